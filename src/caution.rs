@@ -1,0 +1,291 @@
+//! The one table of cautions: code, grade, text and what to do.
+//!
+//! A caution is a value, not a failure. It becomes a [`CautionRecord`] one way only, so codes that
+//! this version does not know read back from a document unharmed.
+
+use crate::profile::{CautionRecord, Grade};
+use crate::quantity::{Millimetres, Percent, Stops};
+
+/// Everything that may be doubtful about a shoot or a setting.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Caution {
+    /// The brightest run occurs once, or not on both sides of the filter.
+    BareNotConfirmed,
+    /// One bare and one filtered frame only.
+    OnePairOnly,
+    /// Dial times hide true times that differ, by up to this much for this pair.
+    DialTimesAmbiguous {
+        /// Dial time of the bare frames.
+        bare: String,
+        /// Dial time of the filtered frames.
+        filtered: String,
+        /// Size of the doubt for this pair.
+        doubt: Stops,
+    },
+    /// Bare frames so short that lamps on the mains may flicker in them.
+    FlickerPossible {
+        /// The short dial time.
+        time: String,
+    },
+    /// Repeats scatter more than their noise explains.
+    LightUnsteady {
+        /// Observed scatter of one frame.
+        scatter: Stops,
+    },
+    /// The light drifted by this much over the shoot.
+    LightDrifted {
+        /// Total drift.
+        drift: Stops,
+    },
+    /// Filtered frames are so dark that the black level limits the number.
+    LimitedByBlack {
+        /// What the black level contributes.
+        doubt: Stops,
+    },
+    /// Masked pixels disagree with the black level in the file.
+    BlackTagDisagrees {
+        /// Level in the file's tag.
+        tag: f64,
+        /// Level of the masked pixels.
+        masked: f64,
+    },
+    /// No leak frame, at a strength where stray light matters.
+    LeakNotMeasured {
+        /// Strength of the filter.
+        strength: Stops,
+        /// Error that 1e-4 of the bare light past the filter would make.
+        error: Stops,
+    },
+    /// Light gets past the filter.
+    LightPastFilter {
+        /// How much the measured level changes.
+        change: Stops,
+    },
+    /// Aperture differs between bare and filtered frames.
+    ApertureChanged,
+    /// ISO differs between bare and filtered frames.
+    IsoChanged {
+        /// ISO of the bare frames.
+        bare: f64,
+        /// ISO of the filtered frames.
+        filtered: f64,
+    },
+    /// Capture times and frame numbers give different orders.
+    ClockDisagrees,
+    /// No capture times: order by frame number, drift not fitted.
+    NoCaptureTimes,
+    /// Pictures instead of raw frames.
+    NotRaw,
+    /// Exposure data missing and taken as alike on the user's word.
+    ExposureAssumedAlike,
+    /// No colour matrix: no figures for the eye.
+    NoColourMatrix,
+    /// The bare light is too far from white for a matrix to be trusted.
+    LightTooColoured,
+    /// Tungsten light hides or invents red leaks.
+    TungstenLight,
+    /// Strength differs strongly between channels.
+    StrongCast,
+    /// Frames at fault were left out.
+    FramesLeftOut {
+        /// How many.
+        count: usize,
+    },
+    /// Times set by hand on bulb.
+    TimedByHand {
+        /// Doubt in stops that half a second makes.
+        doubt: Stops,
+    },
+    /// The scene light is polarised.
+    LightPolarised {
+        /// Change with a quarter turn.
+        change: Stops,
+    },
+    /// The map looks like another kind of filter.
+    LooksLike {
+        /// The kind it looks like, as `--kind` spells it.
+        kind: &'static str,
+        /// Why.
+        reason: String,
+    },
+    /// No focal length known, so no pair fit.
+    NoFocalLength,
+    /// No sensor size known, so no pair fit.
+    NoSensorSize,
+    /// Marks were set once each.
+    RingRepeatUnknown,
+    /// The frame moved or the wall's pattern changed between bare and filtered.
+    SurfaceMoved,
+    /// Levels differ strongly between bare and filtered frames, so black matters.
+    LevelsFarApart {
+        /// Ratio of levels in stops.
+        apart: Stops,
+    },
+    /// Long-exposure noise reduction seems on.
+    NoiseReductionSuspected,
+    /// Rings or holder shade the corners.
+    MechanicalVignetting {
+        /// Onset radius.
+        onset: Percent,
+    },
+    /// Graduated filters blur with aperture and focal length.
+    EdgeBlurredByLens {
+        /// Focal length, where known.
+        focal_length: Option<Millimetres>,
+    },
+    /// Bulb times are in play and a filter this strong says nothing about the sun.
+    NotForTheSun,
+    /// The shoot seems to hold several filters.
+    SeveralFilters {
+        /// One ready command each.
+        commands: Vec<String>,
+    },
+    /// Hot pixels were rejected in a large share.
+    ManyHotPixels {
+        /// Share of pixels.
+        share: Percent,
+    },
+}
+
+impl Caution {
+    /// Short code, as it stands in documents.
+    #[must_use]
+    pub fn code(&self) -> &'static str {
+        self.entry().0
+    }
+    /// Grade.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        self.entry().1
+    }
+    /// What it does to the number, then what to do.
+    #[must_use]
+    pub fn text(&self) -> String {
+        self.entry().2
+    }
+    /// As written into a document.
+    #[must_use]
+    pub fn record(&self) -> CautionRecord {
+        let (code, grade, text) = self.entry();
+        CautionRecord { code: code.to_owned(), grade, text }
+    }
+
+    fn entry(&self) -> (&'static str, Grade, String) {
+        use Caution as C;
+        use Grade::{Note, Number};
+        match self {
+            C::BareNotConfirmed => ("bare_not_confirmed", Number,
+                "The strength is only as good as the guess which frames were shot without the filter: \
+                 they stand on one side of the filtered frames only. Shoot bare frames before and \
+                 after, or name them with --bare and --filtered.".into()),
+            C::OnePairOnly => ("one_pair_only", Number,
+                "The doubt rests on assumptions, since there is one bare and one filtered frame and \
+                 nothing to compare them with. Three frames of each show how steady the light and \
+                 the shutter are.".into()),
+            C::DialTimesAmbiguous { bare, filtered, doubt } => ("dial_times_ambiguous", Note, format!(
+                "The strength may be off by up to {:.2} stop if this camera keeps the times as its \
+                 dial shows them ({bare} and {filtered}); true powers of two were taken. If you know \
+                 that the times are exact, measure again with --times exact.", doubt.get())),
+            C::FlickerPossible { time } => ("flicker_possible", Number, format!(
+                "Lamps on the mains flicker, and a frame of {time} catches a part of one period: the \
+                 bare level may be off by more than the repeats show. Use daylight, or bare times of \
+                 1/25 and longer.")),
+            C::LightUnsteady { scatter } => ("light_unsteady", Number, format!(
+                "The light changed by about {:.3} stop between frames that should be equal, and the \
+                 uncertainty was widened for it. Wait for even cloud, or use a steady lamp.",
+                scatter.get())),
+            C::LightDrifted { drift } => ("light_drifted", Note, format!(
+                "The light drifted by {:.2} stop over the shoot; a straight line was taken out with \
+                 the help of the bare frames.", drift.get())),
+            C::LimitedByBlack { doubt } => ("limited_by_black", Number, format!(
+                "The filtered frames are so dark that the camera's black level alone makes the \
+                 strength doubtful by {:.3} stop. Give them a longer time, or add dark frames: lens \
+                 capped, same time and ISO.", doubt.get())),
+            C::BlackTagDisagrees { tag, masked } => ("black_tag_disagrees", Note, format!(
+                "The file says black is {tag:.1} counts, its masked border averages {masked:.1}; the \
+                 border was used.")),
+            C::LeakNotMeasured { strength, error } => ("leak_not_measured", Note, format!(
+                "Light that slips past a filter of {:.1} stops makes it look weaker: one part in ten \
+                 thousand would cost {:.2} stop. A frame with an opaque card in the filter's place, \
+                 same time, would show it.", strength.get(), error.get())),
+            C::LightPastFilter { change } => ("light_past_filter", Number, format!(
+                "Light gets past the filter and makes it look weaker, by about {:.2} stop. Cover \
+                 holder, mount and eyepiece with a dark cloth and shoot again.", change.get())),
+            C::ApertureChanged => ("aperture_changed", Number,
+                "Bare and filtered frames have different apertures, which adds 0.1 stop of doubt. \
+                 Keep the aperture fixed.".into()),
+            C::IsoChanged { bare, filtered } => ("iso_changed", Number, format!(
+                "Bare frames are at ISO {bare:.0}, filtered ones at ISO {filtered:.0}; the camera's \
+                 gain between them is known to about 0.1 stop only. Turn automatic ISO off.")),
+            C::ClockDisagrees => ("clock_disagrees", Note,
+                "Capture times and frame numbers give different orders; times were followed. Check \
+                 the table of frames against memory.".into()),
+            C::NoCaptureTimes => ("no_capture_times", Note,
+                "The frames carry no capture times: they were taken in the order of their numbers, \
+                 and a drift of the light could not be fitted.".into()),
+            C::NotRaw => ("not_raw", Number,
+                "These are pictures, not raw frames: the camera's tone curve is only guessed, which \
+                 widens the doubt to 0.15 stop at least. Shoot raw.".into()),
+            C::ExposureAssumedAlike => ("exposure_assumed_alike", Number,
+                "The frames carry no exposure data; on your word all were taken as exposed alike. A \
+                 stop of difference would be a stop of error.".into()),
+            C::NoColourMatrix => ("no_colour_matrix", Note,
+                "No colour matrix is known for this camera, so the cast is given as channel gains \
+                 only.".into()),
+            C::LightTooColoured => ("light_too_coloured", Note,
+                "The bare light is too far from white for a colour temperature. Use daylight or a \
+                 white lamp.".into()),
+            C::TungstenLight => ("tungsten_light", Note,
+                "The light is as warm as a filament lamp: a red leak of the filter weighs more in it \
+                 than outdoors, and the colour shift is less certain. Overcast daylight is \
+                 better.".into()),
+            C::StrongCast => ("strong_cast", Note,
+                "The channels differ by more than half a stop: expose for the brightest channel and \
+                 look at its histogram.".into()),
+            C::FramesLeftOut { count } => ("frames_left_out", Note, format!(
+                "{count} frames were left out; the table of frames says which and why.")),
+            C::TimedByHand { doubt } => ("timed_by_hand", Note, format!(
+                "Times counted by hand are good to half a second, which is {:.3} stop here and is in \
+                 the uncertainty. A timer remote is better.", doubt.get())),
+            C::LightPolarised { change } => ("light_polarised", Number, format!(
+                "The light is polarised: turning the whole filter changed the level by {:.2} stop, \
+                 so its strength cannot be told from the light's own. Use a matt white wall under \
+                 overcast daylight, no screen, no glossy wall, no blue sky.", change.get())),
+            C::LooksLike { kind, reason } => ("looks_like_another_kind", Number, format!(
+                "This looks like another kind of filter ({reason}). If so, measure again with --kind \
+                 {kind}.")),
+            C::NoFocalLength => ("no_focal_length", Note,
+                "The focal length is not known, so the polariser pair could not be fitted. Give it \
+                 with --focal.".into()),
+            C::NoSensorSize => ("no_sensor_size", Note,
+                "The sensor size is not known, so the polariser pair could not be fitted. Give it \
+                 with --sensor, e.g. --sensor 36x24.".into()),
+            C::RingRepeatUnknown => ("ring_repeat_unknown", Note,
+                "Each mark was set once, so how well a hand sets it is not known. Go up the ring and \
+                 back, always arriving from the same side first.".into()),
+            C::SurfaceMoved => ("surface_moved", Note,
+                "The picture of the wall moved between bare and filtered frames, so fine unevenness \
+                 may be the wall's. Fix the tripod before the filter goes on.".into()),
+            C::LevelsFarApart { apart } => ("levels_far_apart", Note, format!(
+                "Bare and filtered frames differ in level by {:.1} stops; choose times that bring \
+                 them to about the same level, and the black level stops mattering.", apart.get())),
+            C::NoiseReductionSuspected => ("noise_reduction_suspected", Note,
+                "Each long frame is followed by a gap of its own length: long-exposure noise \
+                 reduction seems on. Turn it off for a calibration.".into()),
+            C::MechanicalVignetting { onset } => ("mechanical_vignetting", Note, format!(
+                "A ring or holder shades the corners from {:.0} % of the half diagonal. Use fewer \
+                 rings, or a longer focal length.", onset.get())),
+            C::EdgeBlurredByLens { focal_length } => ("edge_blurred_by_lens", Note, format!(
+                "The width of the edge belongs to this aperture and focal length{}: a smaller \
+                 aperture or a shorter lens shows it sharper.",
+                focal_length.map_or(String::new(), |f| format!(" ({:.0} mm)", f.get())))),
+            C::NotForTheSun => ("not_for_the_sun", Note, crate::safety::SUN_FULL.into()),
+            C::SeveralFilters { commands } => ("several_filters", Number, format!(
+                "The folder seems to hold more than one filter; measure them one by one:\n  {}",
+                commands.join("\n  "))),
+            C::ManyHotPixels { share } => ("many_hot_pixels", Note, format!(
+                "{:.1} % of the pixels were hot and left out. A shorter time or a cooler camera \
+                 helps.", share.get())),
+        }
+    }
+}

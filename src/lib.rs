@@ -1,0 +1,15 @@
+//! `lightloss` measures what a photographic filter really takes from the light.
+//!
+//! The modules in reading order; each may use those before it:
+//! quantities and measured values; frames; reduction to cells.
+//!
+//! This crate does not develop pictures, does not judge colour for the eye beyond what a camera
+//! sees, and says nothing of ultraviolet or infrared light.
+
+pub mod quantity;
+pub mod measured;
+pub mod frame;
+pub mod safety;
+pub mod profile;
+pub mod caution;
+pub mod reduce;

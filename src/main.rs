@@ -1,0 +1,2 @@
+//! lightloss
+fn main() {}

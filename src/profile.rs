@@ -1,0 +1,655 @@
+//! The profile: the measured document, schema `lightloss-profile/1`, and the only thing that the
+//! later commands read. Plain data with public fields; angles and definitions as in the README's
+//! section on the profile. Reading, writing and versions: [`json`].
+
+pub mod json;
+
+use crate::quantity::{
+    Counts, Degrees, Density, Duv, FNumber, Iso, Kelvin, Millimetres, Mired, Percent, Ratio,
+    Seconds, Stops,
+};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The schema's name; its number is a major version.
+pub const SCHEMA: &str = "lightloss-profile/1";
+
+macro_rules! document {
+    ($($item:item)*) => {
+        $(
+            #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+            $item
+        )*
+    };
+}
+
+/// What sort of filter was measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Kind {
+    /// One even strength.
+    Solid,
+    /// Two polarisers in a ring.
+    Variable,
+    /// Dark at one end.
+    Graduated,
+    /// One polariser.
+    Polariser,
+    /// Several filters together.
+    Stack,
+}
+
+/// How the filter is held.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Form {
+    /// In the lens thread.
+    ScrewIn,
+    /// In a slot holder.
+    Slot,
+}
+
+/// Grade of a caution.
+#[derive(
+    Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "lowercase")]
+pub enum Grade {
+    /// It changes what the number is worth.
+    Number,
+    /// Good to know.
+    Note,
+}
+
+/// State of a frame after sorting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FrameState {
+    /// Without the filter.
+    Bare,
+    /// Lens capped.
+    Dark,
+    /// Through the filter.
+    Setting,
+    /// Not used.
+    LeftOut,
+}
+
+/// Whether two dark arms show across the frame.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum CrossState {
+    /// Nothing significant, or less than 0.05 stop.
+    Absent,
+    /// Significant, under a third of a stop.
+    Forming,
+    /// A third of a stop or more.
+    Present,
+}
+
+/// Type A or type B (JCGM 100:2008, 4.2 and 4.3).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub enum BudgetKind {
+    /// From repeats.
+    A,
+    /// By other means.
+    B,
+}
+
+document! {
+    /// The whole document.
+    pub struct Profile {
+        /// Always [`SCHEMA`].
+        pub schema: String,
+        /// Who wrote it.
+        pub made_by: MadeBy,
+        /// The filter.
+        pub filter: Filter,
+        /// The camera it was measured with.
+        pub camera: CameraRecord,
+        /// The bare light as this camera sees it.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub light: Option<Light>,
+        /// One per measured state.
+        pub settings: Vec<Setting>,
+        /// Variable filters: how far the ring may be turned.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub usable: Option<Usable>,
+        /// Variable filters: the joint fit of the two polarisers.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub polariser_pair: Option<PolariserPair>,
+        /// Graduated filters.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub graduation: Option<Graduation>,
+        /// Polarisers.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub polarising: Option<Polarising>,
+        /// Shading by ring or holder.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub vignetting: Option<Vignetting>,
+        /// Stacks: what the parts predict beside what was measured.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub stack: Option<StackRecord>,
+        /// Uncertainty budget of the first setting.
+        pub budget: Vec<BudgetLine>,
+        /// Every frame that was looked at.
+        pub frames: Vec<FrameRecord>,
+        /// Cautions about the whole shoot.
+        pub cautions: Vec<CautionRecord>,
+    }
+
+    /// Program and version.
+    pub struct MadeBy {
+        /// `lightloss`.
+        pub program: String,
+        /// Its version.
+        pub version: String,
+    }
+
+    /// What the rim claims, and what the user says of the filter.
+    pub struct Filter {
+        /// Name.
+        pub name: String,
+        /// Kind.
+        pub kind: Kind,
+        /// Rated strength.
+        pub rated_stops: Option<Stops>,
+        /// Rated range of a variable filter, weakest first.
+        pub rated_range_stops: Option<[Stops; 2]>,
+        /// Size as engraved, e.g. "77 mm".
+        pub size: Option<String>,
+        /// Screw-in or slot.
+        pub form: Option<Form>,
+        /// The user's note.
+        pub note: Option<String>,
+    }
+
+    /// Body, lens and settings of the shoot.
+    pub struct CameraRecord {
+        /// Maker.
+        pub make: Option<String>,
+        /// Model.
+        pub model: Option<String>,
+        /// Serial number.
+        pub serial: Option<String>,
+        /// Lens.
+        pub lens: Option<String>,
+        /// Focal length.
+        pub focal_length_mm: Option<Millimetres>,
+        /// Aperture.
+        pub f_number: Option<FNumber>,
+        /// ISO setting.
+        pub iso: Option<Iso>,
+        /// Sensor size.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub sensor_mm: Option<SensorSize>,
+        /// The matrix that colour figures went through.
+        pub colour_matrix: Option<MatrixRecord>,
+    }
+
+    /// Sensor size and how it is known.
+    pub struct SensorSize {
+        /// Width.
+        pub width: Millimetres,
+        /// Height.
+        pub height: Millimetres,
+        /// How it is known.
+        pub source: String,
+    }
+
+    /// A colour matrix, frozen at the bare light.
+    pub struct MatrixRecord {
+        /// "file" or "camera table".
+        pub source: String,
+        /// The light it stands for.
+        pub illuminant: Option<String>,
+        /// Row-major, XYZ to camera RGB.
+        pub xyz_to_camera: [f64; 9],
+    }
+
+    /// Colour of the bare light.
+    pub struct Light {
+        /// Correlated colour temperature.
+        pub cct_k: Kelvin,
+        /// Distance from the Planckian locus.
+        pub duv: Duv,
+    }
+
+    /// Stops with their expanded uncertainty.
+    #[derive(Copy)]
+    pub struct StopsU95 {
+        /// Value.
+        pub stops: Stops,
+        /// Expanded uncertainty at 95 %.
+        pub u95: Stops,
+    }
+
+    /// One measured state of the filter.
+    pub struct Setting {
+        /// Position of a variable ring, `null` elsewhere.
+        pub mark: Option<String>,
+        /// Green channels, frame centre.
+        pub strength: Strength,
+        /// Luminance through the colour matrix.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub visual_strength: Option<StopsU95>,
+        /// Per channel, frame centre.
+        pub channels: Channels,
+        /// Colour cast.
+        pub cast: Cast,
+        /// How well a hand sets this mark, where it was set more than once.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub ring_repeat_stops: Option<ValueU95>,
+        /// Evenness across the frame.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub evenness: Option<Evenness>,
+        /// Which frames made it.
+        pub frames: SettingFrames,
+        /// Cautions about this setting.
+        pub cautions: Vec<CautionRecord>,
+    }
+
+    /// The headline.
+    pub struct Strength {
+        /// Stops.
+        pub stops: Stops,
+        /// Expanded uncertainty at 95 %, in stops.
+        pub u95: Stops,
+        /// The same as density (density equivalent of the green channels in this light).
+        pub density: Density,
+        /// The same as a filter factor.
+        pub factor: Ratio,
+        /// The same as a transmittance.
+        pub transmittance: Ratio,
+    }
+
+    /// Three channels.
+    pub struct Channels {
+        /// Red.
+        pub red: StopsU95,
+        /// Green.
+        pub green: StopsU95,
+        /// Blue.
+        pub blue: StopsU95,
+    }
+
+    /// Raw multipliers that undo the cast; green is 1.
+    #[derive(Copy)]
+    pub struct Gains {
+        /// Red.
+        pub red: Ratio,
+        /// Green, 1.
+        pub green: Ratio,
+        /// Blue.
+        pub blue: Ratio,
+    }
+
+    /// Expanded uncertainty of the gains.
+    #[derive(Copy)]
+    pub struct GainsU95 {
+        /// Red.
+        pub red: Ratio,
+        /// Blue.
+        pub blue: Ratio,
+    }
+
+    /// Mired with expanded uncertainty.
+    #[derive(Copy)]
+    pub struct MiredU95 {
+        /// Value.
+        pub value: Mired,
+        /// Expanded uncertainty.
+        pub u95: Mired,
+    }
+
+    /// Duv with expanded uncertainty.
+    #[derive(Copy)]
+    pub struct DuvU95 {
+        /// Value.
+        pub value: Duv,
+        /// Expanded uncertainty.
+        pub u95: Duv,
+    }
+
+    /// Stops as a value with expanded uncertainty.
+    #[derive(Copy)]
+    pub struct ValueU95 {
+        /// Value.
+        pub value: Stops,
+        /// Expanded uncertainty.
+        pub u95: Stops,
+    }
+
+    /// Colour cast.
+    pub struct Cast {
+        /// Raw multipliers.
+        pub gains: Gains,
+        /// Their expanded uncertainty.
+        pub gains_u95: GainsU95,
+        /// Shift of the light on the mired scale; positive is warmer.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub mired_shift: Option<MiredU95>,
+        /// Shift across the Planckian locus; positive is greener.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub duv_shift: Option<DuvU95>,
+        /// CIELAB of a neutral behind the filter, the bare light as white, at L* = 50.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub lab: Option<[f64; 3]>,
+        /// CIEDE2000 of that neutral against the uncast one.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub delta_e_2000: Option<Ratio>,
+        /// Plain words.
+        pub words: String,
+    }
+
+    /// Files of one setting.
+    pub struct SettingFrames {
+        /// Without the filter.
+        pub bare: Vec<String>,
+        /// Through it.
+        pub filtered: Vec<String>,
+    }
+
+    /// Evenness: extra stops relative to the frame's centre.
+    pub struct Evenness {
+        /// The 11 x 11 grid.
+        pub grid: EvennessGrid,
+        /// p95 - p5 of the fine map.
+        pub spread_stops: Stops,
+        /// max - min of the fine map without specks.
+        pub extremes_stops: Stops,
+        /// Corner blocks of the grid.
+        pub corners_stops: Corners,
+        /// Maps per channel.
+        pub maps: ChannelMaps,
+        /// How much the cast changes across the frame.
+        pub colour_spread: ColourSpread,
+        /// Dust and scratches.
+        #[serde(default)]
+        pub specks: Vec<Speck>,
+        /// Fitted pattern.
+        pub pattern: Pattern,
+        /// The dark cross.
+        pub dark_cross: DarkCross,
+    }
+
+    /// Block means.
+    pub struct EvennessGrid {
+        /// 11.
+        pub columns: usize,
+        /// 11.
+        pub rows: usize,
+        /// Row by row from the top; `null` where unknown.
+        pub stops: Vec<Vec<Option<Stops>>>,
+    }
+
+    /// Four corners, as the picture is viewed.
+    pub struct Corners {
+        /// Top left.
+        pub top_left: Stops,
+        /// Top right.
+        pub top_right: Stops,
+        /// Bottom left.
+        pub bottom_left: Stops,
+        /// Bottom right.
+        pub bottom_right: Stops,
+    }
+
+    /// At most 64 x 43 cells, row-major, as the picture is viewed.
+    pub struct ChannelMaps {
+        /// Cells across.
+        pub columns: usize,
+        /// Cells down.
+        pub rows: usize,
+        /// Red.
+        pub red: Vec<Option<Stops>>,
+        /// Green.
+        pub green: Vec<Option<Stops>>,
+        /// Blue.
+        pub blue: Vec<Option<Stops>>,
+    }
+
+    /// p95 - p5 of channel differences over the maps.
+    pub struct ColourSpread {
+        /// Red minus green.
+        pub red_green_stops: Stops,
+        /// Blue minus green.
+        pub blue_green_stops: Stops,
+    }
+
+    /// A speck or scratch.
+    pub struct Speck {
+        /// From the left.
+        pub x_percent: Percent,
+        /// From the top.
+        pub y_percent: Percent,
+        /// Extra stops there.
+        pub stops: Stops,
+    }
+
+    /// Amplitude and direction.
+    pub struct Directed {
+        /// Peak to peak at the corner radius.
+        pub stops: Stops,
+        /// Direction in degrees.
+        pub angle: Degrees,
+    }
+
+    /// Amplitudes of the fitted pattern.
+    pub struct Pattern {
+        /// Whether the harmonics describe the map.
+        pub valid: bool,
+        /// Even darkening from centre to corner.
+        pub falloff_stops: Stops,
+        /// Order 1.
+        pub tilt: Directed,
+        /// Order 2; the angle is the dark direction.
+        pub saddle: Directed,
+        /// Order 4; the angle is one dark arm.
+        pub cross: Directed,
+        /// Rms of what the pattern leaves.
+        pub residual_stops: Stops,
+        /// Noise of one cell of the map.
+        pub noise_stops: Stops,
+    }
+
+    /// The decision.
+    pub struct DarkCross {
+        /// Absent, forming, present.
+        pub state: CrossState,
+        /// Depth.
+        pub depth_stops: Stops,
+        /// Axis of the darkest arm.
+        pub angle: Option<Degrees>,
+    }
+
+    /// How far a variable ring may be turned.
+    pub struct Usable {
+        /// Allowed spread.
+        pub tolerance_stops: Stops,
+        /// Last mark within it.
+        pub last_mark: Option<String>,
+        /// Its strength.
+        pub last_stops: Option<Stops>,
+        /// Why it ends there.
+        pub reason: String,
+    }
+
+    /// Joint fit of a polariser pair.
+    pub struct PolariserPair {
+        /// Effective focal length of the fit.
+        pub focal_length_mm: Option<Millimetres>,
+        /// Light that gets through crossed polarisers, in stops below the parallel setting.
+        pub floor_stops: Option<Stops>,
+        /// Strength at the parallel setting.
+        pub base_stops: Option<Stops>,
+        /// Per mark.
+        pub marks: Vec<PairMark>,
+        /// For each mark the widest lens within tolerance.
+        pub widest_lens_mm: Vec<WidestLens>,
+        /// For each lens the last mark.
+        pub last_mark: Vec<LastMark>,
+    }
+
+    /// One mark of the pair.
+    pub struct PairMark {
+        /// Label.
+        pub mark: String,
+        /// "near parallel" or "measured".
+        pub state: String,
+        /// Angle between the absorption axes.
+        pub axes_angle: Option<Degrees>,
+        /// Its expanded uncertainty.
+        pub u95: Option<Degrees>,
+        /// Dark direction.
+        pub bisector_angle: Option<Degrees>,
+    }
+
+    /// Widest lens at a mark.
+    pub struct WidestLens {
+        /// Label.
+        pub mark: String,
+        /// Focal length, `null` where none from 14 to 85 mm will do.
+        pub focal_length_mm: Option<Millimetres>,
+    }
+
+    /// Last mark for a lens.
+    pub struct LastMark {
+        /// Focal length.
+        pub focal_length_mm: Millimetres,
+        /// Label, `null` where no mark will do.
+        pub mark: Option<String>,
+    }
+
+    /// Graduated filters.
+    pub struct Graduation {
+        /// Dark end minus clear end.
+        pub dark_end_stops: Stops,
+        /// Clear end against no filter.
+        pub clear_end_stops: Stops,
+        /// 10 to 90 % width.
+        pub width_percent_of_height: Percent,
+        /// Where the 50 % line crosses the vertical middle, from the top.
+        pub centre_percent_of_height: Percent,
+        /// Of the line; 0 is level.
+        pub angle: Degrees,
+        /// hard, medium, soft, darkest at the line.
+        pub shape: String,
+        /// Profile across the line: percent of height from the top, stops.
+        #[serde(default)]
+        pub profile: Vec<[f64; 2]>,
+    }
+
+    /// Polarisers.
+    pub struct Polarising {
+        /// Light lost in unpolarised light.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub loss_stops: Option<StopsU95>,
+        /// Darkest minus lightest rotation.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub extinction_stops: Option<StopsU95>,
+        /// Rotation of the most light.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub angle_of_maximum: Option<Degrees>,
+        /// Whether the light was polarised after all.
+        #[serde(default)]
+        pub light_polarised: bool,
+    }
+
+    /// Shading by ring or holder.
+    pub struct Vignetting {
+        /// Whether there is any.
+        pub mechanical: bool,
+        /// Where it begins.
+        pub onset_percent_of_half_diagonal: Option<Percent>,
+        /// How dark the corners get.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub corners_stops: Option<Corners>,
+    }
+
+    /// Stacks.
+    pub struct StackRecord {
+        /// Names of the parts.
+        pub parts: Vec<String>,
+        /// Sum of the parts.
+        pub predicted: StopsU95,
+        /// Measured minus predicted.
+        pub difference: StopsU95,
+    }
+
+    /// One part of the uncertainty.
+    pub struct BudgetLine {
+        /// Plain name.
+        pub source: String,
+        /// A or B.
+        pub kind: BudgetKind,
+        /// Standard uncertainty it contributes to the strength.
+        pub stops: Stops,
+    }
+
+    /// One frame.
+    pub struct FrameRecord {
+        /// Path relative to the shoot.
+        pub file: String,
+        /// Of its bytes.
+        pub sha256: String,
+        /// Run number, from 1.
+        #[serde(default)]
+        pub run: Option<u32>,
+        /// What it was taken for.
+        pub state: FrameState,
+        /// True exposure time.
+        #[serde(default)]
+        pub exposure_s: Option<Seconds>,
+        /// As the camera shows it.
+        #[serde(default)]
+        pub dial_time: Option<String>,
+        /// Aperture.
+        #[serde(default)]
+        pub f_number: Option<FNumber>,
+        /// ISO setting.
+        #[serde(default)]
+        pub iso: Option<Iso>,
+        /// Local time, ISO 8601, with the offset where known.
+        #[serde(default)]
+        pub captured_at: Option<String>,
+        /// Counts above black in the centre.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub levels: Option<LevelsRecord>,
+        /// Share of clipped pixels in the centre, worst channel.
+        #[serde(default)]
+        pub clipped_percent: Option<Percent>,
+        /// Why.
+        pub verdict: Verdict,
+    }
+
+    /// Counts above black, centre.
+    pub struct LevelsRecord {
+        /// Red.
+        pub red: Counts,
+        /// Green in red rows.
+        pub green_1: Counts,
+        /// Green in blue rows; repeats `green_1` where there is one green only.
+        pub green_2: Counts,
+        /// Blue.
+        pub blue: Counts,
+    }
+
+    /// Why a frame was used or not.
+    pub struct Verdict {
+        /// Short code.
+        pub code: String,
+        /// Plain words.
+        pub text: String,
+    }
+
+    /// A caution as written; codes unknown to this version read back unharmed.
+    pub struct CautionRecord {
+        /// Short code.
+        pub code: String,
+        /// number or note.
+        pub grade: Grade,
+        /// What it does to the number, and what to do.
+        pub text: String,
+    }
+}

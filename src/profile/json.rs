@@ -1,0 +1,78 @@
+//! Profile documents as JSON: reading, versions, writing, the published schema.
+
+use super::{Profile, SCHEMA};
+use serde::Deserialize;
+use serde_json::Value;
+
+/// A document as it was read: whatever rewrites it writes `value`, so that fields this version
+/// does not know survive.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Document {
+    /// Everything that stood in the file.
+    pub value: Value,
+    /// The part this version understands.
+    pub profile: Profile,
+}
+
+/// Why a profile could not be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum JsonError {
+    /// Not JSON, or JSON of another shape.
+    #[error("not a readable profile: {0}")]
+    Malformed(serde_json::Error),
+    /// A later major version.
+    #[error(
+        "the profile has schema {found:?}, this program reads {SCHEMA:?}; use a later version of lightloss"
+    )]
+    Later {
+        /// As found.
+        found: String,
+    },
+    /// Some other document.
+    #[error(
+        "the document has schema {found:?}, expected {SCHEMA:?}; give a profile.json that lightloss wrote"
+    )]
+    Foreign {
+        /// As found, empty where there is none.
+        found: String,
+    },
+    /// A number in it is not finite.
+    #[error("the profile cannot be written: {0}")]
+    Unwritable(serde_json::Error),
+}
+
+impl Document {
+    /// Reads a document.
+    ///
+    /// # Errors
+    /// Malformed JSON, a later schema number, or another document altogether.
+    pub fn parse(text: &str) -> Result<Self, JsonError> {
+        let value: Value = serde_json::from_str(text).map_err(JsonError::Malformed)?;
+        let found = value.get("schema").and_then(Value::as_str).unwrap_or_default().to_owned();
+        if found != SCHEMA {
+            let number = found.strip_prefix("lightloss-profile/").map(str::parse::<u64>);
+            return Err(match number {
+                Some(Ok(n)) if n > 1 => JsonError::Later { found },
+                _ => JsonError::Foreign { found },
+            });
+        }
+        let profile = Profile::deserialize(&value).map_err(JsonError::Malformed)?;
+        Ok(Self { value, profile })
+    }
+}
+
+/// The document's text, indented, with a final line end.
+///
+/// # Errors
+/// Where a number in it is not finite.
+pub fn to_text(profile: &Profile) -> Result<String, JsonError> {
+    let mut text = serde_json::to_string_pretty(profile).map_err(JsonError::Unwritable)?;
+    text.push('\n');
+    Ok(text)
+}
+
+/// The program's own JSON Schema (2020-12) for its profiles.
+#[must_use]
+pub fn schema() -> Value {
+    schemars::schema_for!(Profile).to_value()
+}

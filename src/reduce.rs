@@ -1,0 +1,3 @@
+//! Frame to grid of cells: the only module that loops over pixels for measuring.
+
+pub mod grid;
