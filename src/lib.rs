@@ -1,7 +1,7 @@
 //! `lightloss` measures what a photographic filter really takes from the light.
 //!
-//! The modules in reading order; each may use those before it:
-//! quantities and measured values; frames; reduction to cells.
+//! The modules in reading order; each may use those before it. What the tool does for a
+//! photographer stands in `README.md`, how the code hangs together in `DEVELOPERS.md`.
 //!
 //! This crate does not develop pictures, does not judge colour for the eye beyond what a camera
 //! sees, and says nothing of ultraviolet or infrared light.
@@ -13,3 +13,6 @@ pub mod safety;
 pub mod profile;
 pub mod caution;
 pub mod reduce;
+pub mod error;
+pub mod cli;
+pub mod commands;

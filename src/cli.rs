@@ -1,0 +1,340 @@
+//! The command line: clap types only, no work.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// What a photographic filter really takes from the light.
+#[derive(Debug, Parser)]
+#[command(
+    name = "lightloss",
+    version = crate::commands::VERSION,
+    about = "Measures what a photographic filter really takes from the light",
+    long_about = "Measures what a photographic filter really takes from the light, from raw frames \
+                  shot with and without it: strength in stops, colour cast, evenness, dark cross.\n\n\
+                  A folder can be dropped on the program: lightloss FOLDER is lightloss measure FOLDER.",
+    after_long_help = crate::safety::SUN_FULL,
+    arg_required_else_help = true
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Measure a filter from a folder of frames
+    #[command(
+        after_help = "Example: lightloss measure harbour-ten --rated 10 --name \"Harbour Ten\""
+    )]
+    Measure(Box<MeasureArgs>),
+    /// List every frame: exposure, levels, clipped share, run, verdict
+    #[command(after_help = "Example: lightloss frames harbour-ten")]
+    Frames(Box<FramesArgs>),
+    /// Which frames to shoot, at which times, in which order, and what spoils them
+    #[command(after_help = "Example: lightloss plan --kind solid --rated 10 --metered 1/60")]
+    Plan(PlanArgs),
+    /// Write a profile's page again
+    #[command(after_help = "Example: lightloss report harbour-ten-profile/profile.json")]
+    Report(ReportArgs),
+    /// Hold two profiles side by side
+    #[command(after_help = "Example: lightloss compare new/profile.json old/profile.json")]
+    Compare(CompareArgs),
+    /// Exposure card to print, and the same table as a static page
+    #[command(after_help = "Example: lightloss card harbour-ten-profile weir-three-profile")]
+    Card(CardArgs),
+    /// Which filter gives the time you want
+    #[command(after_help = "Example: lightloss choose kit/* --metered 1/15 --want 30s..2m")]
+    Choose(ChooseArgs),
+    /// Which photograph had which filter
+    #[command(after_help = "Example: lightloss which evening/*.dng --profile harbour-ten-profile")]
+    Which(WhichArgs),
+    /// Take a filter's cast, and its unevenness where possible, out of photographs
+    #[command(
+        after_help = "Example: lightloss correct evening/*.dng --used used.csv --white nearest-bare"
+    )]
+    Correct(CorrectArgs),
+    /// Render the demo shoots and run the whole job on them
+    #[command(after_help = "Example: lightloss demo --out demo")]
+    Demo(DemoArgs),
+}
+
+/// Text for people or JSON for programs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people.
+    Text,
+    /// For programs.
+    Json,
+}
+
+/// What the times in the files mean.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Times {
+    /// As the dial shows them; the true ones are powers of two.
+    Dial,
+    /// The numbers as they are.
+    Exact,
+}
+
+/// What sort of filter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum KindArg {
+    /// One even strength
+    Solid,
+    /// Two polarisers in a ring
+    Variable,
+    /// Dark at one end
+    Graduated,
+    /// One polariser
+    Polariser,
+    /// Several filters together
+    Stack,
+}
+
+/// Which frames make the shoot and how to understand them.
+#[derive(Debug, Args)]
+pub struct ShootArgs {
+    /// Folder with the frames of one filter
+    pub shoot: PathBuf,
+    /// What sort of filter it is
+    #[arg(long, value_enum)]
+    pub kind: Option<KindArg>,
+    /// Labels of a variable filter's marks, in the order they were shot
+    #[arg(long, value_delimiter = ',', value_name = "M1,M2,...")]
+    pub marks: Vec<String>,
+    /// Frames without the filter, named one by one
+    #[arg(long, num_args = 1.., value_name = "FILE")]
+    pub bare: Vec<PathBuf>,
+    /// Frames through the filter, named one by one
+    #[arg(long, num_args = 1.., value_name = "FILE")]
+    pub filtered: Vec<PathBuf>,
+    /// First frame of the shoot, in capture order
+    #[arg(long, value_name = "FILE")]
+    pub from: Option<PathBuf>,
+    /// Last frame of the shoot, in capture order
+    #[arg(long, value_name = "FILE")]
+    pub to: Option<PathBuf>,
+    /// Whether times are dial times or exact
+    #[arg(long, value_enum, default_value = "dial")]
+    pub times: Times,
+    /// Time of one frame, where its file does not tell
+    #[arg(long, value_name = "FILE=SECONDS")]
+    pub time: Vec<String>,
+    /// Focal length in millimetres, where the files do not tell
+    #[arg(long, value_name = "MM")]
+    pub focal: Option<f64>,
+    /// Sensor size in millimetres
+    #[arg(long, value_name = "WxH")]
+    pub sensor: Option<String>,
+    /// Aperture, for a lens without contacts
+    #[arg(long, value_name = "N")]
+    pub f: Option<f64>,
+    /// The pictures hold linear light
+    #[arg(long)]
+    pub linear: bool,
+    /// Frames without exposure data were all exposed alike
+    #[arg(long)]
+    pub same_exposure: bool,
+    /// Text for people, or JSON
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: Format,
+}
+
+/// `measure`.
+#[derive(Debug, Args)]
+pub struct MeasureArgs {
+    /// Frames.
+    #[command(flatten)]
+    pub shoot: ShootArgs,
+    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5
+    #[arg(long, value_name = "R")]
+    pub rated: Option<String>,
+    /// Name of the filter
+    #[arg(long)]
+    pub name: Option<String>,
+    /// A note to keep with the profile
+    #[arg(long)]
+    pub note: Option<String>,
+    /// Profiles of the single filters of a stack
+    #[arg(long, value_delimiter = ',', value_name = "PROFILE,PROFILE")]
+    pub parts: Vec<PathBuf>,
+    /// Unevenness that still passes, in stops
+    #[arg(long, value_name = "STOPS")]
+    pub tolerance: Option<f64>,
+    /// Where to write; a folder named after the filter beside the shoot otherwise
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `frames`.
+#[derive(Debug, Args)]
+pub struct FramesArgs {
+    /// Frames.
+    #[command(flatten)]
+    pub shoot: ShootArgs,
+    /// Write what was understood as shoot.json into the folder, to be edited
+    #[arg(long)]
+    pub write: bool,
+    /// Write over a shoot.json that is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `plan`.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// What sort of filter it is
+    #[arg(long, value_enum)]
+    pub kind: KindArg,
+    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5
+    #[arg(long, value_name = "R")]
+    pub rated: String,
+    /// Exposure time metered without the filter
+    #[arg(long, value_name = "T")]
+    pub metered: Option<String>,
+    /// Labels of a variable filter's marks, up the ring
+    #[arg(long, value_delimiter = ',', value_name = "M1,M2,...")]
+    pub marks: Vec<String>,
+    /// Name of the filter
+    #[arg(long)]
+    pub name: Option<String>,
+    /// The filter sits in a slot holder
+    #[arg(long)]
+    pub slot: bool,
+    /// Where to write the printable page and shoot.json
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `report`.
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    /// A profile.json, or the folder that holds it
+    pub profile: PathBuf,
+}
+
+/// `compare`.
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    /// First profile
+    pub a: PathBuf,
+    /// Second profile
+    pub b: PathBuf,
+    /// Where to write the page; beside the second profile otherwise
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `card`.
+#[derive(Debug, Args)]
+pub struct CardArgs {
+    /// Profiles, or folders that hold them
+    #[arg(required = true)]
+    pub profiles: Vec<PathBuf>,
+    /// Where to write
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `choose`.
+#[derive(Debug, Args)]
+pub struct ChooseArgs {
+    /// Profiles, or folders that hold them
+    #[arg(required = true)]
+    pub profiles: Vec<PathBuf>,
+    /// Exposure time metered without a filter
+    #[arg(long, value_name = "T")]
+    pub metered: String,
+    /// Aperture of the metered exposure
+    #[arg(long, value_name = "N")]
+    pub f: Option<f64>,
+    /// ISO of the metered exposure
+    #[arg(long, value_name = "S")]
+    pub iso: Option<f64>,
+    /// Wanted time, or a range of times
+    #[arg(long, value_name = "T1[..T2]")]
+    pub want: String,
+    /// Focal length to be used, in millimetres
+    #[arg(long, value_name = "MM")]
+    pub focal: Option<f64>,
+}
+
+/// `which`.
+#[derive(Debug, Args)]
+pub struct WhichArgs {
+    /// Photographs
+    #[arg(required = true, value_name = "PHOTO")]
+    pub photos: Vec<PathBuf>,
+    /// Profiles of the kit
+    #[arg(long, required = true, num_args = 1.., value_name = "PROFILE")]
+    pub profile: Vec<PathBuf>,
+    /// Where to write the table; used.csv beside the first photograph otherwise
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `correct`.
+#[derive(Debug, Args)]
+pub struct CorrectArgs {
+    /// Photographs
+    #[arg(required = true, value_name = "PHOTO")]
+    pub photos: Vec<PathBuf>,
+    /// Profile of the filter; several mean a stack
+    #[arg(long, num_args = 1.., value_name = "PROFILE", required_unless_present = "used", conflicts_with = "used")]
+    pub profile: Vec<PathBuf>,
+    /// Mark of a variable filter
+    #[arg(long, value_name = "M")]
+    pub mark: Option<String>,
+    /// Table that says which photograph had which filter, as `which` writes it
+    #[arg(long, value_name = "FILE")]
+    pub used: Option<PathBuf>,
+    /// Light without the filter: as-shot, nearest-bare, a temperature in kelvin, or a frame
+    #[arg(long, value_name = "as-shot|nearest-bare|KELVIN|FRAME")]
+    pub white: Option<String>,
+    /// Take the circular part of the unevenness out too
+    #[arg(long)]
+    pub evenness: bool,
+    /// The filter sat exactly as it was measured
+    #[arg(long, requires = "evenness")]
+    pub mounted_alike: bool,
+    /// Where to write; a folder "corrected" beside the photographs otherwise
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write the numbers only, no pictures
+    #[arg(long)]
+    pub gains_only: bool,
+    /// Do not compress
+    #[arg(long)]
+    pub uncompressed: bool,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `demo`.
+#[derive(Debug, Args)]
+pub struct DemoArgs {
+    /// Where to write
+    #[arg(long, value_name = "DIR", default_value = "lightloss-demo")]
+    pub out: PathBuf,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}

@@ -1,0 +1,69 @@
+//! The commands join the stages; only they print.
+
+pub mod card;
+pub mod choose;
+pub mod compare;
+pub mod console;
+pub mod correct;
+pub mod demo;
+pub mod frames;
+pub mod measure;
+pub mod plan;
+pub mod report;
+pub mod which;
+
+use crate::cli::{Cli, Command};
+use crate::error::{Done, Failure};
+use clap::Parser;
+use console::Console;
+use std::ffi::OsString;
+
+/// The program's version.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// Parses the arguments, runs the command, and gives the exit status.
+///
+/// `lightloss FOLDER` is `lightloss measure FOLDER`; a command's name wins over a folder of that
+/// name.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console) -> u8 {
+    let arguments = with_default_command(arguments.into_iter().collect());
+    let outcome = match Cli::try_parse_from(arguments) {
+        Ok(cli) => dispatch(cli.command, console),
+        Err(error) => return console.clap(&error),
+    };
+    match outcome {
+        Ok(done) => done.status(),
+        Err(Failure::PipeClosed) => Failure::PipeClosed.status(),
+        Err(failure) => {
+            console.complain(&format!("lightloss: {failure}"));
+            failure.status()
+        }
+    }
+}
+
+fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
+    match command {
+        Command::Measure(args) => measure::run(&args, console),
+        Command::Frames(args) => frames::run(&args, console),
+        Command::Plan(args) => plan::run(&args, console),
+        Command::Report(args) => report::run(&args, console),
+        Command::Compare(args) => compare::run(&args, console),
+        Command::Card(args) => card::run(&args, console),
+        Command::Choose(args) => choose::run(&args, console),
+        Command::Which(args) => which::run(&args, console),
+        Command::Correct(args) => correct::run(&args, console),
+        Command::Demo(args) => demo::run(&args, console),
+    }
+}
+
+fn with_default_command(mut arguments: Vec<OsString>) -> Vec<OsString> {
+    use clap::CommandFactory;
+    let Some(first) = arguments.get(1) else { return arguments };
+    let text = first.to_string_lossy();
+    let known = Cli::command().get_subcommands().any(|c| c.get_name() == text) || text == "help";
+    let is_path = std::path::Path::new(first).exists() || text.contains(std::path::MAIN_SEPARATOR);
+    if !known && !text.starts_with('-') && is_path {
+        arguments.insert(1, "measure".into());
+    }
+    arguments
+}

@@ -1,0 +1,47 @@
+//! Failures by whose fault they are, and the exit status they end with.
+
+/// How a command ended when it did what it was asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Done {
+    /// Nothing was at fault.
+    Clean,
+    /// Some frames were unreadable or left out for a fault.
+    SomeLeftOut,
+}
+
+/// Why a command ended without doing what it was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    /// The command line is wrong: what was given, and what to type instead.
+    #[error("{0}")]
+    Usage(String),
+    /// Nothing could be measured, written or read, with the reason.
+    #[error("{0}")]
+    Nothing(String),
+    /// The reader of our output went away, which is no fault.
+    #[error("the reader of the output went away")]
+    PipeClosed,
+}
+
+impl Done {
+    /// 0 or 1.
+    #[must_use]
+    pub const fn status(self) -> u8 {
+        match self {
+            Self::Clean => 0,
+            Self::SomeLeftOut => 1,
+        }
+    }
+}
+
+impl Failure {
+    /// 2 for a wrong command line, 3 where nothing could be done.
+    #[must_use]
+    pub const fn status(&self) -> u8 {
+        match self {
+            Self::Usage(_) => 2,
+            Self::Nothing(_) => 3,
+            Self::PipeClosed => 0,
+        }
+    }
+}
