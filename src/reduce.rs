@@ -1,3 +1,40 @@
 //! Frame to grid of cells: the only module that loops over pixels for measuring.
+//!
+//! One pass in integers adds up counts, squares and clipped pixels per cell and colour plane.
+//! A second look at cells that are noisier than the frame's own noise law leaves out hot and dead
+//! pixels, since sums cannot be trimmed afterwards.
 
 pub mod grid;
+mod lattice;
+pub mod reference;
+
+use crate::frame::Frame;
+use grid::{CellGrid, FrameSummary};
+use lattice::Lattice;
+
+/// Reduces a decoded frame to sums over cells.
+///
+/// An active area that reaches beyond the stored samples is cut to them.
+#[must_use]
+pub fn reduce(frame: &Frame) -> FrameSummary {
+    let lattice = Lattice::of(frame);
+    let mut planes = lattice.empty_planes();
+    reference::add_up(&lattice, &mut planes);
+    summary(frame, &lattice, planes)
+}
+
+fn summary(frame: &Frame, lattice: &Lattice<'_>, planes: Vec<grid::PlaneCells>) -> FrameSummary {
+    FrameSummary {
+        info: frame.info.clone(),
+        levels: frame.levels.clone(),
+        masked: None,
+        cells: CellGrid {
+            columns: lattice.columns,
+            rows: lattice.rows,
+            side: lattice.side,
+            area: lattice.area,
+            cfa: lattice.cfa.cloned(),
+            planes,
+        },
+    }
+}

@@ -1,0 +1,123 @@
+//! Samples seen as rows of values in which colour planes repeat, whatever the frame holds.
+
+use super::grid::{CellGrid, PlaneCells};
+use crate::frame::cfa::{Cfa, Plane};
+use crate::frame::{Area, Frame, Samples};
+
+/// A mosaic has one value per pixel, a three-channel picture three; both are a lattice of values.
+pub(super) struct Lattice<'a> {
+    data: &'a [u16],
+    stride: usize,
+    /// First value of the active area, and values across it.
+    first: usize,
+    pub(super) width: usize,
+    pub(super) height: usize,
+    /// Repeat of the planes in rows and in values.
+    pub(super) period_rows: usize,
+    pub(super) period_columns: usize,
+    /// Index into `names` for every position of the repeat.
+    pub(super) positions: Vec<usize>,
+    names: Vec<Plane>,
+    /// Values per pixel.
+    channels: usize,
+    pub(super) white: u16,
+    pub(super) area: Area,
+    pub(super) cfa: Option<&'a Cfa>,
+    /// The cells, in pixels.
+    pub(super) side: usize,
+    pub(super) columns: usize,
+    pub(super) rows: usize,
+}
+
+impl<'a> Lattice<'a> {
+    pub(super) fn of(frame: &'a Frame) -> Self {
+        let (data, stored, channels, cfa) = match &frame.samples {
+            Samples::Raw(m, cfa) => (&m.data, (m.width, m.height), 1, Some(cfa)),
+            Samples::Rendered(p) => (&p.data, (p.width, p.height), 3, None),
+        };
+        let stored_rows = stored.1.min(data.len().checked_div(stored.0 * channels).unwrap_or(0));
+        let area = cut(frame.active, stored.0, stored_rows);
+        let (side, columns, rows) = CellGrid::geometry(area, cfa);
+        let names = planes_of(cfa);
+        let (period_rows, period_columns) = cfa.map_or((1, 3), |c| (c.side(), c.side()));
+        let positions = (0..period_rows * period_columns)
+            .map(|i| match cfa {
+                Some(cfa) => {
+                    let plane = cfa.plane(i / period_columns, i % period_columns);
+                    names.iter().position(|&n| n == plane).unwrap_or(0)
+                }
+                None => i,
+            })
+            .collect();
+        Self {
+            data,
+            stride: stored.0 * channels,
+            first: (area.top * stored.0 + area.left) * channels,
+            width: area.width * channels,
+            height: area.height,
+            period_rows,
+            period_columns,
+            positions,
+            names,
+            channels,
+            white: frame.levels.white,
+            area,
+            cfa,
+            side,
+            columns,
+            rows,
+        }
+    }
+    /// The values of a row of the active area.
+    pub(super) fn row(&self, row: usize) -> &'a [u16] {
+        let start = self.first + row * self.stride;
+        &self.data[start..start + self.width]
+    }
+    /// Values across a whole cell.
+    pub(super) fn cell_width(&self) -> usize {
+        self.side * self.channels
+    }
+    /// Index of the plane of a value of the active area.
+    pub(super) fn plane_at(&self, row: usize, value: usize) -> usize {
+        self.positions[(row % self.period_rows) * self.period_columns + value % self.period_columns]
+    }
+    /// Planes with their counts from geometry and everything else zero.
+    pub(super) fn empty_planes(&self) -> Vec<PlaneCells> {
+        let cells = self.columns * self.rows;
+        let plane = |(index, &plane): (usize, &Plane)| PlaneCells {
+            plane,
+            count: (0..cells).map(|cell| self.count(index, cell)).collect(),
+            sum: vec![0; cells],
+            squares: vec![0; cells],
+            clipped: vec![0; cells],
+            rejected: vec![0; cells],
+        };
+        self.names.iter().enumerate().map(plane).collect()
+    }
+    /// Values of a plane in a cell.
+    fn count(&self, plane: usize, cell: usize) -> u32 {
+        let (row, column) = (cell / self.columns, cell % self.columns);
+        let height = self.side.min(self.height - row * self.side);
+        let width = self.cell_width().min(self.width - column * self.cell_width());
+        // Cells start at a whole number of periods, so position p occurs (length - p) / period
+        // times, rounded up.
+        let times = |length: usize, p: usize, period: usize| (length + period - 1 - p) / period;
+        let count: usize = (0..self.positions.len())
+            .filter(|&i| self.positions[i] == plane)
+            .map(|i| {
+                times(height, i / self.period_columns, self.period_rows)
+                    * times(width, i % self.period_columns, self.period_columns)
+            })
+            .sum();
+        u32::try_from(count).unwrap_or(u32::MAX)
+    }
+}
+
+fn planes_of(cfa: Option<&Cfa>) -> Vec<Plane> {
+    cfa.map_or_else(|| vec![Plane::Red, Plane::Green1, Plane::Blue], Cfa::planes)
+}
+
+fn cut(area: Area, width: usize, height: usize) -> Area {
+    let (left, top) = (area.left.min(width), area.top.min(height));
+    Area { left, top, width: area.width.min(width - left), height: area.height.min(height - top) }
+}
