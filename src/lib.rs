@@ -13,6 +13,7 @@ pub mod safety;
 pub mod profile;
 pub mod caution;
 pub mod reduce;
+pub mod shoot;
 pub mod error;
 pub mod cli;
 pub mod commands;

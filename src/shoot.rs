@@ -1,0 +1,3 @@
+//! Summaries to a sorted shoot: which frames are bare, dark, through the filter, or left out.
+
+pub mod levels;
