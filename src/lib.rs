@@ -8,6 +8,8 @@
 
 pub mod quantity;
 pub mod measured;
+pub mod rounding;
+pub mod exposure;
 pub mod frame;
 pub mod safety;
 pub mod profile;

@@ -1,0 +1,38 @@
+//! Exposure arithmetic: dial and true times, what a filter of so many stops makes of a time,
+//! ratings as rims spell them, stacks.
+//!
+//! Cameras aim at powers of two behind the rounded times of their dials: 1/15 is 1/16 s, 30 s is
+//! 32 s (common practice, no source; ISO 516 gives the markings). A multiplied time starts from
+//! the true one, so 1/15 through ten stops is 64 s, not 68.
+
+pub mod series;
+pub mod times;
+pub mod ratings;
+pub mod stacks;
+
+pub use ratings::{Rating, RatingError, Reading, parse_rating};
+pub use series::{DialTime, Series, Times, true_f_number, true_iso, true_time};
+pub use stacks::{
+    Part, against_rated, becomes, clicks, clicks_text, rim_error, rim_error_text, stack,
+};
+pub use times::{GivenTime, TimeError, card_text, dial_text, parse_time, sentence_text};
+
+use crate::quantity::{Seconds, Stops};
+
+/// The time through a filter: true metered time times 2^S (definition of the filter factor).
+#[must_use]
+pub fn filtered_time(metered: Seconds, strength: Stops) -> Seconds {
+    Seconds::new(metered.get() * strength.factor().get())
+}
+
+/// The metered time that a filter turns into this time: the inverse of [`filtered_time`].
+#[must_use]
+pub fn metered_time(filtered: Seconds, strength: Stops) -> Seconds {
+    filtered_time(filtered, -strength)
+}
+
+/// From one time to another in stops: log2(to / from).
+#[must_use]
+pub fn stops_between(from: Seconds, to: Seconds) -> Stops {
+    Stops::new((to.get() / from.get()).log2())
+}
