@@ -16,6 +16,7 @@ pub mod profile;
 pub mod caution;
 pub mod reduce;
 pub mod shoot;
+pub mod measure;
 pub mod error;
 pub mod cli;
 pub mod commands;

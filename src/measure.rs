@@ -1,0 +1,4 @@
+//! Shoot to profile: a list of calls.
+
+pub mod fit;
+pub mod strength;
