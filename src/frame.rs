@@ -177,6 +177,8 @@ pub struct FrameInfo {
     pub matrices: Vec<ColourMatrix>,
     /// In-camera long-exposure noise reduction, where the file tells.
     pub noise_reduction: Option<bool>,
+    /// What the photographer wrote into the file: keywords (XMP dc:subject), then the description.
+    pub subject: Vec<String>,
 }
 
 /// A decoded frame.

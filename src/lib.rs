@@ -15,6 +15,7 @@ pub mod safety;
 pub mod profile;
 pub mod caution;
 pub mod reduce;
+pub mod read;
 pub mod shoot;
 pub mod measure;
 pub mod error;

@@ -1,0 +1,3 @@
+//! One integration binary.
+
+mod reading;
