@@ -16,7 +16,7 @@ mod rawler;
 
 use crate::frame::cfa::Cfa;
 use crate::frame::{
-    Area, BlackPattern, ColourMatrix, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Origin, Samples,
+    Area, ColourMatrix, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Origin, Samples,
 };
 use directory::{Tiff, tag};
 pub use error::ReadError;

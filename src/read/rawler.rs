@@ -31,8 +31,8 @@ pub(super) fn dng_pixels(
     image: &Image,
     file: &Arc<Vec<u8>>,
 ) -> Result<Decoded, ReadError> {
-    if image.compression == 1 && !float(raw) && image.chunk.0 * image.samples * image.bits % 8 != 0
-    {
+    let row_bits = image.chunk.0 * image.samples * image.bits;
+    if image.compression == 1 && !float(raw) && !row_bits.is_multiple_of(8) {
         // Rows that end within a byte: the decoder would run them together.
         return Ok(Decoded::Counts(linearized(raw, unpack(image, file))));
     }
