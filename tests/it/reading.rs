@@ -1,6 +1,8 @@
 //! Real raw files against LibRaw 0.22's integer sums. The folder stands outside the repository;
 //! without `LIGHTLOSS_RAW_SAMPLES` these tests say that they are skipped.
 
+#![allow(clippy::print_stderr)]
+
 use lightloss::frame::cfa::Plane;
 use lightloss::frame::{Frame, Samples};
 use lightloss::read::{ReadOptions, read_frame};
