@@ -1,0 +1,139 @@
+//! Exposure of each frame as it is understood: true time, evidence for it, doubt.
+
+use crate::exposure::{self, DialTime, Times};
+use crate::frame::Exposure;
+use crate::quantity::{FNumber, Iso, Seconds, Stops};
+
+/// What the true time rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Evidence {
+    /// Exif's ShutterSpeedValue holds the power of two behind the rounded time.
+    ShutterSpeed,
+    /// Frames of one state at several dial times show the rule.
+    Frames,
+    /// Powers of two are assumed behind dial times.
+    Assumed,
+    /// The number itself: exact times, timers, bulb.
+    Literal,
+}
+
+/// A frame's exposure, understood.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Understood {
+    /// As recorded or given.
+    pub recorded: Seconds,
+    /// The dial time it is, if any.
+    pub dial: Option<DialTime>,
+    /// The true time.
+    pub true_time: Seconds,
+    /// Why that.
+    pub evidence: Evidence,
+    /// Standard uncertainty from counting whole seconds by hand, stops.
+    pub hand: Stops,
+    /// Aperture.
+    pub f_number: Option<FNumber>,
+    /// ISO setting.
+    pub iso: Option<Iso>,
+}
+
+/// What the user says of exposures.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Said {
+    /// Dial or exact.
+    pub times: Times,
+    /// The time of this very frame.
+    pub time: Option<Seconds>,
+    /// Aperture for a lens without contacts.
+    pub f_number: Option<FNumber>,
+    /// ISO where the file does not tell.
+    pub iso: Option<Iso>,
+    /// Frames without exposure data were all exposed alike.
+    pub same: bool,
+}
+
+/// Understands an exposure; `None` where no time is known.
+#[must_use]
+pub fn understand(exposure: &Exposure, said: &Said) -> Option<Understood> {
+    let recorded = said
+        .time
+        .or(exposure.time)
+        .filter(|t| t.get() > 0.0)
+        .or_else(|| said.same.then(|| Seconds::new(1.0)))?;
+    let literal = said.time.is_some()
+        || said.times == Times::Exact
+        || exposure.bulb
+        || (said.same && exposure.time.is_none());
+    let dial = if literal { None } else { DialTime::showing(recorded) };
+    let power = dial.map(DialTime::true_time);
+    let told = |power: Seconds| {
+        let apex = exposure.apex_time?;
+        let near = exposure::stops_between(apex, power).abs().get() < 0.01;
+        let differs = exposure::stops_between(recorded, apex).abs().get() > 0.004;
+        (near && differs).then_some(())
+    };
+    let (true_time, evidence) = match power {
+        None => (recorded, Evidence::Literal),
+        Some(power) if told(power).is_some() => (power, Evidence::ShutterSpeed),
+        Some(power) => (power, Evidence::Assumed),
+    };
+    let known = said.time.is_some() || exposure.time.is_some();
+    let by_hand = known
+        && said.times == Times::Dial
+        && (said.time.is_some() || exposure.bulb || dial.is_none());
+    Some(Understood {
+        recorded,
+        dial,
+        true_time,
+        evidence,
+        hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
+        f_number: exposure.f_number.filter(|n| n.get() > 0.0).or(said.f_number),
+        iso: exposure.iso.filter(|s| s.get() > 0.0).or(said.iso),
+    })
+}
+
+/// Whole seconds counted by hand are good to half a second either way: a rectangular distribution
+/// of standard uncertainty 0.5 / sqrt(3) s (JCGM 100:2008, 4.3.7).
+fn half_a_second(time: Seconds) -> Stops {
+    let whole = (time.get() - time.get().round()).abs() < 1e-6 && time.get() >= 1.0;
+    let u = if whole { 0.5 / 3.0_f64.sqrt() / time.get() / std::f64::consts::LN_2 } else { 0.0 };
+    Stops::new(u)
+}
+
+impl Understood {
+    /// log2(t ISO / N^2): what the level is divided by. Unknown aperture or ISO count as 1.
+    #[must_use]
+    pub fn log_exposure(&self) -> f64 {
+        let iso = self.iso.map_or(1.0, |s| exposure::true_iso(s).get());
+        let n = self.f_number.map_or(1.0, |n| exposure::true_f_number(n).get());
+        (self.true_time.get() * iso / (n * n)).log2()
+    }
+    /// As the camera shows it: "1/15", "0.5", "14 s".
+    #[must_use]
+    pub fn text(&self) -> String {
+        self.dial.map_or_else(|| literal_text(self.recorded), |dial| dial.text().to_owned())
+    }
+    /// Standard uncertainty of this shutter time's offset, common to all its frames (ours): 0.01
+    /// stop from 1/125 up, 0.02 to 1/1000, 0.05 shorter; hand timing added.
+    #[must_use]
+    pub fn offset_doubt(&self) -> f64 {
+        let t = self.recorded.get();
+        let shutter = if t >= 1.0 / 125.5 {
+            0.01
+        } else if t >= 1.0 / 1005.0 {
+            0.02
+        } else {
+            0.05
+        };
+        f64::hypot(shutter, self.hand.get())
+    }
+}
+
+/// A time that no dial shows: "14 s", "1/64 s".
+fn literal_text(time: Seconds) -> String {
+    let t = time.get();
+    if t >= 1.0 {
+        format!("{} s", (t * 1000.0).round() / 1000.0)
+    } else {
+        format!("1/{} s", (100.0 / t).round() / 100.0)
+    }
+}

@@ -1,0 +1,161 @@
+//! Why a frame was used or not.
+
+use crate::profile::Verdict;
+
+/// The judgement on one file.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Judgement {
+    /// Measured.
+    Used,
+    /// Lens capped; used for the black level.
+    Dark,
+    /// An opaque card in the filter's place; used for stray light.
+    Leak,
+    /// A check of the light or of stray light; looked at, not measured.
+    Check,
+    /// Could not be read.
+    Unreadable {
+        /// Why.
+        reason: String,
+    },
+    /// A picture that the camera wrote beside a raw frame.
+    Companion {
+        /// The raw frame.
+        of: String,
+    },
+    /// The same content as another file.
+    Duplicate {
+        /// The other file.
+        of: String,
+    },
+    /// Too many clipped pixels in the centre.
+    Clipped {
+        /// Share in percent.
+        percent: f64,
+    },
+    /// As dark as black; a lens cap or a filter stronger than this exposure can see.
+    BuriedOrCapped,
+    /// Differs from equal frames around it.
+    Outlier {
+        /// By how many stops.
+        stops: f64,
+    },
+    /// Another camera body than most frames.
+    OtherCamera {
+        /// Its name.
+        camera: String,
+    },
+    /// Another lens, or another focal length.
+    OtherLens {
+        /// Its name.
+        lens: String,
+    },
+    /// Another aperture than the bare frames, where frames without that fault exist.
+    OtherAperture {
+        /// The f-number.
+        f_number: f64,
+    },
+    /// Another ISO than the bare frames, where frames without that fault exist.
+    OtherIso {
+        /// The setting.
+        iso: f64,
+    },
+    /// Not of the test surface.
+    OtherPicture,
+    /// No exposure time known.
+    NoExposure,
+    /// Another size or pattern of pixels than most frames.
+    OtherSize,
+    /// A picture among raw frames.
+    NotRaw,
+    /// Outside `--from` and `--to`.
+    OutsideLimits,
+    /// Belongs to another shoot in the same folder.
+    OtherShoot,
+    /// A level that this kind of filter does not explain.
+    OtherLevel {
+        /// Stops below bare.
+        stops: f64,
+    },
+    /// Left out by the user's own word.
+    NotWanted,
+}
+
+impl Judgement {
+    /// Whether the frame was at fault, which the exit status tells.
+    #[must_use]
+    pub fn is_fault(&self) -> bool {
+        !matches!(
+            self,
+            Self::Used
+                | Self::Dark
+                | Self::Leak
+                | Self::Check
+                | Self::Companion { .. }
+                | Self::Duplicate { .. }
+                | Self::OtherPicture
+                | Self::OutsideLimits
+                | Self::OtherShoot
+                | Self::NotWanted
+        )
+    }
+
+    /// Code and plain words, as they stand in the profile.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        let (code, text) = self.entry();
+        Verdict { code: code.to_owned(), text }
+    }
+
+    fn entry(&self) -> (&'static str, String) {
+        match self {
+            Self::Used => ("used", "measured".into()),
+            Self::Dark => ("dark", "lens capped; used for the black level".into()),
+            Self::Leak => {
+                ("leak", "opaque card in the filter's place; used for stray light".into())
+            }
+            Self::Check => ("check", "a check of the light; not measured".into()),
+            Self::Unreadable { reason } => ("unreadable", reason.clone()),
+            Self::Companion { of } => ("companion", format!("the camera's picture beside {of}")),
+            Self::Duplicate { of } => ("duplicate", format!("the same content as {of}")),
+            Self::Clipped { percent } => {
+                ("clipped", format!("{percent:.1} % of the centre is clipped; give it less time"))
+            }
+            Self::BuriedOrCapped => (
+                "buried_or_capped",
+                "as dark as black: a lens cap, or far too short a time; used for neither".into(),
+            ),
+            Self::Outlier { stops } => (
+                "outlier",
+                format!(
+                    "{:.2} stop {} than equal frames around it: a cloud, or a bump",
+                    stops.abs(),
+                    if *stops < 0.0 { "darker" } else { "brighter" }
+                ),
+            ),
+            Self::OtherCamera { camera } => {
+                ("other_camera", format!("from another camera ({camera})"))
+            }
+            Self::OtherLens { lens } => ("other_lens", format!("through another lens ({lens})")),
+            Self::OtherAperture { f_number } => {
+                ("other_aperture", format!("at f/{f_number}, unlike the bare frames"))
+            }
+            Self::OtherIso { iso } => {
+                ("other_iso", format!("at ISO {iso:.0}, unlike the bare frames"))
+            }
+            Self::OtherPicture => ("other_picture", "not of the test surface".into()),
+            Self::NoExposure => {
+                ("no_exposure", "no exposure time known; give it with --time FILE=SECONDS".into())
+            }
+            Self::OtherSize => ("other_size", "another size or layout of pixels".into()),
+            Self::NotRaw => ("not_raw", "a picture among raw frames".into()),
+            Self::OutsideLimits => ("outside_limits", "before --from or after --to".into()),
+            Self::OtherShoot => ("other_shoot", "belongs to another shoot in this folder".into()),
+            Self::OtherLevel { stops } => (
+                "other_level",
+                format!("{stops:.2} stops below bare, which no state of this filter explains"),
+            ),
+            Self::NotWanted => ("not_wanted", "left out on your word".into()),
+        }
+    }
+}
