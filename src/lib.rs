@@ -16,6 +16,8 @@ pub mod profile;
 pub mod caution;
 pub mod reduce;
 pub mod read;
+pub mod write;
+pub mod simulate;
 pub mod shoot;
 pub mod measure;
 pub mod error;

@@ -1,0 +1,129 @@
+//! Files appear whole or not at all, and nothing that exists is overwritten unless asked.
+
+pub mod tiff;
+pub mod rational;
+pub mod ljpeg;
+pub mod exif;
+pub mod dng;
+
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
+
+/// Why a file was not written.
+#[derive(Debug, thiserror::Error)]
+pub enum WriteError {
+    /// It is there already.
+    #[error("{} exists already; use --replace to write it again", path.display())]
+    Exists {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The folder is missing.
+    #[error("{} cannot be written: the folder {} does not exist", path.display(), folder.display())]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+        /// Its folder.
+        folder: PathBuf,
+    },
+    /// The folder or its disk may not be written to.
+    #[error("{} cannot be written: {reason}; choose another folder with --out", path.display())]
+    Refused {
+        /// The file.
+        path: PathBuf,
+        /// In plain words.
+        reason: &'static str,
+    },
+    /// No room is left.
+    #[error("{} cannot be written: the disk is full; nothing was left half written", path.display())]
+    Full {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Anything else.
+    #[error("{} cannot be written: {source}", path.display())]
+    Other {
+        /// The file.
+        path: PathBuf,
+        /// The system's words.
+        source: std::io::Error,
+    },
+}
+
+impl WriteError {
+    fn new(path: &Path, source: std::io::Error) -> Self {
+        let path = path.to_owned();
+        match source.kind() {
+            ErrorKind::AlreadyExists => Self::Exists { path },
+            ErrorKind::StorageFull | ErrorKind::QuotaExceeded => Self::Full { path },
+            ErrorKind::PermissionDenied => Self::Refused { path, reason: "permission denied" },
+            ErrorKind::ReadOnlyFilesystem => {
+                Self::Refused { path, reason: "the disk is read-only" }
+            }
+            _ => Self::Other { path, source },
+        }
+    }
+}
+
+/// Writes a file that must not exist yet.
+///
+/// # Errors
+/// Where it exists, or the system refuses; the reason is named and no partial file remains.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    let temporary = fill(path, bytes)?;
+    temporary.persist_noclobber(path).map_err(|e| WriteError::new(path, e.error))?;
+    Ok(())
+}
+
+/// Writes a file whether or not it exists; a reader sees the old or the new one, never a mixture.
+///
+/// # Errors
+/// Where the system refuses; the reason is named and the old file stays as it was.
+pub fn write_replacing(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    let temporary = fill(path, bytes)?;
+    temporary.persist(path).map_err(|e| WriteError::new(path, e.error))?;
+    Ok(())
+}
+
+/// [`write_replacing`] or [`write_new`].
+///
+/// # Errors
+/// As they.
+pub fn write(path: &Path, bytes: &[u8], replace: bool) -> Result<(), WriteError> {
+    if replace { write_replacing(path, bytes) } else { write_new(path, bytes) }
+}
+
+/// A filled temporary file in the same folder, so that the last step is a rename.
+fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
+    let folder = match path.parent() {
+        Some(parent) if parent != Path::new("") => parent,
+        _ => Path::new("."),
+    };
+    if !folder.is_dir() {
+        return Err(WriteError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
+    }
+    let failed = |e| WriteError::new(path, e);
+    let mut file = tempfile::Builder::new()
+        .prefix(".lightloss-")
+        .suffix(".part")
+        .tempfile_in(folder)
+        .map_err(failed)?;
+    file.write_all(bytes).map_err(failed)?;
+    file.flush().map_err(failed)?;
+    give_usual_permissions(&file).map_err(failed)?;
+    file.as_file().sync_all().map_err(failed)?;
+    Ok(file)
+}
+
+/// Temporary files are private to the user; a report should be readable as other new files are.
+#[cfg(unix)]
+fn give_usual_permissions(file: &NamedTempFile) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn give_usual_permissions(_: &NamedTempFile) -> std::io::Result<()> {
+    Ok(())
+}
