@@ -90,7 +90,7 @@ fn rough(x: f64, y: f64, seed: u64) -> f64 {
 
 fn window(u: f64, v: f64) -> [f64; 3] {
     let bar = |t: f64| (t * 3.0).fract() < 0.09;
-    let outside = u < 0.12 || u > 0.88 || v < 0.10 || v > 0.85;
+    let outside = !(0.12..=0.88).contains(&u) || !(0.10..=0.85).contains(&v);
     if outside {
         let wall = 0.10 + 0.05 * rough(u * 12.0, v * 8.0, 1);
         return [1.1 * wall, wall, 0.85 * wall];
