@@ -7,6 +7,7 @@ pub mod console;
 pub mod correct;
 pub mod demo;
 pub mod frames;
+pub mod kit;
 pub mod measure;
 pub mod plan;
 pub mod report;

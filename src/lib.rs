@@ -20,6 +20,8 @@ pub mod write;
 pub mod simulate;
 pub mod shoot;
 pub mod measure;
+pub mod field;
+pub mod report;
 pub mod error;
 pub mod cli;
 pub mod commands;

@@ -2,12 +2,63 @@
 
 use crate::cli::CardArgs;
 use crate::commands::console::Console;
+use crate::commands::kit;
 use crate::error::{Done, Failure};
+use crate::field::card::Card;
+use crate::field::kit::Kit;
+use crate::report::card_page;
+use std::path::{Path, PathBuf};
+
+/// Folder that is written where none is named.
+const FOLDER: &str = "exposure-card";
 
 /// Runs the command.
 ///
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &CardArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("card: not built yet".into()))
+pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
+    let kit = kit::read_kit(&args.profiles, console)?;
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(FOLDER));
+    let card = Card::of(&kit);
+    kit::write_all(&folder, &files(&kit, &card)?, args.replace)?;
+    console.print(&summary(&card, &folder))?;
+    Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
+}
+
+/// Every file of a kit's card: the phone page, the A6 sheets, a small card for each filter.
+///
+/// # Errors
+/// Where a page cannot be written, which does not happen to a string.
+pub fn files(kit: &Kit, card: &Card) -> Result<Vec<(String, String)>, Failure> {
+    let failed = |error: askama::Error| Failure::Nothing(format!("the card failed: {error}"));
+    let mut files = card_page::kit_files(card).map_err(failed)?;
+    let mut taken: Vec<String> = Vec::new();
+    for profile in &kit.filters {
+        let slug = kit::slug(&profile.filter.name);
+        // Two filters of one name both get their card.
+        let repeats = taken.iter().filter(|known| **known == slug).count();
+        let name = if repeats == 0 { slug.clone() } else { format!("{slug}-{}", repeats + 1) };
+        taken.push(slug);
+        files.extend(card_page::wallet_files(&Card::of_one(profile), &name).map_err(failed)?);
+    }
+    Ok(files)
+}
+
+fn summary(card: &Card, folder: &Path) -> String {
+    let mut text = String::new();
+    for column in &card.columns {
+        let heading = card_page::table::heading(column);
+        let strength = card_page::table::strength_text(column.stops.get(), column.u95.get())
+            .replace('\u{b1}', "+-");
+        text.push_str(&format!(
+            "{heading}: {strength} stops, {}\n",
+            crate::exposure::clicks_text(column.stops)
+        ));
+    }
+    let sun = card_page::notes::sun(card);
+    text.push_str(&format!(
+        "{sun}\nPrint card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
+        folder.join("card.html").display()
+    ));
+    text
 }

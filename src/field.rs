@@ -1,0 +1,7 @@
+//! Before and in the field: what to shoot, what to carry, which filter to take.
+//!
+//! Values in, values out; files and pages are others' work.
+
+pub mod words;
+pub mod kit;
+pub mod card;

@@ -1,0 +1,3 @@
+//! Pages and drawings made of values.
+
+pub mod card_page;

@@ -1,0 +1,221 @@
+//! The second side in words: marks, casts and kelvin, lenses, habits, the sun.
+
+use super::table::strength_text;
+use crate::exposure;
+use crate::field::card::{Card, DAYLIGHT, MarkNote, Notes};
+use crate::field::kit::Widest;
+use crate::field::words;
+use crate::profile::Kind;
+use crate::quantity::Kelvin;
+use crate::rounding;
+
+/// Kelvin figures are printed to this step: an editor's slider is no finer in effect (ours).
+const KELVIN_STEP: f64 = 50.0;
+/// Shifts across the white line below this are not worth a word (ours, half of u(Duv) x 2).
+const DUV_WORTH: f64 = 0.0015;
+
+/// A heading with what stands below it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Section {
+    /// Heading.
+    pub title: String,
+    /// Bold throughout.
+    pub strong: bool,
+    /// Rows under heads.
+    pub grid: Option<Grid>,
+    /// Paragraphs.
+    pub paragraphs: Vec<String>,
+}
+
+/// A small table of words.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Grid {
+    /// Heads.
+    pub heads: Vec<String>,
+    /// Rows.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// What the sun needs said on this card.
+#[must_use]
+pub fn sun(card: &Card) -> &'static str {
+    if card.full_sun_warning { crate::safety::SUN_FULL } else { crate::safety::SUN_SHORT }
+}
+
+/// Everything on the second side, in order.
+#[must_use]
+pub fn sections(card: &Card) -> Vec<Section> {
+    let mut list: Vec<Section> = card.filters.iter().map(filter).collect();
+    if card.columns.iter().any(|c| c.names.len() > 1) {
+        list.push(stacks(card));
+    }
+    list.push(said("Habits", &words::HABITS));
+    list.push(said("Dusk and long times", &words::DUSK));
+    if card.full_sun_warning {
+        list.push(Section {
+            title: "The sun".to_owned(),
+            strong: true,
+            paragraphs: vec![crate::safety::SUN_FULL.to_owned()],
+            grid: None,
+        });
+    }
+    list
+}
+
+fn said(title: &str, sentences: &[&str]) -> Section {
+    Section { title: title.to_owned(), paragraphs: vec![sentences.join(" ")], ..Section::default() }
+}
+
+fn stacks(card: &Card) -> Section {
+    let predicted = card.columns.iter().any(|c| c.names.len() > 1 && c.predicted);
+    let added = "Stacks: strengths measured one by one and added. ";
+    Section {
+        title: "Stacks".to_owned(),
+        paragraphs: vec![format!(
+            "{}Two rings shade the corners of a wide lens: look at them first.",
+            if predicted { added } else { "" }
+        )],
+        ..Section::default()
+    }
+}
+
+/// What the second side says of one filter.
+#[must_use]
+pub fn filter(notes: &Notes) -> Section {
+    let (grid, paragraphs) = match notes.kind {
+        Kind::Solid | Kind::Stack => (None, solid(notes)),
+        Kind::Variable => (Some(marks(notes)), variable(notes)),
+        Kind::Graduated => (None, graduated(notes)),
+        Kind::Polariser => (None, polariser(notes)),
+    };
+    let mut paragraphs = paragraphs;
+    if let Some(onset) = notes.vignetting {
+        paragraphs.push(format!(
+            "Its ring or holder shades the corners from {:.0} % of the half diagonal.",
+            onset.get()
+        ));
+    }
+    Section { title: notes.name.clone(), strong: false, grid, paragraphs }
+}
+
+fn solid(notes: &Notes) -> Vec<String> {
+    let Some(only) = notes.marks.first() else { return Vec::new() };
+    let strength = strength_text(only.stops.get(), only.u95.get());
+    let against = notes
+        .rated
+        .map_or(String::new(), |rated| format!(", {}", exposure::against_rated(only.stops, rated)));
+    vec![format!(
+        "{strength} stops, {}{against}. {}",
+        exposure::clicks_text(only.stops),
+        cast(only)
+    )]
+}
+
+/// Cast in words and as white balance for the later edit.
+#[must_use]
+pub fn cast(note: &MarkNote) -> String {
+    let words = note.cast.trim_end_matches('.');
+    let kelvin = note.kelvin.map_or(String::new(), |kelvin| {
+        format!(
+            " When editing daylight of {} set {}{}.",
+            kelvin_text(DAYLIGHT),
+            kelvin_text(kelvin),
+            tint(note.duv).map_or(String::new(), |tint| format!(", tint {tint}"))
+        )
+    });
+    format!("Cast: {words}.{kelvin}")
+}
+
+/// "5250 K".
+#[must_use]
+pub fn kelvin_text(kelvin: Kelvin) -> String {
+    format!("{:.0} K", (kelvin.get() / KELVIN_STEP).round() * KELVIN_STEP)
+}
+
+fn tint(duv: Option<f64>) -> Option<&'static str> {
+    let duv = duv.filter(|duv| duv.abs() >= DUV_WORTH)?;
+    Some(if duv > 0.0 { "a little to magenta" } else { "a little to green" })
+}
+
+fn marks(notes: &Notes) -> Grid {
+    let fitted = notes.marks.iter().any(|m| m.widest != Widest::Unknown);
+    let mut heads = vec!["mark".to_owned(), "true stops".to_owned(), "set by hand".to_owned()];
+    if fitted {
+        heads.push("widest lens".to_owned());
+    }
+    heads.push(format!("for {}", kelvin_text(DAYLIGHT)));
+    let rows = notes.marks.iter().map(|mark| mark_row(mark, fitted)).collect();
+    Grid { heads, rows }
+}
+
+fn mark_row(mark: &MarkNote, fitted: bool) -> Vec<String> {
+    let unknown = || "\u{2013}".to_owned();
+    let label = mark.mark.clone().unwrap_or_else(unknown);
+    let mut row = vec![
+        if mark.usable { label } else { format!("{label} (uneven)") },
+        strength_text(mark.stops.get(), mark.u95.get()),
+        mark.hand.map_or_else(unknown, |hand| format!("\u{b1} {}", rounding::fixed(hand.get(), 2))),
+    ];
+    if fitted {
+        row.push(match mark.widest {
+            Widest::Unknown => unknown(),
+            Widest::Lens(lens) => format!("{:.0} mm", lens.get()),
+            Widest::None => "none".to_owned(),
+        });
+    }
+    row.push(mark.kelvin.map_or_else(unknown, |kelvin| format!("set {}", kelvin_text(kelvin))));
+    row
+}
+
+fn variable(notes: &Notes) -> Vec<String> {
+    let mut said = Vec::new();
+    match &notes.last_mark {
+        Some(Some(mark)) => said.push(format!("Even enough up to mark {mark}.")),
+        Some(None) => said.push("No mark is even enough to be used.".to_owned()),
+        None => {}
+    }
+    let mut casts: Vec<(&str, Vec<&str>)> = Vec::new();
+    for note in &notes.marks {
+        let (words, mark) = (note.cast.trim_end_matches('.'), note.mark.as_deref());
+        match casts.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, marks)) => marks.extend(mark),
+            None => casts.push((words, mark.into_iter().collect())),
+        }
+    }
+    let every = casts.len() == 1;
+    for (words, marks) in casts {
+        let place = if every { String::new() } else { format!(" at {}", marks.join(", ")) };
+        said.push(format!("Cast{place}: {words}."));
+    }
+    vec![said.join(" ")]
+}
+
+fn graduated(notes: &Notes) -> Vec<String> {
+    let mut said = vec![words::GRADUATED.to_owned()];
+    if let Some(edge) = &notes.edge {
+        said.push(format!(
+            "Dark end {:.2} stops below the clear end; {} edge, {:.0} % of the frame's height wide.",
+            edge.dark.get(),
+            edge.shape,
+            edge.width.get()
+        ));
+        if edge.clear.get().abs() >= 0.05 {
+            said.push(format!("The clear end itself takes {:.2} stop.", edge.clear.get()));
+        }
+    }
+    vec![said.join(" ")]
+}
+
+fn polariser(notes: &Notes) -> Vec<String> {
+    let loss = notes
+        .polariser_loss
+        .or_else(|| notes.marks.first().map(|m| (m.stops, m.u95)))
+        .map_or(String::new(), |(stops, u95)| {
+            format!(
+                " In unpolarised light it takes {} stops.",
+                strength_text(stops.get(), u95.get())
+            )
+        });
+    let cast = notes.marks.first().map(cast).map_or(String::new(), |c| format!(" {c}"));
+    vec![format!("{}{loss}{cast}", words::POLARISER)]
+}

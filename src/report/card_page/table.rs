@@ -1,0 +1,150 @@
+//! The table of times on a printed side: headings, thirteen rows, a few columns.
+
+use super::lettering::Type;
+use super::side::{Anchor, HAIRLINE, RULE, Side, Text};
+use crate::exposure;
+use crate::field::card::{Card, Column};
+use crate::rounding;
+
+/// Size of the times: nine points bold, to be read at dusk at arm's length (ours).
+pub const TIME: Type = Type::bold(9.0);
+
+/// Where a table stands, in millimetres.
+#[derive(Clone, Copy, Debug)]
+pub struct Place {
+    /// Left edge.
+    pub x: f64,
+    /// Top edge.
+    pub y: f64,
+    /// Width of the first column.
+    pub stub: f64,
+    /// Width of every further column.
+    pub column: f64,
+    /// From row to row.
+    pub pitch: f64,
+}
+
+/// A strength with its doubt for a heading, no finer than a hundredth: "10.35 ± 0.03".
+#[must_use]
+pub fn strength_text(stops: f64, u95: f64) -> String {
+    let places = rounding::places(u95).min(2);
+    format!("{} \u{b1} {}", rounding::fixed(stops, places), rounding::fixed(u95, places.max(2)))
+}
+
+/// What trusting the rim does, short: "0.35 dark".
+#[must_use]
+pub fn rim_text(column: &Column) -> String {
+    match column.rim_error {
+        None => "\u{2013}".to_owned(),
+        Some(error) => short_rim(error.get()),
+    }
+}
+
+fn short_rim(error: f64) -> String {
+    let words = exposure::rim_error_text(
+        crate::quantity::Stops::new(error),
+        crate::quantity::Stops::new(0.0),
+    );
+    if words == "right" {
+        return words;
+    }
+    format!("{:.2} {}", error.abs(), if error > 0.0 { "dark" } else { "bright" })
+}
+
+/// Name of a column over the table, with a sign that parts were only added.
+#[must_use]
+pub fn heading(column: &Column) -> String {
+    let names = column.names.join(" + ");
+    match &column.mark {
+        Some(mark) => format!("{names}, mark {mark}"),
+        None => names,
+    }
+}
+
+/// Writes headings and rows; `first` is the number of the first column on the card. Gives the
+/// lower edge.
+pub fn write(side: &mut Side, place: Place, card: &Card, first: usize, columns: &[Column]) -> f64 {
+    let below = headings(side, place, columns);
+    rows(side, place, below, card, first, columns, 0..card.rows.len())
+}
+
+fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
+    let name = Type::bold(6.5);
+    let small = Type::plain(6.5);
+    let wrapped: Vec<Vec<String>> =
+        columns.iter().map(|c| name.wrap(&heading(c), place.column - 1.5)).collect();
+    let most = wrapped.iter().map(Vec::len).max().unwrap_or(0).min(4);
+    let mut y = place.y;
+    for line in 0..most {
+        y += name.leading();
+        for (i, lines) in wrapped.iter().enumerate() {
+            // Short names stand on the table, long ones lose what is beyond four lines.
+            let at = (line + lines.len().min(4)).checked_sub(most);
+            if let Some(text) = at.and_then(|at| lines.get(at)) {
+                side.text(right(place, i), y, name, Anchor::End, text);
+            }
+        }
+    }
+    type Figure = fn(&Column) -> String;
+    let figures: [(&str, Figure); 3] = [
+        ("true stops", |c| strength_text(c.stops.get(), c.u95.get())),
+        ("clicks of 1/3", |c| c.clicks.to_string()),
+        ("by the rim", rim_text),
+    ];
+    for (label, figure) in figures {
+        y += small.leading();
+        side.text(place.x, y, small, Anchor::Start, label);
+        for (i, column) in columns.iter().enumerate() {
+            side.text(right(place, i), y, small, Anchor::End, &figure(column));
+        }
+    }
+    y += 1.2;
+    side.level(place.x, y, width(place, columns.len()), RULE);
+    y
+}
+
+/// Writes some of the rows below `y`; gives the lower edge.
+pub fn rows(
+    side: &mut Side,
+    place: Place,
+    y: f64,
+    card: &Card,
+    first: usize,
+    columns: &[Column],
+    which: std::ops::Range<usize>,
+) -> f64 {
+    let face = TIME;
+    let inner = (place.pitch - 0.72 * face.size()) / 2.0;
+    let count = which.len();
+    for (line, at) in which.enumerate() {
+        let Some(row) = card.rows.get(at) else { continue };
+        let base = y + place.pitch * (line as f64 + 1.0) - inner;
+        side.text(place.x, base, Type::plain(9.0), Anchor::Start, &format!("{} s", row.dial));
+        for (i, column) in columns.iter().enumerate() {
+            let Some(cell) = column.cells.get(at) else { continue };
+            side.texts.push(Text {
+                x: right(place, i),
+                y: base,
+                text: cell.text.clone(),
+                face,
+                anchor: Anchor::End,
+                time: Some((row.dial.clone(), first + i)),
+            });
+        }
+        if line + 1 < count {
+            let at = y + place.pitch * (line as f64 + 1.0);
+            side.level(place.x, at, width(place, columns.len()), HAIRLINE);
+        }
+    }
+    y + place.pitch * count as f64
+}
+
+fn right(place: Place, column: usize) -> f64 {
+    place.x + place.stub + place.column * (column as f64 + 1.0)
+}
+
+/// Width of a table with so many columns.
+#[must_use]
+pub fn width(place: Place, columns: usize) -> f64 {
+    place.stub + place.column * columns as f64
+}
