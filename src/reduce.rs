@@ -6,10 +6,14 @@
 
 pub mod grid;
 mod lattice;
+mod kernel;
+mod noise_law;
+mod second_look;
+mod masked;
 pub mod reference;
 
 use crate::frame::Frame;
-use grid::{CellGrid, FrameSummary};
+use grid::{CellGrid, FrameSummary, PlaneCells};
 use lattice::Lattice;
 
 /// Reduces a decoded frame to sums over cells.
@@ -19,15 +23,16 @@ use lattice::Lattice;
 pub fn reduce(frame: &Frame) -> FrameSummary {
     let lattice = Lattice::of(frame);
     let mut planes = lattice.empty_planes();
-    reference::add_up(&lattice, &mut planes);
+    kernel::add_up(&lattice, &mut planes);
+    second_look::leave_out(&lattice, &mut planes);
     summary(frame, &lattice, planes)
 }
 
-fn summary(frame: &Frame, lattice: &Lattice<'_>, planes: Vec<grid::PlaneCells>) -> FrameSummary {
+fn summary(frame: &Frame, lattice: &Lattice<'_>, planes: Vec<PlaneCells>) -> FrameSummary {
     FrameSummary {
         info: frame.info.clone(),
         levels: frame.levels.clone(),
-        masked: None,
+        masked: masked::black(frame),
         cells: CellGrid {
             columns: lattice.columns,
             rows: lattice.rows,
@@ -38,3 +43,6 @@ fn summary(frame: &Frame, lattice: &Lattice<'_>, planes: Vec<grid::PlaneCells>) 
         },
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -37,13 +37,14 @@ impl PlaneCells {
     /// `None` below two pixels.
     #[must_use]
     pub fn variance(&self, cell: usize) -> Option<f64> {
-        let n = u128::from(self.kept(cell));
+        let n = u64::from(self.kept(cell));
         if n < 2 {
             return None;
         }
-        // In integers, since the two terms nearly cancel.
-        let sum = u128::from(self.sum[cell]);
-        let scatter = n * u128::from(self.squares[cell]) - sum * sum;
+        // In integers, since the two terms nearly cancel; at most 144 x 144 pixels of 16 bits keep
+        // both below 2^61.
+        let sum = u64::from(self.sum[cell]);
+        let scatter = n * self.squares[cell] - sum * sum;
         Some(scatter as f64 / (n * (n - 1)) as f64)
     }
     /// Kept, summed and clipped pixels over some cells, each with a share of it that counts:
@@ -80,11 +81,16 @@ pub struct CellGrid {
 /// Side of a cell in pixels, and of one of a 6 x 6 pattern.
 const SIDE: usize = 32;
 const SIDE_OF_SIX: usize = 36;
-/// Sides double until there are at most this many cells: 24 megapixels keep 32 x 32.
-const MOST_CELLS: usize = 24_576;
+/// Sides double until there are at most this many cells: 24 megapixels keep 32 x 32, a hundred
+/// take 64 x 64.
+const MOST_CELLS: usize = 25_600;
 /// Sides double at most so often: the sum of 144 x 144 counts of 16 bits still fits 32 bits, and
 /// their number 16.
 const MOST_DOUBLINGS: u32 = 2;
+const LARGEST: u32 = 144;
+const _: () = assert!(SIDE_OF_SIX << MOST_DOUBLINGS == LARGEST as usize);
+const _: () = assert!(LARGEST * LARGEST <= u32::MAX / u16::MAX as u32);
+const _: () = assert!(LARGEST * LARGEST <= u16::MAX as u32);
 /// The centre is this part of the width by this part of the height.
 const CENTRE: f64 = 0.2;
 

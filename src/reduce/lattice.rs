@@ -81,12 +81,29 @@ impl<'a> Lattice<'a> {
     pub(super) fn plane_at(&self, row: usize, value: usize) -> usize {
         self.positions[(row % self.period_rows) * self.period_columns + value % self.period_columns]
     }
+    /// The values of a plane in a cell.
+    pub(super) fn gather(&self, plane: usize, cell: usize, values: &mut Vec<u16>) {
+        values.clear();
+        let (top, left) =
+            ((cell / self.columns) * self.side, (cell % self.columns) * self.cell_width());
+        let (bottom, right) =
+            ((top + self.side).min(self.height), (left + self.cell_width()).min(self.width));
+        for row in top..bottom {
+            let line = &self.row(row)[left..right];
+            for phase in 0..self.period_columns.min(line.len()) {
+                // Cells start at a whole number of periods.
+                if self.plane_at(row, phase) == plane {
+                    values.extend(line[phase..].iter().step_by(self.period_columns));
+                }
+            }
+        }
+    }
     /// Planes with their counts from geometry and everything else zero.
     pub(super) fn empty_planes(&self) -> Vec<PlaneCells> {
         let cells = self.columns * self.rows;
         let plane = |(index, &plane): (usize, &Plane)| PlaneCells {
             plane,
-            count: (0..cells).map(|cell| self.count(index, cell)).collect(),
+            count: self.counts(index),
             sum: vec![0; cells],
             squares: vec![0; cells],
             clipped: vec![0; cells],
@@ -94,13 +111,27 @@ impl<'a> Lattice<'a> {
         };
         self.names.iter().enumerate().map(plane).collect()
     }
-    /// Values of a plane in a cell.
-    fn count(&self, plane: usize, cell: usize) -> u32 {
-        let (row, column) = (cell / self.columns, cell % self.columns);
-        let height = self.side.min(self.height - row * self.side);
-        let width = self.cell_width().min(self.width - column * self.cell_width());
-        // Cells start at a whole number of periods, so position p occurs (length - p) / period
-        // times, rounded up.
+    /// Values of a plane in every cell.
+    fn counts(&self, plane: usize) -> Vec<u32> {
+        let last = |of: usize, cell: usize| (of + cell - 1) % cell + 1;
+        let (right, bottom) = (last(self.width, self.cell_width()), last(self.height, self.side));
+        // Only the last column and row may be narrower.
+        let of_row = |height: usize| {
+            let mut counts = vec![self.count(plane, self.cell_width(), height); self.columns];
+            if let Some(end) = counts.last_mut() {
+                *end = self.count(plane, right, height);
+            }
+            counts
+        };
+        let mut counts = of_row(self.side).repeat(self.rows.saturating_sub(1));
+        if self.rows > 0 {
+            counts.extend(of_row(bottom));
+        }
+        counts
+    }
+    /// Values of a plane in so many values across and rows down from the start of a cell.
+    fn count(&self, plane: usize, width: usize, height: usize) -> u32 {
+        // Position p occurs (length - p) / period times, rounded up.
         let times = |length: usize, p: usize, period: usize| (length + period - 1 - p) / period;
         let count: usize = (0..self.positions.len())
             .filter(|&i| self.positions[i] == plane)

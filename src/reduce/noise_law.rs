@@ -1,0 +1,74 @@
+//! How noisy the cells of this frame usually are at a given mean.
+//!
+//! Cells also hold shading and non-uniformity, so the law is taken from the frame itself and not
+//! from a sensor model: variance against mean, as a line through a few knots.
+
+use super::grid::PlaneCells;
+use super::lattice::Lattice;
+use super::second_look::limits;
+
+/// Cells looked at for the law: enough for a steady law, few enough to cost nothing.
+const SAMPLE: usize = 512;
+/// Cells behind one knot; fewer in all make no law.
+const PER_KNOT: usize = 64;
+
+/// Variance against mean, ascending in mean; constant beyond its ends.
+pub(super) struct NoiseLaw {
+    knots: Vec<(f64, f64)>,
+}
+
+impl NoiseLaw {
+    /// The law of one plane; `None` where too few whole, unclipped cells show it.
+    pub(super) fn of(lattice: &Lattice<'_>, plane: usize, cells: &PlaneCells) -> Option<Self> {
+        let whole = cells.count.iter().copied().max()?;
+        let usable: Vec<usize> = (0..cells.count.len())
+            .filter(|&i| cells.count[i] == whole && u32::from(cells.clipped[i]) < whole)
+            .collect();
+        let mut values = Vec::new();
+        let mut points: Vec<(f64, f64)> = usable
+            .iter()
+            .step_by(usable.len().div_ceil(SAMPLE).max(1))
+            .filter_map(|&cell| {
+                lattice.gather(plane, cell, &mut values);
+                trimmed_moments(&values, cells, cell)
+            })
+            .collect();
+        if points.len() < PER_KNOT {
+            return None;
+        }
+        points.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let per_knot = points.len().div_ceil(points.len() / PER_KNOT);
+        let knots = points
+            .chunks_mut(per_knot)
+            .map(|part| {
+                let mean = part[part.len() / 2].0;
+                part.sort_unstable_by(|a, b| a.1.total_cmp(&b.1));
+                (mean, part[part.len() / 2].1)
+            })
+            .collect();
+        Some(Self { knots })
+    }
+    /// The usual variance of a cell of this mean.
+    pub(super) fn variance(&self, mean: f64) -> f64 {
+        let after = self.knots.partition_point(|k| k.0 <= mean);
+        match (after.checked_sub(1).map(|i| self.knots[i]), self.knots.get(after)) {
+            (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (mean - a.0) / (b.0 - a.0),
+            (Some(end), None) => end.1,
+            (None, Some(end)) => end.1,
+            (None, None) => 0.0,
+        }
+    }
+}
+
+/// Mean and variance of a cell without its own hot pixels. Nearly every cell may hold one, and
+/// they raise mean and variance together, so that cells sorted by the plain mean would show them
+/// as a law.
+fn trimmed_moments(values: &[u16], cells: &PlaneCells, cell: usize) -> Option<(f64, f64)> {
+    let (low, high) = limits(values, cells, cell, 0.0).unwrap_or((0, u16::MAX));
+    let kept = values.iter().filter(|&&v| low <= v && v <= high).map(|&v| u64::from(v));
+    let (n, sum, squares) = kept.fold((0, 0, 0), |(n, s, q), v| (n + 1, s + v, q + v * v));
+    (n > 1).then(|| {
+        let scatter = n * squares - sum * sum;
+        (sum as f64 / n as f64, scatter as f64 / (n * (n - 1)) as f64)
+    })
+}

@@ -1,0 +1,326 @@
+#![allow(clippy::unwrap_used)]
+
+use super::grid::{CellGrid, FrameSummary};
+use super::{reduce, reference};
+use crate::frame::cfa::{Cfa, Plane};
+use crate::frame::{
+    Area, BlackPattern, Camera, Capture, Exposure, Frame, FrameInfo, Levels, LinearRgb, Mosaic,
+    Origin, Samples,
+};
+use proptest::prelude::*;
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, Normal};
+
+const XTRANS: &str = "GGRGGBGGBGGRBRGRBGGGBGGRGGRGGBRBGBRG";
+const WHITE: u16 = 15_000;
+
+fn frame(samples: Samples, active: Area) -> Frame {
+    Frame {
+        samples,
+        active,
+        masked: Vec::new(),
+        levels: Levels { black: BlackPattern::uniform(0.0), white: WHITE },
+        info: FrameInfo {
+            file: "frame".to_owned(),
+            sha256: String::new(),
+            origin: Origin::Raw,
+            camera: Camera::default(),
+            exposure: Exposure::default(),
+            capture: Capture::default(),
+            orientation: 1,
+            as_shot_neutral: None,
+            matrices: Vec::new(),
+            noise_reduction: None,
+        },
+    }
+}
+
+fn whole(width: usize, height: usize) -> Area {
+    Area { left: 0, top: 0, width, height }
+}
+
+fn mosaic(width: usize, height: usize, letters: &str, at: impl FnMut(usize) -> u16) -> Frame {
+    let data = (0..width * height).map(at).collect();
+    let cfa = Cfa::from_letters(letters).unwrap();
+    frame(Samples::Raw(Mosaic { width, height, data }, cfa), whole(width, height))
+}
+
+fn data(frame: &mut Frame) -> &mut Vec<u16> {
+    match &mut frame.samples {
+        Samples::Raw(m, _) => &mut m.data,
+        Samples::Rendered(p) => &mut p.data,
+    }
+}
+
+/// Normal noise about a level, whole counts.
+fn noisy(width: usize, height: usize, letters: &str, level: f64, sigma: f64, seed: u64) -> Frame {
+    let mut random = ChaCha8Rng::seed_from_u64(seed);
+    let noise = Normal::new(level, sigma).unwrap();
+    mosaic(width, height, letters, |_| noise.sample(&mut random).round() as u16)
+}
+
+/// Light over all cells and planes: sum of kept counts over kept pixels.
+fn mean_of(summary: &FrameSummary) -> f64 {
+    let planes = &summary.cells.planes;
+    let sum: f64 = planes.iter().flat_map(|p| &p.sum).map(|&s| f64::from(s)).sum();
+    let kept: f64 =
+        planes.iter().flat_map(|p| (0..p.sum.len()).map(|i| f64::from(p.kept(i)))).sum();
+    sum / kept
+}
+
+fn rejected(summary: &FrameSummary) -> usize {
+    summary.cells.planes.iter().flat_map(|p| &p.rejected).map(|&r| usize::from(r)).sum()
+}
+
+fn pixel_mean(frame: &mut Frame) -> f64 {
+    let data = data(frame);
+    data.iter().map(|&v| f64::from(v)).sum::<f64>() / data.len() as f64
+}
+
+prop_compose! {
+    fn any_frame()(
+        width in 1_usize..300, height in 1_usize..200,
+        left in 0_usize..8, top in 0_usize..8, right in 0_usize..4, bottom in 0_usize..4,
+        kind in 0_usize..6, seed: u64, level in 0_u16..u16::MAX, spread in 1_u16..400,
+        odd_one_in in 20_u32..2_000,
+    ) -> Frame {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        let (full_width, full_height) = (left + width + right, top + height + bottom);
+        let channels = if kind == 5 { 3 } else { 1 };
+        let data = (0..full_width * full_height * channels)
+            .map(|_| {
+                if random.random_ratio(1, odd_one_in) { return random.random(); }
+                level.saturating_add(random.random_range(0..spread) + random.random_range(0..spread))
+            })
+            .collect();
+        let letters = ["RGGB", "GRBG", "GBRG", "BGGR", XTRANS];
+        let samples = match letters.get(kind) {
+            Some(letters) => Samples::Raw(
+                Mosaic { width: full_width, height: full_height, data },
+                Cfa::from_letters(letters).unwrap().shifted(top, left),
+            ),
+            None => Samples::Rendered(LinearRgb { width: full_width, height: full_height, data }),
+        };
+        frame(samples, Area { left, top, width, height })
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(96))]
+    #[test]
+    fn kernel_and_second_look_equal_the_slow_way(frame in any_frame()) {
+        prop_assert_eq!(reduce(&frame), reference::reduce(&frame));
+    }
+}
+
+#[test]
+fn sums_are_those_of_the_pixels_of_a_plane() {
+    // A count names its own place, so that every sum is a closed form.
+    let frame = mosaic(64, 32, "GBRG", |i| (i % 64) as u16);
+    let summary = reduce(&frame);
+    assert_eq!((summary.cells.columns, summary.cells.rows), (2, 1));
+    let plane = |p| summary.cells.plane(p).unwrap();
+    // In GBRG red lies at even columns of odd rows, blue at odd columns of even rows.
+    assert_eq!(plane(Plane::Red).sum, [16 * 240, 16 * (240 + 16 * 32)]);
+    assert_eq!(plane(Plane::Blue).sum, [16 * 256, 16 * (256 + 16 * 32)]);
+    assert_eq!(plane(Plane::Green1).sum, [16 * 256, 16 * (256 + 16 * 32)]);
+    assert_eq!(plane(Plane::Green2).sum, [16 * 240, 16 * (240 + 16 * 32)]);
+    assert_eq!(plane(Plane::Red).squares[0], 16 * (4 * 1240)); // 4 (0 + 1 + ... + 15 squared)
+    assert_eq!(plane(Plane::Red).count, [256, 256]);
+}
+
+#[test]
+fn the_largest_counts_do_not_overflow() {
+    let mut frame = mosaic(72, 72, XTRANS, |_| u16::MAX);
+    frame.levels.white = u16::MAX;
+    let summary = reduce(&frame);
+    for plane in &summary.cells.planes {
+        for cell in 0..4 {
+            assert_eq!(plane.sum[cell], plane.count[cell] * 65_535);
+            assert_eq!(plane.squares[cell], u64::from(plane.count[cell]) * 65_535 * 65_535);
+            assert_eq!(u32::from(plane.clipped[cell]), plane.count[cell]);
+        }
+    }
+}
+
+#[test]
+fn cells_keep_to_their_number() {
+    let bayer = Cfa::from_letters("RGGB").unwrap();
+    let xtrans = Cfa::from_letters(XTRANS).unwrap();
+    let geometry = |w, h, cfa| CellGrid::geometry(whole(w, h), cfa);
+    assert_eq!(geometry(6000, 4000, Some(&bayer)), (32, 188, 125));
+    assert_eq!(geometry(6000, 4000, Some(&xtrans)), (36, 167, 112));
+    assert_eq!(geometry(6000, 4000, None), (32, 188, 125));
+    assert_eq!(geometry(11_648, 8_736, Some(&bayer)), (64, 182, 137));
+    assert_eq!(geometry(1, 1, Some(&bayer)), (32, 1, 1));
+    assert_eq!(geometry(0, 7, Some(&bayer)), (32, 0, 1));
+}
+
+#[test]
+fn an_area_outside_the_stored_pixels_gives_no_cells_and_no_panic() {
+    let mut frame = mosaic(40, 40, "RGGB", |_| 7);
+    frame.active = Area { left: 50, top: 3, width: 10, height: 10 };
+    assert_eq!(reduce(&frame).cells.columns, 0);
+    frame.active = Area { left: 30, top: 30, width: 100, height: 100 };
+    assert_eq!(reduce(&frame).cells.area, Area { left: 30, top: 30, width: 10, height: 10 });
+}
+
+#[test]
+fn clean_frames_lose_no_light() {
+    // Five deviations leave 6e-7 of normal noise outside, evenly on both sides.
+    const BIAS: f64 = 1e-5;
+    for (letters, level, sigma, seed) in
+        [("RGGB", 2_000.0, 25.0, 1), ("BGGR", 600.0, 4.0, 2), (XTRANS, 9_000.0, 60.0, 3)]
+    {
+        let mut frame = noisy(1_200, 900, letters, level, sigma, seed);
+        let truth = pixel_mean(&mut frame);
+        let bias = mean_of(&reduce(&frame)) / truth - 1.0;
+        assert!(bias.abs() < BIAS, "{letters} at {level}: {bias:e}");
+    }
+}
+
+#[test]
+fn skewed_noise_of_few_electrons_loses_no_light() {
+    // Photon noise of 9 electrons at 4 counts each: the long tail is on one side only.
+    const BIAS: f64 = 2e-4; // a thousandth of u for 0.0003 stop
+    let mut random = ChaCha8Rng::seed_from_u64(4);
+    let photons = rand_distr::Poisson::new(9.0).unwrap();
+    let mut frame = mosaic(1_200, 900, "RGGB", |_| 4 * (photons.sample(&mut random) as f64) as u16);
+    let truth = pixel_mean(&mut frame);
+    let bias = mean_of(&reduce(&frame)) / truth - 1.0;
+    assert!(bias.abs() < BIAS, "{bias:e}");
+}
+
+#[test]
+fn half_a_percent_of_hot_pixels_leaves_the_light_as_it_was() {
+    // Unseen hot pixels may add a tenth of the noise of one cell's mean (sigma / 16).
+    const SIGMA: f64 = 12.0;
+    const LEFT: f64 = 0.1 * SIGMA / 16.0;
+    for letters in ["GRBG", XTRANS] {
+        let mut frame = noisy(1_200, 900, letters, 700.0, SIGMA, 5);
+        let truth = pixel_mean(&mut frame);
+        let mut random = ChaCha8Rng::seed_from_u64(6);
+        let mut planted = 0;
+        for v in data(&mut frame) {
+            if random.random_ratio(1, 200) {
+                // From eight deviations up to white, as many small as large.
+                let above = 8.0 * SIGMA * (150.0_f64).powf(random.random::<f64>());
+                *v = v.saturating_add(above as u16);
+                planted += 1;
+            }
+        }
+        let spoilt = pixel_mean(&mut frame) - truth;
+        let summary = reduce(&frame);
+        let left = mean_of(&summary) - truth;
+        assert!(spoilt > 10.0 * LEFT, "the planted pixels matter: {spoilt}");
+        assert!(left.abs() < LEFT, "{letters}: {left} of {spoilt} counts are left");
+        let found = rejected(&summary) as f64 / f64::from(planted);
+        assert!((0.9..1.0).contains(&found), "{letters}: found {found}");
+    }
+}
+
+#[test]
+fn dead_pixels_are_left_out_too() {
+    let mut frame = noisy(640, 640, "RGGB", 3_000.0, 30.0, 7);
+    data(&mut frame).iter_mut().step_by(997).for_each(|v| *v = 0);
+    let planted = (640 * 640_usize).div_ceil(997);
+    assert_eq!(rejected(&reduce(&frame)), planted);
+}
+
+#[test]
+fn a_saturated_hot_pixel_does_not_count_as_clipped() {
+    let mut frame = noisy(640, 640, "RGGB", 300.0, 6.0, 8);
+    data(&mut frame)[640 * 100 + 100] = WHITE;
+    let summary = reduce(&frame);
+    assert_eq!(rejected(&summary), 1);
+    assert!(summary.cells.planes.iter().all(|p| p.clipped.iter().all(|&c| c == 0)));
+}
+
+#[test]
+fn a_motif_stays_whole() {
+    // The edge of a roof through the frame: cells it crosses hold two levels, a fifth dark.
+    let mut random = ChaCha8Rng::seed_from_u64(9);
+    let noise = Normal::new(0.0, 10.0).unwrap();
+    let frame = mosaic(640, 640, "RGGB", |i| {
+        let level = if (i % 640) % 160 < 6 { 400.0 } else { 2_000.0 };
+        (level + noise.sample(&mut random)) as u16
+    });
+    assert_eq!(rejected(&reduce(&frame)), 0);
+}
+
+#[test]
+fn clipped_pixels_are_counted_and_stay() {
+    let frame = mosaic(64, 64, "RGGB", |i| if i % 64 < 32 { WHITE } else { 1_000 });
+    let summary = reduce(&frame);
+    for plane in &summary.cells.planes {
+        assert_eq!(plane.clipped, [256, 0, 256, 0]);
+        assert_eq!(plane.sum[0], 256 * u32::from(WHITE));
+    }
+}
+
+#[test]
+fn covered_pixels_show_the_black_of_every_position() {
+    // Planted levels of 511.25 and so on, per position counted from an odd active origin.
+    const LEVELS: [f64; 4] = [511.25, 512.5, 513.75, 509.0];
+    const SIGMA: f64 = 4.0;
+    let (left, top, width, height) = (65, 3, 200, 400);
+    let mut random = ChaCha8Rng::seed_from_u64(10);
+    let noise = Normal::new(0.0, SIGMA).unwrap();
+    let mut frame = mosaic(left + width, top + height, "GRBG", |i| {
+        let (row, column) = (i / (left + width), i % (left + width));
+        let position = ((row + 1) % 2) * 2 + (column + 1) % 2;
+        if random.random_ratio(1, 500) {
+            return 16_000; // covered pixels are hot as well
+        }
+        (LEVELS[position] + noise.sample(&mut random)).round() as u16
+    });
+    frame.active = Area { left, top, width, height };
+    assert_eq!(reduce(&frame).masked, None);
+    frame.masked = vec![Area { left: 0, top: 0, width: 60, height: top + height }];
+    let black = reduce(&frame).masked.unwrap();
+    let pixels = (60 * (top + height) / 4) as f64;
+    for (i, level) in LEVELS.iter().enumerate() {
+        let wrong = black.at(i / 2, i % 2) - level;
+        assert!(wrong.abs() < 4.0 * SIGMA / pixels.sqrt(), "position {i} is off by {wrong}");
+    }
+    frame.masked[0].width = 4; // 403 pixels a position make no level
+    assert_eq!(reduce(&frame).masked, None);
+}
+
+#[test]
+fn the_centre_is_the_middle_fifth() {
+    // A ramp of pairs of columns: the mean over the middle is the ramp's middle value, whatever
+    // the cells' borders; 1000 wide puts them at 400 and 600, within cells.
+    const DIGITS: f64 = 1e-9;
+    let frame = mosaic(1_000, 500, "RGGB", |i| ((i % 1_000) / 2) as u16);
+    let cells = reduce(&frame).cells;
+    let centre = cells.centre_cells();
+    let area: f64 = centre
+        .iter()
+        .map(|&(cell, share)| {
+            let a = cells.cell_area(cell);
+            share * (a.width * a.height) as f64
+        })
+        .sum();
+    assert!((area - 200.0 * 100.0).abs() < DIGITS);
+    let (mean, clipped) = cells.plane(Plane::Red).unwrap().over(&centre).unwrap();
+    // Pairs 200 to 299; a cut cell counts as if its light were even, which shifts both ends alike
+    // by at most half a cell's ramp times the share cut off: 16 pairs / 2 x (16 / 200) / 2.
+    assert!((mean - 249.5).abs() < 0.32, "{mean}");
+    assert!(clipped.abs() < DIGITS);
+}
+
+#[test]
+fn blocks_on_cell_borders_are_plain_means() {
+    const DIGITS: f64 = 1e-9;
+    let frame = mosaic(256, 192, "RGGB", |i| ((i % 256) / 64 + 10 * (i / 256 / 96)) as u16);
+    let cells = reduce(&frame).cells;
+    let means = cells.block_means(Plane::Blue, 4, 2);
+    for (mean, truth) in means.iter().zip([0.0, 1.0, 2.0, 3.0, 10.0, 11.0, 12.0, 13.0]) {
+        assert!((mean - truth).abs() < DIGITS, "{mean} {truth}");
+    }
+    assert_eq!(means.len(), 8);
+    let all = cells.block_means(Plane::Blue, 1, 1);
+    assert!((all[0] - 6.5).abs() < DIGITS);
+}
