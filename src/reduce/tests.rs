@@ -32,7 +32,7 @@ fn frame(samples: Samples, active: Area) -> Frame {
             as_shot_neutral: None,
             matrices: Vec::new(),
             noise_reduction: None,
-            subject: None,
+            subject: Vec::new(),
         },
     }
 }
