@@ -187,7 +187,7 @@ fn skewed_noise_of_few_electrons_loses_no_light() {
     const BIAS: f64 = 2e-4; // a thousandth of u for 0.0003 stop
     let mut random = ChaCha8Rng::seed_from_u64(4);
     let photons = rand_distr::Poisson::new(9.0).unwrap();
-    let mut frame = mosaic(1_200, 900, "RGGB", |_| 4 * (photons.sample(&mut random) as f64) as u16);
+    let mut frame = mosaic(1_200, 900, "RGGB", |_| 4 * photons.sample(&mut random) as u16);
     let truth = pixel_mean(&mut frame);
     let bias = mean_of(&reduce(&frame)) / truth - 1.0;
     assert!(bias.abs() < BIAS, "{bias:e}");
