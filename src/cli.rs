@@ -192,10 +192,10 @@ pub struct PlanArgs {
     #[arg(long, value_enum)]
     pub kind: KindArg,
     /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5
-    #[arg(long, value_name = "R")]
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
     pub rated: String,
     /// Exposure time metered without the filter
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     pub metered: Option<String>,
     /// Labels of a variable filter's marks, up the ring
     #[arg(long, value_delimiter = ',', value_name = "M1,M2,...")]
@@ -206,6 +206,9 @@ pub struct PlanArgs {
     /// The filter sits in a slot holder
     #[arg(long)]
     pub slot: bool,
+    /// Focal lengths to repeat the shoot at, in millimetres
+    #[arg(long, value_delimiter = ',', value_name = "MM,MM")]
+    pub focal: Vec<f64>,
     /// Where to write the printable page and shoot.json
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -257,7 +260,7 @@ pub struct ChooseArgs {
     #[arg(required = true)]
     pub profiles: Vec<PathBuf>,
     /// Exposure time metered without a filter
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     pub metered: String,
     /// Aperture of the metered exposure
     #[arg(long, value_name = "N")]
@@ -266,11 +269,15 @@ pub struct ChooseArgs {
     #[arg(long, value_name = "S")]
     pub iso: Option<f64>,
     /// Wanted time, or a range of times
-    #[arg(long, value_name = "T1[..T2]")]
+    #[arg(long, value_name = "T1[..T2]", allow_hyphen_values = true)]
     pub want: String,
     /// Focal length to be used, in millimetres
     #[arg(long, value_name = "MM")]
     pub focal: Option<f64>,
+    /// Most filters on top of each other
+    #[arg(long, value_name = "COUNT", default_value_t = 2,
+          value_parser = clap::value_parser!(u8).range(1..=3))]
+    pub stack: u8,
 }
 
 /// `which`.

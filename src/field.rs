@@ -5,3 +5,4 @@
 pub mod words;
 pub mod kit;
 pub mod card;
+pub mod plan;

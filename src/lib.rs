@@ -13,6 +13,7 @@ pub mod exposure;
 pub mod frame;
 pub mod safety;
 pub mod profile;
+pub mod shoot_file;
 pub mod caution;
 pub mod reduce;
 pub mod read;

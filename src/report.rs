@@ -1,3 +1,4 @@
 //! Pages and drawings made of values.
 
 pub mod card_page;
+pub mod plan_page;

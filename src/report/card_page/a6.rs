@@ -17,6 +17,8 @@ const MARGIN: f64 = 6.5;
 /// "29 min 30 s" in nine points bold is 17.1 mm wide.
 const COLUMNS: usize = 4;
 const STUB: f64 = 16.0;
+/// Wider columns only lead the eye astray.
+const WIDEST: f64 = 26.0;
 
 /// The sides of a kit's card: first sides, then second ones.
 #[must_use]
@@ -101,8 +103,14 @@ fn front(
         );
         debug_assert!(y < HEIGHT);
     } else {
-        let place =
-            Place { x: MARGIN, y, stub: STUB, column: (inner - STUB) / COLUMNS as f64, pitch: 5.1 };
+        let place = Place {
+            x: MARGIN,
+            y,
+            stub: STUB,
+            column: ((inner - STUB) / columns.len() as f64).min(WIDEST),
+            pitch: 5.1,
+            ruled: true,
+        };
         y = table::write(&mut side, place, card, first, columns);
         y += 0.8;
         side.paragraph(MARGIN, y, inner, Type::plain(6.5), LEGEND);

@@ -22,6 +22,8 @@ pub struct Place {
     pub column: f64,
     /// From row to row.
     pub pitch: f64,
+    /// A hairline below every row.
+    pub ruled: bool,
 }
 
 /// A strength with its doubt for a heading, no finer than a hundredth: "10.35 ± 0.03".
@@ -68,11 +70,21 @@ pub fn write(side: &mut Side, place: Place, card: &Card, first: usize, columns: 
     rows(side, place, below, card, first, columns, 0..card.rows.len())
 }
 
+/// The heading in lines, the mark on one of its own.
+fn heading_lines(column: &Column, face: Type, width: f64) -> Vec<String> {
+    let mut lines = face.wrap(&column.names.join(" + "), width);
+    if let Some(mark) = &column.mark {
+        lines.truncate(3);
+        lines.push(format!("mark {mark}"));
+    }
+    lines
+}
+
 fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
     let name = Type::bold(6.5);
     let small = Type::plain(6.5);
     let wrapped: Vec<Vec<String>> =
-        columns.iter().map(|c| name.wrap(&heading(c), place.column - 1.5)).collect();
+        columns.iter().map(|c| heading_lines(c, name, place.column - 1.5)).collect();
     let most = wrapped.iter().map(Vec::len).max().unwrap_or(0).min(4);
     let mut y = place.y;
     for line in 0..most {
@@ -131,7 +143,7 @@ pub fn rows(
                 time: Some((row.dial.clone(), first + i)),
             });
         }
-        if line + 1 < count {
+        if place.ruled && line + 1 < count {
             let at = y + place.pitch * (line as f64 + 1.0);
             side.level(place.x, at, width(place, columns.len()), HAIRLINE);
         }

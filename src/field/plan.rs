@@ -1,0 +1,351 @@
+//! The plan of a shoot: times that bring bare and filtered frames to the same raw level, the
+//! frames in order, and what spoils them.
+
+pub mod checklist;
+pub mod light;
+
+use crate::exposure::{GivenTime, Rating};
+use crate::profile::{Form, Kind};
+use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
+use crate::shoot_file::{PlannedShot, SCHEMA, ShootFile, ShootFilter, ShotState};
+use light::{Light, ShotTime};
+
+/// From here light past the filter matters, so a leak frame is asked for.
+const LEAK_FROM: f64 = 8.0;
+/// Darks are asked for where the filtered time is longer than this, in seconds.
+const DARK_FROM_S: f64 = 1.0;
+/// Frames of each state, so that their scatter shows.
+const REPEATS: u32 = 3;
+/// Rotations of a polariser: a full period of Malus' law in four even steps.
+const ROTATIONS: [f64; 4] = [0.0, 45.0, 90.0, 135.0];
+/// To handle the camera between frames and between states, in seconds (ours).
+const HANDLING_S: (f64, f64) = (3.0, 30.0);
+
+/// What is to be shot.
+#[derive(Clone, Debug)]
+pub struct Request {
+    /// Sort of filter.
+    pub kind: Kind,
+    /// What the rim claims.
+    pub rating: Rating,
+    /// Meter reading of the wall without the filter.
+    pub metered: Option<GivenTime>,
+    /// Labels of a ring, up the ring.
+    pub marks: Vec<String>,
+    /// Name of the filter.
+    pub name: Option<String>,
+    /// In a slot holder.
+    pub slot: bool,
+    /// Focal lengths to repeat the shoot at.
+    pub focal: Vec<Millimetres>,
+}
+
+/// Why no plan can be made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum PlanError {
+    /// A ring has a range.
+    #[error("a variable filter needs the range of its ring; write --rated 2-5")]
+    RangeMissing,
+    /// Others have one strength.
+    #[error("a range is for --kind variable; write one strength, like --rated 10")]
+    RangeUnwanted,
+    /// Marks are those of a ring.
+    #[error("--marks is for --kind variable; leave it out")]
+    MarksUnwanted,
+    /// One mark twice.
+    #[error("the mark \"{0}\" is given twice; name each mark once, up the ring")]
+    MarkTwice(String),
+    /// The meter reads so long that the wall is nearly dark.
+    #[error(
+        "a meter reading of {0} is too dim for a calibration; find light that reads 8 s or less"
+    )]
+    TooDim(String),
+    /// A focal length that no lens has.
+    #[error("a focal length of {0} mm is not understood; write millimetres, like --focal 24")]
+    Focal(f64),
+}
+
+/// The plan.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Name of the filter.
+    pub name: String,
+    /// What was asked for.
+    pub request: Request,
+    /// Bare time, and what must be done about the light.
+    pub light: Light,
+    /// Shots in order.
+    pub shots: Vec<Shot>,
+    /// What to see to, each with its reason.
+    pub checklist: Vec<checklist::Line>,
+    /// Strongest setting.
+    pub strongest: Stops,
+}
+
+/// Frames of one state.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shot {
+    /// What it is of.
+    pub state: ShotState,
+    /// Mark of a ring.
+    pub mark: Option<String>,
+    /// Rotation of the whole filter.
+    pub rotation: Option<Degrees>,
+    /// Focal length.
+    pub focal: Option<Millimetres>,
+    /// Time.
+    pub time: ShotTime,
+    /// How many frames.
+    pub count: u32,
+    /// Why.
+    pub reason: String,
+}
+
+/// One state of the filter with the strength it is expected to have.
+struct Setting {
+    mark: Option<String>,
+    stops: Stops,
+}
+
+impl Plan {
+    /// Plans a shoot.
+    ///
+    /// # Errors
+    /// [`PlanError`], each saying what to type instead.
+    pub fn of(request: Request) -> Result<Self, PlanError> {
+        check(&request)?;
+        let settings = settings(&request);
+        let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
+        // A graduated filter leaves its clear end as bright as no filter at all.
+        let to_expose = if request.kind == Kind::Graduated { 0.0 } else { strongest };
+        let light = Light::of(request.metered, Stops::new(to_expose))?;
+        let shots = shots(&request, &light, &settings);
+        let name = request.name.clone().unwrap_or_else(|| default_name(&request));
+        let checklist = checklist::lines(&request, &shots);
+        let strongest = Stops::new(strongest);
+        Ok(Self { name, request, light, shots, checklist, strongest })
+    }
+
+    /// About how long it takes.
+    #[must_use]
+    pub fn duration(&self) -> Seconds {
+        let (frame, state) = HANDLING_S;
+        let shot = |s: &Shot| state + f64::from(s.count) * (s.time.true_time.get() + frame);
+        Seconds::new(self.shots.iter().map(shot).sum())
+    }
+
+    /// How many frames.
+    #[must_use]
+    pub fn frames(&self) -> u32 {
+        self.shots.iter().map(|shot| shot.count).sum()
+    }
+
+    /// The document that `measure` reads.
+    #[must_use]
+    pub fn shoot_file(&self) -> ShootFile {
+        let rating = &self.request.rating;
+        let rated = rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec());
+        let planned = self.shots.iter().zip(1..).map(|(shot, order)| PlannedShot {
+            order,
+            state: shot.state,
+            mark: shot.mark.clone(),
+            rotation: shot.rotation,
+            focal: shot.focal,
+            dial_time: shot.time.text.clone(),
+            count: shot.count,
+        });
+        ShootFile {
+            schema: SCHEMA.to_owned(),
+            filter: ShootFilter {
+                name: Some(self.name.clone()),
+                kind: self.request.kind,
+                rated,
+                size: None,
+                form: self.request.slot.then_some(Form::Slot),
+                note: None,
+            },
+            planned: planned.collect(),
+            frames: Vec::new(),
+        }
+    }
+}
+
+fn check(request: &Request) -> Result<(), PlanError> {
+    let variable = request.kind == Kind::Variable;
+    if variable && request.rating.range().is_none() {
+        return Err(PlanError::RangeMissing);
+    }
+    if !variable && request.rating.range().is_some() {
+        return Err(PlanError::RangeUnwanted);
+    }
+    if !variable && !request.marks.is_empty() {
+        return Err(PlanError::MarksUnwanted);
+    }
+    if let Some(bad) = request.focal.iter().find(|f| !(f.is_finite() && f.get() >= 1.0)) {
+        return Err(PlanError::Focal(bad.get()));
+    }
+    let twice = |(i, mark): (usize, &String)| request.marks.iter().take(i).any(|m| m == mark);
+    match request.marks.iter().enumerate().find(|found| twice(*found)) {
+        Some((_, mark)) => Err(PlanError::MarkTwice(mark.clone())),
+        None => Ok(()),
+    }
+}
+
+fn default_name(request: &Request) -> String {
+    match request.kind {
+        Kind::Solid => "Solid filter",
+        Kind::Variable => "Variable filter",
+        Kind::Graduated => "Graduated filter",
+        Kind::Polariser => "Polariser",
+        Kind::Stack => "Stack",
+    }
+    .to_owned()
+}
+
+fn settings(request: &Request) -> Vec<Setting> {
+    let Some([low, high]) = request.rating.range() else {
+        return vec![Setting { mark: None, stops: request.rating.weakest }];
+    };
+    if request.marks.is_empty() {
+        return whole_stops(low.get(), high.get());
+    }
+    let last = request.marks.len().saturating_sub(1).max(1) as f64;
+    let marks = request.marks.iter().enumerate();
+    marks
+        .map(|(i, mark)| {
+            // Figures inside the range are taken at their word, other labels spread evenly.
+            let figure = mark.trim().parse::<f64>().ok();
+            let even = low.get() + (high.get() - low.get()) * i as f64 / last;
+            let inside = figure.filter(|f| (low.get()..=high.get()).contains(f));
+            Setting { mark: Some(mark.clone()), stops: Stops::new(inside.unwrap_or(even)) }
+        })
+        .collect()
+}
+
+fn whole_stops(low: f64, high: f64) -> Vec<Setting> {
+    let mut strengths = vec![low];
+    let mut next = low.floor() + 1.0;
+    while next < high {
+        strengths.push(next);
+        next += 1.0;
+    }
+    strengths.push(high);
+    let label = |s: f64| crate::rounding::fixed(s, usize::from(s.fract() != 0.0));
+    let one = |s: f64| Setting { mark: Some(label(s)), stops: Stops::new(s) };
+    strengths.into_iter().map(one).collect()
+}
+
+fn shots(request: &Request, light: &Light, settings: &[Setting]) -> Vec<Shot> {
+    if request.focal.is_empty() {
+        return block(request, light, settings, None);
+    }
+    let blocks = request.focal.iter().map(|focal| block(request, light, settings, Some(*focal)));
+    blocks.flatten().collect()
+}
+
+/// Bare, filtered, leak, bare, dark, at one focal length.
+fn block(
+    request: &Request,
+    light: &Light,
+    settings: &[Setting],
+    focal: Option<Millimetres>,
+) -> Vec<Shot> {
+    let shot = |state, time: &ShotTime, count, reason: &str| Shot {
+        state,
+        mark: None,
+        rotation: None,
+        focal,
+        time: time.clone(),
+        count,
+        reason: reason.to_owned(),
+    };
+    let bare = |reason| shot(ShotState::Bare, &light.bare, REPEATS, reason);
+    let mut list = vec![bare("the light before; three, so that its scatter shows")];
+    list.extend(through(request, light, settings, &shot));
+    let longest =
+        list.iter().max_by(|a, b| a.time.true_time.get().total_cmp(&b.time.true_time.get()));
+    let longest = longest.map_or_else(|| light.bare.clone(), |shot| shot.time.clone());
+    let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
+    if strongest >= LEAK_FROM || request.slot {
+        list.push(shot(
+            ShotState::Leak,
+            &longest,
+            1,
+            "an opaque card in the filter's place shows what slips past it",
+        ));
+    }
+    list.push(bare("the light after: a steady drift is taken out"));
+    if longest.true_time.get() > DARK_FROM_S {
+        list.push(shot(
+            ShotState::Dark,
+            &longest,
+            REPEATS,
+            "lens capped, same time: a long exposure raises the black level",
+        ));
+    }
+    list
+}
+
+/// The shots through the filter.
+fn through(
+    request: &Request,
+    light: &Light,
+    settings: &[Setting],
+    shot: &dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot,
+) -> Vec<Shot> {
+    let at = |setting: &Setting, reason: &str| Shot {
+        mark: setting.mark.clone(),
+        ..shot(ShotState::Filtered, &light.through(setting.stops), REPEATS, reason)
+    };
+    match request.kind {
+        Kind::Solid | Kind::Stack => settings
+            .iter()
+            .map(|s| at(s, "the filter, at the raw level of the bare frames"))
+            .collect(),
+        Kind::Graduated => vec![shot(
+            ShotState::Filtered,
+            &light.bare,
+            REPEATS,
+            "the bare time again: the clear end must not clip",
+        )],
+        Kind::Polariser => {
+            let time = light.through(request.rating.weakest);
+            let turned = |angle: &f64| Shot {
+                rotation: Some(Degrees::new(*angle)),
+                ..shot(
+                    ShotState::Filtered,
+                    &time,
+                    REPEATS,
+                    "four rotations: an even wall gives the same level at each",
+                )
+            };
+            ROTATIONS.iter().map(turned).collect()
+        }
+        Kind::Variable => ring(settings, light, &at, shot),
+    }
+}
+
+fn ring(
+    settings: &[Setting],
+    light: &Light,
+    at: &dyn Fn(&Setting, &str) -> Shot,
+    shot: &dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot,
+) -> Vec<Shot> {
+    let up = "up the ring, arriving from the weaker side";
+    let down = "back down, arriving from the stronger side: shows the play of the ring";
+    let mut list: Vec<Shot> = settings.iter().map(|s| at(s, up)).collect();
+    list.extend(settings.iter().rev().map(|s| at(s, down)));
+    if let Some(weakest) = settings.first() {
+        list.push(Shot {
+            mark: weakest.mark.clone(),
+            rotation: Some(Degrees::new(90.0)),
+            ..shot(
+                ShotState::LightCheck,
+                &light.through(weakest.stops),
+                1,
+                "the whole filter a quarter turn in its thread: polarised light changes the level",
+            )
+        });
+    }
+    list
+}

@@ -1,0 +1,139 @@
+//! Which bare time the light asks for, and which times follow from it.
+
+use super::PlanError;
+use crate::exposure::series::pair_doubt;
+use crate::exposure::{DialTime, GivenTime, Times, filtered_time, stops_between};
+use crate::quantity::{Seconds, Stops};
+
+/// From the meter's reading to half of full scale: a saturation-based ISO puts full scale at 7.8
+/// times the metered level (ISO 12232, 78 / 10, from memory), half of it is 1.96 stops above.
+const ABOVE_METER_THIRDS: i32 = 6;
+/// Bare frames at half of full scale.
+const HALF: f64 = 0.5;
+/// No shorter than 1/250 ...
+const SHORTEST: i32 = 24;
+/// ... nor than 1/125 where possible: a shutter is the less exact, the shorter.
+const PREFERRED: i32 = 21;
+/// 30 s on the dial, 32 s in truth.
+const LONGEST: i32 = -15;
+/// Without a reading the bare time is no longer than 1/8: nothing is gained by waiting (ours).
+const WITHOUT_READING: i32 = 9;
+
+/// A time to set, and what it is in truth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShotTime {
+    /// As the dial shows it, or the length of a bulb exposure, "2m8s".
+    pub text: String,
+    /// True time.
+    pub true_time: Seconds,
+    /// Timed on bulb.
+    pub bulb: bool,
+    /// Expected raw level, as a share of full scale.
+    pub level: f64,
+}
+
+/// The bare time and what must be done to the light.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Light {
+    /// Bare time.
+    pub bare: ShotTime,
+    /// What the meter should read at the aperture and ISO of the shoot, dial time.
+    pub reading: String,
+    /// Thirds of a stop by which the reading given is to be darkened (aperture, ISO, light).
+    pub darken_thirds: i32,
+    /// Where the filtered time exceeds 30 s: what the meter would have to read, dial time, and
+    /// how many thirds brighter that is; `None` inside where no light makes it 30 s.
+    pub too_dim: Option<Option<(String, i32)>>,
+    /// What keeping the dial times instead of powers of two would make of the pair.
+    pub dial_doubt: Stops,
+}
+
+impl Light {
+    /// Chooses the bare time for the strongest setting.
+    ///
+    /// # Errors
+    /// [`PlanError::TooDim`].
+    pub fn of(metered: Option<GivenTime>, strongest: Stops) -> Result<Self, PlanError> {
+        // Thirds of a stop below one second at which the filtered time is just 30 s.
+        let needed = (3.0 * strongest.get()).ceil() as i32 + LONGEST;
+        let wanted = match metered {
+            Some(given) => thirds(given.true_time(Times::Dial)) - ABOVE_METER_THIRDS,
+            None => needed.clamp(WITHOUT_READING, SHORTEST),
+        };
+        if wanted < LONGEST {
+            return Err(PlanError::TooDim(metered.map_or_else(String::new, GivenTime::text)));
+        }
+        let limit = if needed <= PREFERRED { PREFERRED } else { SHORTEST };
+        let step = wanted.min(limit);
+        let mut light = Self {
+            bare: on_dial(step, HALF),
+            reading: dial(step + ABOVE_METER_THIRDS),
+            darken_thirds: wanted - step,
+            too_dim: None,
+            dial_doubt: Stops::new(0.0),
+        };
+        let longest = light.through(strongest);
+        if longest.bulb {
+            let reachable = needed <= SHORTEST;
+            light.too_dim =
+                Some(reachable.then(|| (dial(needed + ABOVE_METER_THIRDS), needed - step)));
+        }
+        light.dial_doubt = match (shown(&light.bare), shown(&longest)) {
+            (Some(bare), Some(filtered)) => pair_doubt(bare, filtered),
+            _ => Stops::new(0.0),
+        };
+        Ok(light)
+    }
+
+    /// The time that brings a filter of this strength to the level of the bare frames.
+    #[must_use]
+    pub fn through(&self, strength: Stops) -> ShotTime {
+        let exact = filtered_time(self.bare.true_time, strength);
+        let short = thirds(exact) >= LONGEST;
+        let (text, true_time) = match DialTime::nearest(exact).filter(|_| short) {
+            Some(dial) => (dial.text().to_owned(), dial.true_time()),
+            None => {
+                let whole = Seconds::new(exact.get().round());
+                (bulb_text(whole.get()), whole)
+            }
+        };
+        let off = stops_between(exact, true_time).get();
+        ShotTime { text, true_time, bulb: !short, level: self.bare.level * off.exp2() }
+    }
+}
+
+/// log2(1/t) in thirds.
+fn thirds(time: Seconds) -> i32 {
+    (-3.0 * time.get().log2()).round() as i32
+}
+
+fn dial_at(step: i32) -> Option<DialTime> {
+    DialTime::nearest(Seconds::new((-f64::from(step) / 3.0).exp2()))
+}
+
+fn dial(step: i32) -> String {
+    dial_at(step).map_or_else(|| "\u{2013}".to_owned(), |dial| dial.text().to_owned())
+}
+
+fn on_dial(step: i32, level: f64) -> ShotTime {
+    let true_time = Seconds::new((-f64::from(step) / 3.0).exp2());
+    ShotTime { text: dial(step), true_time, bulb: false, level }
+}
+
+fn shown(time: &ShotTime) -> Option<Seconds> {
+    if time.bulb {
+        return None;
+    }
+    DialTime::nearest(time.true_time).map(DialTime::shown)
+}
+
+/// "2m8s", as the command line reads it.
+fn bulb_text(seconds: f64) -> String {
+    let minutes = (seconds / 60.0).floor();
+    let rest = seconds - 60.0 * minutes;
+    match (minutes > 0.0, rest > 0.0) {
+        (true, true) => format!("{minutes:.0}m{rest:.0}s"),
+        (true, false) => format!("{minutes:.0}m"),
+        _ => format!("{rest:.0}s"),
+    }
+}

@@ -1,0 +1,139 @@
+//! `shoot.json`: what the frames of a shoot are, said by a plan or by hand.
+//!
+//! The plan writes the filter and the shots in order; whoever edits it may name files. Where such
+//! a document lies in a shoot's folder it is taken at its word.
+
+use crate::profile::{Form, Kind};
+use crate::quantity::{Degrees, Millimetres, Stops};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// The schema's name; its number is a major version.
+pub const SCHEMA: &str = "lightloss-shoot/1";
+
+/// The file's name in a shoot's folder.
+pub const FILE_NAME: &str = "shoot.json";
+
+/// What a shot is of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ShotState {
+    /// Without the filter.
+    Bare,
+    /// Through the filter.
+    Filtered,
+    /// Lens capped.
+    Dark,
+    /// An opaque card in the filter's place.
+    Leak,
+    /// The filter turned as a whole, to see whether the light is polarised.
+    LightCheck,
+    /// Dark cloth round holder and mount.
+    Cloth,
+}
+
+/// The document.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShootFile {
+    /// Always [`SCHEMA`].
+    pub schema: String,
+    /// The filter.
+    pub filter: ShootFilter,
+    /// Shots in the order they are to be made.
+    #[serde(default)]
+    pub planned: Vec<PlannedShot>,
+    /// Frames named one by one; they win over the plan.
+    #[serde(default)]
+    pub frames: Vec<NamedFrame>,
+}
+
+/// The filter, as far as its owner knows it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ShootFilter {
+    /// Name.
+    #[serde(default)]
+    pub name: Option<String>,
+    /// Sort of filter.
+    pub kind: Kind,
+    /// Rated strength in stops; two numbers for a variable filter's range.
+    #[serde(default)]
+    pub rated: Vec<Stops>,
+    /// Size as engraved.
+    #[serde(default)]
+    pub size: Option<String>,
+    /// Screw-in or slot.
+    #[serde(default)]
+    pub form: Option<Form>,
+    /// A note to keep.
+    #[serde(default)]
+    pub note: Option<String>,
+}
+
+/// Frames of one state, to be made one after the other.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlannedShot {
+    /// From 1.
+    pub order: u32,
+    /// What it is of.
+    pub state: ShotState,
+    /// Mark of a variable ring.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mark: Option<String>,
+    /// Rotation of the whole filter in its thread.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rotation: Option<Degrees>,
+    /// Focal length to set.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub focal: Option<Millimetres>,
+    /// Time as the dial shows it, or a length for bulb, e.g. "2m08s".
+    pub dial_time: String,
+    /// How many frames.
+    pub count: u32,
+}
+
+/// One frame by its file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NamedFrame {
+    /// Path relative to the shoot's folder.
+    pub file: String,
+    /// What it is of.
+    pub state: ShotState,
+    /// Mark of a variable ring.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub mark: Option<String>,
+    /// Rotation of the whole filter in its thread.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rotation: Option<Degrees>,
+}
+
+/// Why a document could not be read.
+#[derive(Debug, thiserror::Error)]
+pub enum ShootFileError {
+    /// Not JSON, or JSON of another shape.
+    #[error("shoot.json is not readable: {0}; mend it, or take it out of the folder")]
+    Malformed(#[from] serde_json::Error),
+    /// Another document or a later version.
+    #[error(
+        "shoot.json has schema {0:?}, expected {SCHEMA:?}; mend it, or take it out of the folder"
+    )]
+    Foreign(String),
+}
+
+impl ShootFile {
+    /// Reads a document.
+    ///
+    /// # Errors
+    /// [`ShootFileError`].
+    pub fn parse(text: &str) -> Result<Self, ShootFileError> {
+        let file: Self = serde_json::from_str(text)?;
+        if file.schema == SCHEMA { Ok(file) } else { Err(ShootFileError::Foreign(file.schema)) }
+    }
+
+    /// The document's text, indented, with a final line end.
+    ///
+    /// # Errors
+    /// Where a number in it is not finite.
+    pub fn to_text(&self) -> Result<String, ShootFileError> {
+        Ok(format!("{}\n", serde_json::to_string_pretty(self)?))
+    }
+}
