@@ -1,0 +1,135 @@
+//! Pixels: photon noise, read noise, non-uniformity, hot pixels, clipping, whole counts.
+
+use crate::frame::cfa::Plane;
+use crate::frame::{Frame, Levels, Mosaic, Samples};
+use crate::simulate::field::Field;
+use crate::simulate::random::{electrons, generator, normal};
+use crate::simulate::session::{Session, Taken};
+use rand::Rng;
+use rand_distr::{Distribution, Exp1};
+use rayon::prelude::*;
+
+/// Light is computed at so many places across the frame and interpolated between: optics change
+/// slowly, and what is finer is looked at in every pixel.
+const PLACES: usize = 256;
+
+/// Index of a plane's colour channel: red 0, green 1, blue 2.
+#[must_use]
+pub fn channel(plane: Plane) -> usize {
+    match plane {
+        Plane::Red => 0,
+        Plane::Green1 | Plane::Green2 => 1,
+        Plane::Blue => 2,
+    }
+}
+
+/// Draws the frame pixel by pixel.
+#[must_use]
+pub fn render(session: &Session, taken: &Taken) -> Frame {
+    let camera = &session.camera;
+    let (width, height) = camera.stored;
+    let field = Field::new(session, taken);
+    let lattice = Lattice::of(&field, camera.active.width, camera.active.height);
+    let mut data = vec![0_u16; width * height];
+    data.par_chunks_mut(width).enumerate().for_each(|(row, out)| {
+        Row { session, taken, field, lattice: &lattice, row }.draw(out);
+    });
+    Frame {
+        samples: Samples::Raw(Mosaic { width, height, data }, camera.cfa.clone()),
+        active: camera.active,
+        masked: camera.masked.clone(),
+        levels: Levels { black: camera.black.clone(), white: camera.white },
+        info: taken.info.clone(),
+    }
+}
+
+/// Smooth light at every `step`-th pixel.
+struct Lattice {
+    step: usize,
+    columns: usize,
+    values: Vec<[f64; 3]>,
+}
+
+impl Lattice {
+    fn of(field: &Field<'_>, width: usize, height: usize) -> Self {
+        let step = (width / PLACES).max(1);
+        let (columns, rows) = (width / step + 2, height / step + 2);
+        let values = (0..columns * rows)
+            .into_par_iter()
+            .map(|i| {
+                let (x, y) = ((i % columns) * step, (i / columns) * step);
+                field.smooth(x as f64 + 0.5, y as f64 + 0.5)
+            })
+            .collect();
+        Self { step, columns, values }
+    }
+    /// The lattice's columns at one row of pixels.
+    fn row(&self, row: usize) -> Vec<[f64; 3]> {
+        let (at, part) =
+            (row / self.step * self.columns, (row % self.step) as f64 / self.step as f64);
+        (at..at + self.columns)
+            .map(|i| mixed(&self.values[i], &self.values[i + self.columns], part))
+            .collect()
+    }
+}
+
+fn mixed(a: &[f64; 3], b: &[f64; 3], part: f64) -> [f64; 3] {
+    std::array::from_fn(|c| a[c] + (b[c] - a[c]) * part)
+}
+
+struct Row<'a> {
+    session: &'a Session,
+    taken: &'a Taken,
+    field: Field<'a>,
+    lattice: &'a Lattice,
+    row: usize,
+}
+
+impl Row<'_> {
+    fn draw(&self, out: &mut [u16]) {
+        let camera = &self.session.camera;
+        let area = camera.active;
+        let gain = camera.gain * self.taken.shot.iso / 100.0;
+        let mut rng = generator(&[self.taken.seed, self.row as u64]);
+        let mut fixed = generator(&[camera.seed, 0xF1, self.row as u64]);
+        // counted so that patterns go on unbroken through the masked border
+        let period = camera.cfa.side() * camera.black.rows * camera.black.columns;
+        let lift = |at: usize, origin: usize| (at + origin.div_ceil(period) * period) - origin;
+        let y = lift(self.row, area.top);
+        let lit = (area.top..area.top + area.height).contains(&self.row);
+        let light = if lit { self.lattice.row(self.row - area.top) } else { Vec::new() };
+        for (column, out) in out.iter_mut().enumerate() {
+            let x = lift(column, area.left);
+            let inside = column.checked_sub(area.left).filter(|&c| lit && c < area.width);
+            let signal =
+                inside.map_or(0.0, |c| self.light(&light, c, channel(camera.cfa.plane(y, x))));
+            let responsivity = 1.0 + camera.non_uniformity * normal(&mut fixed);
+            let mean = signal * responsivity + self.dark(&mut fixed);
+            let seen = electrons(mean, &mut rng) + camera.read_noise * normal(&mut rng);
+            let counts = camera.black.at(y, x) + camera.black_shift + gain * seen;
+            *out = counts.round().clamp(0.0, f64::from(camera.white)) as u16;
+        }
+    }
+
+    fn light(&self, row: &[[f64; 3]], column: usize, channel: usize) -> f64 {
+        let step = self.lattice.step;
+        let (at, part) = (column / step, (column % step) as f64 / step as f64);
+        let smooth = row[at][channel] + (row[at + 1][channel] - row[at][channel]) * part;
+        if !self.field.is_detailed() {
+            return smooth;
+        }
+        let y = (self.row - self.session.camera.active.top) as f64 + 0.5;
+        smooth * self.field.detail(column as f64 + 0.5, y)[channel]
+    }
+
+    fn dark(&self, fixed: &mut impl Rng) -> f64 {
+        let camera = &self.session.camera;
+        let hot = if fixed.random::<f64>() < camera.hot_share {
+            let size: f64 = Exp1.sample(fixed);
+            camera.hot_rate * size
+        } else {
+            0.0
+        };
+        (camera.dark_rate + hot) * self.taken.open_s
+    }
+}
