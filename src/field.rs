@@ -5,4 +5,5 @@
 pub mod words;
 pub mod kit;
 pub mod card;
+pub mod choose;
 pub mod plan;

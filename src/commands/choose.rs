@@ -2,12 +2,60 @@
 
 use crate::cli::ChooseArgs;
 use crate::commands::console::Console;
+use crate::commands::kit;
 use crate::error::{Done, Failure};
+use crate::exposure::{GivenTime, Times, parse_time};
+use crate::field::choose::{Question, rank};
+use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::report::choose_text;
 
 /// Runs the command.
 ///
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &ChooseArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("choose: not built yet".into()))
+pub fn run(args: &ChooseArgs, console: &mut Console) -> Result<Done, Failure> {
+    let metered = parse_time(&args.metered).map_err(|error| Failure::Usage(error.to_string()))?;
+    let (shortest, longest) = wanted(&args.want)?;
+    let question = Question {
+        metered: metered.true_time(Times::Dial),
+        shortest,
+        longest,
+        f_number: positive(args.f, "--f", "an f-number like 8")?.map(FNumber::new),
+        iso: positive(args.iso, "--iso", "a setting like 100")?.map(Iso::new),
+        focal: positive(args.focal, "--focal", "millimetres like 24")?.map(Millimetres::new),
+        most: usize::from(args.stack),
+    };
+    let kit = kit::read_kit(&args.profiles, console)?;
+    let choices = rank(&kit, &question);
+    let dial = metered.dial().map_or_else(|| metered.text(), |dial| format!("{} s", dial.text()));
+    console.print(&choose_text::text(&kit, &question, &dial, &choices))?;
+    Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
+}
+
+/// One time, or two with two points between them.
+fn wanted(text: &str) -> Result<(Seconds, Seconds), Failure> {
+    let one = |text: &str| {
+        parse_time(text)
+            .map(|given: GivenTime| given.true_time(Times::Dial))
+            .map_err(|error| Failure::Usage(format!("--want: {error}; a range is 30s..2m")))
+    };
+    let Some((from, to)) = text.split_once("..") else {
+        return one(text).map(|time| (time, time));
+    };
+    let (from, to) = (one(from)?, one(to)?);
+    if from <= to {
+        return Ok((from, to));
+    }
+    Err(Failure::Usage(format!(
+        "--want \"{text}\" goes from the longer time to the shorter; write it like 30s..2m"
+    )))
+}
+
+fn positive(value: Option<f64>, flag: &str, like: &str) -> Result<Option<f64>, Failure> {
+    match value {
+        Some(bad) if !(bad.is_finite() && bad > 0.0) => {
+            Err(Failure::Usage(format!("{flag} {bad} is not possible; give {like}")))
+        }
+        other => Ok(other),
+    }
 }
