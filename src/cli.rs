@@ -263,16 +263,16 @@ pub struct ChooseArgs {
     #[arg(long, value_name = "T", allow_hyphen_values = true)]
     pub metered: String,
     /// Aperture of the metered exposure
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub f: Option<f64>,
     /// ISO of the metered exposure
-    #[arg(long, value_name = "S")]
+    #[arg(long, value_name = "S", allow_negative_numbers = true)]
     pub iso: Option<f64>,
     /// Wanted time, or a range of times
     #[arg(long, value_name = "T1[..T2]", allow_hyphen_values = true)]
     pub want: String,
     /// Focal length to be used, in millimetres
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     pub focal: Option<f64>,
     /// Most filters on top of each other
     #[arg(long, value_name = "COUNT", default_value_t = 2,

@@ -57,7 +57,8 @@ fn summary(card: &Card, folder: &Path) -> String {
     }
     let sun = card_page::notes::sun(card);
     text.push_str(&format!(
-        "{sun}\nPrint card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
+        "{}Print card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
+        crate::report::plan_page::wrapped("", sun),
         folder.join("card.html").display()
     ));
     text

@@ -5,6 +5,7 @@ use crate::field::choose::{self, Choice, Doubt, Question};
 use crate::field::kit::Kit;
 use crate::field::words;
 use crate::quantity::{FNumber, Iso, Stops};
+use crate::report::plan_page::{self, wrapped};
 use crate::{rounding, safety};
 
 /// Rows that are printed.
@@ -16,9 +17,9 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
     let mut out = String::new();
     let Some(best) = choices.first() else {
         return format!(
-            "No filter of this kit multiplies a time.\n{}{}\n",
+            "No filter of this kit multiplies a time.\n{}{}",
             special(kit),
-            safety::SUN_SHORT
+            wrapped("", safety::SUN_SHORT)
         );
     };
     out.push_str(&format!(
@@ -27,11 +28,11 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
         sentence_text(best.time),
         help(best, question).map_or(String::new(), |help| format!("; {help}"))
     ));
-    out.push_str("  time          to make up     stops          filter\n");
+    out.push_str("  time          to make up          stops          filter\n");
     for choice in choices.iter().take(MOST) {
         out.push_str(&row(choice));
         for doubt in &choice.cautions {
-            out.push_str(&format!("      {}\n", doubt_text(doubt)));
+            out.push_str(&wrapped("      ", &doubt_text(doubt)));
         }
     }
     if choices.len() > MOST {
@@ -41,8 +42,9 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
     out.push_str(&special(kit));
     let effects: Vec<String> =
         words::EFFECTS.iter().map(|(what, time)| format!("{what} {time}")).collect();
-    out.push_str(&format!("Usual times (common practice): {}.\n", effects.join(", ")));
-    out.push_str(&format!("{}\n", sun(kit, choices)));
+    let usual = format!("Usual times (common practice): {}.", effects.join(", "));
+    out.push_str(&wrapped("", &usual));
+    out.push_str(&wrapped("", sun(kit, choices)));
     out
 }
 
@@ -63,7 +65,7 @@ fn row(choice: &Choice) -> String {
         rounding::fixed(choice.u95.get(), 2)
     );
     format!(
-        "  {:<12}  {:<13}  {strength:<13}  {}\n",
+        "  {:<12}  {:<18}  {strength:<13}  {}\n",
         sentence_text(choice.time),
         thirds_text(choice.thirds),
         choice.names.join(" + ")
@@ -71,10 +73,11 @@ fn row(choice: &Choice) -> String {
 }
 
 fn thirds_text(thirds: i64) -> String {
+    let amount = plan_page::in_thirds(i32::try_from(thirds.abs()).unwrap_or(i32::MAX));
     match thirds {
         0 => "nothing".to_owned(),
-        n if n > 0 => format!("{n}/3 darker"),
-        n => format!("{}/3 brighter", -n),
+        n if n > 0 => format!("{amount} darker"),
+        _ => format!("{amount} brighter"),
     }
 }
 
@@ -99,12 +102,7 @@ fn help(choice: &Choice, question: &Question) -> Option<String> {
     } else {
         format!("with {}", ways.join(" or "))
     };
-    Some(format!(
-        "{} clicks {} {way} make it {}",
-        choice.thirds.abs(),
-        if choice.thirds > 0 { "darker" } else { "brighter" },
-        sentence_text(choice.made_up)
-    ))
+    Some(format!("{} {way} makes it {}", thirds_text(choice.thirds), sentence_text(choice.made_up)))
 }
 
 /// Aperture markings in thirds (ISO 517).
@@ -170,10 +168,10 @@ fn doubt_text(doubt: &Doubt) -> String {
 fn special(kit: &Kit) -> String {
     let mut said = String::new();
     if choose::has_polariser(kit) {
-        said.push_str(&format!("Polariser: {}\n", words::POLARISER));
+        said.push_str(&wrapped("Polariser: ", words::POLARISER));
     }
     if choose::has_graduated(kit) {
-        said.push_str(&format!("Graduated filter: {}\n", words::GRADUATED));
+        said.push_str(&wrapped("Graduated filter: ", words::GRADUATED));
     }
     said
 }

@@ -54,10 +54,10 @@ pub fn text(plan: &Plan) -> String {
     for sentence in light(plan) {
         out.push_str(&wrapped("", &sentence));
     }
-    out.push_str("\n  #  frames                      time       n  why\n");
+    out.push_str("\n  #  what                         time       n  why\n");
     for row in rows(plan) {
         let head =
-            format!("{:>3}  {:<26}  {:<9} {:>2}  ", row.order, row.what, row.time, row.count);
+            format!("{:>3}  {:<27}  {:<9} {:>2}  ", row.order, row.what, row.time, row.count);
         out.push_str(&wrapped(&head, &row.reason));
     }
     out.push_str("\nSee to:\n");
@@ -71,7 +71,9 @@ pub fn text(plan: &Plan) -> String {
     out
 }
 
-fn wrapped(head: &str, text: &str) -> String {
+/// A text in lines of at most 79, each after the first set in as far as the head is wide.
+#[must_use]
+pub fn wrapped(head: &str, text: &str) -> String {
     let mut lines = vec![head.to_owned()];
     let indent = head.chars().count();
     for word in text.split_whitespace() {
@@ -111,6 +113,14 @@ fn light(plan: &Plan) -> Vec<String> {
         unit(&light.reading),
         unit(&light.bare.text)
     )];
+    if light.brighten_thirds > 0 {
+        said.push(format!(
+            "That is {} brighter than your reading, in which one frame would take longer than four \
+             minutes: a wider aperture, a higher ISO or a brighter wall, set before the first frame \
+             and then left.",
+            in_thirds(light.brighten_thirds)
+        ));
+    }
     match light.darken_thirds {
         0 => {}
         n => said.push(format!(
@@ -155,7 +165,7 @@ fn dial(plan: &Plan) -> String {
 }
 
 /// "2/3 stop", "1 stop", "1 1/3 stops".
-fn in_thirds(thirds: i32) -> String {
+pub(super) fn in_thirds(thirds: i32) -> String {
     let (whole, part) = (thirds / 3, thirds % 3);
     match (whole, part) {
         (0, part) => format!("{part}/3 stop"),
@@ -198,7 +208,7 @@ fn what(shot: &Shot) -> String {
         said.push_str(&format!(", mark {mark}"));
     }
     if let Some(rotation) = shot.rotation {
-        said.push_str(&format!(", turned {:.0}\u{b0}", rotation.get()));
+        said.push_str(&format!(", at {:.0}\u{b0}", rotation.get()));
     }
     if let Some(focal) = shot.focal {
         said.push_str(&format!(", {:.0} mm", focal.get()));

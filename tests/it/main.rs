@@ -1,3 +1,4 @@
 //! One integration binary.
 
+mod field;
 mod reading;

@@ -16,6 +16,9 @@ const SHORTEST: i32 = 24;
 const PREFERRED: i32 = 21;
 /// 30 s on the dial, 32 s in truth.
 const LONGEST: i32 = -15;
+/// In light so dim that one frame would take longer than this the plan is made for the light that
+/// is needed instead (ours).
+const TOO_LONG_S: f64 = 240.0;
 /// Without a reading the bare time is no longer than 1/8: nothing is gained by waiting (ours).
 const WITHOUT_READING: i32 = 9;
 
@@ -41,6 +44,9 @@ pub struct Light {
     pub reading: String,
     /// Thirds of a stop by which the reading given is to be darkened (aperture, ISO, light).
     pub darken_thirds: i32,
+    /// Thirds of a stop by which the reading given is too dim for any sensible time; the plan is
+    /// made for a reading that much brighter.
+    pub brighten_thirds: i32,
     /// Where the filtered time exceeds 30 s: what the meter would have to read, dial time, and
     /// how many thirds brighter that is; `None` inside where no light makes it 30 s.
     pub too_dim: Option<Option<(String, i32)>>,
@@ -64,11 +70,16 @@ impl Light {
             return Err(PlanError::TooDim(metered.map_or_else(String::new, GivenTime::text)));
         }
         let limit = if needed <= PREFERRED { PREFERRED } else { SHORTEST };
-        let step = wanted.min(limit);
+        let mut step = wanted.min(limit);
+        let waiting = strongest.get() - f64::from(step) / 3.0;
+        if waiting > TOO_LONG_S.log2() {
+            step = needed.min(SHORTEST).max(step);
+        }
         let mut light = Self {
             bare: on_dial(step, HALF),
             reading: dial(step + ABOVE_METER_THIRDS),
-            darken_thirds: wanted - step,
+            darken_thirds: (wanted - step).max(0),
+            brighten_thirds: (step - wanted).max(0),
             too_dim: None,
             dial_doubt: Stops::new(0.0),
         };
@@ -78,10 +89,7 @@ impl Light {
             light.too_dim =
                 Some(reachable.then(|| (dial(needed + ABOVE_METER_THIRDS), needed - step)));
         }
-        light.dial_doubt = match (shown(&light.bare), shown(&longest)) {
-            (Some(bare), Some(filtered)) => pair_doubt(bare, filtered),
-            _ => Stops::new(0.0),
-        };
+        light.dial_doubt = pair_doubt(shown(&light.bare), shown(&longest));
         Ok(light)
     }
 
@@ -120,11 +128,9 @@ fn on_dial(step: i32, level: f64) -> ShotTime {
     ShotTime { text: dial(step), true_time, bulb: false, level }
 }
 
-fn shown(time: &ShotTime) -> Option<Seconds> {
-    if time.bulb {
-        return None;
-    }
-    DialTime::nearest(time.true_time).map(DialTime::shown)
+fn shown(time: &ShotTime) -> Seconds {
+    let dial = DialTime::nearest(time.true_time).filter(|_| !time.bulb);
+    dial.map_or(time.true_time, DialTime::shown)
 }
 
 /// "2m8s", as the command line reads it.

@@ -1,0 +1,335 @@
+//! Plan, card and choice against published tables, closed forms and each other.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::exposure::{parse_rating, parse_time};
+use lightloss::field::card::Card;
+use lightloss::field::choose::{Doubt, Question, rank};
+use lightloss::field::kit::Kit;
+use lightloss::field::plan::{Plan, PlanError, Request};
+use lightloss::profile::Kind;
+use lightloss::quantity::{Millimetres, Seconds, Stops};
+use lightloss::report::{card_page, choose_text, plan_page};
+use lightloss::shoot_file::{ShootFile, ShotState};
+use std::path::PathBuf;
+
+/// Floating-point arithmetic on powers of two.
+const ROUNDING: f64 = 1e-9;
+/// A time snapped to a dial in thirds is off by at most a sixth of a stop.
+const HALF_CLICK: f64 = 1.0 / 6.0 + 1e-9;
+/// Hundredths of a millimetre are written.
+const DRAWN_MM: f64 = 0.011;
+
+fn kit() -> Kit {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit");
+    let names = ["harbour-ten", "quay-six", "weir-three", "tide-ring", "moor-edge", "glass-turn"];
+    Kit::assemble(names.map(|name| {
+        let text = std::fs::read_to_string(folder.join(name).join("profile.json"));
+        (name.to_owned(), text.map_err(|error| error.to_string()))
+    }))
+}
+
+fn rated(stops: f64) -> Kit {
+    let mut kit = kit();
+    kit.filters.truncate(1);
+    kit.filters[0].settings[0].strength.stops = Stops::new(stops);
+    kit
+}
+
+fn cell(card: &Card, column: usize, metered: &str) -> (f64, String) {
+    let row = card.rows.iter().position(|row| row.dial == metered).unwrap();
+    let cell = &card.columns[column].cells[row];
+    (cell.time.get(), cell.text.clone())
+}
+
+#[test]
+fn rows_run_in_whole_stops_from_a_500th_to_eight_seconds() {
+    let card = Card::of(&kit());
+    let dial: Vec<&str> = card.rows.iter().map(|row| row.dial.as_str()).collect();
+    // Shutter markings of ISO 516; powers of two behind them: common practice, no source.
+    let marks = [
+        "1/500", "1/250", "1/125", "1/60", "1/30", "1/15", "1/8", "1/4", "0.5", "1", "2", "4", "8",
+    ];
+    assert_eq!(dial, marks);
+    for (row, power) in card.rows.iter().zip(-9i32..) {
+        assert!((row.time.get() - 2f64.powi(power)).abs() < ROUNDING, "{}", row.dial);
+    }
+}
+
+#[test]
+fn worked_examples_of_times_through_whole_stops() {
+    // t = t_metered 2^S with powers of two behind the dial (closed form), in seconds.
+    let examples = [
+        ("1/125", 3.0, 0.0625),
+        ("1/125", 10.0, 8.0),
+        ("1/60", 6.0, 1.0),
+        ("1/30", 10.0, 32.0),
+        ("1/15", 10.0, 64.0),
+        ("1/8", 10.0, 128.0),
+        ("1/4", 6.0, 16.0),
+        ("0.5", 3.0, 4.0),
+        ("1", 10.0, 1024.0),
+        ("1/125", 15.0, 256.0),
+        ("1/60", 16.0, 1024.0),
+    ];
+    for (metered, stops, seconds) in examples {
+        let (time, _) = cell(&Card::of(&rated(stops)), 0, metered);
+        assert!((time - seconds).abs() < ROUNDING, "{metered} and {stops}: {time}");
+    }
+}
+
+#[test]
+fn cells_read_as_the_rule_says() {
+    let card = Card::of(&rated(10.0));
+    let read = |metered| cell(&card, 0, metered).1;
+    assert_eq!(read("1/500"), "2 s");
+    assert_eq!(read("1/30"), "30 s"); // 32 s in truth
+    assert_eq!(read("1/15"), "1 min 4 s");
+    assert_eq!(read("1/4"), "4 min 15 s"); // 256 s to 5 s
+    assert_eq!(read("1"), "17 min"); // 1024 s to 30 s
+    assert_eq!(read("2"), "\u{2013}"); // 34 minutes
+    let strange = Card::of(&rated(10.35));
+    assert_eq!(strange.columns[0].clicks, 31);
+    assert!((strange.columns[0].rim_error.unwrap().get() - 0.35).abs() < ROUNDING);
+}
+
+#[test]
+fn columns_are_usable_marks_and_useful_stacks_only() {
+    let card = Card::of(&kit());
+    let marks: Vec<&str> = card.columns.iter().filter_map(|c| c.mark.as_deref()).collect();
+    assert_eq!(marks, ["2", "3", "4"]);
+    let stacks: Vec<f64> =
+        card.columns.iter().filter(|c| c.names.len() == 2).map(|c| c.stops.get()).collect();
+    assert_eq!(stacks.len(), 3);
+    for (found, sum) in stacks.iter().zip([10.35 + 6.08, 10.35 + 2.93, 6.08 + 2.93]) {
+        assert!((found - sum).abs() < ROUNDING);
+    }
+    let names: Vec<String> = card.columns.iter().flat_map(|c| c.names.clone()).collect();
+    assert!(!names.iter().any(|name| name == "Moor Edge" || name == "Glass Turn"));
+    assert!(card.full_sun_warning, "stacks count: 16.4 stops");
+}
+
+#[test]
+fn card_and_choice_agree_to_the_second() {
+    let kit = kit();
+    let card = Card::of(&kit);
+    let mut compared = 0;
+    for row in &card.rows {
+        let question = Question {
+            metered: parse_time(&row.dial).unwrap().true_time(Default::default()),
+            shortest: Seconds::new(30.0),
+            longest: Seconds::new(120.0),
+            f_number: None,
+            iso: None,
+            focal: None,
+            most: 2,
+        };
+        for choice in rank(&kit, &question) {
+            let same = |c: &&lightloss::field::card::Column| {
+                choice.names.join(" + ") == card_page::table::heading(c)
+            };
+            let Some(column) = card.columns.iter().find(same) else { continue };
+            let at = card.rows.iter().position(|r| r.dial == row.dial).unwrap();
+            assert!((column.cells[at].time.get() - choice.time.get()).abs() < ROUNDING);
+            compared += 1;
+        }
+    }
+    assert!(compared > 100, "{compared}");
+}
+
+#[test]
+fn the_best_choice_needs_no_help_and_cautions_are_raised() {
+    let kit = kit();
+    let question = Question {
+        metered: Seconds::new(1.0 / 16.0),
+        shortest: Seconds::new(32.0),
+        longest: Seconds::new(120.0),
+        f_number: None,
+        iso: None,
+        focal: Some(Millimetres::new(24.0)),
+        most: 1,
+    };
+    let choices = rank(&kit, &question);
+    assert_eq!(choices[0].names, ["Harbour Ten"]);
+    assert_eq!(choices[0].thirds, 0);
+    // 1/16 s through 6.08 stops is 4.23 s, log2(32/4.23) = 2.92 stops = 9 clicks short.
+    let quay = choices.iter().find(|c| c.names == ["Quay Six"]).unwrap();
+    assert_eq!(quay.thirds, 9);
+    let five = choices.iter().find(|c| c.names == ["Tide Ring, mark 5"]).unwrap();
+    assert!(five.cautions.iter().any(|d| matches!(d, Doubt::BeyondUsable { .. })));
+    assert!(five.cautions.iter().any(|d| matches!(d, Doubt::LargeCast { .. })));
+    let four = choices.iter().find(|c| c.names == ["Tide Ring, mark 4"]).unwrap();
+    assert!(four.cautions.iter().any(|d| matches!(d, Doubt::LensTooWide { fails: true, .. })));
+    let text = choose_text::text(&kit, &question, "1/15 s", &choices);
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("do not add its stops again"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+}
+
+#[test]
+fn a_stack_is_never_of_one_filter_nor_of_two_rings() {
+    let kit = kit();
+    for count in [2, 3] {
+        let stacks = kit.stacks(count);
+        assert!(!stacks.is_empty());
+        for stack in stacks {
+            let mut filters: Vec<usize> = stack.parts.iter().map(|p| p.filter).collect();
+            filters.sort_unstable();
+            filters.dedup();
+            assert_eq!(filters.len(), count);
+            assert!(stack.parts.iter().filter(|p| p.kind == Kind::Variable).count() <= 1);
+        }
+    }
+}
+
+#[test]
+fn damaged_and_later_profiles_are_named_and_skipped() {
+    let good = std::fs::read_to_string(
+        PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit/quay-six/profile.json"),
+    )
+    .unwrap();
+    let later = good.replace("lightloss-profile/1", "lightloss-profile/7");
+    let absurd = good.replace("\"stops\": 6.08", "\"stops\": 600.0");
+    let cut = good[..good.len() / 2].to_owned();
+    let kit = Kit::assemble([
+        ("good".to_owned(), Ok(good)),
+        ("later".to_owned(), Ok(later)),
+        ("cut".to_owned(), Ok(cut)),
+        ("absurd".to_owned(), Ok(absurd)),
+        ("gone".to_owned(), Err("there is no such file".to_owned())),
+    ]);
+    assert_eq!(kit.filters.len(), 1);
+    let skipped: Vec<&str> = kit.skipped.iter().map(|s| s.path.as_str()).collect();
+    assert_eq!(skipped, ["later", "cut", "absurd", "gone"]);
+    assert!(kit.skipped[0].reason.contains("lightloss-profile/7"), "{}", kit.skipped[0].reason);
+}
+
+#[test]
+fn printed_sides_hold_their_text_and_the_scale_line() {
+    let kit = kit();
+    let card = Card::of(&kit);
+    let mut sides = card_page::a6::sides(&card);
+    for profile in &kit.filters {
+        sides.extend(card_page::wallet::sides(&Card::of_one(profile)));
+    }
+    for side in &sides {
+        for text in &side.texts {
+            let width = text.face.width(&text.text);
+            let (left, right) = match text.anchor {
+                card_page::side::Anchor::Start => (text.x, text.x + width),
+                card_page::side::Anchor::Middle => (text.x - width / 2.0, text.x + width / 2.0),
+                card_page::side::Anchor::End => (text.x - width, text.x),
+            };
+            assert!(left >= 2.0 && right <= side.width - 2.0, "{}: {}", side.title, text.text);
+            assert!(text.y > 2.0 && text.y <= side.height - 1.5, "{}: {}", side.title, text.text);
+            if text.time.is_some() {
+                assert!(text.face.bold && text.face.points >= 9.0);
+            }
+        }
+        for stroke in side.strokes.iter().filter(|s| s.scale) {
+            assert!((stroke.to.0 - stroke.from.0 - 50.0).abs() < DRAWN_MM);
+        }
+    }
+    let lines = sides.iter().flat_map(|s| &s.strokes).filter(|s| s.scale).count();
+    assert!(lines >= 1 + kit.filters.len(), "{lines}");
+}
+
+fn request(kind: Kind, rating: &str, metered: Option<&str>) -> Request {
+    Request {
+        kind,
+        rating: parse_rating(rating).unwrap(),
+        metered: metered.map(|text| parse_time(text).unwrap()),
+        marks: Vec::new(),
+        name: None,
+        slot: false,
+        focal: Vec::new(),
+    }
+}
+
+#[test]
+fn bare_and_filtered_frames_reach_the_same_level() {
+    for stops in ["1", "2", "3", "6", "10", "1000x", "13", "4.5D"] {
+        for metered in [None, Some("1/2000"), Some("1/500"), Some("1/125"), Some("1/30"), Some("2")]
+        {
+            let plan = Plan::of(request(Kind::Solid, stops, metered)).unwrap();
+            let rating = parse_rating(stops).unwrap().weakest.get();
+            let bare = &plan.shots[0].time;
+            let filtered = &plan.shots[1].time;
+            let apart = (filtered.true_time.get() / bare.true_time.get()).log2() - rating;
+            assert!(apart.abs() < HALF_CLICK, "{stops} at {metered:?}: {apart}");
+            assert!(bare.true_time.get() >= 1.0 / 256.0 - ROUNDING);
+            let could = rating <= 12.0;
+            assert!(!could || bare.true_time.get() >= 1.0 / 128.0 - ROUNDING, "{stops}");
+        }
+    }
+}
+
+#[test]
+fn thirty_seconds_where_the_light_allows_otherwise_what_light() {
+    // Ten stops, closed form: 32 s / 2^10 = 1/32 s bare, a quarter of it metered: 1/125.
+    let bright = Plan::of(request(Kind::Solid, "10", Some("1/125"))).unwrap();
+    assert_eq!(bright.shots[0].time.text, "1/30");
+    assert_eq!(bright.shots[1].time.text, "30");
+    assert_eq!(bright.light.too_dim, None);
+    let dim = Plan::of(request(Kind::Solid, "10", Some("1/60"))).unwrap();
+    assert_eq!(dim.shots[1].time.text, "1m4s");
+    assert_eq!(dim.light.too_dim, Some(Some(("1/125".to_owned(), 3))));
+    // Fifteen stops: at 1/250 still 128 s, whatever the light.
+    let strong = Plan::of(request(Kind::Solid, "15", Some("1/1000"))).unwrap();
+    assert_eq!(strong.shots[0].time.text, "1/250");
+    assert_eq!(strong.shots[1].time.text, "2m8s");
+    assert_eq!(strong.light.too_dim, Some(None));
+    assert!(matches!(Plan::of(request(Kind::Solid, "3", Some("10m"))), Err(PlanError::TooDim(_))));
+}
+
+#[test]
+fn the_order_of_states_follows_the_kind() {
+    let states = |plan: &Plan| plan.shots.iter().map(|s| s.state).collect::<Vec<_>>();
+    use ShotState::{Bare, Dark, Filtered, Leak, LightCheck};
+    let solid = Plan::of(request(Kind::Solid, "10", Some("1/125"))).unwrap();
+    assert_eq!(states(&solid), [Bare, Filtered, Leak, Bare, Dark]);
+    let weak = Plan::of(request(Kind::Solid, "3", Some("1/125"))).unwrap();
+    assert_eq!(states(&weak), [Bare, Filtered, Bare]);
+    let slot = Plan::of(Request { slot: true, ..request(Kind::Solid, "3", Some("1/125")) });
+    assert_eq!(states(&slot.unwrap()), [Bare, Filtered, Leak, Bare]);
+    let ring = Plan::of(request(Kind::Variable, "2-5", Some("1/60"))).unwrap();
+    let marks: Vec<&str> = ring.shots.iter().filter_map(|s| s.mark.as_deref()).collect();
+    assert_eq!(marks, ["2", "3", "4", "5", "5", "4", "3", "2", "2"]);
+    assert!(states(&ring).contains(&LightCheck));
+    let polariser = Plan::of(request(Kind::Polariser, "1.5", None)).unwrap();
+    let turned: Vec<f64> =
+        polariser.shots.iter().filter_map(|s| s.rotation).map(|r| r.get()).collect();
+    assert_eq!(turned, [0.0, 45.0, 90.0, 135.0]);
+    let graduated = Plan::of(request(Kind::Graduated, "3", Some("1/60"))).unwrap();
+    assert_eq!(graduated.shots[0].time.text, graduated.shots[1].time.text);
+}
+
+#[test]
+fn the_document_survives_and_times_read_back() {
+    for (kind, rating) in [
+        (Kind::Solid, "10"),
+        (Kind::Variable, "2-5"),
+        (Kind::Polariser, "1.5"),
+        (Kind::Solid, "15"),
+    ] {
+        let plan = Plan::of(request(kind, rating, Some("1/125"))).unwrap();
+        let file = ShootFile::parse(&plan.shoot_file().to_text().unwrap()).unwrap();
+        assert_eq!(file.planned.len(), plan.shots.len());
+        assert_eq!(file.filter.kind, kind);
+        for (written, shot) in file.planned.iter().zip(&plan.shots) {
+            let time = parse_time(&written.dial_time).unwrap().true_time(Default::default());
+            assert!((time.get() / shot.time.true_time.get() - 1.0).abs() < ROUNDING);
+        }
+    }
+}
+
+#[test]
+fn the_plan_says_what_must_be_said() {
+    let ring = Plan::of(request(Kind::Variable, "2-5", Some("1/60"))).unwrap();
+    let text = plan_page::text(&ring);
+    assert!(text.contains("screen") && text.contains("two polarisers"), "{text}");
+    assert!(text.contains("Never look at the sun"));
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    let strong = Plan::of(request(Kind::Solid, "15", None)).unwrap();
+    assert!(plan_page::page(&strong).unwrap().contains("ISO 12312-2"));
+}
