@@ -15,6 +15,7 @@ pub mod reference;
 use crate::frame::Frame;
 use grid::{CellGrid, FrameSummary, PlaneCells};
 use lattice::Lattice;
+use noise_law::NoiseLaw;
 
 /// Reduces a decoded frame to sums over cells.
 ///
@@ -23,8 +24,11 @@ use lattice::Lattice;
 pub fn reduce(frame: &Frame) -> FrameSummary {
     let lattice = Lattice::of(frame);
     let mut planes = lattice.empty_planes();
-    kernel::add_up(&lattice, &mut planes);
-    second_look::leave_out(&lattice, &mut planes);
+    let laws = NoiseLaw::of_planes(&lattice);
+    let mut scratch = Vec::new();
+    kernel::add_up(&lattice, &mut planes, |row, planes| {
+        second_look::leave_out(&lattice, &laws, row, planes, &mut scratch);
+    });
     summary(frame, &lattice, planes)
 }
 

@@ -26,19 +26,27 @@ impl<const L: usize> Lanes<L> {
     }
 }
 
-/// Adds every value of the active area to its cell.
-pub(super) fn add_up(lattice: &Lattice<'_>, planes: &mut [PlaneCells]) {
+/// Adds every value of the active area to its cell, and hands every finished row of cells on while
+/// its pixels are still in the cache.
+pub(super) fn add_up(
+    lattice: &Lattice<'_>,
+    planes: &mut [PlaneCells],
+    then: impl FnMut(usize, &mut [PlaneCells]),
+) {
     // Eight lanes fill the registers of the baseline processor; twelve serve periods of 3 and 6
     // (24 spill).
     match lattice.period_columns {
-        2 => add_bands::<8>(lattice, planes),
-        _ => add_bands::<12>(lattice, planes),
+        2 => add_bands::<8>(lattice, planes, then),
+        _ => add_bands::<12>(lattice, planes, then),
     }
 }
 
-fn add_bands<const L: usize>(lattice: &Lattice<'_>, planes: &mut [PlaneCells]) {
+fn add_bands<const L: usize>(
+    lattice: &Lattice<'_>,
+    planes: &mut [PlaneCells],
+    mut then: impl FnMut(usize, &mut [PlaneCells]),
+) {
     let (columns, period) = (lattice.columns, lattice.period_rows);
-    // A band of cells at a time, so that the accumulators stay in the cache.
     let mut band = vec![Lanes::<L>::ZERO; columns * period];
     for band_row in 0..lattice.rows {
         band.fill(Lanes::ZERO);
@@ -54,6 +62,7 @@ fn add_bands<const L: usize>(lattice: &Lattice<'_>, planes: &mut [PlaneCells]) {
             let (phase, column) = (i / columns, i % columns);
             fold(lattice, lanes, phase, band_row * columns + column, planes);
         }
+        then(band_row, planes);
     }
 }
 
@@ -84,10 +93,18 @@ fn fold<const L: usize>(
     cell: usize,
     planes: &mut [PlaneCells],
 ) {
-    for lane in 0..L {
-        let plane = &mut planes[lattice.plane_at(phase, lane)];
-        plane.sum[cell] += lanes.sum[lane];
-        plane.squares[cell] += lanes.squares[lane];
-        plane.clipped[cell] += lanes.clipped[lane];
+    let period = lattice.period_columns;
+    let positions = &lattice.positions[phase * period..][..period];
+    for (first, &plane) in positions.iter().enumerate() {
+        let (mut sum, mut squares, mut clipped) = (0, 0, 0);
+        for lane in (first..L).step_by(period) {
+            sum += lanes.sum[lane];
+            squares += lanes.squares[lane];
+            clipped += lanes.clipped[lane];
+        }
+        let plane = &mut planes[plane];
+        plane.sum[cell] += sum;
+        plane.squares[cell] += squares;
+        plane.clipped[cell] += clipped;
     }
 }

@@ -77,6 +77,10 @@ impl<'a> Lattice<'a> {
     pub(super) fn cell_width(&self) -> usize {
         self.side * self.channels
     }
+    /// Colour planes that occur.
+    pub(super) fn plane_count(&self) -> usize {
+        self.names.len()
+    }
     /// Index of the plane of a value of the active area.
     pub(super) fn plane_at(&self, row: usize, value: usize) -> usize {
         self.positions[(row % self.period_rows) * self.period_columns + value % self.period_columns]
@@ -90,10 +94,17 @@ impl<'a> Lattice<'a> {
             ((top + self.side).min(self.height), (left + self.cell_width()).min(self.width));
         for row in top..bottom {
             let line = &self.row(row)[left..right];
-            for phase in 0..self.period_columns.min(line.len()) {
-                // Cells start at a whole number of periods.
-                if self.plane_at(row, phase) == plane {
-                    values.extend(line[phase..].iter().step_by(self.period_columns));
+            let phase = (row % self.period_rows) * self.period_columns;
+            // Cells start at a whole number of periods.
+            for (column, _) in self.positions[phase..][..self.period_columns]
+                .iter()
+                .enumerate()
+                .filter(|&(_, &p)| p == plane)
+            {
+                match self.period_columns {
+                    2 => every::<2>(line, column, values),
+                    3 => every::<3>(line, column, values),
+                    _ => every::<6>(line, column, values),
                 }
             }
         }
@@ -142,6 +153,13 @@ impl<'a> Lattice<'a> {
             .sum();
         u32::try_from(count).unwrap_or(u32::MAX)
     }
+}
+
+/// Every `N`th value from a column on.
+fn every<const N: usize>(line: &[u16], column: usize, values: &mut Vec<u16>) {
+    let (periods, rest) = line.as_chunks::<N>();
+    values.extend(periods.iter().map(|p| p[column]));
+    values.extend(rest.get(column));
 }
 
 fn planes_of(cfa: Option<&Cfa>) -> Vec<Plane> {

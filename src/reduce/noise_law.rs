@@ -3,12 +3,11 @@
 //! Cells also hold shading and non-uniformity, so the law is taken from the frame itself and not
 //! from a sensor model: variance against mean, as a line through a few knots.
 
-use super::grid::PlaneCells;
 use super::lattice::Lattice;
 use super::second_look::limits;
 
 /// Cells looked at for the law: enough for a steady law, few enough to cost nothing.
-const SAMPLE: usize = 512;
+const SAMPLE: usize = 256;
 /// Cells behind one knot; fewer in all make no law.
 const PER_KNOT: usize = 64;
 
@@ -18,21 +17,23 @@ pub(super) struct NoiseLaw {
 }
 
 impl NoiseLaw {
-    /// The law of one plane; `None` where too few whole, unclipped cells show it.
-    pub(super) fn of(lattice: &Lattice<'_>, plane: usize, cells: &PlaneCells) -> Option<Self> {
-        let whole = cells.count.iter().copied().max()?;
-        let usable: Vec<usize> = (0..cells.count.len())
-            .filter(|&i| cells.count[i] == whole && u32::from(cells.clipped[i]) < whole)
-            .collect();
+    /// The law of every plane; `None` where too few whole, unclipped cells show it.
+    pub(super) fn of_planes(lattice: &Lattice<'_>) -> Vec<Option<Self>> {
+        let (columns, rows) = (lattice.width / lattice.cell_width(), lattice.height / lattice.side);
+        let mut points = vec![Vec::with_capacity(SAMPLE); lattice.plane_count()];
         let mut values = Vec::new();
-        let mut points: Vec<(f64, f64)> = usable
-            .iter()
-            .step_by(usable.len().div_ceil(SAMPLE).max(1))
-            .filter_map(|&cell| {
+        for i in (0..columns * rows).step_by((columns * rows).div_ceil(SAMPLE).max(1)) {
+            let cell = (i / columns) * lattice.columns + i % columns;
+            for (plane, points) in points.iter_mut().enumerate() {
                 lattice.gather(plane, cell, &mut values);
-                trimmed_moments(&values, cells, cell)
-            })
-            .collect();
+                if values.iter().any(|&v| v < lattice.white) {
+                    points.extend(trimmed_moments(&values));
+                }
+            }
+        }
+        points.into_iter().map(Self::through).collect()
+    }
+    fn through(mut points: Vec<(f64, f64)>) -> Option<Self> {
         if points.len() < PER_KNOT {
             return None;
         }
@@ -63,10 +64,17 @@ impl NoiseLaw {
 /// Mean and variance of a cell without its own hot pixels. Nearly every cell may hold one, and
 /// they raise mean and variance together, so that cells sorted by the plain mean would show them
 /// as a law.
-fn trimmed_moments(values: &[u16], cells: &PlaneCells, cell: usize) -> Option<(f64, f64)> {
-    let (low, high) = limits(values, cells, cell, 0.0).unwrap_or((0, u16::MAX));
-    let kept = values.iter().filter(|&&v| low <= v && v <= high).map(|&v| u64::from(v));
-    let (n, sum, squares) = kept.fold((0, 0, 0), |(n, s, q), v| (n + 1, s + v, q + v * v));
+fn trimmed_moments(values: &[u16]) -> Option<(f64, f64)> {
+    let (mean, variance) = moments(values.iter().copied())?;
+    match limits(values, mean, variance, 0.0) {
+        Some((low, high)) => moments(values.iter().copied().filter(|v| (low..=high).contains(v))),
+        None => Some((mean, variance)),
+    }
+}
+
+fn moments(values: impl Iterator<Item = u16>) -> Option<(f64, f64)> {
+    let (n, sum, squares) =
+        values.map(u64::from).fold((0_u64, 0_u64, 0_u64), |(n, s, q), v| (n + 1, s + v, q + v * v));
     (n > 1).then(|| {
         let scatter = n * squares - sum * sum;
         (sum as f64 / n as f64, scatter as f64 / (n * (n - 1)) as f64)

@@ -45,10 +45,10 @@ fn leave_out(lattice: &Lattice<'_>, planes: &mut [PlaneCells]) {
     for (plane, cell, v) in pixels(lattice) {
         values[plane][cell].push(v);
     }
-    for (index, (cells, values)) in planes.iter_mut().zip(&mut values).enumerate() {
-        let law = NoiseLaw::of(lattice, index, cells);
+    let laws = NoiseLaw::of_planes(lattice);
+    for ((cells, values), law) in planes.iter_mut().zip(&mut values).zip(&laws) {
         for (cell, values) in values.iter_mut().enumerate() {
-            let Some(usual) = suspicious(cells, cell, law.as_ref()) else { continue };
+            let Some((_, _, usual)) = suspicious(cells, cell, law.as_ref()) else { continue };
             let off = off(values, usual);
             if off.len() * MOST_OFF > values.len() {
                 continue;

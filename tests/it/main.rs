@@ -2,3 +2,4 @@
 
 mod field;
 mod reading;
+mod tidy;
