@@ -106,7 +106,8 @@ impl Side {
     pub fn scale_line(&mut self, x: f64, y: f64) {
         let face = Type::plain(5.5);
         self.strokes.push(Stroke { from: (x, y), to: (x + 50.0, y), width: RULE, scale: true });
-        for end in [x, x + 50.0] {
+        // The ticks stand inside, so that from outer edge to outer edge it is 50 mm.
+        for end in [x + HAIRLINE / 2.0, x + 50.0 - HAIRLINE / 2.0] {
             self.stroke((end, y - 1.2), (end, y + 1.2), HAIRLINE);
         }
         self.text(x + 52.0, y + 0.7, face, Anchor::Start, "50 mm if printed at 100 %");
