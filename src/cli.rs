@@ -7,7 +7,7 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(
     name = "lightloss",
-    version = crate::commands::VERSION,
+    version = env!("CARGO_PKG_VERSION"),
     about = "Measures what a photographic filter really takes from the light",
     long_about = "Measures what a photographic filter really takes from the light, from raw frames \
                   shot with and without it: strength in stops, colour cast, evenness, dark cross.\n\n\
