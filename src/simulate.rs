@@ -15,3 +15,6 @@ pub mod field;
 pub mod mosaic;
 pub mod cells;
 pub mod files;
+pub mod truth;
+pub mod demo;
+pub mod evening;

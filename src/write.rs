@@ -127,3 +127,70 @@ fn give_usual_permissions(file: &NamedTempFile) -> std::io::Result<()> {
 fn give_usual_permissions(_: &NamedTempFile) -> std::io::Result<()> {
     Ok(())
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = std::fs::read_dir(folder).unwrap();
+        entries.map(|e| e.unwrap().file_name().into_string().unwrap()).collect()
+    }
+
+    #[test]
+    fn what_exists_is_kept_unless_replacing_is_asked_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("profile.json");
+        write(&path, b"first", false).unwrap();
+        let refused = write(&path, b"second", false).unwrap_err();
+        assert!(matches!(refused, WriteError::Exists { .. }));
+        assert!(refused.to_string().contains("profile.json"), "{refused}");
+        assert!(refused.to_string().contains("--replace"), "{refused}");
+        assert_eq!(std::fs::read(&path).unwrap(), b"first");
+        write(&path, b"third", true).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"third");
+        assert_eq!(names(folder.path()), ["profile.json"], "temporary files are left");
+    }
+
+    #[test]
+    fn a_missing_folder_is_named() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("gone").join("a.json");
+        let refused = write_new(&path, b"x").unwrap_err();
+        assert!(matches!(refused, WriteError::NoFolder { .. }), "{refused}");
+    }
+
+    /// A directory in the file's place cannot be replaced by a file: an error, nothing left over.
+    #[test]
+    fn what_cannot_be_replaced_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("plots");
+        std::fs::create_dir(&path).unwrap();
+        std::fs::write(path.join("kept.svg"), b"kept").unwrap();
+        assert!(write_replacing(&path, b"x").is_err());
+        assert_eq!(names(folder.path()), ["plots"]);
+        assert_eq!(names(&path), ["kept.svg"]);
+    }
+
+    /// Linux keeps a device that is always full.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_says_so() {
+        let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let error = (&full).write_all(b"x").unwrap_err();
+        let told = WriteError::new(Path::new("somewhere/a.dng"), error);
+        assert!(matches!(told, WriteError::Full { .. }), "{told}");
+        assert!(told.to_string().contains("disk is full"), "{told}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn others_may_read_what_is_written() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("report.html");
+        write_new(&path, b"x").unwrap();
+        assert_eq!(std::fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o644);
+    }
+}

@@ -3,7 +3,7 @@
 use crate::frame::{Frame, Samples};
 use crate::simulate::mosaic;
 use crate::simulate::session::{Session, Taken};
-use crate::write::dng::{Compression, DngError, DngFile, Pattern};
+use crate::write::dng::{Compression, DngError, DngFile, Pattern, Preview};
 use crate::write::exif::ExifData;
 use crate::write::{self, WriteError};
 use rayon::prelude::*;
@@ -73,6 +73,42 @@ fn exif(frame: &Frame) -> ExifData {
         serial: info.camera.serial.clone(),
         more: Vec::new(),
     }
+}
+
+/// Columns of a preview, at most.
+const PREVIEW_WIDTH: usize = 256;
+
+/// A small picture of a mosaic, white-balanced, in sRGB; `None` for a linear picture.
+#[must_use]
+pub fn preview(frame: &Frame) -> Option<Preview> {
+    let Samples::Raw(mosaic, cfa) = &frame.samples else { return None };
+    let area = frame.active;
+    let side = (area.width.div_ceil(PREVIEW_WIDTH)).next_multiple_of(cfa.side());
+    let (width, height) = (area.width / side, area.height / side);
+    let neutral = frame.info.as_shot_neutral.unwrap_or([1.0; 3]);
+    let mut rgb = Vec::with_capacity(3 * width * height);
+    for cell in 0..width * height {
+        let (left, top) = (cell % width * side, cell / width * side);
+        let mut sums = [(0.0, 0.0); 3];
+        for (row, column) in
+            (top..top + side).flat_map(|r| (left..left + side).map(move |c| (r, c)))
+        {
+            let at = (area.top + row) * mosaic.width + area.left + column;
+            let light = f64::from(mosaic.data[at]) - frame.levels.black.at(row, column);
+            let sum = &mut sums[mosaic::channel(cfa.plane(row, column))];
+            *sum = (sum.0 + light, sum.1 + 1.0);
+        }
+        let white = f64::from(frame.levels.white);
+        rgb.extend(sums.iter().zip(neutral).map(|((s, n), g)| display(s / n / g / white)));
+    }
+    Some(Preview { width, height, rgb })
+}
+
+/// The sRGB encoding (IEC 61966-2-1) in 8 bits.
+fn display(light: f64) -> u8 {
+    let v = light.clamp(0.0, 1.0);
+    let v = if v <= 0.003_130_8 { 12.92 * v } else { 1.055 * v.powf(1.0 / 2.4) - 0.055 };
+    (v * 255.0).round() as u8
 }
 
 /// Renders all taken frames and writes them under `folder` (names may hold sub-folders); existing
