@@ -57,7 +57,6 @@ pub fn kit_files(card: &Card) -> Result<Files, askama::Error> {
         files.push((format!("card-a6-{}.svg", i + 1), side.svg()?));
     }
     // Folded cards come in pairs of sides, two pairs to a sheet; what is left is for notes.
-    sides.push(a6::note_side());
     while !sides.len().is_multiple_of(4) {
         sides.push(a6::note_side());
     }

@@ -333,3 +333,37 @@ fn the_plan_says_what_must_be_said() {
     let strong = Plan::of(request(Kind::Solid, "15", None)).unwrap();
     assert!(plan_page::page(&strong).unwrap().contains("ISO 12312-2"));
 }
+
+#[test]
+fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
+    let kit = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit");
+    let plan = |more: &[&'static str]| [&["plan", "--kind", "solid"], more].concat();
+    let choose = |more: &[&'static str]| [&["choose", kit], more].concat();
+    let wrong = [
+        (plan(&["--rated", "0"]), "write"),
+        (plan(&["--rated", "-3"]), "write"),
+        (plan(&["--rated", "1/0"]), "write"),
+        (plan(&["--rated", "ND2.0"]), "2.0D or 2.0x"),
+        (plan(&["--rated", "2-5"]), "--rated 10"),
+        (plan(&["--rated", "10", "--metered", "1/0"]), "write"),
+        (plan(&["--rated", "10", "--metered", "-1/60"]), "write"),
+        (plan(&["--rated", "10", "--marks", "a,b"]), "leave it out"),
+        (plan(&["--rated", "10", "--focal", "0"]), "--focal 24"),
+        (choose(&["--metered", "0", "--want", "30s"]), "write"),
+        (choose(&["--metered", "1/15", "--want", "0"]), "write"),
+        (choose(&["--metered", "1/15", "--want", "2m..30s"]), "30s..2m"),
+        (choose(&["--metered", "1/15", "--want", "30s", "--f", "-8"]), "like 8"),
+        (choose(&["--metered", "1/15", "--want", "30s", "--iso", "0"]), "like 100"),
+    ];
+    for (arguments, advice) in wrong {
+        let run = std::process::Command::new(env!("CARGO_BIN_EXE_lightloss"))
+            .args(&arguments)
+            .output()
+            .unwrap();
+        let said = String::from_utf8(run.stderr).unwrap();
+        assert_eq!(run.status.code(), Some(2), "{arguments:?}: {said}");
+        assert_eq!(said.trim_end().lines().count(), 1, "{arguments:?}: {said}");
+        assert!(said.contains(advice), "{arguments:?}: {said}");
+        assert!(run.stdout.is_empty(), "{arguments:?}");
+    }
+}

@@ -17,6 +17,8 @@ const MARGIN: f64 = 6.5;
 /// "29 min 30 s" in nine points bold is 17.1 mm wide.
 const COLUMNS: usize = 4;
 const STUB: f64 = 16.0;
+/// Room for a few lines to write on.
+const NOTES: f64 = 40.0;
 /// Wider columns only lead the eye astray.
 const WIDEST: f64 = 26.0;
 
@@ -28,8 +30,12 @@ pub fn sides(card: &Card) -> Vec<Side> {
     for section in notes::sections(card) {
         flow.section(&section);
     }
-    flow.lines(4);
+    let full = flow.left() < NOTES;
+    flow.lines(usize::MAX);
     list.extend(flow.finish());
+    if full {
+        list.push(note_side());
+    }
     list
 }
 

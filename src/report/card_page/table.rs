@@ -9,6 +9,9 @@ use crate::rounding;
 /// Size of the times: nine points bold, to be read at dusk at arm's length (ours).
 pub const TIME: Type = Type::bold(9.0);
 
+/// Size of the metered times.
+const METERED: Type = Type::plain(8.5);
+
 /// Where a table stands, in millimetres.
 #[derive(Clone, Copy, Debug)]
 pub struct Place {
@@ -131,7 +134,7 @@ pub fn rows(
     for (line, at) in which.enumerate() {
         let Some(row) = card.rows.get(at) else { continue };
         let base = y + place.pitch * (line as f64 + 1.0) - inner;
-        side.text(place.x, base, Type::plain(9.0), Anchor::Start, &format!("{} s", row.dial));
+        side.text(place.x, base, METERED, Anchor::Start, &format!("{} s", row.dial));
         for (i, column) in columns.iter().enumerate() {
             let Some(cell) = column.cells.get(at) else { continue };
             side.texts.push(Text {

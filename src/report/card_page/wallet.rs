@@ -84,7 +84,7 @@ fn ring(card: &Card, notes: &Notes, marks: &[Column], first: usize) -> Side {
     let inner = WIDTH - 2.0 * MARGIN;
     let (name, small) = (Type::bold(6.0), Type::plain(5.5));
     let stub = inner - 22.5 * marks.len() as f64;
-    let place = Place { x: MARGIN, y, stub, column: 22.5, pitch: 2.87, ruled: false };
+    let place = Place { x: MARGIN, y, stub, column: 22.5, pitch: 3.0, ruled: false };
     y += 2.7;
     let title = name.wrap(&notes.name, stub - 1.0);
     side.text(MARGIN, y, name, Anchor::Start, title.first().map_or("", String::as_str));
