@@ -2,6 +2,9 @@
 //!
 //! `cargo bench --bench reduce`; the last lines are the ratios to the floor.
 
+#[path = "support/mosaic.rs"]
+mod mosaic;
+
 use criterion::Criterion;
 use lightloss::frame::cfa::Cfa;
 use lightloss::frame::{
@@ -9,35 +12,18 @@ use lightloss::frame::{
     Samples,
 };
 use lightloss::reduce::{reduce, reference};
-use rand::{Rng, SeedableRng};
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, Normal};
+use mosaic::{HEIGHT, WIDTH, four_sums, least, wall};
 use std::hint::black_box;
 use std::io::Write;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-const WIDTH: usize = 6_000;
-const HEIGHT: usize = 4_000;
 const BAYER: &str = "RGGB";
 const XTRANS: &str = "GGRGGBGGBGGRBRGRBGGGBGGRGGRGGBRBGBRG";
-/// Runs behind a printed ratio; the least of them is taken, since other work only adds.
+/// Runs behind a printed ratio.
 const RUNS: usize = 40;
 
 fn frame(letters: &str, hot_one_in: Option<u32>) -> Frame {
-    let mut random = ChaCha8Rng::seed_from_u64(24);
-    let noise = Normal::new(0.0, 20.0).expect("a finite deviation");
-    // Noise is drawn once and reused with shifts: the time does not depend on its randomness.
-    let drawn: Vec<f64> = (0..65_537).map(|_| noise.sample(&mut random)).collect();
-    let data = (0..WIDTH * HEIGHT)
-        .map(|i| {
-            if hot_one_in.is_some_and(|n| random.random_ratio(1, n)) {
-                return random.random_range(3_000..16_000);
-            }
-            let (x, y) = ((i % WIDTH) as f64 / WIDTH as f64, (i / WIDTH) as f64 / HEIGHT as f64);
-            let falloff = 1.0 - 0.5 * ((x - 0.5).powi(2) + (y - 0.5).powi(2));
-            (2_500.0 * falloff + drawn[i % drawn.len()]) as u16
-        })
-        .collect();
+    let data = wall(hot_one_in);
     Frame {
         samples: Samples::Raw(
             Mosaic { width: WIDTH, height: HEIGHT, data },
@@ -62,38 +48,8 @@ fn frame(letters: &str, hot_one_in: Option<u32>) -> Frame {
     }
 }
 
-/// The floor: four sums over all pixels, one for each place of a Bayer pattern.
-fn four_sums(frame: &Frame) -> [u64; 4] {
-    let Samples::Raw(mosaic, _) = &frame.samples else { return [0; 4] };
-    let mut sums = [0; 4];
-    for (row, values) in mosaic.data.chunks_exact(mosaic.width).enumerate() {
-        let mut lanes = [0_u32; 8];
-        let (chunks, rest) = values.as_chunks::<8>();
-        for chunk in chunks {
-            for (lane, &v) in chunk.iter().enumerate() {
-                lanes[lane] += u32::from(v);
-            }
-        }
-        for (lane, &v) in rest.iter().enumerate() {
-            lanes[lane] += u32::from(v);
-        }
-        for (lane, sum) in lanes.iter().enumerate() {
-            sums[(row % 2) * 2 + lane % 2] += u64::from(*sum);
-        }
-    }
-    sums
-}
-
-fn least<T>(runs: usize, mut work: impl FnMut() -> T) -> f64 {
-    let time = |work: &mut dyn FnMut() -> T| {
-        let start = Instant::now();
-        black_box(work());
-        start.elapsed().as_secs_f64() * 1e3
-    };
-    (0..runs).map(|_| time(&mut work)).fold(f64::INFINITY, f64::min)
-}
-
 fn main() {
+    let plain = wall(None);
     let frames = [
         ("period 2", frame(BAYER, None)),
         ("period 6", frame(XTRANS, None)),
@@ -104,7 +60,7 @@ fn main() {
         .measurement_time(Duration::from_secs(3))
         .sample_size(20)
         .configure_from_args();
-    criterion.bench_function("floor, four sums", |b| b.iter(|| four_sums(black_box(&frames[0].1))));
+    criterion.bench_function("floor, four sums", |b| b.iter(|| four_sums(black_box(&plain))));
     for (name, frame) in &frames {
         criterion.bench_function(name, |b| b.iter(|| reduce(black_box(frame))));
     }
@@ -113,7 +69,7 @@ fn main() {
         return;
     }
 
-    let floor = least(RUNS, || four_sums(black_box(&frames[0].1)));
+    let floor = least(RUNS, || four_sums(black_box(&plain)));
     let mut out = std::io::stdout().lock();
     let mut line = |name: &str, ms: f64| {
         // A closed pipe is no reason to fail a bench.
