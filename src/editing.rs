@@ -1,0 +1,16 @@
+//! Editing: which photograph had which filter, and the numbers and opcode bytes that take it out.
+//!
+//! Values in, values out; files are read and written by the commands.
+
+pub mod kit;
+pub mod scene;
+pub mod which;
+pub mod series;
+pub mod used_csv;
+pub mod white;
+pub mod evenness;
+pub mod gain_map;
+pub mod correct;
+
+#[cfg(test)]
+pub(crate) mod testing;

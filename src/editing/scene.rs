@@ -1,0 +1,155 @@
+//! The light of a photograph as a coarse map, so that two photographs can be told to show the same
+//! scene, and compared in level, even though clouds and water moved between them.
+
+use crate::frame::cfa::Plane;
+use crate::reduce::grid::{FrameSummary, PlaneCells};
+
+/// Blocks across and down.
+pub const SIDE: usize = 11;
+/// A block below this many counts above black says nothing of a ratio (ours).
+const LEAST_COUNTS: f64 = 8.0;
+/// Share of clipped pixels from which a block is left out.
+const CLIPPED_SHARE: f64 = 0.001;
+/// Fewest common blocks for a comparison.
+const LEAST_BLOCKS: usize = 40;
+/// Scatter of the differences (median absolute deviation, in stops) up to which two maps may show
+/// one scene (ours): moving cloud and water stay below it, another motif does not.
+const SCATTER_STOPS: f64 = 0.35;
+/// Least correlation of two maps of one scene (ours).
+const CORRELATION: f64 = 0.8;
+
+/// log2 of the mean counts above black of red, green and blue in 11 x 11 blocks, `None` where
+/// clipped or too dark.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SceneMap {
+    /// Row-major blocks.
+    pub blocks: Vec<[Option<f64>; 3]>,
+}
+
+/// How two maps of one scene differ.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Difference {
+    /// Median over the blocks of log2(first / second), red, green, blue.
+    pub stops: [f64; 3],
+}
+
+#[derive(Clone, Copy, Default)]
+struct Tally {
+    above_black: f64,
+    pixels: f64,
+    clipped: f64,
+}
+
+impl SceneMap {
+    /// From a frame's cells and black levels.
+    #[must_use]
+    pub fn of(summary: &FrameSummary) -> Self {
+        let mut tallies = vec![[Tally::default(); 3]; SIDE * SIDE];
+        for plane in &summary.cells.planes {
+            fold(summary, plane, &mut tallies);
+        }
+        let level = |t: Tally| {
+            let mean = t.above_black / t.pixels;
+            (t.pixels > 0.0 && t.clipped <= CLIPPED_SHARE * t.pixels && mean >= LEAST_COUNTS)
+                .then(|| mean.log2())
+        };
+        Self { blocks: tallies.into_iter().map(|block| block.map(level)).collect() }
+    }
+
+    /// The median level of the green blocks, log2 of counts above black.
+    #[must_use]
+    pub fn level(&self) -> Option<f64> {
+        median(self.blocks.iter().filter_map(|b| b[1]).collect())
+    }
+
+    /// Compares two maps; `None` where they do not show the same scene, or too little in common.
+    #[must_use]
+    pub fn same_scene(&self, other: &Self) -> Option<Difference> {
+        let pairs: Vec<(f64, f64)> =
+            self.blocks.iter().zip(&other.blocks).filter_map(|(a, b)| a[1].zip(b[1])).collect();
+        if pairs.len() < LEAST_BLOCKS {
+            return None;
+        }
+        let differences: Vec<f64> = pairs.iter().map(|(a, b)| a - b).collect();
+        let green = median(differences.clone())?;
+        let scatter = median(differences.iter().map(|d| (d - green).abs()).collect())?;
+        if scatter > SCATTER_STOPS || correlation(&pairs) < CORRELATION {
+            return None;
+        }
+        let channel = |c: usize| {
+            let both = self.blocks.iter().zip(&other.blocks).filter_map(|(a, b)| a[c].zip(b[c]));
+            median(both.map(|(a, b)| a - b).collect())
+        };
+        // A channel that is clipped or dark throughout says nothing; green stands in for it.
+        Some(Difference {
+            stops: [channel(0).unwrap_or(green), green, channel(2).unwrap_or(green)],
+        })
+    }
+}
+
+fn fold(summary: &FrameSummary, plane: &PlaneCells, tallies: &mut [[Tally; 3]]) {
+    let cells = &summary.cells;
+    let channel = match plane.plane {
+        Plane::Red => 0,
+        Plane::Green1 | Plane::Green2 => 1,
+        Plane::Blue => 2,
+    };
+    let black = plane_black(summary, plane.plane);
+    for row in 0..cells.rows {
+        for column in 0..cells.columns {
+            let i = row * cells.columns + column;
+            let kept = f64::from(plane.count[i]) - f64::from(plane.rejected[i]);
+            let block = (row * SIDE / cells.rows) * SIDE + column * SIDE / cells.columns;
+            let tally = &mut tallies[block][channel];
+            tally.above_black += f64::from(plane.sum[i]) - black * kept;
+            tally.pixels += kept;
+            tally.clipped += f64::from(plane.clipped[i]);
+        }
+    }
+}
+
+/// Mean black level over the positions of one plane; masked pixels come before the file's tag.
+fn plane_black(summary: &FrameSummary, plane: Plane) -> f64 {
+    let pattern = summary.masked.as_ref().unwrap_or(&summary.levels.black);
+    let Some(cfa) = &summary.cells.cfa else { return pattern.at(0, 0) };
+    let (rows, columns) = (pattern.rows * cfa.side(), pattern.columns * cfa.side());
+    let (mut sum, mut count) = (0.0, 0.0);
+    for row in 0..rows {
+        for column in 0..columns {
+            if cfa.plane(row, column) == plane {
+                sum += pattern.at(row, column);
+                count += 1.0;
+            }
+        }
+    }
+    if count > 0.0 { sum / count } else { 0.0 }
+}
+
+fn correlation(pairs: &[(f64, f64)]) -> f64 {
+    let n = pairs.len() as f64;
+    let (ma, mb) = (
+        pairs.iter().map(|p| p.0).sum::<f64>() / n,
+        pairs.iter().map(|p| p.1).sum::<f64>() / n,
+    );
+    let (mut ab, mut aa, mut bb) = (0.0, 0.0, 0.0);
+    for (a, b) in pairs {
+        ab += (a - ma) * (b - mb);
+        aa += (a - ma).powi(2);
+        bb += (b - mb).powi(2);
+    }
+    if aa > 0.0 && bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 }
+}
+
+/// The median, `None` of nothing.
+pub(super) fn median(mut values: Vec<f64>) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    Some(if values.len() % 2 == 1 {
+        values[middle]
+    } else {
+        f64::midpoint(values[middle - 1], values[middle])
+    })
+}

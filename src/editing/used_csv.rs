@@ -1,0 +1,287 @@
+//! Tables for a spreadsheet: `used.csv` (which photograph had which filter) and `corrections.csv`
+//! (the numbers, for those who type them in).
+//!
+//! RFC 4180; a cell that a spreadsheet would take for a formula is written with an apostrophe
+//! before it, which is taken off again on reading.
+
+/// Joins the names of a stack.
+pub const JOIN: &str = " + ";
+/// Stands where there was no filter; a blank cell means not known.
+pub const NONE: &str = "none";
+
+/// A row of `used.csv`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct UsedRow {
+    /// The photograph.
+    pub file: String,
+    /// Capture time.
+    pub time: String,
+    /// Exposure in plain words.
+    pub exposure: String,
+    /// Filter names; [`None`] where not known, empty where there was none.
+    pub filters: Option<Vec<String>>,
+    /// Mark of the variable filter.
+    pub mark: String,
+    /// What it rests on.
+    pub how_known: String,
+    /// "sure", "likely" or blank.
+    pub how_sure: String,
+    /// The bare frame of the scene.
+    pub bare_frame: String,
+    /// Frames with one group name get one balance.
+    pub group: String,
+    /// Plain words.
+    pub note: String,
+}
+
+/// A row of `corrections.csv`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct CorrectionRow {
+    /// The photograph.
+    pub file: String,
+    /// Filters and mark.
+    pub filter: String,
+    /// Multipliers for red, green and blue.
+    pub gains: [String; 3],
+    /// Colour temperature of the light before and after the filter is taken into account; blank
+    /// without a colour matrix.
+    pub kelvin: [String; 2],
+    /// Duv before and after.
+    pub duv: [String; 2],
+    /// Series it belongs to, from 1.
+    pub series: String,
+    /// Plain words.
+    pub note: String,
+}
+
+/// Why a table could not be read or made.
+#[derive(Debug, thiserror::Error)]
+pub enum TableError {
+    /// Not CSV.
+    #[error("not a readable table: {0}")]
+    Malformed(#[from] csv::Error),
+    /// A column is missing.
+    #[error("the table has no column {column:?}; expected the header that `lightloss which` writes")]
+    NoColumn {
+        /// Its name.
+        column: &'static str,
+    },
+    /// A row names no file.
+    #[error("row {row} of the table names no file")]
+    NoFile {
+        /// Counted from 2, below the header.
+        row: usize,
+    },
+    /// One file twice, with different filters or marks.
+    #[error("the table names {file:?} twice, with different filters")]
+    Twice {
+        /// The file.
+        file: String,
+    },
+}
+
+const USED_HEADER: [&str; 10] = [
+    "file", "time", "exposure", "filter", "mark", "how_known", "how_sure", "bare_frame", "group",
+    "note",
+];
+const CORRECTION_HEADER: [&str; 11] = [
+    "file", "filter", "gain_red", "gain_green", "gain_blue", "kelvin_before", "kelvin_after",
+    "green_magenta_duv_before", "green_magenta_duv_after", "series", "note",
+];
+
+/// What the green-magenta columns are worth.
+pub const DUV_NOTE: &str =
+    "editors scale green-magenta differently: the Duv is a direction, not a setting";
+
+/// `used.csv` as text.
+///
+/// # Errors
+/// None in practice; the writer's own errors are passed on.
+pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
+    let filters = |row: &UsedRow| match &row.filters {
+        None => String::new(),
+        Some(names) if names.is_empty() => NONE.to_owned(),
+        Some(names) => names.join(JOIN),
+    };
+    table(&USED_HEADER, rows.iter().map(|r| {
+        vec![
+            r.file.clone(), r.time.clone(), r.exposure.clone(), filters(r), r.mark.clone(),
+            r.how_known.clone(), r.how_sure.clone(), r.bare_frame.clone(), r.group.clone(),
+            r.note.clone(),
+        ]
+    }))
+}
+
+/// `corrections.csv` as text.
+///
+/// # Errors
+/// None in practice; the writer's own errors are passed on.
+pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
+    table(&CORRECTION_HEADER, rows.iter().map(|r| {
+        let mut cells = vec![r.file.clone(), r.filter.clone()];
+        cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
+        cells.extend([r.series.clone(), r.note.clone()]);
+        cells
+    }))
+}
+
+/// Reads `used.csv`, also after a spreadsheet wrote it with semicolons or tabs, a byte order mark,
+/// or its columns in another order. Only `file` and `filter` must be there.
+///
+/// # Errors
+/// Not a table, a missing column, a row without a file, or one file with two filters.
+pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
+    let text = text.trim_start_matches('\u{feff}');
+    let first = text.lines().next().unwrap_or_default();
+    let count = |c: char| first.matches(c).count();
+    let delimiter = [b',', b';', b'\t']
+        .into_iter()
+        .max_by_key(|&d| (count(char::from(d)), d == b','))
+        .unwrap_or(b',');
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .flexible(true)
+        .trim(csv::Trim::Headers)
+        .from_reader(text.as_bytes());
+    let header: Vec<String> = reader.headers()?.iter().map(str::to_lowercase).collect();
+    for column in ["file", "filter"] {
+        if !header.iter().any(|h| h == column) {
+            return Err(TableError::NoColumn { column });
+        }
+    }
+    let mut rows: Vec<UsedRow> = Vec::new();
+    for (i, record) in reader.records().enumerate() {
+        let record = record?;
+        let cell = |name: &str| {
+            let at = header.iter().position(|h| h == name);
+            restored(at.and_then(|at| record.get(at)).unwrap_or_default()).trim().to_owned()
+        };
+        if record.iter().all(|c| c.trim().is_empty()) {
+            continue;
+        }
+        let row = used_row(&cell);
+        if row.file.is_empty() {
+            return Err(TableError::NoFile { row: i + 2 });
+        }
+        match rows.iter().find(|r| r.file == row.file) {
+            Some(r) if (&r.filters, &r.mark) != (&row.filters, &row.mark) => {
+                return Err(TableError::Twice { file: row.file });
+            }
+            Some(_) => {}
+            None => rows.push(row),
+        }
+    }
+    Ok(rows)
+}
+
+fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
+    let filter = cell("filter");
+    let filters = match filter.as_str() {
+        "" => None,
+        one if one.eq_ignore_ascii_case(NONE) => Some(Vec::new()),
+        names => Some(names.split(JOIN).map(|n| n.trim().to_owned()).collect()),
+    };
+    UsedRow {
+        file: cell("file"),
+        time: cell("time"),
+        exposure: cell("exposure"),
+        filters,
+        mark: cell("mark"),
+        how_known: cell("how_known"),
+        how_sure: cell("how_sure"),
+        bare_frame: cell("bare_frame"),
+        group: cell("group"),
+        note: cell("note"),
+    }
+}
+
+fn table(
+    header: &[&str],
+    rows: impl Iterator<Item = Vec<String>>,
+) -> Result<String, TableError> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(header)?;
+    for row in rows {
+        writer.write_record(row.iter().map(|cell| defused(cell)))?;
+    }
+    let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Spreadsheets take a cell that begins so for a formula (OWASP, "CSV Injection").
+const FORMULA_STARTS: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
+
+fn defused(cell: &str) -> String {
+    if cell.starts_with(FORMULA_STARTS) && cell.parse::<f64>().is_err() {
+        format!("'{cell}")
+    } else {
+        cell.to_owned()
+    }
+}
+
+fn restored(cell: &str) -> &str {
+    match cell.strip_prefix('\'') {
+        Some(rest) if rest.starts_with(FORMULA_STARTS) => rest,
+        _ => cell,
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn row(file: &str, filters: Option<&[&str]>) -> UsedRow {
+        let filters = filters.map(|f| f.iter().map(|n| (*n).to_owned()).collect());
+        UsedRow { file: file.into(), filters, ..UsedRow::default() }
+    }
+
+    #[test]
+    fn rows_come_back_as_they_were() {
+        let mut rows = vec![
+            row("a, \"b\".dng", Some(&["Grey Heron 6", "Grey Heron 10"])),
+            row("=2+5.dng", Some(&[])),
+            row("-c.dng", None),
+        ];
+        rows[0].note = "line\nbreak; and, comma".into();
+        rows[1].mark = "+3".into();
+        assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap(), rows);
+    }
+
+    #[test]
+    fn no_cell_begins_a_formula() {
+        let names = ["=cmd", "+cmd", "-cmd", "@cmd", "\tcmd", "\rcmd"];
+        let rows: Vec<UsedRow> = names.iter().map(|n| row(n, Some(&[n]))).collect();
+        let text = write_used(&rows).unwrap();
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        for record in reader.records() {
+            for cell in &record.unwrap() {
+                assert!(!cell.starts_with(FORMULA_STARTS), "{cell:?}");
+            }
+        }
+    }
+
+    #[test]
+    fn negative_numbers_stay_numbers() {
+        let row = CorrectionRow { duv: ["-0.0031".into(), "+0.0012".into()], ..Default::default() };
+        let text = write_corrections(&[row]).unwrap();
+        assert!(text.contains(",-0.0031,+0.0012,"), "{text}");
+    }
+
+    #[test]
+    fn a_spreadsheet_may_have_touched_it() {
+        let text = "\u{feff}Filter;FILE;mark\r\nGrey Heron 6 + Ring;x.dng;3\r\n;;\r\nNone;y.dng;\r\n";
+        let rows = read_used(text).unwrap();
+        assert_eq!(rows[0].filters.as_deref().unwrap(), ["Grey Heron 6", "Ring"]);
+        assert_eq!((rows[0].mark.as_str(), rows.len()), ("3", 2));
+        assert_eq!(rows[1].filters.as_deref().unwrap().len(), 0);
+    }
+
+    #[test]
+    fn faults_are_named() {
+        assert!(matches!(read_used("name,filter\na,b\n"), Err(TableError::NoColumn { column: "file" })));
+        assert!(matches!(read_used("file,filter\n,b\n"), Err(TableError::NoFile { row: 2 })));
+        let twice = read_used("file,filter\na.dng,one\na.dng,two\n");
+        assert!(matches!(twice, Err(TableError::Twice { file }) if file == "a.dng"));
+    }
+}

@@ -1,0 +1,511 @@
+//! Which photograph was made through which filter: evidence, never a guess.
+//!
+//! In this order: what the photographer wrote (a keyword or description equal to a profile's name);
+//! then a frame of the same scene, within 15 minutes, without a filter, whose difference in raw
+//! level and exposure fits exactly one filter, mark or stack of the kit. A frame counts as bare
+//! where its keywords say so, where any filter of the kit would make the scene brighter than the
+//! earth knows, or where a filter would make it much brighter than a bare scene of the same half
+//! hour. Otherwise every pair of states that fits the difference must name the same filter.
+
+mod words;
+
+pub use words::{Said, said};
+
+use super::kit::{Reading, marks_near, readings};
+use super::scene::SceneMap;
+use crate::frame::{Exposure, FrameInfo};
+use crate::profile::{Kind, Profile};
+
+/// How far apart two frames may be in time to be compared, in minutes.
+const SAME_SCENE_MINUTES: f64 = 15.0;
+/// How far apart in time the light of two scenes may be compared, in minutes (ours).
+const SAME_LIGHT_MINUTES: f64 = 30.0;
+/// Doubt of a difference in level between two frames of one scene taken together (ours).
+const LEVEL_STOPS: f64 = 0.3;
+/// How fast daylight may change around sunset, stops per minute (common practice, no source: from
+/// sunset to the end of civil twilight it falls by seven stops in half an hour or more).
+const DUSK_STOPS_PER_MINUTE: f64 = 0.2;
+/// What remains of that where bare frames stand on both sides and the light between them is
+/// interpolated (ours).
+const BRACKETED_STOPS_PER_MINUTE: f64 = 0.05;
+/// How much brighter one scene may be than another in the same light, in stops (ours).
+const SCENES_DIFFER_STOPS: f64 = 2.0;
+/// Two marks nearer than this to a measured difference cannot be told apart, in stops (ours).
+const MARK_STOPS: f64 = 0.25;
+/// Focal lengths within this factor are one.
+const SAME_FOCAL: f64 = 1.05;
+
+/// A photograph as far as it matters here.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Picture {
+    /// Camera, exposure, time.
+    pub info: FrameInfo,
+    /// Keywords and description, from the file or its sidecar.
+    pub words: Vec<String>,
+    /// Its light, of raw files only.
+    pub scene: Option<SceneMap>,
+}
+
+/// A filter that a photograph was made through.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Used {
+    /// Index into the kit.
+    pub filter: usize,
+    /// Mark of a variable filter, where known.
+    pub mark: Option<String>,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// Through these, at least one.
+    Through(Vec<Used>),
+    /// Without a filter.
+    Bare,
+    /// Not known.
+    Unknown,
+}
+
+/// What a finding rests on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum How {
+    /// Keywords or description.
+    Words,
+    /// Difference from a bare frame of the same scene.
+    Difference,
+    /// No filter of the kit fits under the light of this earth.
+    Brightness,
+    /// As bright as other bare scenes of the time.
+    OtherScenes,
+    /// Nothing.
+    Nothing,
+}
+
+impl How {
+    /// As it stands in the table.
+    #[must_use]
+    pub fn text(self) -> &'static str {
+        match self {
+            Self::Words => "keywords or description",
+            Self::Difference => "difference from a bare frame",
+            Self::Brightness => "too bright a scene for any filter",
+            Self::OtherScenes => "as bright as other bare scenes",
+            Self::Nothing => "",
+        }
+    }
+}
+
+/// A finding about one photograph.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What was found.
+    pub verdict: Verdict,
+    /// From what.
+    pub how: How,
+    /// Whether it needs no assumption beyond the evidence itself ("sure", else "likely").
+    pub sure: bool,
+    /// Index of the bare frame of this scene, where there is one.
+    pub bare: Option<usize>,
+    /// Filters of the kit that this photograph cannot have been made through.
+    pub impossible: Vec<usize>,
+    /// Plain words: why, or why not.
+    pub note: String,
+}
+
+/// log2(N^2/t x 100/ISO), the exposure value at ISO 100 (ISO 2720, K and C aside); `None` where the
+/// aperture, the time or the ISO is unknown.
+#[must_use]
+pub fn exposure_value(exposure: &Exposure) -> Option<f64> {
+    let (n, t, iso) = (exposure.f_number?.get(), exposure.time?.get(), exposure.iso?.get());
+    (n > 0.0 && t > 0.0 && iso > 0.0).then(|| (n * n / t * 100.0 / iso).log2())
+}
+
+/// Judges all photographs together.
+#[must_use]
+pub fn find(pictures: &[Picture], kit: &[Profile]) -> Vec<Finding> {
+    let evening = Evening::new(pictures, kit);
+    (0..pictures.len()).map(|i| evening.judge(i)).collect()
+}
+
+#[derive(Clone, Copy, PartialEq)]
+enum KnownBare {
+    No,
+    Sure(How),
+    Likely,
+}
+
+struct Evening<'a> {
+    pictures: &'a [Picture],
+    kit: &'a [Profile],
+    readings: Vec<Reading>,
+    said: Vec<Said>,
+    bare: Vec<KnownBare>,
+}
+
+impl<'a> Evening<'a> {
+    fn new(pictures: &'a [Picture], kit: &'a [Profile]) -> Self {
+        let mut evening = Self {
+            pictures,
+            kit,
+            readings: readings(kit),
+            said: pictures.iter().map(|p| said(&p.words, kit)).collect(),
+            bare: Vec::new(),
+        };
+        evening.bare = (0..pictures.len()).map(|i| evening.bare_by_itself(i)).collect();
+        evening.spread_bare();
+        evening
+    }
+
+    fn bare_by_itself(&self, i: usize) -> KnownBare {
+        match &self.said[i] {
+            Said::Bare => return KnownBare::Sure(How::Words),
+            Said::Through(_) => return KnownBare::No,
+            Said::Nothing => {}
+        }
+        let Some(ev) = exposure_value(&self.pictures[i].info.exposure) else {
+            return KnownBare::No;
+        };
+        let mut filtered = self.readings.iter().filter(|r| !r.filters.is_empty());
+        if self.readings.len() == 1 || !filtered.all(|r| !r.possible_at(ev)) {
+            return KnownBare::No;
+        }
+        // A graduated filter leaves part of the frame clear, so brightness cannot exclude it.
+        if self.kit.iter().any(|p| p.filter.kind == Kind::Graduated) {
+            KnownBare::Likely
+        } else {
+            KnownBare::Sure(How::Brightness)
+        }
+    }
+
+    /// A frame is likely bare where even the weakest filter of the kit would make its scene much
+    /// brighter than a bare scene of the same half hour.
+    fn spread_bare(&mut self) {
+        let filtered = self.readings.iter().filter(|r| !r.filters.is_empty());
+        let Some(weakest) = filtered.map(|r| r.weakest[1]).min_by(f64::total_cmp) else { return };
+        loop {
+            let fresh: Vec<usize> = (0..self.pictures.len())
+                .filter(|&i| self.bare[i] == KnownBare::No && self.said[i] == Said::Nothing)
+                .filter(|&i| self.as_bright_as_bare(i, weakest))
+                .collect();
+            if fresh.is_empty() {
+                return;
+            }
+            for i in fresh {
+                self.bare[i] = KnownBare::Likely;
+            }
+        }
+    }
+
+    fn as_bright_as_bare(&self, i: usize, weakest: f64) -> bool {
+        let Some(here) = light(&self.pictures[i]) else { return false };
+        (0..self.pictures.len()).any(|j| {
+            let known = self.bare[j] != KnownBare::No && same_body(self.pictures, i, j);
+            let (Some(apart), Some(other)) =
+                (minutes(&self.pictures[i], &self.pictures[j]), light(&self.pictures[j]))
+            else {
+                return false;
+            };
+            let apart = apart.abs();
+            let brighter = SCENES_DIFFER_STOPS + DUSK_STOPS_PER_MINUTE * apart;
+            known && apart <= SAME_LIGHT_MINUTES && here + weakest > other + brighter
+        })
+    }
+
+    fn judge(&self, i: usize) -> Finding {
+        let ev = exposure_value(&self.pictures[i].info.exposure);
+        let impossible = self.impossible(ev);
+        let mut finding = match &self.said[i] {
+            Said::Through(used) => self.from_words(i, used, &impossible),
+            Said::Bare => self.known_bare(How::Words, true),
+            Said::Nothing => match self.bare[i] {
+                KnownBare::Sure(how) => self.known_bare(how, true),
+                KnownBare::Likely => self.known_bare(How::OtherScenes, false),
+                KnownBare::No => self.from_difference(i, ev),
+            },
+        };
+        finding.impossible = impossible;
+        finding
+    }
+
+    fn impossible(&self, ev: Option<f64>) -> Vec<usize> {
+        let Some(ev) = ev else { return Vec::new() };
+        let singles = self.readings.iter().filter(|r| r.filters.len() == 1);
+        singles.filter(|r| !r.possible_at(ev)).map(|r| r.filters[0]).collect()
+    }
+
+    fn known_bare(&self, how: How, sure: bool) -> Finding {
+        Finding {
+            verdict: Verdict::Bare,
+            how,
+            sure,
+            bare: None,
+            impossible: Vec::new(),
+            note: String::new(),
+        }
+    }
+
+    fn from_words(&self, i: usize, used: &[Used], impossible: &[usize]) -> Finding {
+        if let Some(wrong) = used.iter().find(|u| impossible.contains(&u.filter)) {
+            return unknown(format!(
+                "the keywords name {:?}, but through it this exposure would need a scene brighter \
+                 than any on earth; correct the keyword",
+                self.kit[wrong.filter].filter.name
+            ));
+        }
+        let mut used = used.to_vec();
+        let filters: Vec<usize> = used.iter().map(|u| u.filter).collect();
+        let seen = self.compared(i).filter(|seen| {
+            self.readings.iter().filter(|r| r.filters == filters).any(|r| {
+                Reading::bare().explains(r, seen.stops, seen.tolerance)
+            })
+        });
+        if let Some(seen) = &seen {
+            self.fill_mark(&mut used, seen);
+        }
+        Finding {
+            verdict: Verdict::Through(used),
+            how: How::Words,
+            sure: true,
+            bare: seen.map(|s| s.bare),
+            impossible: Vec::new(),
+            note: String::new(),
+        }
+    }
+
+    fn from_difference(&self, i: usize, ev: Option<f64>) -> Finding {
+        let Some(seen) = self.compared(i) else {
+            return unknown(self.why_not_compared(i));
+        };
+        let bare_ev = exposure_value(&self.pictures[seen.bare].info.exposure);
+        let may = |r: &Reading, ev: Option<f64>| ev.is_none_or(|ev| r.possible_at(ev));
+        let mut pairs: Vec<(&Reading, &Reading)> = Vec::new();
+        for one in &self.readings {
+            if (seen.known != KnownBare::No && !one.filters.is_empty()) || !may(one, bare_ev) {
+                continue;
+            }
+            let fits = |two: &&Reading| {
+                may(two, ev) && one.explains(two, seen.stops, seen.tolerance)
+            };
+            pairs.extend(self.readings.iter().filter(fits).map(|two| (one, two)));
+        }
+        if self.graduated_may_hide(&seen) {
+            return unknown(format!(
+                "{}, but both may have had a graduated filter; give them keywords",
+                self.says(&seen)
+            ));
+        }
+        let mut answers: Vec<&[usize]> = pairs.iter().map(|p| p.1.filters.as_slice()).collect();
+        answers.sort_unstable();
+        answers.dedup();
+        match answers.as_slice() {
+            [] => unknown(format!(
+                "{}, which fits no filter, mark or stack of the kit",
+                self.says(&seen)
+            )),
+            [only] => self.answer(only, &seen),
+            several => unknown(self.undecided(several, &seen)),
+        }
+    }
+
+    /// Two frames through one graduated filter look as alike as two bare ones.
+    fn graduated_may_hide(&self, seen: &Seen) -> bool {
+        seen.known == KnownBare::No && self.kit.iter().any(|p| p.filter.kind == Kind::Graduated)
+    }
+
+    fn answer(&self, filters: &[usize], seen: &Seen) -> Finding {
+        let sure = seen.known != KnownBare::Likely;
+        if filters.is_empty() {
+            return Finding { note: self.says(seen), ..self.known_bare(How::Difference, sure) };
+        }
+        let mut used: Vec<Used> =
+            filters.iter().map(|&filter| Used { filter, mark: None }).collect();
+        self.fill_mark(&mut used, seen);
+        Finding {
+            verdict: Verdict::Through(used),
+            how: How::Difference,
+            sure,
+            bare: Some(seen.bare),
+            impossible: Vec::new(),
+            note: self.says(seen),
+        }
+    }
+
+    /// The mark of the one variable filter among those used, where one and only one mark fits.
+    fn fill_mark(&self, used: &mut [Used], seen: &Seen) {
+        let variable = |u: &Used| self.kit[u.filter].filter.kind == Kind::Variable;
+        if used.iter().filter(|u| variable(u)).count() != 1 {
+            return;
+        }
+        let fixed: f64 = used
+            .iter()
+            .filter(|u| !variable(u))
+            .filter_map(|u| self.kit[u.filter].settings.first())
+            .map(|s| s.strength.stops.get())
+            .sum();
+        let Some(unmarked) = used.iter_mut().find(|u| variable(u) && u.mark.is_none()) else {
+            return;
+        };
+        let profile = &self.kit[unmarked.filter];
+        let tolerance = seen.tolerance.max(MARK_STOPS);
+        if let [only] = marks_near(profile, seen.stops[1] - fixed, tolerance).as_slice() {
+            unmarked.mark = Some((*only).to_owned());
+        }
+    }
+
+    /// The photograph beside the best bare frame, or beside the brightest frame, of its scene.
+    fn compared(&self, i: usize) -> Option<Seen> {
+        let near: Vec<Seen> =
+            (0..self.pictures.len()).filter(|&j| j != i).filter_map(|j| self.beside(i, j)).collect();
+        let known: Vec<&Seen> = near.iter().filter(|s| s.known != KnownBare::No).collect();
+        let nearest = |sign: f64| {
+            let side = known.iter().filter(|s| s.minutes * sign >= 0.0);
+            side.min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs())).copied()
+        };
+        match (nearest(-1.0), nearest(1.0)) {
+            (Some(before), Some(after)) if before.bare != after.bare => {
+                Some(before.interpolated(after))
+            }
+            (Some(one), _) | (None, Some(one)) => Some(*one),
+            // Nothing known: the brightest frame of the scene that is not darker than this one.
+            (None, None) => near
+                .into_iter()
+                .filter(|s| s.stops[1] > -s.tolerance && self.said[s.bare] == Said::Nothing)
+                .max_by(|a, b| a.stops[1].total_cmp(&b.stops[1])),
+        }
+    }
+
+    fn beside(&self, i: usize, j: usize) -> Option<Seen> {
+        let (one, two) = (&self.pictures[i], &self.pictures[j]);
+        let minutes = minutes(two, one)?;
+        if minutes.abs() > SAME_SCENE_MINUTES || !same_view(self.pictures, i, j) {
+            return None;
+        }
+        let difference = two.scene.as_ref()?.same_scene(one.scene.as_ref()?)?;
+        let exposed = exposed(&one.info.exposure)? - exposed(&two.info.exposure)?;
+        Some(Seen {
+            bare: j,
+            known: self.bare[j],
+            minutes,
+            stops: difference.stops.map(|d| d + exposed),
+            tolerance: LEVEL_STOPS + DUSK_STOPS_PER_MINUTE * minutes.abs(),
+        })
+    }
+
+    fn says(&self, seen: &Seen) -> String {
+        let stops = seen.stops[1];
+        let (size, word) = (stops.abs(), if stops < 0.0 { "brighter" } else { "darker" });
+        let file = &self.pictures[seen.bare].info.file;
+        if size < LEVEL_STOPS {
+            return format!("as bright as {file}");
+        }
+        format!("{size:.1} stops {word} than {file}, {:.0} min apart", seen.minutes.abs())
+    }
+
+    fn undecided(&self, answers: &[&[usize]], seen: &Seen) -> String {
+        let name = |filters: &&[usize]| match filters {
+            [] => "no filter".to_owned(),
+            some => some
+                .iter()
+                .map(|&f| self.kit[f].filter.name.as_str())
+                .collect::<Vec<_>>()
+                .join(" + "),
+        };
+        let names = answers.iter().map(name).collect::<Vec<_>>().join(", or ");
+        let advice = if seen.known == KnownBare::No {
+            format!(
+                "; if {} was made without a filter, give it the keyword \"bare\"",
+                self.pictures[seen.bare].info.file
+            )
+        } else {
+            "; give it the filter's name as a keyword".to_owned()
+        };
+        format!("{} may mean {names}{advice}", self.says(seen))
+    }
+
+    fn why_not_compared(&self, i: usize) -> String {
+        let picture = &self.pictures[i];
+        if picture.scene.is_none() {
+            return "not a raw file, so its level says nothing".to_owned();
+        }
+        if exposed(&picture.info.exposure).is_none() {
+            return "aperture, time or ISO is not recorded".to_owned();
+        }
+        if picture.info.capture.at.is_none() {
+            return "no capture time".to_owned();
+        }
+        "no other raw frame of this scene within 15 minutes".to_owned()
+    }
+}
+
+/// One photograph beside another of its scene.
+#[derive(Clone, Copy, PartialEq)]
+struct Seen {
+    bare: usize,
+    known: KnownBare,
+    /// Of the other frame after this one; negative before.
+    minutes: f64,
+    /// By how much this photograph is darker, exposure allowed for.
+    stops: [f64; 3],
+    tolerance: f64,
+}
+
+impl Seen {
+    /// The light at the photograph's own time, on a straight line between two bare frames.
+    fn interpolated(&self, after: &Self) -> Self {
+        let (a, b) = (self.minutes.abs(), after.minutes.abs());
+        let share = if a + b > 0.0 { a / (a + b) } else { 0.5 };
+        let mix = |c: usize| self.stops[c] * (1.0 - share) + after.stops[c] * share;
+        let nearer = if a <= b { self } else { after };
+        let known = if self.known == KnownBare::Likely { self.known } else { after.known };
+        Self {
+            stops: [mix(0), mix(1), mix(2)],
+            tolerance: LEVEL_STOPS + BRACKETED_STOPS_PER_MINUTE * a.min(b),
+            known,
+            ..*nearer
+        }
+    }
+}
+
+fn unknown(note: String) -> Finding {
+    Finding {
+        verdict: Verdict::Unknown,
+        how: How::Nothing,
+        sure: false,
+        bare: None,
+        impossible: Vec::new(),
+        note,
+    }
+}
+
+/// log2(t ISO / N^2); `None` where one is unknown.
+fn exposed(exposure: &Exposure) -> Option<f64> {
+    exposure_value(exposure).map(|ev| 100.0_f64.log2() - ev)
+}
+
+/// The scene's light, in stops on a scale of its own: level over exposure.
+fn light(picture: &Picture) -> Option<f64> {
+    Some(picture.scene.as_ref()?.level()? - exposed(&picture.info.exposure)?)
+}
+
+/// Minutes from the middle of `b`'s exposure to the middle of `a`'s.
+fn minutes(a: &Picture, b: &Picture) -> Option<f64> {
+    let start = a.info.capture.at?.duration_since(b.info.capture.at?).as_secs_f64();
+    let half = |p: &Picture| p.info.exposure.time.map_or(0.0, |t| t.get() / 2.0);
+    Some((start + half(a) - half(b)) / 60.0)
+}
+
+fn same_body(pictures: &[Picture], i: usize, j: usize) -> bool {
+    let (a, b) = (&pictures[i].info.camera, &pictures[j].info.camera);
+    let serial = a.serial.as_ref().zip(b.serial.as_ref()).is_none_or(|(a, b)| a == b);
+    a.make == b.make && a.model == b.model && serial
+}
+
+fn same_view(pictures: &[Picture], i: usize, j: usize) -> bool {
+    let (a, b) = (&pictures[i].info, &pictures[j].info);
+    let lens = a.camera.lens.as_ref().zip(b.camera.lens.as_ref()).is_none_or(|(a, b)| a == b);
+    let focal = a.camera.focal_length.zip(b.camera.focal_length).is_none_or(|(a, b)| {
+        let (a, b) = (a.get(), b.get());
+        a <= 0.0 || b <= 0.0 || (a / b).max(b / a) <= SAME_FOCAL
+    });
+    same_body(pictures, i, j) && lens && focal && a.orientation == b.orientation
+}
