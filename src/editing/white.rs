@@ -1,0 +1,223 @@
+//! White balance: the neutral of the light without the filter, and the neutral through it.
+//!
+//! A neutral is the camera RGB of something colourless, green = 1; AsShotNeutral of DNG 1.4.
+
+use crate::frame::ColourMatrix;
+use crate::measure::colour::matrix::FrozenMatrix;
+use crate::measure::colour::{Xyz, light_of, locus::planckian_uv};
+use crate::profile::Light;
+use crate::quantity::Kelvin;
+
+/// A cast below this in both ratios of channels needs no decision, in stops (ours).
+const NO_CAST_STOPS: f64 = 0.03;
+/// By how much of the cast the balance must lie nearer to the bare light before it counts as set
+/// without the filter, where no bare frame tells (ours).
+const CLEARLY_NEARER: f64 = 0.3;
+/// Lights that a photographer meets, for comparison where no bare frame is at hand, in kelvin.
+const NATURAL_LIGHTS: [f64; 15] = [
+    2400.0, 2700.0, 3000.0, 3300.0, 3700.0, 4200.0, 4700.0, 5200.0, 5700.0, 6300.0, 7000.0, 8000.0,
+    9500.0, 12000.0, 16000.0,
+];
+/// Rounds in which the matrix, which depends on the light, settles.
+const ROUNDS: usize = 12;
+
+/// How the camera came by its balance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Balance {
+    /// The camera's own judgement.
+    Automatic,
+    /// A preset: daylight, cloudy, tungsten and so on.
+    Preset,
+    /// By hand: measured from something, or a temperature.
+    ByHand,
+    /// The file does not tell.
+    Unknown,
+}
+
+impl Balance {
+    /// From Exif WhiteBalance (0 automatic, 1 manual) and LightSource (Exif 2.32, 4.6.5; 0 unknown
+    /// and 255 other are no presets).
+    #[must_use]
+    pub fn of(white_balance: Option<u16>, light_source: Option<u16>) -> Self {
+        match (white_balance, light_source) {
+            (Some(0), _) => Self::Automatic,
+            (_, Some(1..=24)) => Self::Preset,
+            (Some(1), _) => Self::ByHand,
+            _ => Self::Unknown,
+        }
+    }
+}
+
+/// Why the balance in the photograph cannot be the start of a correction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NotAsShot {
+    /// None recorded.
+    #[error("the file records no balance; use --white nearest-bare, a frame, or a temperature")]
+    None,
+    /// Automatic.
+    #[error(
+        "the balance was automatic and has taken part of the cast out already; use --white \
+         nearest-bare, a frame, or a temperature"
+    )]
+    Automatic,
+    /// Nearer to the filtered neutral.
+    #[error(
+        "this balance was probably set through the filter and has taken the cast out already; \
+         use --white nearest-bare, a frame, or a temperature if it was not"
+    )]
+    ThroughFilter,
+    /// Nothing decides.
+    #[error(
+        "nothing tells whether this balance was set through the filter; use --white nearest-bare, \
+         a frame, or a temperature"
+    )]
+    Undecided,
+}
+
+/// The neutral behind a filter whose channel transmittances are known up to a common factor.
+#[must_use]
+pub fn through(light: [f64; 3], transmittance: [f64; 3]) -> [f64; 3] {
+    let raw: [f64; 3] = std::array::from_fn(|c| light[c] * transmittance[c]);
+    raw.map(|v| v / raw[1])
+}
+
+/// The neutral of a black body of this temperature through the camera's matrices; `None` without
+/// usable matrices.
+#[must_use]
+pub fn of_kelvin(kelvin: Kelvin, matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
+    let [u, v] = planckian_uv(kelvin.mired());
+    let below = 2.0 * u - 8.0 * v + 4.0;
+    // CIE 15: xy from the uv of 1960.
+    let xyz = Xyz::from_xy([3.0 * u / below, 2.0 * v / below]);
+    let mut neutral = [0.5, 1.0, 0.6];
+    for _ in 0..ROUNDS {
+        neutral = FrozenMatrix::at(neutral, matrices)?.neutral_of(xyz);
+    }
+    neutral.iter().all(|v| v.is_finite() && *v > 0.0).then_some(neutral)
+}
+
+/// Colour temperature and Duv that a neutral stands for.
+#[must_use]
+pub fn light(neutral: [f64; 3], matrices: &[ColourMatrix]) -> Option<Light> {
+    light_of(FrozenMatrix::at(neutral, matrices)?.white())
+}
+
+/// Whether the balance recorded in a photograph is that of the light without the filter.
+///
+/// `bare` holds neutrals of the light known otherwise; without any, natural lights through the
+/// matrices take their place.
+///
+/// # Errors
+/// Where it is not, or nothing tells: a cast must never be taken out twice.
+pub fn as_shot(
+    recorded: Option<[f64; 3]>,
+    balance: Balance,
+    transmittance: [f64; 3],
+    bare: &[[f64; 3]],
+    matrices: &[ColourMatrix],
+) -> Result<[f64; 3], NotAsShot> {
+    let recorded = recorded.ok_or(NotAsShot::None)?;
+    let cast = distance(through([1.0; 3], transmittance), [1.0; 3]);
+    if cast <= NO_CAST_STOPS || balance == Balance::Preset {
+        return Ok(recorded);
+    }
+    if balance == Balance::Automatic {
+        return Err(NotAsShot::Automatic);
+    }
+    let natural: Vec<[f64; 3]> = NATURAL_LIGHTS
+        .iter()
+        .filter_map(|&k| of_kelvin(Kelvin::new(k), matrices))
+        .collect();
+    let (known, margin) =
+        if bare.is_empty() { (natural.as_slice(), CLEARLY_NEARER * cast) } else { (bare, 0.0) };
+    let nearest = |filter: [f64; 3]| {
+        let all = known.iter().map(|&light| distance(recorded, through(light, filter)));
+        all.fold(f64::INFINITY, f64::min)
+    };
+    let (to_bare, to_filtered) = (nearest([1.0; 3]), nearest(transmittance));
+    if known.is_empty() {
+        Err(NotAsShot::Undecided)
+    } else if to_filtered < to_bare - margin || (margin <= 0.0 && to_filtered < to_bare) {
+        Err(NotAsShot::ThroughFilter)
+    } else if to_bare < to_filtered - margin {
+        Ok(recorded)
+    } else {
+        Err(NotAsShot::Undecided)
+    }
+}
+
+/// Distance of two neutrals in stops, over both ratios to green.
+fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+    let ratio = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log2();
+    ratio(0).hypot(ratio(2))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    const WARM: [f64; 3] = [1.15, 1.0, 0.85];
+    /// XYZ to linear sRGB (IEC 61966-2-1), standing for a camera.
+    const SRGB: [f64; 9] =
+        [3.2406, -1.5372, -0.4986, -0.9689, 1.8758, 0.0415, 0.0557, -0.2040, 1.0570];
+
+    fn matrices() -> Vec<ColourMatrix> {
+        vec![ColourMatrix { illuminant: Some(21), xyz_to_camera: SRGB, source: "file".into() }]
+    }
+
+    #[test]
+    fn a_temperature_comes_back_as_itself() {
+        for kelvin in [2856.0, 4000.0, 5500.0, 6500.0, 10_000.0] {
+            let neutral = of_kelvin(Kelvin::new(kelvin), &matrices()).unwrap();
+            let light = light(neutral, &matrices()).unwrap();
+            assert!((light.cct_k.mired().get() - 1e6 / kelvin).abs() < 0.05, "{light:?}");
+            assert!(light.duv.get().abs() < 1e-5);
+        }
+    }
+
+    #[test]
+    fn the_filter_multiplies_the_neutral() {
+        let neutral = through([0.5, 1.0, 0.65], [0.0022, 0.0020, 0.0018]);
+        // 0.5 x 1.1, 1, 0.65 x 0.9
+        for (found, planted) in neutral.iter().zip([0.55, 1.0, 0.585]) {
+            assert!((found - planted).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn automatic_balance_and_balance_through_the_filter_are_refused() {
+        let bare = [0.5, 1.0, 0.65];
+        let ask = |recorded, balance| as_shot(recorded, balance, WARM, &[bare], &matrices());
+        assert_eq!(ask(Some(bare), Balance::Automatic), Err(NotAsShot::Automatic));
+        assert_eq!(ask(Some(through(bare, WARM)), Balance::ByHand), Err(NotAsShot::ThroughFilter));
+        assert_eq!(ask(Some(bare), Balance::ByHand), Ok(bare));
+        assert_eq!(ask(Some(bare), Balance::Preset), Ok(bare));
+        assert_eq!(ask(None, Balance::Preset), Err(NotAsShot::None));
+    }
+
+    #[test]
+    fn without_a_bare_frame_natural_light_decides_or_nothing_does() {
+        let daylight = of_kelvin(Kelvin::new(5600.0), &matrices()).unwrap();
+        let ask = |recorded, cast| as_shot(Some(recorded), Balance::ByHand, cast, &[], &matrices());
+        // A magenta cast leads away from the lights of nature, so both cases are told apart.
+        let magenta = [1.12, 1.0, 1.12];
+        assert_eq!(ask(daylight, magenta), Ok(daylight));
+        assert_eq!(ask(through(daylight, magenta), magenta), Err(NotAsShot::ThroughFilter));
+        // A filter that works like a warmer lamp gives no clue.
+        let lamp = of_kelvin(Kelvin::new(4700.0), &matrices()).unwrap();
+        let warmer: [f64; 3] = std::array::from_fn(|c| lamp[c] / daylight[c]);
+        assert_eq!(ask(daylight, warmer), Err(NotAsShot::Undecided));
+        assert_eq!(ask(through(daylight, warmer), warmer), Err(NotAsShot::Undecided));
+        // Without a cast there is nothing to take out twice.
+        assert_eq!(ask(daylight, [1.001, 1.0, 0.999]), Ok(daylight));
+    }
+
+    #[test]
+    fn exif_tells_how_the_balance_was_made() {
+        assert_eq!(Balance::of(Some(0), Some(0)), Balance::Automatic);
+        assert_eq!(Balance::of(Some(1), Some(10)), Balance::Preset);
+        assert_eq!(Balance::of(Some(1), Some(255)), Balance::ByHand);
+        assert_eq!(Balance::of(None, None), Balance::Unknown);
+    }
+}
