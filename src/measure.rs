@@ -2,3 +2,5 @@
 
 pub mod fit;
 pub mod strength;
+pub mod colour;
+pub mod cast;

@@ -208,6 +208,7 @@ document! {
     }
 
     /// Colour of the bare light.
+    #[derive(Copy)]
     pub struct Light {
         /// Correlated colour temperature.
         pub cct_k: Kelvin,

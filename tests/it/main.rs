@@ -1,5 +1,6 @@
 //! One integration binary.
 
 mod field;
+mod published;
 mod reading;
 mod tidy;

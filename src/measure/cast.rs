@@ -1,0 +1,291 @@
+//! The colour cast: what a filter does to a neutral, from the strengths of the three channels.
+//!
+//! The gains need no colour matrix and are the primary result. Everything for the eye goes through
+//! the camera's matrix, which bounds what may be claimed: the standard uncertainties below stand
+//! for metamerism between the camera and the eye (from spectra of real neutral filters seen by
+//! real cameras), and a far-red leak that the camera cuts stays unseen.
+
+pub mod words;
+
+use super::colour::{self, FrozenMatrix, Xyz, light_of};
+use super::strength::ChannelStrengths;
+use crate::caution::Caution;
+use crate::frame::ColourMatrix;
+use crate::measured::coverage_factor;
+use crate::profile::{Cast, DuvU95, Gains, GainsU95, Light, MatrixRecord, MiredU95, StopsU95};
+use crate::quantity::{Duv, Kelvin, Mired, Ratio, Stops};
+use std::f64::consts::LN_2;
+
+/// Below this the bare light counts as tungsten.
+pub const TUNGSTEN_BELOW: Kelvin = Kelvin::new(3500.0);
+/// Beyond this a light has no colour temperature worth the name (CIE 15).
+pub const WHITE_WITHIN: Duv = Duv::new(0.05);
+/// Channels farther apart than this are a strong cast (ours).
+pub const STRONG_CAST: Stops = Stops::new(0.5);
+/// What a matrix may claim, as standard uncertainties.
+const U_DUV: f64 = 0.0015;
+const U_LUMINANCE_STOPS: f64 = 0.03;
+/// Step of the numerical derivative by a channel's strength, in stops.
+const STEP_STOPS: f64 = 1e-3;
+
+/// What a cast comes to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CastResult {
+    /// As the profile keeps it.
+    pub cast: Cast,
+    /// The bare light; absent without a matrix or too far from white.
+    pub light: Option<Light>,
+    /// Strength for the eye.
+    pub visual: Option<StopsU95>,
+    /// The matrix, frozen at the bare light.
+    pub matrix: Option<MatrixRecord>,
+    /// What is doubtful.
+    pub cautions: Vec<Caution>,
+}
+
+/// Cast of a filter with these channel strengths, in a bare light in which the camera sees a
+/// neutral as `bare_neutral` (red / green, 1, blue / green).
+#[must_use]
+pub fn cast(
+    channels: &ChannelStrengths,
+    bare_neutral: [f64; 3],
+    matrices: &[ColourMatrix],
+) -> CastResult {
+    let (gains, gains_u95) = gains(channels);
+    let mut cautions = Vec::new();
+    let [r, g, b] = channels.stops;
+    if r.max(g).max(b) - r.min(g).min(b) > STRONG_CAST.get() {
+        cautions.push(Caution::StrongCast);
+    }
+    let mut result = CastResult {
+        cast: Cast {
+            gains,
+            gains_u95,
+            mired_shift: None,
+            duv_shift: None,
+            lab: None,
+            delta_e_2000: None,
+            words: words::from_channels(channels.stops.map(Stops::new)),
+        },
+        light: None,
+        visual: None,
+        matrix: None,
+        cautions,
+    };
+    match FrozenMatrix::at(bare_neutral, matrices) {
+        Some(matrix) => through_matrix(&mut result, channels, bare_neutral, &matrix),
+        None => result.cautions.push(Caution::NoColourMatrix),
+    }
+    result
+}
+
+/// Raw multipliers tau_green / tau_c = 2^(S_c - S_green) and their expanded uncertainty; what the
+/// channels share cancels.
+#[must_use]
+pub fn gains(channels: &ChannelStrengths) -> (Gains, GainsU95) {
+    let of = |c: usize| {
+        let gain = (channels.stops[c] - channels.stops[1]).exp2();
+        let cov = &channels.covariance;
+        let u = (cov[c][c] + cov[1][1] - 2.0 * cov[c][1]).max(0.0).sqrt();
+        let dof = channels.dof[c].min(channels.dof[1]);
+        (Ratio::new(gain), Ratio::new(coverage_factor(dof) * gain * LN_2 * u))
+    };
+    let ((red, red_u95), (blue, blue_u95)) = (of(0), of(2));
+    (Gains { red, green: Ratio::new(1.0), blue }, GainsU95 { red: red_u95, blue: blue_u95 })
+}
+
+/// The filter's effect for the eye at given channel strengths.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Effect {
+    /// CCT and Duv behind the filter; absent beyond the ends of the locus.
+    pub light: Option<Light>,
+    /// Strength in luminance.
+    pub visual: Stops,
+    /// CIELAB of a neutral, the bare light as white, L* = 50.
+    pub lab: [f64; 3],
+    /// CIEDE2000 of it against the uncast neutral.
+    pub delta_e: f64,
+}
+
+/// Effect of a change from one light to another, both in XYZ of one scale; `None` where the second
+/// is no light.
+#[must_use]
+pub fn effect(filtered: Xyz, white: Xyz) -> Option<Effect> {
+    let tau = filtered.0[1] / white.0[1];
+    if !(tau.is_finite() && tau > 0.0) {
+        return None;
+    }
+    let lab = colour::neutral_lab(filtered, white);
+    Some(Effect {
+        light: light_of(filtered),
+        visual: Stops::from_transmittance(Ratio::new(tau)),
+        lab,
+        delta_e: colour::ciede2000(lab, [lab[0], 0.0, 0.0]),
+    })
+}
+
+/// Standard uncertainty that the matrix adds to a mired shift.
+#[must_use]
+pub fn matrix_u_mired(shift: Mired, bare: &Light) -> Mired {
+    let (floor, share) = if bare.cct_k < TUNGSTEN_BELOW { (3.0, 0.2) } else { (1.5, 0.10) };
+    Mired::new(f64::hypot(floor, share * shift.get()))
+}
+
+fn through_matrix(
+    result: &mut CastResult,
+    channels: &ChannelStrengths,
+    neutral: [f64; 3],
+    matrix: &FrozenMatrix,
+) {
+    result.matrix = Some(matrix.record());
+    let behind = |stops: [f64; 3]| {
+        // Relative to green: no underflow, and a scale of our own for the luminance.
+        let camera =
+            std::array::from_fn(|c| neutral[c] / neutral[1] * (stops[1] - stops[c]).exp2());
+        let mut effect = effect(matrix.xyz(camera), matrix.white())?;
+        effect.visual = effect.visual + Stops::new(stops[1]);
+        Some(effect)
+    };
+    let Some(centre) = behind(channels.stops) else {
+        result.cautions.push(Caution::LightTooColoured);
+        return;
+    };
+    let spread = |of: &dyn Fn(&Effect) -> Option<f64>| propagated(channels, &behind, of);
+    result.cast.lab = Some(centre.lab);
+    result.cast.delta_e_2000 = Some(Ratio::new(centre.delta_e));
+    let u = spread(&|e| Some(e.visual.get())).unwrap_or(0.0);
+    result.visual =
+        Some(StopsU95 { stops: centre.visual, u95: Stops::new(2.0 * u.hypot(U_LUMINANCE_STOPS)) });
+    let bare = light_of(matrix.white()).filter(|light| light.duv.abs() <= WHITE_WITHIN);
+    let Some(bare) = bare else {
+        result.cautions.push(Caution::LightTooColoured);
+        return;
+    };
+    if bare.cct_k < TUNGSTEN_BELOW {
+        result.cautions.push(Caution::TungstenLight);
+    }
+    result.light = Some(bare);
+    let Some(light) = centre.light.filter(|light| light.duv.abs() <= WHITE_WITHIN) else {
+        return;
+    };
+    let mired = light.cct_k.mired() - bare.cct_k.mired();
+    let u = spread(&|e| Some(e.light.as_ref()?.cct_k.mired().get())).unwrap_or(0.0);
+    let u = u.hypot(matrix_u_mired(mired, &bare).get());
+    result.cast.mired_shift = Some(MiredU95 { value: mired, u95: Mired::new(2.0 * u) });
+    let duv = light.duv - bare.duv;
+    let u = spread(&|e| Some(e.light.as_ref()?.duv.get())).unwrap_or(0.0);
+    result.cast.duv_shift = Some(DuvU95 { value: duv, u95: Duv::new(2.0 * u.hypot(U_DUV)) });
+    result.cast.words = words::of(mired, duv, centre.delta_e);
+}
+
+/// First-order propagation of the channels' covariance (JCGM 102) by central differences.
+fn propagated(
+    channels: &ChannelStrengths,
+    behind: &dyn Fn([f64; 3]) -> Option<Effect>,
+    of: &dyn Fn(&Effect) -> Option<f64>,
+) -> Option<f64> {
+    let mut slope = [0.0; 3];
+    for (c, slope) in slope.iter_mut().enumerate() {
+        let moved = |by: f64| {
+            let mut stops = channels.stops;
+            stops[c] += by;
+            behind(stops).as_ref().and_then(of)
+        };
+        *slope = (moved(STEP_STOPS)? - moved(-STEP_STOPS)?) / (2.0 * STEP_STOPS);
+    }
+    let mut variance = 0.0;
+    for (i, row) in channels.covariance.iter().enumerate() {
+        for (j, cov) in row.iter().enumerate() {
+            variance += slope[i] * cov * slope[j];
+        }
+    }
+    Some(variance.max(0.0).sqrt())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    const CAMERA: [f64; 9] = [0.97, -0.25, -0.09, -0.50, 1.20, 0.25, -0.19, 0.28, 0.69];
+
+    fn matrices() -> [ColourMatrix; 1] {
+        [ColourMatrix { illuminant: Some(21), xyz_to_camera: CAMERA, source: "file".into() }]
+    }
+
+    fn strengths(stops: [f64; 3], covariance: [[f64; 3]; 3]) -> ChannelStrengths {
+        ChannelStrengths { stops, covariance, dof: [f64::INFINITY; 3] }
+    }
+
+    /// Camera RGB of daylight (x, y of D65) through the matrix, worked row by row.
+    fn daylight() -> [f64; 3] {
+        let xyz = [0.950_43, 1.0, 1.088_80];
+        let rgb: [f64; 3] =
+            std::array::from_fn(|r| (0..3).map(|c| CAMERA[3 * r + c] * xyz[c]).sum());
+        rgb.map(|v| v / rgb[1])
+    }
+
+    #[test]
+    fn a_grey_filter_changes_nothing_but_the_light() {
+        let result = cast(&strengths([10.0; 3], [[0.0; 3]; 3]), daylight(), &matrices());
+        assert_eq!(result.cast.words, "neutral");
+        assert!((result.light.unwrap().cct_k.get() - 6504.0).abs() < 3.0);
+        assert!(result.cast.mired_shift.unwrap().value.abs().get() < 1e-6);
+        assert!((result.visual.unwrap().stops.get() - 10.0).abs() < 1e-12);
+        assert!(result.cast.delta_e_2000.unwrap().get() < 1e-6);
+        assert_eq!(result.cast.gains.red.get(), 1.0);
+        // Twice the matrix's own 1.5 mired, 0.0015 and 0.03 stop.
+        assert!((result.cast.mired_shift.unwrap().u95.get() - 3.0).abs() < 1e-9);
+        assert!((result.cast.duv_shift.unwrap().u95.get() - 0.003).abs() < 1e-9);
+        assert!((result.visual.unwrap().u95.get() - 0.06).abs() < 1e-9);
+        assert!(result.cautions.is_empty(), "{:?}", result.cautions);
+    }
+
+    #[test]
+    fn gains_undo_the_cast_and_share_the_doubt() {
+        // 0.01 stop of noise a channel, 0.05 stop in common: the latter cancels.
+        let mut covariance = [[0.0025; 3]; 3];
+        (0..3).for_each(|i| covariance[i][i] += 0.0001);
+        let (gains, u95) = gains(&strengths([10.5, 10.0, 9.0], covariance));
+        assert!((gains.red.get() - 2f64.sqrt()).abs() < 1e-12);
+        assert_eq!((gains.green.get(), gains.blue.get()), (1.0, 0.5));
+        // 1.96 x sqrt(2) x 0.01 stop is 1.92 % of the gain.
+        assert!((u95.red.get() / gains.red.get() - 0.019_21).abs() < 1e-5);
+        assert!((u95.blue.get() / gains.blue.get() - 0.019_21).abs() < 1e-5);
+    }
+
+    #[test]
+    fn common_doubt_reaches_the_strength_but_not_the_colour() {
+        let common = cast(&strengths([10.0; 3], [[0.01; 3]; 3]), daylight(), &matrices());
+        // 0.1 stop with the matrix's 0.03.
+        assert!((common.visual.unwrap().u95.get() - 2.0 * 0.1f64.hypot(0.03)).abs() < 1e-6);
+        assert!((common.cast.mired_shift.unwrap().u95.get() - 3.0).abs() < 1e-3);
+        let mut alone = [[0.0; 3]; 3];
+        alone[2][2] = 0.01;
+        let blue = cast(&strengths([10.0; 3], alone), daylight(), &matrices());
+        assert!(blue.cast.mired_shift.unwrap().u95.get() > 10.0);
+    }
+
+    #[test]
+    fn cautions_say_what_is_doubtful() {
+        let none = [[0.0; 3]; 3];
+        let bare = cast(&strengths([9.6, 10.0, 10.2], none), daylight(), &[]);
+        assert_eq!(bare.cautions, [Caution::StrongCast, Caution::NoColourMatrix]);
+        assert!(bare.light.is_none() && bare.cast.mired_shift.is_none());
+        assert!(bare.cast.words.contains("warm"), "{}", bare.cast.words);
+        let zero =
+            [ColourMatrix { illuminant: None, xyz_to_camera: [0.0; 9], source: "file".into() }];
+        assert_eq!(
+            cast(&strengths([10.0; 3], none), daylight(), &zero).cautions,
+            [Caution::NoColourMatrix]
+        );
+        let [r, _, b] = daylight();
+        let warm = cast(&strengths([10.0; 3], none), [2.6 * r, 1.0, 0.4 * b], &matrices());
+        assert!(warm.cautions.contains(&Caution::TungstenLight), "{warm:?}");
+        let odd = cast(&strengths([10.0; 3], none), [0.3 * r, 1.0, 0.3 * b], &matrices());
+        assert_eq!(odd.cautions, [Caution::LightTooColoured]);
+        assert!(odd.light.is_none() && odd.cast.mired_shift.is_none());
+        let nothing = cast(&strengths([10.0; 3], none), [0.0, 1.0, 1.0], &matrices());
+        assert_eq!(nothing.cautions, [Caution::NoColourMatrix]);
+    }
+}
