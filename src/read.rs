@@ -1,18 +1,25 @@
 //! Files to frames: the choice of decoder, and what is joined to its pixels.
 //!
-//! DNG goes to `rawler`, vendor formats in `rawloader`'s camera table to that, what it cannot read
-//! to `rawler`, pictures to `image`. Chosen by content, never by trial and error; what no decoder
-//! here can read whole is refused by name and reason.
-
-#![allow(dead_code)]
+//! DNG goes to `rawler`, vendor formats in `rawloader`'s camera table to that, what it does not
+//! know to `rawler`, pictures to `image`. Chosen by content and capability; what no decoder here
+//! can read whole is refused by name and reason.
 
 pub mod error;
+pub mod kind;
+pub mod pool;
+mod ciff;
 mod containers;
 mod directory;
 mod dng;
 mod exif;
+mod picture;
 mod preflight;
 mod rawler;
+mod rawloader;
+mod vendor;
+mod wire;
+mod worker;
+mod xmp;
 
 use crate::frame::cfa::Cfa;
 use crate::frame::{
@@ -21,13 +28,17 @@ use crate::frame::{
 use directory::{Tiff, tag};
 pub use error::ReadError;
 use exif::Meta;
+use image::ImageFormat;
+use kind::Content;
+pub use kind::{Kind, kind_of};
 use rawler::Decoded;
 use sha2::{Digest, Sha256};
 use std::path::Path;
 use std::sync::Arc;
+pub use worker::serve;
 
 /// How files are to be read.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct ReadOptions {
     /// Pictures hold linear light already; nothing is undone.
     pub linear: bool,
@@ -53,8 +64,20 @@ struct Picture {
 /// # Errors
 /// By whose fault it was not read; see [`ReadError`].
 pub fn read_frame(path: &Path, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
-    let file = Arc::new(file_bytes(path)?);
+    frame_of(Arc::new(file_bytes(path)?), shown_as, options)
+}
+
+/// Decodes bytes that are at hand already; otherwise as [`read_frame`].
+///
+/// # Errors
+/// As [`read_frame`].
+pub fn frame_of(
+    file: Arc<Vec<u8>>,
+    shown_as: &str,
+    options: ReadOptions,
+) -> Result<Frame, ReadError> {
     let picture = decode(&file, options)?;
+    plausible(&picture)?;
     let sha256 = Sha256::digest(file.as_slice());
     Ok(Frame {
         samples: picture.samples,
@@ -77,8 +100,8 @@ pub fn read_frame(path: &Path, shown_as: &str, options: ReadOptions) -> Result<F
     })
 }
 
-/// The bytes of a regular file; links to one are followed.
-fn file_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
+/// Refuses what is not a regular file or has no bytes; links are followed.
+fn regular(path: &Path) -> Result<(), ReadError> {
     let about = std::fs::metadata(path)?;
     if about.is_dir() {
         return Err(ReadError::Folder);
@@ -89,6 +112,15 @@ fn file_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
     if about.len() == 0 {
         return Err(ReadError::Empty);
     }
+    if about.len() > preflight::MOST_BYTES {
+        let found = format!("{} MB in one file", about.len() >> 20);
+        return Err(ReadError::NotAPicture { found });
+    }
+    Ok(())
+}
+
+fn file_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
+    regular(path)?;
     Ok(std::fs::read(path)?)
 }
 
@@ -109,12 +141,46 @@ fn special_kind(_: std::fs::FileType) -> &'static str {
     "device"
 }
 
-fn decode(file: &Arc<Vec<u8>>, _options: ReadOptions) -> Result<Picture, ReadError> {
-    let tiff = Tiff::parse(file)?;
-    match tiff {
-        Some(tiff) if tiff.having(tag::DNG_VERSION).is_some() => dng(file, &tiff),
-        _ => Err(ReadError::NotAPicture { found: "unknown content".to_owned() }),
+fn decode(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError> {
+    let picture = |format| {
+        let mut picture =
+            picture::decode(file, format, options.linear, exif::from_container(file))?;
+        picture.subject.splice(0..0, xmp::keywords_in(file));
+        Ok(picture)
+    };
+    match kind::content(file) {
+        Content::Jpeg if !preflight::jpeg_complete(file) => {
+            Err(ReadError::damaged("the JPEG picture ends too early"))
+        }
+        Content::Jpeg => picture(ImageFormat::Jpeg),
+        Content::Png => picture(ImageFormat::Png),
+        Content::Tiff => tiff(file, options),
+        Content::Heif => Err(ReadError::unsupported("HEIF", "shoot raw, or export a 16-bit TIFF")),
+        Content::Film => Err(ReadError::NotAPicture { found: "a film".to_owned() }),
+        Content::Other(found) => Err(ReadError::NotAPicture { found: found.to_owned() }),
+        content => vendor::decode(file, content, None),
     }
+}
+
+/// A TIFF structure is a DNG, a vendor's raw file or a picture.
+fn tiff(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError> {
+    let Some(tiff) = Tiff::parse(file)? else {
+        return Err(ReadError::NotAPicture { found: "unknown content".to_owned() });
+    };
+    if tiff.having(tag::DNG_VERSION).is_some() {
+        return dng(file, &tiff);
+    }
+    preflight::extents(&tiff, file.len() as u64)?;
+    if vendor::is_raw(&tiff, file) {
+        return vendor::decode(file, Content::Tiff, Some(&tiff));
+    }
+    let root = tiff.root().ok_or_else(|| ReadError::damaged("it has no directory"))?;
+    preflight::image(root, file)?;
+    let meta = containers::tiff_exif(&tiff).map(exif::from_tiff).unwrap_or_default();
+    let keywords = xmp::keywords(root.bytes(tag::XMP).unwrap_or_default());
+    let mut picture = picture::decode(file, ImageFormat::Tiff, options.linear, meta)?;
+    picture.subject.splice(0..0, keywords);
+    Ok(picture)
 }
 
 fn dng(file: &Arc<Vec<u8>>, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
@@ -134,13 +200,16 @@ fn dng(file: &Arc<Vec<u8>>, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
     };
     let (width, height) = (image.width, image.height);
     let meta = containers::tiff_exif(tiff).map(exif::from_tiff).unwrap_or_default();
+    let packet = tiff.having(tag::XMP).and_then(|d| d.bytes(tag::XMP)).unwrap_or_default();
+    let mut subject = xmp::keywords(packet);
+    subject.extend(meta.description.clone());
     Ok(Picture {
         samples: samples(width, height, data, cfa),
         active,
         masked: if linear { Vec::new() } else { dng::masked(raw, &image, &active) },
         levels,
         origin: if linear { Origin::LinearDng } else { Origin::Raw },
-        subject: subject(tiff, &meta),
+        subject,
         meta,
         matrices: dng::matrices(tiff),
         neutral: dng::neutral(tiff),
@@ -154,6 +223,32 @@ fn samples(width: usize, height: usize, data: Vec<u16>, cfa: Option<Cfa>) -> Sam
     }
 }
 
-fn subject(_tiff: &Tiff<'_>, meta: &Meta) -> Vec<String> {
-    meta.description.iter().cloned().collect()
+/// What the container's extents cannot tell: a decoder that ran out of data leaves zeros at the
+/// end, a tilted sensor leaves them in the corners. Where black lies above zero no pixel of a real
+/// frame is an exact zero all along a row.
+fn plausible(picture: &Picture) -> Result<(), ReadError> {
+    let Samples::Raw(mosaic, _) = &picture.samples else { return Ok(()) };
+    let active = &picture.active;
+    let row = |row: usize| {
+        let start = row * mosaic.width + active.left;
+        &mosaic.data[start..start + active.width]
+    };
+    let zero = |values: &[u16]| values.iter().all(|&v| v == 0);
+    let (first, last) = (active.top, active.top + active.height - 1);
+    let black = picture.levels.black.values.iter().copied().fold(f64::INFINITY, f64::min);
+    if black > 16.0 && zero(row(last)) {
+        return Err(ReadError::damaged("its last rows hold only zeros: pixels are missing"));
+    }
+    let side = (active.width / 64).max(2);
+    let corner = |r: usize| zero(&row(r)[..side]) && zero(&row(r)[active.width - side..]);
+    if active.width > 64 && corner(first) && corner(last) && !zero(row((first + last) / 2)) {
+        let centre = row((first + last) / 2);
+        if centre.iter().filter(|&&v| v > 0).count() > centre.len() / 2 {
+            return Err(ReadError::unsupported(
+                "this raw file",
+                "its corners are empty: its pixels stand on a tilted grid",
+            ));
+        }
+    }
+    Ok(())
 }

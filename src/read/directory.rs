@@ -18,15 +18,12 @@ pub(super) mod tag {
     pub const BITS_PER_SAMPLE: u16 = 258;
     pub const COMPRESSION: u16 = 259;
     pub const PHOTOMETRIC: u16 = 262;
-    pub const IMAGE_DESCRIPTION: u16 = 270;
-    pub const MAKE: u16 = 271;
-    pub const MODEL: u16 = 272;
     pub const STRIP_OFFSETS: u16 = 273;
-    pub const ORIENTATION: u16 = 274;
     pub const SAMPLES_PER_PIXEL: u16 = 277;
     pub const ROWS_PER_STRIP: u16 = 278;
     pub const STRIP_BYTE_COUNTS: u16 = 279;
     pub const PLANAR: u16 = 284;
+    pub const SOFTWARE: u16 = 305;
     pub const PREDICTOR: u16 = 317;
     pub const TILE_WIDTH: u16 = 322;
     pub const TILE_LENGTH: u16 = 323;

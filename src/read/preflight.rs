@@ -8,10 +8,13 @@ use super::error::ReadError;
 /// Pixels that are read at most, and columns or rows.
 pub(super) const MOST_MEGAPIXELS: u64 = 500;
 const MOST_SIDE: u64 = 65_500;
+/// Bytes of a file that are read into memory at most.
+pub(super) const MOST_BYTES: u64 = 1 << 30;
 
 /// TIFF compression numbers used below.
 const UNCOMPRESSED: u64 = 1;
 const JPEG: u64 = 7;
+const LOSSY_JPEG: u64 = 34_892;
 
 /// The picture of one directory, checked against the file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -101,7 +104,7 @@ pub(super) fn image(directory: &Directory<'_>, file: &[u8]) -> Result<Image, Rea
         return Err(ReadError::damaged(format!("{samples} samples per pixel")));
     }
     if samples > 1 && directory.uint(tag::PLANAR).unwrap_or(1) != 1 {
-        return Err(ReadError::unsupported("a raw file in separate planes", "one plane is read"));
+        return Err(ReadError::unsupported("a picture in separate planes", "one plane is read"));
     }
     let tiled = directory.has(tag::TILE_OFFSETS);
     let image = Image {
@@ -190,7 +193,7 @@ impl Image {
                     )));
                 }
             }
-            JPEG => {
+            JPEG | LOSSY_JPEG => {
                 let coded = jpeg_samples(data).ok_or_else(|| {
                     ReadError::damaged(format!("part {} of its pixels is no JPEG", index + 1))
                 })?;
@@ -242,4 +245,32 @@ pub(super) fn jpeg_samples(data: &[u8]) -> Option<u64> {
         }
         at += 2 + length;
     }
+}
+
+/// Whether a JPEG stream reaches its end mark (ITU-T T.81, B.1.1.3); what follows it is not looked
+/// at. Decoders fill what is missing with grey.
+pub(super) fn jpeg_complete(data: &[u8]) -> bool {
+    let mut at = 2;
+    let mut in_scan = false;
+    while let Some(&[mark, kind]) = data.get(at..at + 2).and_then(|b| b.as_array::<2>()) {
+        if mark != 0xff {
+            if !in_scan {
+                return false;
+            }
+            at += 1;
+            continue;
+        }
+        match kind {
+            0xd9 => return true,
+            0xff => at += 1,
+            // Stuffed bytes, restart marks and marks without a length.
+            0x00 | 0x01 | 0xd0..=0xd8 => at += 2,
+            _ => {
+                in_scan = kind == 0xda;
+                let Some(length) = data.get(at + 2..at + 4) else { return false };
+                at += 2 + usize::from(u16::from_be_bytes([length[0], length[1]]));
+            }
+        }
+    }
+    false
 }

@@ -1,14 +1,21 @@
 //! Pixels through the crate `rawler`: DNG, and vendor formats that `rawloader` cannot read.
 
+use super::Picture;
 use super::directory::{Directory, Order, tag};
 use super::dng;
 use super::error::ReadError;
-use super::preflight::Image;
-use ::rawler::RawImageData;
+use super::exif::Meta;
+use super::preflight::{Image, dimensions};
+use crate::frame::cfa::Cfa;
+use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
+use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use ::rawler::bits::Endian;
-use ::rawler::decoders::plain_image_from_ifd;
-use ::rawler::formats::tiff::{Entry, IFD, Value};
+use ::rawler::decoders::{RawDecodeParams, RawMetadata, plain_image_from_ifd};
+use ::rawler::formats::tiff::{Entry, IFD, Rational, Value};
+use ::rawler::imgop::Rect;
+use ::rawler::rawimage::RawPhotometricInterpretation;
 use ::rawler::rawsource::RawSource;
+use ::rawler::{RawImage, RawImageData, RawlerError};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
@@ -139,4 +146,146 @@ fn unpack_row(packed: &[u8], bits: usize, out: &mut [u16]) {
         have -= bits;
         *value = (held >> have & ((1 << bits.min(16)) - 1)) as u16;
     }
+}
+
+/// Decodes a vendor raw that `rawloader` does not know.
+///
+/// # Errors
+/// `UnknownCamera`, `DecoderFailed`, `Unsupported`.
+pub(super) fn vendor(file: &Arc<Vec<u8>>, meta: Meta) -> Result<Picture, ReadError> {
+    let source = RawSource::new_from_shared_vec(Arc::clone(file));
+    let result = catch_unwind(AssertUnwindSafe(|| {
+        let decoder = ::rawler::get_decoder(&source)?;
+        let image = decoder.raw_image(&source, &RawDecodeParams::default(), false)?;
+        Ok::<_, RawlerError>((image, decoder.raw_metadata(&source, &RawDecodeParams::default())))
+    }));
+    match result {
+        Ok(Ok((image, more))) => {
+            let meta = more.map(|more| completed(meta.clone(), &more)).unwrap_or(meta);
+            vendor_picture(image, meta)
+        }
+        Ok(Err(RawlerError::Unsupported { what, make, model, .. })) => {
+            let make = if make.is_empty() { meta.camera.make.unwrap_or_default() } else { make };
+            let model =
+                if model.is_empty() { meta.camera.model.unwrap_or_default() } else { model };
+            Err(unsupported(&what, make, model))
+        }
+        Ok(Err(RawlerError::DecoderFailed(reason))) => Err(ReadError::decoder(NAME, &reason)),
+        Err(_) => Err(ReadError::decoder(NAME, "it panicked")),
+    }
+}
+
+fn unsupported(what: &str, make: String, model: String) -> ReadError {
+    let unknown = ["Unknown camera", "Couldn't find a decoder", "No decoder found"];
+    if unknown.iter().any(|known| what.starts_with(known)) {
+        ReadError::UnknownCamera { make, model }
+    } else {
+        let what = what.lines().next().unwrap_or_default();
+        ReadError::unsupported(&format!("this raw file of {make} {model}"), what)
+    }
+}
+
+/// What the decoder knows from makers' notes, where Exif says nothing.
+fn completed(mut meta: Meta, more: &RawMetadata) -> Meta {
+    let number = |r: &Option<Rational>| {
+        let r = r.as_ref()?;
+        (r.n > 0 && r.d > 0).then(|| f64::from(r.n) / f64::from(r.d))
+    };
+    let exif = &more.exif;
+    let exposure = &mut meta.exposure;
+    exposure.time = exposure.time.or_else(|| number(&exif.exposure_time).map(Seconds::new));
+    exposure.f_number = exposure.f_number.or_else(|| number(&exif.fnumber).map(FNumber::new));
+    let iso = exif.iso_speed_ratings.map(u32::from).filter(|&v| v > 0 && v < 65_535);
+    exposure.iso = exposure.iso.or_else(|| iso.map(|v| Iso::new(f64::from(v))));
+    let camera = &mut meta.camera;
+    let focal = || number(&exif.focal_length).map(Millimetres::new);
+    camera.focal_length = camera.focal_length.or_else(focal);
+    let lens = more.lens.as_ref().map(|l| l.lens_name.clone()).or_else(|| exif.lens_model.clone());
+    camera.lens = camera.lens.take().or(lens);
+    camera.serial = camera.serial.take().or_else(|| exif.serial_number.clone());
+    meta
+}
+
+fn vendor_picture(image: RawImage, mut meta: Meta) -> Result<Picture, ReadError> {
+    let (width, height) = dimensions(image.width as u64, image.height as u64)?;
+    let RawPhotometricInterpretation::Cfa(config) = &image.photometric else {
+        return Err(ReadError::unsupported("a reduced-size raw file", "its colours are mixed"));
+    };
+    if image.cpp != 1 || image.fuji_rotation_width.is_some() {
+        return Err(ReadError::unsupported("this raw file", "its pixels stand on a tilted grid"));
+    }
+    let active = match image.active_area {
+        Some(r) => Area { left: r.p.x, top: r.p.y, width: r.d.w, height: r.d.h },
+        None => Area { left: 0, top: 0, width, height },
+    };
+    dimensions(active.width as u64, active.height as u64)?;
+    if active.left + active.width > width || active.top + active.height > height {
+        return Err(ReadError::damaged(format!("active area {active:?} in {width} x {height}")));
+    }
+    // The decoder counts pattern and levels from the first stored pixel.
+    let cfa = Cfa::from_letters(&config.cfa.name)
+        .map_err(|e| ReadError::unsupported("this raw file", e.to_string()))?
+        .shifted(active.top, active.left);
+    let levels = vendor_levels(&image, &active)?;
+    let matrices = image
+        .color_matrix
+        .iter()
+        .filter_map(|(illuminant, numbers)| {
+            let numbers: Vec<f64> = numbers.iter().copied().map(f64::from).collect();
+            Some(ColourMatrix {
+                illuminant: Some(u16::from(*illuminant)).filter(|&i| i > 0),
+                xyz_to_camera: numbers.try_into().ok()?,
+                source: "camera table".to_owned(),
+            })
+        })
+        .collect();
+    let neutral = super::rawloader::neutral(&image.wb_coeffs);
+    let data = match image.data {
+        RawImageData::Integer(data) if data.len() == width * height => data,
+        _ => return Err(ReadError::damaged("the decoded picture has another size than it says")),
+    };
+    meta.camera.make.get_or_insert(image.make);
+    meta.camera.model.get_or_insert(image.model);
+    Ok(Picture {
+        samples: Samples::Raw(Mosaic { width, height, data }, cfa),
+        active,
+        masked: image
+            .blackareas
+            .iter()
+            .filter_map(|r| black_area(r, &active, width, height))
+            .collect(),
+        levels,
+        origin: Origin::Raw,
+        subject: meta.description.iter().cloned().collect(),
+        meta,
+        matrices,
+        neutral,
+    })
+}
+
+fn black_area(area: &Rect, active: &Area, width: usize, height: usize) -> Option<Area> {
+    let area = Area { left: area.p.x, top: area.p.y, width: area.d.w, height: area.d.h };
+    let apart = area.left + area.width <= active.left
+        || area.left >= active.left + active.width
+        || area.top + area.height <= active.top
+        || area.top >= active.top + active.height;
+    let fits = area.width > 0
+        && area.height > 0
+        && area.left + area.width <= width
+        && area.top + area.height <= height;
+    (apart && fits).then_some(area)
+}
+
+fn vendor_levels(image: &RawImage, active: &Area) -> Result<Levels, ReadError> {
+    let black = image.blacklevel.shift(active.left, active.top);
+    let values: Vec<f64> =
+        black.levels.iter().map(|r| f64::from(r.n) / f64::from(r.d.max(1))).collect();
+    if values.is_empty() || values.len() != black.width * black.height {
+        return Err(ReadError::damaged(format!("{} black levels", values.len())));
+    }
+    let white = image.whitelevel.0.iter().copied().min().unwrap_or(65_535);
+    Ok(Levels {
+        black: BlackPattern { rows: black.height, columns: black.width, values },
+        white: white.clamp(1, 65_535) as u16,
+    })
 }

@@ -1,0 +1,201 @@
+//! Many files at once, each read by a worker that may hang or die without taking the run along.
+
+use super::wire::{self, Answer, Request, Wanted};
+use super::{ReadError, ReadOptions, worker};
+use crate::frame::Frame;
+use crate::reduce::grid::FrameSummary;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
+use std::thread;
+use std::time::Duration;
+
+/// A worker that does not answer for so long is given up.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// The hidden argument that makes the program a worker.
+pub const WORKER_ARGUMENT: &str = "worker";
+
+/// Who decodes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Worker {
+    /// This process: a decoder that aborts takes it along. For tests of the library.
+    InProcess,
+    /// Processes of this program, started with [`WORKER_ARGUMENT`], which must call
+    /// [`super::serve`].
+    Program(PathBuf),
+}
+
+/// A file that was not read.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{file}: {error}")]
+pub struct Unreadable {
+    /// The name as shown to the user.
+    pub file: String,
+    /// Why.
+    pub error: ReadError,
+}
+
+/// Reads and reduces files, one worker per core, and returns the results in the order of the
+/// files. `progress` hears how many are done.
+pub fn summaries(
+    files: &[PathBuf],
+    base: &Path,
+    options: ReadOptions,
+    worker: &Worker,
+    progress: &dyn Fn(usize),
+) -> Vec<Result<FrameSummary, Unreadable>> {
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    let next = AtomicUsize::new(0);
+    let (done, results) = mpsc::channel();
+    let mut found: Vec<Option<Result<FrameSummary, Unreadable>>> = vec![None; files.len()];
+    thread::scope(|scope| {
+        for _ in 0..cores.min(files.len()) {
+            let (done, next) = (done.clone(), &next);
+            scope.spawn(move || {
+                let mut reader = Reader::new(worker.clone(), options);
+                while let Some((index, file)) = {
+                    let index = next.fetch_add(1, Ordering::Relaxed);
+                    files.get(index).map(|file| (index, file))
+                } {
+                    // The receiver outlives the scope.
+                    let _ = done.send((index, reader.summary(file, base)));
+                }
+            });
+        }
+        drop(done);
+        for (count, (index, result)) in results.iter().enumerate() {
+            found[index] = Some(result);
+            progress(count + 1);
+        }
+    });
+    let lost =
+        |file: &PathBuf| Err(Unreadable { file: shown(file, base), error: ReadError::DecoderDied });
+    files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
+}
+
+/// The name of a file as shown: relative to the base, with `/`; what is not Unicode is replaced.
+#[must_use]
+pub fn shown(file: &Path, base: &Path) -> String {
+    let relative = file.strip_prefix(base).unwrap_or(file);
+    let name = relative.to_string_lossy();
+    if cfg!(windows) { name.replace('\\', "/") } else { name.into_owned() }
+}
+
+/// One worker, started when first asked and started again after it died.
+#[derive(Debug)]
+pub struct Reader {
+    worker: Worker,
+    options: ReadOptions,
+    process: Option<Process>,
+    patience: Duration,
+}
+
+impl Reader {
+    /// Nothing is started yet.
+    #[must_use]
+    pub fn new(worker: Worker, options: ReadOptions) -> Self {
+        Self { worker, options, process: None, patience: PATIENCE }
+    }
+    /// Reads and reduces one file.
+    ///
+    /// # Errors
+    /// The file's name and why it was not read.
+    pub fn summary(&mut self, file: &Path, base: &Path) -> Result<FrameSummary, Unreadable> {
+        match self.ask(Wanted::Summary, file, base)? {
+            Answer::Summary(summary) => Ok(*summary),
+            other => Err(unexpected(other, file, base)),
+        }
+    }
+    /// Reads one file with all its pixels.
+    ///
+    /// # Errors
+    /// The file's name and why it was not read.
+    pub fn frame(&mut self, file: &Path, base: &Path) -> Result<Frame, Unreadable> {
+        match self.ask(Wanted::Frame, file, base)? {
+            Answer::Frame(frame) => Ok(*frame),
+            other => Err(unexpected(other, file, base)),
+        }
+    }
+    fn ask(&mut self, wanted: Wanted, file: &Path, base: &Path) -> Result<Answer, Unreadable> {
+        let shown_as = shown(file, base);
+        let request = Request { wanted, path: file.to_owned(), shown_as, options: self.options };
+        let failed = |error| Unreadable { file: shown(file, base), error };
+        // What is no regular file is refused here: a worker could hang on it.
+        super::regular(file).map_err(failed)?;
+        match &self.worker {
+            Worker::InProcess => Ok(worker::answer(&request)),
+            Worker::Program(program) => {
+                let mut process = match self.process.take() {
+                    Some(process) => process,
+                    None => Process::start(program).map_err(|e| failed(e.into()))?,
+                };
+                let answer = process.exchange(&request, self.patience).map_err(failed)?;
+                // Only a worker that answered is kept; any other is killed when dropped.
+                self.process = Some(process);
+                Ok(answer)
+            }
+        }
+    }
+}
+
+fn unexpected(answer: Answer, file: &Path, base: &Path) -> Unreadable {
+    let error = match answer {
+        Answer::Failed(error) => error,
+        Answer::Summary(_) | Answer::Frame(_) => ReadError::DecoderDied,
+    };
+    Unreadable { file: shown(file, base), error }
+}
+
+/// A worker process and the thread that reads its answers.
+#[derive(Debug)]
+struct Process {
+    child: Child,
+    input: Option<ChildStdin>,
+    answers: Receiver<Option<Vec<u8>>>,
+}
+
+impl Process {
+    fn start(program: &Path) -> io::Result<Self> {
+        let mut child = Command::new(program)
+            .arg(WORKER_ARGUMENT)
+            .env("RAYON_NUM_THREADS", "1")
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()?;
+        let (input, output) = (child.stdin.take(), child.stdout.take());
+        let (send, answers) = mpsc::channel();
+        thread::spawn(move || {
+            let Some(mut output) = output else { return };
+            while let Ok(Some(message)) = wire::receive(&mut output) {
+                if send.send(Some(message)).is_err() {
+                    return;
+                }
+            }
+            let _ = send.send(None);
+        });
+        Ok(Self { child, input, answers })
+    }
+    fn exchange(&mut self, request: &Request, patience: Duration) -> Result<Answer, ReadError> {
+        let input = self.input.as_mut().ok_or(ReadError::DecoderDied)?;
+        wire::send_request(input, request).map_err(|_| ReadError::DecoderDied)?;
+        match self.answers.recv_timeout(patience) {
+            Ok(Some(message)) => wire::answer(&message).map_err(|_| ReadError::DecoderDied),
+            Ok(None) | Err(RecvTimeoutError::Disconnected) => Err(ReadError::DecoderDied),
+            Err(RecvTimeoutError::Timeout) => {
+                Err(ReadError::TimedOut { seconds: patience.as_secs() })
+            }
+        }
+    }
+}
+
+impl Drop for Process {
+    fn drop(&mut self) {
+        // It holds nothing worth an orderly end; whether it is gone already does not matter.
+        drop(self.input.take());
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

@@ -1,0 +1,61 @@
+//! The inside of a worker process: requests in, answers out, until the input ends.
+
+use super::wire::{self, Answer, Request, Wanted};
+use super::{ReadError, read_frame};
+use crate::reduce::reduce;
+use std::io::{self, Read, Write};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// Address space that a worker may take beyond what it has when it starts. A file of 150
+/// megapixels needs its bytes two or three times and its pixels twice, about 1.2 GB; thread stacks
+/// and allocator arenas take 0.2 GB of mere addresses.
+#[cfg(target_os = "linux")]
+const MEMORY_GROWTH: u64 = 1536 << 20;
+
+/// Serves requests until the input ends. Meant for a process of its own: it limits that process's
+/// memory (on Linux) and silences its panics.
+///
+/// # Errors
+/// Those of the streams, which mean that the parent is gone.
+pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
+    std::panic::set_hook(Box::new(|_| {}));
+    limit_memory();
+    while let Some(message) = wire::receive(input)? {
+        let request = wire::request(&message)?;
+        wire::send_answer(output, answer(&request))?;
+    }
+    Ok(())
+}
+
+/// Answers one request in this process; a panic of a decoder becomes an error.
+pub(super) fn answer(request: &Request) -> Answer {
+    let read = || {
+        let frame = read_frame(&request.path, &request.shown_as, request.options)?;
+        Ok(match request.wanted {
+            Wanted::Summary => Answer::Summary(Box::new(reduce(&frame))),
+            Wanted::Frame => Answer::Frame(Box::new(frame)),
+        })
+    };
+    match catch_unwind(AssertUnwindSafe(read)) {
+        Ok(Ok(answer)) => answer,
+        Ok(Err(error)) => Answer::Failed(error),
+        Err(_) => Answer::Failed(ReadError::DecoderDied),
+    }
+}
+
+#[cfg(target_os = "linux")]
+fn limit_memory() {
+    let size = std::fs::read_to_string("/proc/self/status").ok().and_then(|status| {
+        let line = status.lines().find(|line| line.starts_with("VmSize:"))?;
+        line.split_whitespace().nth(1)?.parse::<u64>().ok()
+    });
+    let limit = size.map_or(2 * MEMORY_GROWTH, |kilobytes| kilobytes * 1024 + MEMORY_GROWTH);
+    // A stricter limit that is already there stays.
+    if let Ok((soft, hard)) = rlimit::Resource::AS.get() {
+        let limit = limit.min(soft).min(hard);
+        rlimit::Resource::AS.set(limit, hard).unwrap_or_default();
+    }
+}
+
+#[cfg(not(target_os = "linux"))]
+fn limit_memory() {}

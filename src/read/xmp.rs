@@ -1,0 +1,59 @@
+//! Keywords from an XMP packet (ISO 16684-1): the items of `dc:subject`.
+
+/// Packets stand near the start of a JPEG or PNG.
+const SEARCHED: usize = 1 << 20;
+
+/// The keywords of a packet, in order.
+pub(super) fn keywords(packet: &[u8]) -> Vec<String> {
+    let text = String::from_utf8_lossy(packet);
+    let Some(list) = between(&text, "<dc:subject>", "</dc:subject>") else { return Vec::new() };
+    let mut items = Vec::new();
+    let mut rest = list;
+    while let Some(start) = rest.find("<rdf:li") {
+        rest = &rest[start..];
+        let Some(item) = between(rest, ">", "</rdf:li>") else { break };
+        let item = plain(item.trim());
+        if !item.is_empty() {
+            items.push(item);
+        }
+        rest = &rest[7..];
+    }
+    items
+}
+
+/// The keywords of a picture file that holds a packet as plain text.
+pub(super) fn keywords_in(file: &[u8]) -> Vec<String> {
+    let head = &file[..file.len().min(SEARCHED)];
+    let mark = b"<x:xmpmeta";
+    let start = head.windows(mark.len()).position(|window| window == mark);
+    start.map(|start| keywords(&head[start..])).unwrap_or_default()
+}
+
+fn between<'t>(text: &'t str, from: &str, to: &str) -> Option<&'t str> {
+    let start = text.find(from)? + from.len();
+    let end = text[start..].find(to)? + start;
+    Some(&text[start..end])
+}
+
+/// The five entities that XML predefines.
+fn plain(text: &str) -> String {
+    text.replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&apos;", "'")
+        .replace("&amp;", "&")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn keywords_come_in_order_and_unescaped() {
+        let packet = b"<x:xmpmeta><dc:subject><rdf:Bag><rdf:li>river</rdf:li>\n<rdf:li>dusk &amp; \
+            dawn</rdf:li><rdf:li/></rdf:Bag></dc:subject></x:xmpmeta>";
+        assert_eq!(keywords(packet), ["river", "dusk & dawn"]);
+        assert_eq!(keywords_in(packet), ["river", "dusk & dawn"]);
+        assert!(keywords(b"<dc:subject><rdf:Bag>").is_empty());
+    }
+}
