@@ -5,6 +5,8 @@
 //! how the filter sat.
 
 mod radial;
+#[cfg(test)]
+mod tests;
 
 pub use radial::Radial;
 
@@ -136,10 +138,8 @@ pub fn gains(
     view: &View,
     mounted_alike: bool,
 ) -> Result<EvennessGains, NotEvened> {
-    let mut stops = [vec![0.0; COLUMNS * ROWS], vec![0.0; COLUMNS * ROWS], vec![
-        0.0;
-        COLUMNS * ROWS
-    ]];
+    let mut stops =
+        [vec![0.0; COLUMNS * ROWS], vec![0.0; COLUMNS * ROWS], vec![0.0; COLUMNS * ROWS]];
     for filter in through {
         let evenness = evenness_of(filter)?;
         let field = Field::new(filter, view)?;

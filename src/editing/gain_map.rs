@@ -61,12 +61,12 @@ pub fn opcode_list(map: &GainMap, cfa: &Cfa, active: Area) -> Vec<u8> {
     put(&mut bytes, (side * side) as u32);
     for top in 0..side {
         for left in 0..side {
-            gain_map_opcode(&mut bytes, map, map.channel(cfa.plane(top, left)), &Place {
-                top,
-                left,
-                side,
-                active,
-            });
+            gain_map_opcode(
+                &mut bytes,
+                map,
+                map.channel(cfa.plane(top, left)),
+                &Place { top, left, side, active },
+            );
         }
     }
     bytes
@@ -119,7 +119,8 @@ mod tests {
     }
 
     #[test]
-    fn four_bayer_maps_have_the_size_the_specification_gives() -> Result<(), crate::frame::cfa::UnknownCfa> {
+    fn four_bayer_maps_have_the_size_the_specification_gives()
+    -> Result<(), crate::frame::cfa::UnknownCfa> {
         // 4 + 4 x (16 + 76 + 4 x 3 x 5) = 612 bytes: DNG Specification 1.4, GainMap's layout;
         // the size of such a list as the DNG SDK reads it.
         let bytes = opcode_list(&ramp(), &Cfa::from_letters("RGGB")?, AREA);

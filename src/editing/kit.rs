@@ -43,7 +43,8 @@ impl Reading {
         }
         let losses: Vec<[f64; 3]> = profile.settings.iter().map(|s| rgb(&s.channels)).collect();
         let by_green = |a: &&[f64; 3], b: &&[f64; 3]| a[1].total_cmp(&b[1]);
-        let slack = if profile.filter.kind == Kind::Polariser { POLARISER_EXTRA_STOPS } else { 0.0 };
+        let slack =
+            if profile.filter.kind == Kind::Polariser { POLARISER_EXTRA_STOPS } else { 0.0 };
         Some(Self {
             filters: vec![index],
             weakest: *losses.iter().min_by(by_green)?,

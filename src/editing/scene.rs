@@ -127,10 +127,8 @@ fn plane_black(summary: &FrameSummary, plane: Plane) -> f64 {
 
 fn correlation(pairs: &[(f64, f64)]) -> f64 {
     let n = pairs.len() as f64;
-    let (ma, mb) = (
-        pairs.iter().map(|p| p.0).sum::<f64>() / n,
-        pairs.iter().map(|p| p.1).sum::<f64>() / n,
-    );
+    let (ma, mb) =
+        (pairs.iter().map(|p| p.0).sum::<f64>() / n, pairs.iter().map(|p| p.1).sum::<f64>() / n);
     let (mut ab, mut aa, mut bb) = (0.0, 0.0, 0.0);
     for (a, b) in pairs {
         ab += (a - ma) * (b - mb);

@@ -67,7 +67,8 @@ mod tests {
     use crate::editing::testing::info;
 
     fn members<'a>(infos: &'a [FrameInfo], filters: &'a [&'a str]) -> Vec<Member<'a>> {
-        let member = |(info, filters): (&'a FrameInfo, &&'a str)| Member { info, filters, group: None };
+        let member =
+            |(info, filters): (&'a FrameInfo, &&'a str)| Member { info, filters, group: None };
         infos.iter().zip(filters).map(member).collect()
     }
 

@@ -2,7 +2,9 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::frame::{Camera, Capture, Exposure, FrameInfo, Origin};
+use crate::profile::Profile;
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use serde_json::json;
 
 /// A frame of an invented camera on one evening, f/8, ISO 100, 24 mm.
 pub(crate) fn info(clock: &str, seconds: f64) -> FrameInfo {
@@ -30,5 +32,41 @@ pub(crate) fn info(clock: &str, seconds: f64) -> FrameInfo {
         as_shot_neutral: None,
         matrices: Vec::new(),
         noise_reduction: None,
+        subject: Vec::new(),
     }
+}
+
+/// A profile of an invented filter: kind, and per mark the stops of red, green and blue.
+pub(crate) fn profile(name: &str, kind: &str, marks: &[(Option<&str>, [f64; 3])]) -> Profile {
+    let settings: Vec<_> = marks
+        .iter()
+        .map(|(mark, [red, green, blue])| {
+            let channel = |stops: f64| json!({"stops": stops, "u95": 0.02});
+            json!({
+                "mark": mark,
+                "strength": {
+                    "stops": green, "u95": 0.02, "density": green * 0.30103,
+                    "factor": green.exp2(), "transmittance": (-green).exp2()
+                },
+                "channels": {
+                    "red": channel(*red), "green": channel(*green), "blue": channel(*blue)
+                },
+                "cast": {
+                    "gains": {
+                        "red": (red - green).exp2(), "green": 1.0, "blue": (blue - green).exp2()
+                    },
+                    "gains_u95": {"red": 0.01, "blue": 0.01}, "words": ""
+                },
+                "frames": {"bare": [], "filtered": []}, "cautions": []
+            })
+        })
+        .collect();
+    serde_json::from_value(json!({
+        "schema": crate::profile::SCHEMA,
+        "made_by": {"program": "lightloss", "version": "0"},
+        "filter": {"name": name, "kind": kind},
+        "camera": {"make": "Testmaker", "model": "One", "focal_length_mm": 24.0},
+        "settings": settings, "budget": [], "frames": [], "cautions": []
+    }))
+    .unwrap()
 }

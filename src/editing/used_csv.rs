@@ -61,7 +61,9 @@ pub enum TableError {
     #[error("not a readable table: {0}")]
     Malformed(#[from] csv::Error),
     /// A column is missing.
-    #[error("the table has no column {column:?}; expected the header that `lightloss which` writes")]
+    #[error(
+        "the table has no column {column:?}; expected the header that `lightloss which` writes"
+    )]
     NoColumn {
         /// Its name.
         column: &'static str,
@@ -81,12 +83,29 @@ pub enum TableError {
 }
 
 const USED_HEADER: [&str; 10] = [
-    "file", "time", "exposure", "filter", "mark", "how_known", "how_sure", "bare_frame", "group",
+    "file",
+    "time",
+    "exposure",
+    "filter",
+    "mark",
+    "how_known",
+    "how_sure",
+    "bare_frame",
+    "group",
     "note",
 ];
 const CORRECTION_HEADER: [&str; 11] = [
-    "file", "filter", "gain_red", "gain_green", "gain_blue", "kelvin_before", "kelvin_after",
-    "green_magenta_duv_before", "green_magenta_duv_after", "series", "note",
+    "file",
+    "filter",
+    "gain_red",
+    "gain_green",
+    "gain_blue",
+    "kelvin_before",
+    "kelvin_after",
+    "green_magenta_duv_before",
+    "green_magenta_duv_after",
+    "series",
+    "note",
 ];
 
 /// What the green-magenta columns are worth.
@@ -103,13 +122,23 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
         Some(names) if names.is_empty() => NONE.to_owned(),
         Some(names) => names.join(JOIN),
     };
-    table(&USED_HEADER, rows.iter().map(|r| {
-        vec![
-            r.file.clone(), r.time.clone(), r.exposure.clone(), filters(r), r.mark.clone(),
-            r.how_known.clone(), r.how_sure.clone(), r.bare_frame.clone(), r.group.clone(),
-            r.note.clone(),
-        ]
-    }))
+    table(
+        &USED_HEADER,
+        rows.iter().map(|r| {
+            vec![
+                r.file.clone(),
+                r.time.clone(),
+                r.exposure.clone(),
+                filters(r),
+                r.mark.clone(),
+                r.how_known.clone(),
+                r.how_sure.clone(),
+                r.bare_frame.clone(),
+                r.group.clone(),
+                r.note.clone(),
+            ]
+        }),
+    )
 }
 
 /// `corrections.csv` as text.
@@ -117,12 +146,15 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
 /// # Errors
 /// None in practice; the writer's own errors are passed on.
 pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
-    table(&CORRECTION_HEADER, rows.iter().map(|r| {
-        let mut cells = vec![r.file.clone(), r.filter.clone()];
-        cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
-        cells.extend([r.series.clone(), r.note.clone()]);
-        cells
-    }))
+    table(
+        &CORRECTION_HEADER,
+        rows.iter().map(|r| {
+            let mut cells = vec![r.file.clone(), r.filter.clone()];
+            cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
+            cells.extend([r.series.clone(), r.note.clone()]);
+            cells
+        }),
+    )
 }
 
 /// Reads `used.csv`, also after a spreadsheet wrote it with semicolons or tabs, a byte order mark,
@@ -195,10 +227,7 @@ fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
     }
 }
 
-fn table(
-    header: &[&str],
-    rows: impl Iterator<Item = Vec<String>>,
-) -> Result<String, TableError> {
+fn table(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<String, TableError> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     writer.write_record(header)?;
     for row in rows {
@@ -270,7 +299,8 @@ mod tests {
 
     #[test]
     fn a_spreadsheet_may_have_touched_it() {
-        let text = "\u{feff}Filter;FILE;mark\r\nGrey Heron 6 + Ring;x.dng;3\r\n;;\r\nNone;y.dng;\r\n";
+        let text =
+            "\u{feff}Filter;FILE;mark\r\nGrey Heron 6 + Ring;x.dng;3\r\n;;\r\nNone;y.dng;\r\n";
         let rows = read_used(text).unwrap();
         assert_eq!(rows[0].filters.as_deref().unwrap(), ["Grey Heron 6", "Ring"]);
         assert_eq!((rows[0].mark.as_str(), rows.len()), ("3", 2));
@@ -279,7 +309,10 @@ mod tests {
 
     #[test]
     fn faults_are_named() {
-        assert!(matches!(read_used("name,filter\na,b\n"), Err(TableError::NoColumn { column: "file" })));
+        assert!(matches!(
+            read_used("name,filter\na,b\n"),
+            Err(TableError::NoColumn { column: "file" })
+        ));
         assert!(matches!(read_used("file,filter\n,b\n"), Err(TableError::NoFile { row: 2 })));
         let twice = read_used("file,filter\na.dng,one\na.dng,two\n");
         assert!(matches!(twice, Err(TableError::Twice { file }) if file == "a.dng"));

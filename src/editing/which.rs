@@ -8,6 +8,8 @@
 //! hour. Otherwise every pair of states that fits the difference must name the same filter.
 
 mod words;
+#[cfg(test)]
+mod tests;
 
 pub use words::{Said, said};
 
@@ -38,10 +40,8 @@ const SAME_FOCAL: f64 = 1.05;
 /// A photograph as far as it matters here.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Picture {
-    /// Camera, exposure, time.
+    /// Camera, exposure, time, and what was written into the file or its sidecar.
     pub info: FrameInfo,
-    /// Keywords and description, from the file or its sidecar.
-    pub words: Vec<String>,
     /// Its light, of raw files only.
     pub scene: Option<SceneMap>,
 }
@@ -148,7 +148,7 @@ impl<'a> Evening<'a> {
             pictures,
             kit,
             readings: readings(kit),
-            said: pictures.iter().map(|p| said(&p.words, kit)).collect(),
+            said: pictures.iter().map(|p| said(&p.info.subject, kit)).collect(),
             bare: Vec::new(),
         };
         evening.bare = (0..pictures.len()).map(|i| evening.bare_by_itself(i)).collect();
@@ -255,9 +255,10 @@ impl<'a> Evening<'a> {
         let mut used = used.to_vec();
         let filters: Vec<usize> = used.iter().map(|u| u.filter).collect();
         let seen = self.compared(i).filter(|seen| {
-            self.readings.iter().filter(|r| r.filters == filters).any(|r| {
-                Reading::bare().explains(r, seen.stops, seen.tolerance)
-            })
+            self.readings
+                .iter()
+                .filter(|r| r.filters == filters)
+                .any(|r| Reading::bare().explains(r, seen.stops, seen.tolerance))
         });
         if let Some(seen) = &seen {
             self.fill_mark(&mut used, seen);
@@ -283,9 +284,8 @@ impl<'a> Evening<'a> {
             if (seen.known != KnownBare::No && !one.filters.is_empty()) || !may(one, bare_ev) {
                 continue;
             }
-            let fits = |two: &&Reading| {
-                may(two, ev) && one.explains(two, seen.stops, seen.tolerance)
-            };
+            let fits =
+                |two: &&Reading| may(two, ev) && one.explains(two, seen.stops, seen.tolerance);
             pairs.extend(self.readings.iter().filter(fits).map(|two| (one, two)));
         }
         if self.graduated_may_hide(&seen) {
@@ -354,8 +354,10 @@ impl<'a> Evening<'a> {
 
     /// The photograph beside the best bare frame, or beside the brightest frame, of its scene.
     fn compared(&self, i: usize) -> Option<Seen> {
-        let near: Vec<Seen> =
-            (0..self.pictures.len()).filter(|&j| j != i).filter_map(|j| self.beside(i, j)).collect();
+        let near: Vec<Seen> = (0..self.pictures.len())
+            .filter(|&j| j != i)
+            .filter_map(|j| self.beside(i, j))
+            .collect();
         let known: Vec<&Seen> = near.iter().filter(|s| s.known != KnownBare::No).collect();
         let nearest = |sign: f64| {
             let side = known.iter().filter(|s| s.minutes * sign >= 0.0);

@@ -124,10 +124,8 @@ pub fn as_shot(
     if balance == Balance::Automatic {
         return Err(NotAsShot::Automatic);
     }
-    let natural: Vec<[f64; 3]> = NATURAL_LIGHTS
-        .iter()
-        .filter_map(|&k| of_kelvin(Kelvin::new(k), matrices))
-        .collect();
+    let natural: Vec<[f64; 3]> =
+        NATURAL_LIGHTS.iter().filter_map(|&k| of_kelvin(Kelvin::new(k), matrices)).collect();
     let (known, margin) =
         if bare.is_empty() { (natural.as_slice(), CLEARLY_NEARER * cast) } else { (bare, 0.0) };
     let nearest = |filter: [f64; 3]| {

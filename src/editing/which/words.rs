@@ -53,7 +53,8 @@ fn named(word: &str, name: &str, profile: &Profile) -> Option<Option<String>> {
     }
     let rest = rest.trim_start_matches(SEPARATORS);
     let rest = rest.strip_prefix("mark").unwrap_or(rest).trim_matches([' ', ':', ')', '=']);
-    let mark = profile.settings.iter().filter_map(|s| s.mark.as_ref()).find(|m| plain(m) == rest)?;
+    let mark =
+        profile.settings.iter().filter_map(|s| s.mark.as_ref()).find(|m| plain(m) == rest)?;
     Some(Some(mark.clone()))
 }
 
