@@ -304,7 +304,7 @@ pub struct CorrectArgs {
     #[arg(required = true, value_name = "PHOTO")]
     pub photos: Vec<PathBuf>,
     /// Profile of the filter; several mean a stack
-    #[arg(long, num_args = 1.., value_name = "PROFILE", required_unless_present = "used", conflicts_with = "used")]
+    #[arg(long, num_args = 1.., value_name = "PROFILE", required_unless_present = "used")]
     pub profile: Vec<PathBuf>,
     /// Mark of a variable filter
     #[arg(long, value_name = "M")]

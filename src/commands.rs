@@ -9,6 +9,7 @@ pub mod demo;
 pub mod frames;
 pub mod kit;
 pub mod measure;
+pub mod photos;
 pub mod plan;
 pub mod report;
 pub mod which;

@@ -1,8 +1,14 @@
 //! Parse, run, exit status.
 
 use lightloss::commands::{self, console::Console};
+use lightloss::read::{pool::WORKER_ARGUMENT, serve};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    // Before the command line is parsed: this argument is for the program itself.
+    if std::env::args_os().skip(1).eq([WORKER_ARGUMENT]) {
+        let served = serve(&mut std::io::stdin().lock(), &mut std::io::stdout().lock());
+        return if served.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
+    }
     ExitCode::from(commands::run(std::env::args_os(), &mut Console::standard()))
 }

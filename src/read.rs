@@ -7,6 +7,7 @@
 pub mod error;
 pub mod kind;
 pub mod pool;
+pub mod carried;
 mod ciff;
 mod containers;
 mod directory;
@@ -19,7 +20,7 @@ mod rawloader;
 mod vendor;
 mod wire;
 mod worker;
-mod xmp;
+pub mod xmp;
 
 use crate::frame::cfa::Cfa;
 use crate::frame::{

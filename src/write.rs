@@ -5,6 +5,7 @@ pub mod rational;
 pub mod ljpeg;
 pub mod exif;
 pub mod dng;
+pub mod picture;
 
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};

@@ -1,13 +1,108 @@
 //! `lightloss correct`.
 
+mod dng;
+mod light;
+mod plan;
+mod write_one;
+
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
+use crate::commands::photos;
+use crate::editing::used_csv::{CorrectionRow, write_corrections};
 use crate::error::{Done, Failure};
+use crate::read::ReadOptions;
+use crate::read::pool::Reader;
+use plan::{Job, Plan};
+use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use write_one::Task;
 
 /// Runs the command.
 ///
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &CorrectArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("correct: not built yet".into()))
+pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
+    let mut plan = Plan::new(args, console)?;
+    plan.say(console)?;
+    if plan.jobs.is_empty() {
+        return Err(Failure::Nothing(
+            "no photograph is left to correct; the lines above say why".to_owned(),
+        ));
+    }
+    let table = plan.table_path(args);
+    plan.refuse_clashes(args, &table)?;
+    for job in &plan.jobs {
+        make_folder(&job.out)?;
+    }
+    make_folder(&table)?;
+    let mut faults = plan.faults;
+    let failed = if args.gains_only { Vec::new() } else { write_all(&plan, args, console) };
+    for (file, reason) in &failed {
+        console.complain(&format!("not written: {file}: {reason}"));
+    }
+    faults += failed.len();
+    let rows: Vec<CorrectionRow> = plan.jobs.iter().map(Job::row).collect();
+    let text = write_corrections(&rows).map_err(|e| Failure::Nothing(e.to_string()))?;
+    crate::write::write(&table, text.as_bytes(), args.replace)
+        .map_err(|e| Failure::Nothing(e.to_string()))?;
+    let written = plan.jobs.len() - failed.len();
+    if !args.gains_only {
+        console.line(&format!(
+            "{written} of {} photographs corrected, {} skipped",
+            plan.jobs.len(),
+            plan.skipped.len()
+        ))?;
+        if written == 0 {
+            return Err(Failure::Nothing("none of the photographs could be written".to_owned()));
+        }
+    }
+    console.line(&format!("numbers: {}", table.display()))?;
+    Ok(if faults == 0 { Done::Clean } else { Done::SomeLeftOut })
+}
+
+fn make_folder(file: &std::path::Path) -> Result<(), Failure> {
+    let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) else { return Ok(()) };
+    std::fs::create_dir_all(folder).map_err(|e| {
+        Failure::Nothing(format!(
+            "the folder {} cannot be made: {e}; choose another with --out",
+            folder.display()
+        ))
+    })
+}
+
+/// Corrects file by file, one reader and one picture a core; one bad file does not stop the rest.
+fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String, String)> {
+    let bar = photos::progress(plan.jobs.len(), "correcting", console);
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let next = AtomicUsize::new(0);
+    let failed = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..cores.min(plan.jobs.len()) {
+            scope.spawn(|| {
+                let mut reader = Reader::new(photos::worker(), ReadOptions::default());
+                while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    let task = Task { job, args };
+                    if let Err(reason) = task.run(&mut reader) {
+                        if let Ok(mut failed) = failed.lock() {
+                            failed.push((job.path.display().to_string(), reason));
+                        }
+                    }
+                    bar.inc(1);
+                }
+            });
+        }
+    });
+    bar.finish_and_clear();
+    failed.into_inner().unwrap_or_default()
+}
+
+/// Where a corrected photograph goes.
+fn out_path(path: &std::path::Path, out: Option<&PathBuf>, raw: bool) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let folder = match out {
+        Some(folder) => folder.clone(),
+        None => path.parent().unwrap_or(std::path::Path::new("")).join("corrected"),
+    };
+    folder.join(format!("{stem}-corrected.{}", if raw { "dng" } else { "tif" }))
 }

@@ -30,6 +30,8 @@ pub struct UsedRow {
     pub bare_frame: String,
     /// Frames with one group name get one balance.
     pub group: String,
+    /// Files of the profiles, in the order of the filters.
+    pub profiles: Vec<String>,
     /// Plain words.
     pub note: String,
 }
@@ -82,7 +84,7 @@ pub enum TableError {
     },
 }
 
-const USED_HEADER: [&str; 10] = [
+const USED_HEADER: [&str; 11] = [
     "file",
     "time",
     "exposure",
@@ -92,6 +94,7 @@ const USED_HEADER: [&str; 10] = [
     "how_sure",
     "bare_frame",
     "group",
+    "profiles",
     "note",
 ];
 const CORRECTION_HEADER: [&str; 11] = [
@@ -135,6 +138,7 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
                 r.how_sure.clone(),
                 r.bare_frame.clone(),
                 r.group.clone(),
+                r.profiles.join(JOIN),
                 r.note.clone(),
             ]
         }),
@@ -223,6 +227,12 @@ fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
         how_sure: cell("how_sure"),
         bare_frame: cell("bare_frame"),
         group: cell("group"),
+        profiles: cell("profiles")
+            .split(JOIN)
+            .map(str::trim)
+            .filter(|p| !p.is_empty())
+            .map(str::to_owned)
+            .collect(),
         note: cell("note"),
     }
 }

@@ -192,7 +192,12 @@ impl<'a> Tiff<'a> {
 }
 
 impl<'a> Directory<'a> {
-    fn parse(bytes: &'a [u8], order: Order, at: u64, role: Role) -> Result<(Self, u64), ReadError> {
+    pub fn parse(
+        bytes: &'a [u8],
+        order: Order,
+        at: u64,
+        role: Role,
+    ) -> Result<(Self, u64), ReadError> {
         let found = bytes.len() as u64;
         let short = |expected: u64| ReadError::Truncated { expected, found };
         let start = usize::try_from(at).map_err(|_| short(at))?;

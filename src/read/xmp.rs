@@ -3,10 +3,22 @@
 /// Packets stand near the start of a JPEG or PNG.
 const SEARCHED: usize = 1 << 20;
 
+/// Keywords and description of a packet.
+#[must_use]
+pub fn words(packet: &[u8]) -> Vec<String> {
+    let mut words = keywords(packet);
+    words.extend(list(packet, "<dc:description>", "</dc:description>"));
+    words
+}
+
 /// The keywords of a packet, in order.
 pub(super) fn keywords(packet: &[u8]) -> Vec<String> {
+    list(packet, "<dc:subject>", "</dc:subject>")
+}
+
+fn list(packet: &[u8], from: &str, to: &str) -> Vec<String> {
     let text = String::from_utf8_lossy(packet);
-    let Some(list) = between(&text, "<dc:subject>", "</dc:subject>") else { return Vec::new() };
+    let Some(list) = between(&text, from, to) else { return Vec::new() };
     let mut items = Vec::new();
     let mut rest = list;
     while let Some(start) = rest.find("<rdf:li") {

@@ -1,0 +1,225 @@
+//! A frame, what its file carried, and a correction, as a DNG file.
+
+use crate::commands::VERSION;
+use crate::editing::evenness::EvennessGains;
+use crate::editing::gain_map::opcode_list;
+use crate::frame::{Area, Frame, Samples};
+use crate::read::carried::{Carried, CarriedEntry};
+use crate::write::dng::{Compression, DngFile, Pattern, Preview};
+use crate::write::exif::ExifData;
+use crate::write::tiff::Value;
+
+/// Widest preview, in pixels.
+const PREVIEW: usize = 480;
+/// Entries of the first directory that are carried over: descriptions, artist, copyright, rating,
+/// and what a DNG says of its colours (TIFF 6.0; DNG Specification 1.4, chapter 4). AnalogBalance is in
+/// the matrices already.
+const ROOT: [u16; 36] = [
+    270, 306, 315, 33432, 18246, 18249, 40091, 40092, 40093, 40094, 40095, 50709, 50723, 50724,
+    50731, 50732, 50736, 50739, 50827, 50931, 50932, 50934, 50936, 50937, 50938, 50939, 50940,
+    50941, 50942, 50964, 50965, 50966, 50967, 50981, 50982, 51041,
+];
+const UNIQUE_MODEL: u16 = 50708;
+const BASELINE_EXPOSURE: u16 = 50730;
+const CROP_ORIGIN: u16 = 50719;
+const CROP_SIZE: u16 = 50720;
+const OPCODES: [u16; 3] = [51008, 51009, 51022];
+/// Exif entries that lose their meaning in another file: makers' notes hold offsets of their own.
+const EXIF_LEFT_OUT: [u16; 3] = [37500, 40965, 59932];
+
+/// The file; the samples are moved, never changed.
+#[must_use]
+pub fn build(
+    frame: Frame,
+    carried: &Carried,
+    neutral: [f64; 3],
+    evenness: Option<&EvennessGains>,
+    compression: Compression,
+) -> DngFile {
+    let preview = preview(&frame, neutral);
+    let info = frame.info;
+    let (width, height, data, pattern) = match frame.samples {
+        Samples::Raw(mosaic, cfa) => {
+            (mosaic.width, mosaic.height, mosaic.data, Pattern::Mosaic(cfa))
+        }
+        Samples::Rendered(rgb) => (rgb.width, rgb.height, rgb.data, Pattern::Linear),
+    };
+    let mut file = DngFile::new(width, height, data, pattern);
+    file.compression = compression;
+    file.active = Some(frame.active);
+    file.masked = frame.masked;
+    file.crop = crop(carried, frame.active);
+    file.black = Some(frame.levels.black);
+    file.white = Some(u32::from(frame.levels.white));
+    file.as_shot_neutral = Some(neutral);
+    file.matrices = info.matrices;
+    file.orientation = info.orientation;
+    file.make = info.camera.make.clone();
+    file.model = info.camera.model.clone();
+    file.unique_model = carried.root.iter().find(|e| e.tag == UNIQUE_MODEL).map(|e| text(&e.bytes));
+    file.software = Some(format!("lightloss {VERSION}"));
+    file.exif = Some(ExifData {
+        exposure_time: info.exposure.time.map(|t| t.get()),
+        f_number: info.exposure.f_number.map(|n| n.get()),
+        iso: info.exposure.iso.map(|i| i.get().clamp(1.0, 65_535.0) as u16),
+        taken_at: info.capture.at,
+        offset: info.capture.offset,
+        lens: info.camera.lens,
+        focal_length: info.camera.focal_length.map(|f| f.get()),
+        serial: info.camera.serial,
+        more: values(&carried.exif, |tag| !EXIF_LEFT_OUT.contains(&tag)),
+        ..ExifData::default()
+    });
+    file.xmp = carried.xmp.clone();
+    file.preview = preview;
+    file.more = values(&carried.root, |tag| ROOT.contains(&tag));
+    file.gps = values(&carried.gps, |_| true);
+    set_opcodes(&mut file, carried, evenness, frame.active);
+    set_baseline(&mut file, carried, evenness);
+    file
+}
+
+fn set_opcodes(
+    file: &mut DngFile,
+    carried: &Carried,
+    evenness: Option<&EvennessGains>,
+    active: Area,
+) {
+    let had = |tag: u16| carried.raw.iter().find(|e| e.tag == tag).map(|e| e.bytes.clone());
+    file.opcodes_1 = had(OPCODES[0]);
+    file.opcodes_2 = had(OPCODES[1]);
+    file.opcodes_3 = had(OPCODES[2]);
+    if let (Some(gains), Pattern::Mosaic(cfa)) = (evenness, &file.pattern) {
+        let own = opcode_list(&gains.map, cfa, active);
+        file.opcodes_2 = Some(joined(file.opcodes_2.take(), own));
+    }
+}
+
+/// One opcode list after another: the counts add, the opcodes follow each other.
+fn joined(first: Option<Vec<u8>>, second: Vec<u8>) -> Vec<u8> {
+    let count = |list: &[u8]| list.first_chunk().map_or(0, |c| u32::from_be_bytes(*c));
+    match first {
+        Some(first) if first.len() >= 4 => {
+            let mut list = (count(&first) + count(&second)).to_be_bytes().to_vec();
+            list.extend(&first[4..]);
+            list.extend(&second[4..]);
+            list
+        }
+        _ => second,
+    }
+}
+
+fn set_baseline(file: &mut DngFile, carried: &Carried, evenness: Option<&EvennessGains>) {
+    let had = carried.root.iter().find(|e| e.tag == BASELINE_EXPOSURE).and_then(value);
+    let had = match had {
+        Some(Value::SignedRational(v)) => {
+            v.first().map_or(0.0, |&(n, d)| f64::from(n) / f64::from(d))
+        }
+        _ => 0.0,
+    };
+    let baseline = had - evenness.map_or(0.0, |e| e.raised_stops);
+    if baseline != 0.0 && baseline.is_finite() {
+        let thousandths = (baseline * 1000.0).round() as i32;
+        file.more.push((BASELINE_EXPOSURE, Value::SignedRational(vec![(thousandths, 1000)])));
+    }
+}
+
+fn crop(carried: &Carried, active: Area) -> Option<Area> {
+    let pair = |tag: u16| {
+        let entry = carried.raw.iter().find(|e| e.tag == tag)?;
+        let number = match value(entry)? {
+            Value::Short(v) => v.iter().map(|&v| f64::from(v)).collect::<Vec<_>>(),
+            Value::Long(v) => v.iter().map(|&v| f64::from(v)).collect(),
+            Value::Rational(v) => v.iter().map(|&(n, d)| f64::from(n) / f64::from(d)).collect(),
+            _ => return None,
+        };
+        let whole = |v: f64| (v.is_finite() && v >= 0.0).then_some(v.round() as usize);
+        Some((whole(*number.first()?)?, whole(*number.get(1)?)?))
+    };
+    let ((left, top), (width, height)) = (pair(CROP_ORIGIN)?, pair(CROP_SIZE)?);
+    let fits = left + width <= active.width && top + height <= active.height;
+    (fits && width > 0 && height > 0).then_some(Area { left, top, width, height })
+}
+
+/// The entries that are wanted, as they are written.
+pub(super) fn values(entries: &[CarriedEntry], wanted: impl Fn(u16) -> bool) -> Vec<(u16, Value)> {
+    let kept = entries.iter().filter(|e| wanted(e.tag));
+    kept.filter_map(|e| Some((e.tag, value(e)?))).collect()
+}
+
+fn value(entry: &CarriedEntry) -> Option<Value> {
+    let bytes = &entry.bytes;
+    let short = |c: &[u8]| u16::from_le_bytes([c[0], c[1]]);
+    let long = |c: &[u8]| u32::from_le_bytes([c[0], c[1], c[2], c[3]]);
+    let signed = |c: &[u8]| i32::from_le_bytes([c[0], c[1], c[2], c[3]]);
+    Some(match entry.kind {
+        1 => Value::Byte(bytes.clone()),
+        2 => Value::Ascii(text(bytes)),
+        3 => Value::Short(bytes.chunks_exact(2).map(short).collect()),
+        4 => Value::Long(bytes.chunks_exact(4).map(long).collect()),
+        5 => Value::Rational(bytes.chunks_exact(8).map(|c| (long(c), long(&c[4..]))).collect()),
+        7 => Value::Undefined(bytes.clone()),
+        10 => Value::SignedRational(
+            bytes.chunks_exact(8).map(|c| (signed(c), signed(&c[4..]))).collect(),
+        ),
+        12 => Value::Double(
+            bytes
+                .chunks_exact(8)
+                .filter_map(|c| Some(f64::from_le_bytes(c.try_into().ok()?)))
+                .collect(),
+        ),
+        _ => return None,
+    })
+}
+
+/// Text up to its closing zero; what is not UTF-8 is taken as Latin-1, as old cameras wrote.
+fn text(bytes: &[u8]) -> String {
+    let end = bytes.iter().position(|&b| b == 0).unwrap_or(bytes.len());
+    match std::str::from_utf8(&bytes[..end]) {
+        Ok(text) => text.to_owned(),
+        Err(_) => bytes[..end].iter().map(|&b| char::from(b)).collect(),
+    }
+}
+
+/// A small picture: one period of the pattern out of each block, balanced, as sRGB.
+fn preview(frame: &Frame, neutral: [f64; 3]) -> Option<Preview> {
+    let Samples::Raw(mosaic, cfa) = &frame.samples else { return None };
+    let active = frame.active;
+    let side = cfa.side();
+    let block = active.width.max(active.height).div_ceil(PREVIEW).next_multiple_of(side);
+    let (width, height) = (active.width / block, active.height / block);
+    if width == 0 || height == 0 {
+        return None;
+    }
+    let mut light = Vec::with_capacity(width * height);
+    for row in 0..height {
+        for column in 0..width {
+            let (mut sum, mut count) = ([0.0; 3], [0.0; 3]);
+            for r in row * block..row * block + side {
+                for c in column * block..column * block + side {
+                    let channel = match cfa.plane(r, c) {
+                        crate::frame::cfa::Plane::Red => 0,
+                        crate::frame::cfa::Plane::Blue => 2,
+                        _ => 1,
+                    };
+                    let at = (active.top + r) * mosaic.width + active.left + c;
+                    sum[channel] += f64::from(mosaic.data[at]) - frame.levels.black.at(r, c);
+                    count[channel] += 1.0;
+                }
+            }
+            light.push(std::array::from_fn(|i| sum[i] / count[i] / neutral[i]));
+        }
+    }
+    Some(Preview { width, height, rgb: srgb(&light) })
+}
+
+/// The brightest hundredth becomes white; IEC 61966-2-1 encoding.
+fn srgb(light: &[[f64; 3]]) -> Vec<u8> {
+    let mut greens: Vec<f64> = light.iter().map(|p| p[1]).collect();
+    greens.sort_by(f64::total_cmp);
+    let white = greens[(greens.len() - 1) * 99 / 100].max(1.0);
+    let encode = |v: &f64| {
+        (crate::write::picture::encoded((v / white).clamp(0.0, 1.0)) * 255.0).round() as u8
+    };
+    light.iter().flatten().map(encode).collect()
+}

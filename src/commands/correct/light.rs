@@ -1,0 +1,161 @@
+//! Where the neutral of the light without the filter comes from.
+
+use crate::commands::photos::worker;
+use crate::editing::white::{self, Balance};
+use crate::error::Failure;
+use crate::frame::{FrameInfo, Origin};
+use crate::quantity::Kelvin;
+use crate::read::ReadOptions;
+use crate::read::carried::{CarriedEntry, carried};
+use crate::read::pool::Reader;
+use crate::reduce::grid::FrameSummary;
+use std::path::{Path, PathBuf};
+
+/// Exif WhiteBalance and LightSource.
+const WHITE_BALANCE: u16 = 0xA403;
+const LIGHT_SOURCE: u16 = 0x9208;
+/// Temperatures that make sense, in kelvin.
+const LEAST_KELVIN: f64 = 1500.0;
+const MOST_KELVIN: f64 = 50_000.0;
+
+/// The `--white` option.
+pub enum White {
+    /// The balance in the photograph.
+    AsShot,
+    /// That of the bare frame of the scene.
+    NearestBare,
+    /// A temperature.
+    Kelvin(Kelvin),
+    /// A frame's balance.
+    Frame {
+        /// The frame.
+        path: PathBuf,
+        /// Its balance.
+        neutral: [f64; 3],
+    },
+}
+
+/// What is asked about one photograph.
+pub struct Asked<'a> {
+    /// The file.
+    pub path: &'a Path,
+    /// What is known of it.
+    pub info: &'a FrameInfo,
+    /// Of the filter, green = 1.
+    pub transmittance: [f64; 3],
+    /// Bare frames of the series, blank where there is none.
+    pub bare: &'a [String],
+    /// Everything that was read.
+    pub read: &'a [(PathBuf, FrameSummary)],
+}
+
+impl White {
+    /// Reads the option; without one, the balance in the photograph.
+    ///
+    /// # Errors
+    /// Where it is neither a word nor a temperature nor a readable frame.
+    pub fn parse(option: Option<&str>) -> Result<Self, Failure> {
+        let text = match option {
+            None | Some("as-shot") => return Ok(Self::AsShot),
+            Some("nearest-bare") => return Ok(Self::NearestBare),
+            Some(text) => text,
+        };
+        if let Ok(kelvin) = text.trim_end_matches(['K', 'k']).trim().parse::<f64>() {
+            if (LEAST_KELVIN..=MOST_KELVIN).contains(&kelvin) {
+                return Ok(Self::Kelvin(Kelvin::new(kelvin)));
+            }
+            return Err(Failure::Usage(format!(
+                "--white {text}: give a temperature from {LEAST_KELVIN:.0} to {MOST_KELVIN:.0} kelvin"
+            )));
+        }
+        let path = PathBuf::from(text);
+        if !path.exists() {
+            return Err(Failure::Usage(format!(
+                "--white {text:?} is neither as-shot, nearest-bare, a temperature in kelvin, nor a \
+                 file that exists"
+            )));
+        }
+        let neutral = neutral_of(&path).map_err(Failure::Nothing)?;
+        Ok(Self::Frame { path, neutral })
+    }
+
+    /// The neutral of the light without the filter.
+    ///
+    /// # Errors
+    /// Why there is none, in plain words.
+    pub fn neutral(&self, asked: &Asked<'_>) -> Result<[f64; 3], String> {
+        let matrices = &asked.info.matrices;
+        if !matches!(asked.info.origin, Origin::Raw | Origin::LinearDng) {
+            return self.of_picture(asked);
+        }
+        match self {
+            Self::Kelvin(kelvin) => white::of_kelvin(*kelvin, matrices).ok_or_else(|| {
+                "no colour matrix is known for this camera, so a temperature says nothing; use \
+                 --white nearest-bare or a frame"
+                    .to_owned()
+            }),
+            Self::Frame { neutral, path } => {
+                if path == asked.path {
+                    return Err("it cannot be its own frame without the filter".to_owned());
+                }
+                Ok(*neutral)
+            }
+            Self::NearestBare => bare(asked).ok_or_else(|| {
+                "no bare frame of this scene is known; name one with --white, or use a temperature"
+                    .to_owned()
+            }),
+            Self::AsShot => {
+                let known: Vec<[f64; 3]> = bare(asked).into_iter().collect();
+                let shot = asked.info.as_shot_neutral;
+                white::as_shot(shot, balance(asked.path), asked.transmittance, &known, matrices)
+                    .map_err(|e| e.to_string())
+            }
+        }
+    }
+
+    /// A picture was rendered with its balance: only a cast that is still whole can be taken out.
+    fn of_picture(&self, asked: &Asked<'_>) -> Result<[f64; 3], String> {
+        if !matches!(self, Self::AsShot) {
+            return Err(
+                "a picture's balance is in its colours already: only --white as-shot works \
+                for pictures"
+                    .to_owned(),
+            );
+        }
+        match balance(asked.path) {
+            Balance::Preset => Ok([1.0; 3]),
+            Balance::Automatic => Err(white::NotAsShot::Automatic.to_string()),
+            Balance::ByHand | Balance::Unknown => Err(white::NotAsShot::Undecided.to_string()),
+        }
+    }
+}
+
+fn bare(asked: &Asked<'_>) -> Option<[f64; 3]> {
+    let named = asked.bare.iter().find(|b| !b.is_empty())?;
+    let named = Path::new(named);
+    let same = |path: &Path| std::path::absolute(path).is_ok_and(|p| p == named) || path == named;
+    match asked.read.iter().find(|(path, _)| same(path)) {
+        Some((_, summary)) => summary.info.as_shot_neutral,
+        None => neutral_of(named).ok(),
+    }
+}
+
+fn neutral_of(path: &Path) -> Result<[f64; 3], String> {
+    let mut reader = Reader::new(worker(), ReadOptions::default());
+    let summary = reader.summary(path, Path::new("")).map_err(|e| e.to_string())?;
+    summary
+        .info
+        .as_shot_neutral
+        .ok_or_else(|| format!("{} records no white balance; give a raw frame", path.display()))
+}
+
+/// How the camera came by the balance of a file.
+fn balance(path: &Path) -> Balance {
+    let Ok(file) = std::fs::read(path) else { return Balance::Unknown };
+    let exif = carried(&file).exif;
+    let short = |tag: u16| {
+        let entry: &CarriedEntry = exif.iter().find(|e| e.tag == tag && e.kind == 3)?;
+        entry.bytes.first_chunk().map(|b| u16::from_le_bytes(*b))
+    };
+    Balance::of(short(WHITE_BALANCE), short(LIGHT_SOURCE))
+}

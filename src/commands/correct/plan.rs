@@ -1,0 +1,534 @@
+//! What will be done to which photograph, settled before the first file is written.
+
+use super::light::{self, White};
+use super::out_path;
+use crate::cli::CorrectArgs;
+use crate::commands::console::Console;
+use crate::commands::photos::{self, KitProfile};
+use crate::commands::which;
+use crate::editing::correct::{self, Correction};
+use crate::editing::evenness::{EvennessGains, Through, View, gains};
+use crate::editing::series::{Member, series};
+use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
+use crate::error::Failure;
+use crate::frame::{FrameInfo, Origin};
+use crate::profile::Kind;
+use crate::reduce::grid::FrameSummary;
+use std::path::{Path, PathBuf};
+
+/// One photograph to correct.
+pub struct Job {
+    /// The original.
+    pub path: PathBuf,
+    /// What is known of it.
+    pub info: FrameInfo,
+    /// Filters and marks in plain words.
+    pub words: String,
+    /// Series, from 1.
+    pub series: usize,
+    /// Numbers.
+    pub correction: Correction,
+    /// Gains across the frame.
+    pub evenness: Option<EvennessGains>,
+    /// Destination.
+    pub out: PathBuf,
+    notes: Vec<String>,
+}
+
+/// Everything that is settled before writing.
+pub struct Plan {
+    /// The profiles.
+    pub kit: Vec<KitProfile>,
+    /// Photographs to correct.
+    pub jobs: Vec<Job>,
+    /// Photographs left alone, and why.
+    pub skipped: Vec<(PathBuf, String)>,
+    /// How many of those are at fault.
+    pub faults: usize,
+    cautions: Vec<String>,
+}
+
+struct Candidate {
+    path: PathBuf,
+    summary: FrameSummary,
+    row: UsedRow,
+    filters: Vec<(usize, Option<String>)>,
+}
+
+impl Plan {
+    /// Reads the kit, the table and the photographs, and settles every number.
+    ///
+    /// # Errors
+    /// Where the command line is wrong, or a profile or the table cannot be read.
+    pub fn new(args: &CorrectArgs, console: &Console) -> Result<Self, Failure> {
+        let white = White::parse(args.white.as_deref())?;
+        let (kit, table) = kit_and_table(args)?;
+        let files = photos::photographs(&args.photos)?;
+        let mut plan =
+            Self { kit, jobs: Vec::new(), skipped: Vec::new(), faults: 0, cautions: Vec::new() };
+        let mut read = Vec::new();
+        for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
+            match result {
+                Ok(summary) => read.push((file.clone(), summary)),
+                Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
+            }
+        }
+        let candidates = match &table {
+            Some(rows) => plan.from_table(&read, rows),
+            None => plan.from_profiles(&read, args),
+        }?;
+        let members: Vec<Member<'_>> = candidates
+            .iter()
+            .map(|c| Member {
+                info: &c.summary.info,
+                filters: &c.row.how_known,
+                group: Some(c.row.group.as_str()).filter(|g| !g.is_empty()),
+            })
+            .collect();
+        let groups = series(&members);
+        for (number, group) in groups.iter().enumerate() {
+            let group: Vec<&Candidate> = group.iter().map(|&i| &candidates[i]).collect();
+            plan.settle(&group, number + 1, &white, &read, args);
+        }
+        plan.polariser_word();
+        Ok(plan)
+    }
+
+    fn fault(&mut self, path: &Path, reason: String) {
+        self.faults += 1;
+        self.skipped.push((path.to_owned(), reason));
+    }
+
+    fn candidate(
+        &self,
+        path: &Path,
+        summary: &FrameSummary,
+        mut row: UsedRow,
+        filters: Vec<(usize, Option<String>)>,
+    ) -> Candidate {
+        // The key by which series are told apart.
+        row.how_known = self.words(&filters);
+        Candidate { path: path.to_owned(), summary: summary.clone(), row, filters }
+    }
+
+    fn words(&self, filters: &[(usize, Option<String>)]) -> String {
+        let name = |(filter, mark): &(usize, Option<String>)| {
+            let name = &self.kit[*filter].profile.filter.name;
+            mark.as_ref().map_or(name.clone(), |m| format!("{name} mark {m}"))
+        };
+        filters.iter().map(name).collect::<Vec<_>>().join(" + ")
+    }
+
+    fn from_table(
+        &mut self,
+        read: &[(PathBuf, FrameSummary)],
+        rows: &[UsedRow],
+    ) -> Result<Vec<Candidate>, Failure> {
+        let mut found = Vec::new();
+        for (path, summary) in read {
+            let Some(row) = rows.iter().find(|r| same_file(&r.file, path)) else {
+                self.skipped.push((path.clone(), "not in the table".to_owned()));
+                continue;
+            };
+            match &row.filters {
+                None => self.skipped.push((path.clone(), "its filter is not known".to_owned())),
+                Some(none) if none.is_empty() => {
+                    self.skipped.push((path.clone(), "made without a filter".to_owned()));
+                }
+                Some(names) => {
+                    let filters = self.named(names, &row.mark)?;
+                    found.push(self.candidate(path, summary, row.clone(), filters));
+                }
+            }
+        }
+        Ok(found)
+    }
+
+    /// Filters by name, the mark given to the variable one.
+    fn named(&self, names: &[String], mark: &str) -> Result<Vec<(usize, Option<String>)>, Failure> {
+        let find = |name: &String| {
+            let at = self.kit.iter().position(|k| k.profile.filter.name == *name);
+            let at = at.ok_or_else(|| {
+                Failure::Usage(format!(
+                    "the table names the filter {name:?}, for which there is no profile; give it \
+                     with --profile"
+                ))
+            })?;
+            self.marked(at, Some(mark))
+        };
+        names.iter().map(find).collect()
+    }
+
+    fn marked(&self, at: usize, mark: Option<&str>) -> Result<(usize, Option<String>), Failure> {
+        let profile = &self.kit[at].profile;
+        let mark = mark.filter(|m| !m.is_empty() && profile.filter.kind == Kind::Variable);
+        correct::setting(profile, mark).map_err(|marks| {
+            Failure::Usage(format!(
+                "{:?} has no mark {:?}; its marks are {}",
+                profile.filter.name,
+                mark.unwrap_or_default(),
+                marks.join(", ")
+            ))
+        })?;
+        Ok((at, mark.map(str::to_owned)))
+    }
+
+    fn from_profiles(
+        &mut self,
+        read: &[(PathBuf, FrameSummary)],
+        args: &CorrectArgs,
+    ) -> Result<Vec<Candidate>, Failure> {
+        let filters = (0..self.kit.len())
+            .map(|at| self.marked(at, args.mark.as_deref()))
+            .collect::<Result<Vec<_>, _>>()?;
+        if args.mark.is_some() && filters.iter().all(|f| f.1.is_none()) {
+            return Err(Failure::Usage(
+                "--mark belongs to a variable filter, and none of the profiles is one".to_owned(),
+            ));
+        }
+        let pictures: Vec<_> = read.iter().map(|(_, s)| photos::picture(s)).collect();
+        let paths: Vec<PathBuf> = read.iter().map(|(p, _)| p.clone()).collect();
+        let rows = which::rows(&pictures, &paths, &self.kit);
+        let mut found = Vec::new();
+        for ((path, summary), row) in read.iter().zip(rows) {
+            let bare = row.filters.as_ref().is_some_and(Vec::is_empty);
+            if self.impossible(&summary.info, &filters) {
+                let reason = "cannot have been made through the filter: the scene would have to be \
+                    brighter than any on earth";
+                self.skipped.push((path.clone(), reason.to_owned()));
+            } else if bare {
+                self.skipped
+                    .push((path.clone(), format!("made without a filter ({})", row.how_known)));
+            } else {
+                found.push(self.candidate(path, summary, row, filters.clone()));
+            }
+        }
+        Ok(found)
+    }
+
+    fn impossible(&self, info: &FrameInfo, filters: &[(usize, Option<String>)]) -> bool {
+        use crate::editing::kit::{Reading, readings};
+        let profiles: Vec<_> = self.kit.iter().map(|k| k.profile.clone()).collect();
+        let singles = readings(&profiles).into_iter().filter(|r| r.filters.len() == 1);
+        let all = singles
+            .filter(|r| filters.iter().any(|f| r.filters == [f.0]))
+            .fold(Reading::bare(), |sum, one| sum.with(&one));
+        let ev = crate::editing::which::exposure_value(&info.exposure);
+        ev.is_some_and(|ev| !all.possible_at(ev))
+    }
+
+    /// One series: one neutral, one choice of evenness.
+    fn settle(
+        &mut self,
+        group: &[&Candidate],
+        number: usize,
+        white: &White,
+        read: &[(PathBuf, FrameSummary)],
+        args: &CorrectArgs,
+    ) {
+        let Some(first) = group.first() else { return };
+        let info = &first.summary.info;
+        let kit = std::mem::take(&mut self.kit);
+        let through = through(&kit, &first.filters, info);
+        let cast = correct::cast(&through);
+        let bare: Vec<String> = group.iter().map(|c| c.row.bare_frame.clone()).collect();
+        let mut refused = None;
+        let mut neutral = None;
+        for candidate in group {
+            let asked = light::Asked {
+                path: &candidate.path,
+                info: &candidate.summary.info,
+                transmittance: cast.transmittance,
+                bare: &bare,
+                read,
+            };
+            match white.neutral(&asked) {
+                Ok(found) => neutral = neutral.or(Some(found)),
+                Err(reason) => refused = refused.or(Some(reason)),
+            }
+        }
+        let settled = match (neutral, refused) {
+            (Some(neutral), None) => Ok(neutral),
+            (_, reason) => Err(reason.unwrap_or_default()),
+        };
+        match settled {
+            Err(reason) => {
+                for candidate in group {
+                    self.fault(&candidate.path, reason.clone());
+                }
+            }
+            Ok(neutral) => {
+                let correction =
+                    correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
+                let here = crate::editing::white::light(neutral, &info.matrices);
+                let mut notes = correct::cautions(&through, here.as_ref());
+                let evenness = self.evenness(&through, group, args, &mut notes);
+                for candidate in group {
+                    self.jobs.push(job(
+                        candidate,
+                        number,
+                        &correction,
+                        evenness.clone(),
+                        &notes,
+                        args,
+                    ));
+                }
+            }
+        }
+        self.kit = kit;
+    }
+
+    fn evenness(
+        &self,
+        through: &[Through<'_>],
+        group: &[&Candidate],
+        args: &CorrectArgs,
+        notes: &mut Vec<String>,
+    ) -> Option<EvennessGains> {
+        if !args.evenness {
+            return None;
+        }
+        let mut first = None;
+        for candidate in group {
+            let view = view(&candidate.summary, through);
+            match gains(through, &view, args.mounted_alike) {
+                Ok(gains) => first = first.or(Some(gains)),
+                Err(reason) => {
+                    notes.push(format!("evenness left as it is: {reason}"));
+                    return None;
+                }
+            }
+        }
+        let gains = first?;
+        notes
+            .push(format!("evenness taken out, up to {:.2} stop in the corners", gains.peak_stops));
+        if gains.left_in_stops > 0.0 {
+            notes.push(format!(
+                "the gain was limited: {:.2} stop of falloff is left",
+                gains.left_in_stops
+            ));
+        }
+        Some(gains)
+    }
+
+    fn polariser_word(&mut self) {
+        let polarisers = self.kit.iter().any(|k| k.profile.filter.kind == Kind::Polariser);
+        if polarisers {
+            self.cautions.push(
+                "an uneven sky through a polariser is the polarisation of the sky itself, not the \
+                 filter's unevenness: it is not repaired"
+                    .to_owned(),
+            );
+        }
+        if self.jobs.iter().any(|j| j.info.origin != Origin::Raw) {
+            self.cautions.push(
+                "pictures hold less than raw files, and their colours were rendered already: correct \
+                 the raw files where you have them"
+                    .to_owned(),
+            );
+        }
+    }
+
+    /// Says what is assumed of every photograph, what is skipped, and the series.
+    ///
+    /// # Errors
+    /// Where standard output cannot be written.
+    pub fn say(&mut self, console: &mut Console) -> Result<(), Failure> {
+        let mut said = Vec::new();
+        let mut number = 0;
+        for job in &self.jobs {
+            if job.series != number {
+                number = job.series;
+                console.line(&format!("series {number}, {}:", job.words))?;
+            }
+            let kelvin =
+                job.correction.after.as_ref().map(|l| {
+                    format!(", white balance {:.0} K Duv {:+.4}", l.cct_k.get(), l.duv.get())
+                });
+            let neutral = job.correction.neutral;
+            console.line(&format!(
+                "  {}: neutral {:.4} 1 {:.4}{}",
+                job.path.display(),
+                neutral[0],
+                neutral[2],
+                kelvin.unwrap_or_default()
+            ))?;
+            for note in &job.notes {
+                if !said.contains(note) {
+                    said.push(note.clone());
+                }
+            }
+        }
+        for (path, reason) in &self.skipped {
+            console.complain(&format!("skipped: {}: {reason}", path.display()));
+        }
+        for note in said.iter().chain(&self.cautions) {
+            console.complain(&format!("caution: {note}"));
+        }
+        Ok(())
+    }
+
+    /// Where the numbers go.
+    #[must_use]
+    pub fn table_path(&self, args: &CorrectArgs) -> PathBuf {
+        let beside = self.jobs.first().and_then(|j| j.out.parent());
+        let folder = args.out.as_deref().or(beside).unwrap_or(Path::new(""));
+        folder.join("corrections.csv")
+    }
+
+    /// Finds every clash of names before the first file is written.
+    ///
+    /// # Errors
+    /// Two photographs for one name, or a file that is there already.
+    pub fn refuse_clashes(&self, args: &CorrectArgs, table: &Path) -> Result<(), Failure> {
+        let mut outs: Vec<(&Path, &Path)> = Vec::new();
+        if !args.gains_only {
+            outs.extend(self.jobs.iter().map(|j| (j.out.as_path(), j.path.as_path())));
+        }
+        for (i, (out, from)) in outs.iter().enumerate() {
+            if let Some((_, other)) = outs[..i].iter().find(|(o, _)| same_name(o, out)) {
+                return Err(Failure::Usage(format!(
+                    "{} and {} would both become {}; correct them one by one with --out",
+                    other.display(),
+                    from.display(),
+                    out.display()
+                )));
+            }
+        }
+        let existing = outs.iter().map(|o| o.0).chain([table]).find(|p| p.exists());
+        match existing {
+            Some(path) if !args.replace => Err(Failure::Nothing(format!(
+                "{} exists already; use --replace to write it again, or --out",
+                path.display()
+            ))),
+            _ => Ok(()),
+        }
+    }
+}
+
+impl Job {
+    /// The numbers for those who type them in.
+    #[must_use]
+    pub fn row(&self) -> CorrectionRow {
+        let c = &self.correction;
+        let lights = [&c.before, &c.after];
+        let mut note = self.notes.join("; ");
+        if c.after.is_some() {
+            note =
+                if note.is_empty() { DUV_NOTE.to_owned() } else { format!("{DUV_NOTE}; {note}") };
+        }
+        let kelvin = |l: &Option<crate::profile::Light>| {
+            l.as_ref().map(|l| format!("{:.0}", l.cct_k.get())).unwrap_or_default()
+        };
+        let duv = |l: &Option<crate::profile::Light>| {
+            l.as_ref().map(|l| format!("{:+.4}", l.duv.get())).unwrap_or_default()
+        };
+        CorrectionRow {
+            file: self.path.display().to_string(),
+            filter: self.words.clone(),
+            gains: c.gains.map(|g| format!("{g:.4}")),
+            kelvin: lights.map(kelvin),
+            duv: lights.map(duv),
+            series: self.series.to_string(),
+            note,
+        }
+    }
+}
+
+fn job(
+    candidate: &Candidate,
+    series: usize,
+    correction: &Correction,
+    evenness: Option<EvennessGains>,
+    notes: &[String],
+    args: &CorrectArgs,
+) -> Job {
+    let info = candidate.summary.info.clone();
+    let raw = matches!(info.origin, Origin::Raw | Origin::LinearDng);
+    Job {
+        out: out_path(&candidate.path, args.out.as_ref(), raw),
+        path: candidate.path.clone(),
+        info,
+        words: candidate.row.how_known.clone(),
+        series,
+        correction: correction.clone(),
+        evenness,
+        notes: notes.to_vec(),
+    }
+}
+
+/// The filters of one photograph with their settings.
+fn through<'a>(
+    kit: &'a [KitProfile],
+    filters: &[(usize, Option<String>)],
+    info: &FrameInfo,
+) -> Vec<Through<'a>> {
+    filters
+        .iter()
+        .map(|(at, mark)| {
+            let profile = &kit[*at].profile;
+            let camera = &profile.camera;
+            Through {
+                profile,
+                setting: correct::setting(profile, mark.as_deref()).ok().flatten(),
+                same_camera: camera.model.is_some()
+                    && camera.model == info.camera.model
+                    && camera.make == info.camera.make,
+            }
+        })
+        .collect()
+}
+
+/// Diagonal of the 36 x 24 mm frame that Exif's 35 mm equivalent refers to.
+const FULL_DIAGONAL_MM: f64 = 43.267;
+
+fn view(summary: &FrameSummary, through: &[Through<'_>]) -> View {
+    let camera = &summary.info.camera;
+    let area = summary.cells.area;
+    let (width, height) = (area.width as f64, area.height as f64);
+    let own =
+        through.iter().find(|t| t.same_camera).and_then(|t| t.profile.camera.sensor_mm.as_ref());
+    let from_equivalent = || {
+        let (focal, full) = (camera.focal_length?.get(), camera.focal_length_35mm?.get());
+        let diagonal = FULL_DIAGONAL_MM * focal / full;
+        let scale = diagonal / width.hypot(height);
+        scale.is_finite().then_some((width * scale, height * scale))
+    };
+    View {
+        focal_mm: camera.focal_length.map(|f| f.get()),
+        sensor_mm: own.map(|s| (s.width.get(), s.height.get())).or_else(from_equivalent),
+        pixels: (area.width, area.height),
+        orientation: summary.info.orientation,
+    }
+}
+
+fn kit_and_table(args: &CorrectArgs) -> Result<(Vec<KitProfile>, Option<Vec<UsedRow>>), Failure> {
+    let Some(used) = &args.used else { return Ok((photos::kit(&args.profile)?, None)) };
+    let shown = used.display();
+    let text = std::fs::read_to_string(used)
+        .map_err(|e| Failure::Nothing(format!("the table {shown} cannot be read: {e}")))?;
+    let rows = read_used(&text).map_err(|e| Failure::Nothing(format!("{shown}: {e}")))?;
+    let mut paths = args.profile.clone();
+    if paths.is_empty() {
+        paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();
+        paths.sort();
+        paths.dedup();
+    }
+    Ok((photos::kit(&paths)?, Some(rows)))
+}
+
+/// A table's file is the photograph where the whole path agrees, or, in a table that was moved or
+/// written by hand, the name alone.
+fn same_file(cell: &str, path: &Path) -> bool {
+    let cell = Path::new(cell);
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    if cell.is_absolute() && cell.exists() {
+        return cell == absolute;
+    }
+    cell.file_name() == path.file_name()
+}
+
+/// Some file systems do not tell letter cases apart.
+fn same_name(a: &Path, b: &Path) -> bool {
+    a.to_string_lossy().to_lowercase() == b.to_string_lossy().to_lowercase()
+}

@@ -1,0 +1,98 @@
+//! One photograph, from its file to the corrected one.
+
+use super::dng::{build, values};
+use super::plan::Job;
+use crate::cli::CorrectArgs;
+use crate::commands::VERSION;
+use crate::commands::photos::sidecar;
+use crate::frame::{Frame, LinearRgb, Samples};
+use crate::read::carried::{Carried, carried};
+use crate::read::pool::Reader;
+use crate::write::dng::Compression;
+use crate::write::picture::PictureFile;
+use crate::write::write;
+use rayon::prelude::*;
+use std::path::Path;
+
+/// Entries of a picture's first directory that are kept.
+const PICTURE_ROOT: [u16; 10] = [270, 271, 272, 306, 315, 33432, 18246, 40091, 40093, 40094];
+const EXIF_LEFT_OUT: [u16; 3] = [37500, 40965, 59932];
+
+/// What one worker does.
+pub struct Task<'a> {
+    /// The photograph.
+    pub job: &'a Job,
+    /// The command line.
+    pub args: &'a CorrectArgs,
+}
+
+impl Task<'_> {
+    /// Reads, corrects and writes; the original is only read.
+    ///
+    /// # Errors
+    /// The reason in plain words.
+    pub fn run(&self, reader: &mut Reader) -> Result<(), String> {
+        let path = &self.job.path;
+        let mut carried = carried(&std::fs::read(path).map_err(|e| e.to_string())?);
+        if let Some(packet) = sidecar(path) {
+            carried.xmp = Some(packet);
+        }
+        let frame = reader.frame(path, Path::new("")).map_err(|e| e.error.to_string())?;
+        if frame.info.sha256 != self.job.info.sha256 {
+            return Err("it changed while it was being corrected".to_owned());
+        }
+        let bytes = match &frame.samples {
+            Samples::Rendered(_) if self.job.out.extension().is_some_and(|e| e == "tif") => {
+                self.picture(frame, carried)?
+            }
+            _ => self.dng(frame, &carried)?,
+        };
+        write(&self.job.out, &bytes, self.args.replace).map_err(|e| e.to_string())
+    }
+
+    fn dng(&self, frame: Frame, carried: &Carried) -> Result<Vec<u8>, String> {
+        let compression =
+            if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg };
+        let neutral = self.job.correction.neutral;
+        let file = build(frame, carried, neutral, self.job.evenness.as_ref(), compression);
+        file.encode().map_err(|e| e.to_string())
+    }
+
+    fn picture(&self, frame: Frame, carried: Carried) -> Result<Vec<u8>, String> {
+        let orientation = frame.info.orientation;
+        let Samples::Rendered(mut light) = frame.samples else {
+            return Err("it is no picture".to_owned());
+        };
+        self.apply(&mut light);
+        let file = PictureFile {
+            light,
+            orientation,
+            icc: carried.icc,
+            xmp: carried.xmp,
+            software: format!("lightloss {VERSION}"),
+            more: values(&carried.root, |tag| PICTURE_ROOT.contains(&tag)),
+            exif: values(&carried.exif, |tag| !EXIF_LEFT_OUT.contains(&tag)),
+            gps: values(&carried.gps, |_| true),
+        };
+        file.encode().map_err(|e| format!("a file of {} bytes is too large for TIFF", e.bytes))
+    }
+
+    /// Gains in linear light; what was white stays white.
+    fn apply(&self, light: &mut LinearRgb) {
+        let (width, height) = (light.width, light.height);
+        let gains = self.job.correction.gains;
+        // Gains of at least one keep clipped light white.
+        let least = gains.iter().copied().fold(f64::INFINITY, f64::min);
+        light.data.par_chunks_mut(3 * width).enumerate().for_each(|(row, pixels)| {
+            let y = (row as f64 + 0.5) / height as f64;
+            for (column, pixel) in pixels.chunks_exact_mut(3).enumerate() {
+                let x = (column as f64 + 0.5) / width as f64;
+                for (channel, value) in pixel.iter_mut().enumerate() {
+                    let even = self.job.evenness.as_ref().map_or(1.0, |e| e.map.at(channel, x, y));
+                    let corrected = f64::from(*value) * gains[channel] / least * even;
+                    *value = corrected.round().clamp(0.0, 65_535.0) as u16;
+                }
+            }
+        });
+    }
+}

@@ -1,0 +1,164 @@
+//! Photographs and the kit, as `which` and `correct` take them from the command line.
+
+use crate::commands::console::Console;
+use crate::editing::scene::SceneMap;
+use crate::editing::which::Picture;
+use crate::error::Failure;
+use crate::frame::{FrameInfo, Origin};
+use crate::profile::Profile;
+use crate::profile::json::Document;
+use crate::read::pool::{self, Unreadable, Worker};
+use crate::read::{Kind as FileKind, ReadOptions, kind_of, xmp};
+use crate::reduce::grid::FrameSummary;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::path::{Path, PathBuf};
+
+/// A profile and where it was read.
+pub struct KitProfile {
+    /// Its file.
+    pub path: PathBuf,
+    /// Its content.
+    pub profile: Profile,
+}
+
+/// Reads the profiles of a kit; a folder stands for the `profile.json` in it.
+///
+/// # Errors
+/// Where one cannot be read, or two have one name.
+pub fn kit(paths: &[PathBuf]) -> Result<Vec<KitProfile>, Failure> {
+    let mut kit: Vec<KitProfile> = Vec::new();
+    for path in paths {
+        let path = if path.is_dir() { path.join("profile.json") } else { path.clone() };
+        let shown = path.display().to_string();
+        let text = std::fs::read_to_string(&path).map_err(|e| {
+            Failure::Nothing(format!(
+                "the profile {shown:?} cannot be read: {e}; give a profile.json or its folder"
+            ))
+        })?;
+        let document =
+            Document::parse(&text).map_err(|e| Failure::Nothing(format!("{shown:?}: {e}")))?;
+        let profile = document.profile;
+        if let Some(twin) = kit.iter().find(|k| k.profile.filter.name == profile.filter.name) {
+            return Err(Failure::Usage(format!(
+                "{shown:?} and {:?} both name the filter {:?}; give one of them",
+                twin.path.display().to_string(),
+                profile.filter.name
+            )));
+        }
+        let path = std::path::absolute(&path).unwrap_or(path);
+        kit.push(KitProfile { path, profile });
+    }
+    Ok(kit)
+}
+
+/// The photographs named, folders opened one level deep; what is no photograph is left out of
+/// folders, and files that an earlier correction wrote too.
+///
+/// # Errors
+/// Where a path does not exist, or nothing is left.
+pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
+    let mut found = Vec::new();
+    for path in paths {
+        let shown = path.display();
+        if path.is_dir() {
+            let entries = std::fs::read_dir(path)
+                .map_err(|e| Failure::Nothing(format!("{shown} cannot be read: {e}")))?;
+            let inside = entries.filter_map(|e| Some(e.ok()?.path()));
+            found.extend(inside.filter(|p| p.is_file() && is_photograph(p) && !is_corrected(p)));
+        } else if path.exists() {
+            found.push(path.clone());
+        } else {
+            return Err(Failure::Usage(format!("the photograph {shown} does not exist")));
+        }
+    }
+    found.sort();
+    found.dedup();
+    if found.is_empty() {
+        return Err(Failure::Nothing(
+            "no photographs found; give raw files, pictures, or a folder of them".to_owned(),
+        ));
+    }
+    Ok(found)
+}
+
+fn is_photograph(path: &Path) -> bool {
+    matches!(kind_of(path), FileKind::Raw | FileKind::Picture)
+}
+
+fn is_corrected(path: &Path) -> bool {
+    path.file_stem().is_some_and(|s| s.to_string_lossy().ends_with("-corrected"))
+}
+
+/// Reads what is to be known of every photograph, in parallel.
+pub fn summaries(files: &[PathBuf], console: &Console) -> Vec<Result<FrameSummary, Unreadable>> {
+    let bar = progress(files.len(), "reading", console);
+    let read = |_| bar.inc(1);
+    let options = ReadOptions::default();
+    let mut found = pool::summaries(files, Path::new(""), options, &worker(), &read);
+    bar.finish_and_clear();
+    for (file, result) in files.iter().zip(&mut found) {
+        if let Ok(summary) = result {
+            summary.info.subject.extend(sidecar_words(file));
+        }
+    }
+    found
+}
+
+/// As the search for filters needs it.
+#[must_use]
+pub fn picture(summary: &FrameSummary) -> Picture {
+    let raw = summary.info.origin == Origin::Raw;
+    Picture { info: summary.info.clone(), scene: raw.then(|| SceneMap::of(summary)) }
+}
+
+/// The worker that reads frames: this very program.
+#[must_use]
+pub fn worker() -> Worker {
+    std::env::current_exe().map_or(Worker::InProcess, Worker::Program)
+}
+
+/// A bar on standard error where that is a terminal.
+#[must_use]
+pub fn progress(files: usize, doing: &'static str, console: &Console) -> ProgressBar {
+    if !console.progress_allowed() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::with_draw_target(Some(files as u64), ProgressDrawTarget::stderr());
+    let style = ProgressStyle::with_template("{msg} {bar:30} {pos}/{len} {eta}");
+    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+    bar.with_message(doing)
+}
+
+/// The XMP packet of a sidecar, `name.xmp` or `name.ext.xmp`.
+#[must_use]
+pub fn sidecar(file: &Path) -> Option<Vec<u8>> {
+    let mut appended = file.as_os_str().to_owned();
+    appended.push(".xmp");
+    let upper = file.with_extension("XMP");
+    [file.with_extension("xmp"), PathBuf::from(appended), upper]
+        .into_iter()
+        .find_map(|path| std::fs::read(path).ok())
+}
+
+fn sidecar_words(file: &Path) -> Vec<String> {
+    let Some(packet) = sidecar(file) else { return Vec::new() };
+    xmp::words(&packet)
+}
+
+/// Exposure in plain words: "1/60 s f/8 ISO 100".
+#[must_use]
+pub fn exposure_words(info: &FrameInfo) -> String {
+    let exposure = &info.exposure;
+    let time = exposure.time.map(|t| {
+        let t = t.get();
+        if t < 0.3 { format!("1/{:.0} s", 1.0 / t) } else { format!("{} s", short(t)) }
+    });
+    let aperture = exposure.f_number.map(|n| format!("f/{}", short(n.get())));
+    let iso = exposure.iso.map(|i| format!("ISO {:.0}", i.get()));
+    [time, aperture, iso].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+fn short(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}

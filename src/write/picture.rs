@@ -1,0 +1,81 @@
+//! Linear light to a 16-bit TIFF picture.
+
+use crate::frame::LinearRgb;
+use crate::write::tiff::{self, Chunks, Directory, Endian, TooLarge, Value};
+use rayon::prelude::*;
+
+/// A picture and what goes with it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PictureFile {
+    /// Linear light, 65535 white.
+    pub light: LinearRgb,
+    /// Exif orientation.
+    pub orientation: u8,
+    /// Colour profile that the encoding belongs to; sRGB where `None`.
+    pub icc: Option<Vec<u8>>,
+    /// XMP packet.
+    pub xmp: Option<Vec<u8>>,
+    /// Program.
+    pub software: String,
+    /// Further entries of the first directory.
+    pub more: Vec<(u16, Value)>,
+    /// Exif entries.
+    pub exif: Vec<(u16, Value)>,
+    /// GPS entries.
+    pub gps: Vec<(u16, Value)>,
+}
+
+/// The display encoding of linear light from 0 to 1 (IEC 61966-2-1).
+#[must_use]
+pub fn encoded(light: f64) -> f64 {
+    if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
+}
+
+impl PictureFile {
+    /// The whole file as bytes, encoded for display.
+    ///
+    /// # Errors
+    /// Where it is larger than TIFF allows.
+    pub fn encode(&self) -> Result<Vec<u8>, TooLarge> {
+        let mut root = Directory::default();
+        self.more.iter().for_each(|(tag, value)| root.set(*tag, value.clone()));
+        let long = |v: usize| Value::Long(vec![u32::try_from(v).unwrap_or(u32::MAX)]);
+        root.set(256, long(self.light.width));
+        root.set(257, long(self.light.height));
+        root.set(258, Value::Short(vec![16; 3]));
+        root.set(259, Value::Short(vec![1]));
+        root.set(262, Value::Short(vec![2]));
+        root.set(274, Value::Short(vec![u16::from(self.orientation)]));
+        root.set(277, Value::Short(vec![3]));
+        root.set(278, long(self.light.height));
+        // TIFF 6.0 asks every RGB picture for a resolution; 300 to the inch means nothing here.
+        root.set(282, Value::Rational(vec![(300, 1)]));
+        root.set(283, Value::Rational(vec![(300, 1)]));
+        root.set(296, Value::Short(vec![2]));
+        root.set(284, Value::Short(vec![1]));
+        root.set(305, Value::Ascii(self.software.clone()));
+        if let Some(xmp) = &self.xmp {
+            root.set(700, Value::Byte(xmp.clone()));
+        }
+        if let Some(icc) = &self.icc {
+            root.set(34675, Value::Undefined(icc.clone()));
+        }
+        for (pointer, entries) in [(34665, &self.exif), (34853, &self.gps)] {
+            if !entries.is_empty() {
+                let mut child = Directory::default();
+                entries.iter().for_each(|(tag, value)| child.set(*tag, value.clone()));
+                root.hang(pointer, child);
+            }
+        }
+        root.set_chunks(Chunks { tiled: false, data: vec![self.samples()] });
+        tiff::encode(&root, Endian::Little)
+    }
+
+    fn samples(&self) -> Vec<u8> {
+        let table: Vec<[u8; 2]> = (0..=u16::MAX)
+            .into_par_iter()
+            .map(|v| ((encoded(f64::from(v) / 65_535.0) * 65_535.0).round() as u16).to_le_bytes())
+            .collect();
+        self.light.data.par_iter().flat_map_iter(|&v| table[usize::from(v)]).collect()
+    }
+}
