@@ -83,10 +83,8 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
                 let mut reader = Reader::new(photos::worker(), ReadOptions::default());
                 while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
                     let task = Task { job, args };
-                    if let Err(reason) = task.run(&mut reader) {
-                        if let Ok(mut failed) = failed.lock() {
-                            failed.push((job.path.display().to_string(), reason));
-                        }
+                    if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {
+                        failed.push((job.path.display().to_string(), reason));
                     }
                     bar.inc(1);
                 }

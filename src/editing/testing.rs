@@ -45,7 +45,7 @@ pub(crate) fn profile(name: &str, kind: &str, marks: &[(Option<&str>, [f64; 3])]
             json!({
                 "mark": mark,
                 "strength": {
-                    "stops": green, "u95": 0.02, "density": green * 0.30103,
+                    "stops": green, "u95": 0.02, "density": green * std::f64::consts::LOG10_2,
                     "factor": green.exp2(), "transmittance": (-green).exp2()
                 },
                 "channels": {

@@ -215,12 +215,12 @@ impl<'a> Evening<'a> {
         let ev = exposure_value(&self.pictures[i].info.exposure);
         let impossible = self.impossible(ev);
         let mut finding = match &self.said[i] {
-            Said::Through(used) => self.from_words(i, used, &impossible),
+            Said::Through(used) => self.by_words(i, used, &impossible),
             Said::Bare => self.known_bare(How::Words, true),
             Said::Nothing => match self.bare[i] {
                 KnownBare::Sure(how) => self.known_bare(how, true),
                 KnownBare::Likely => self.known_bare(How::OtherScenes, false),
-                KnownBare::No => self.from_difference(i, ev),
+                KnownBare::No => self.by_difference(i, ev),
             },
         };
         finding.impossible = impossible;
@@ -244,7 +244,7 @@ impl<'a> Evening<'a> {
         }
     }
 
-    fn from_words(&self, i: usize, used: &[Used], impossible: &[usize]) -> Finding {
+    fn by_words(&self, i: usize, used: &[Used], impossible: &[usize]) -> Finding {
         if let Some(wrong) = used.iter().find(|u| impossible.contains(&u.filter)) {
             return unknown(format!(
                 "the keywords name {:?}, but through it this exposure would need a scene brighter \
@@ -273,7 +273,7 @@ impl<'a> Evening<'a> {
         }
     }
 
-    fn from_difference(&self, i: usize, ev: Option<f64>) -> Finding {
+    fn by_difference(&self, i: usize, ev: Option<f64>) -> Finding {
         let Some(seen) = self.compared(i) else {
             return unknown(self.why_not_compared(i));
         };

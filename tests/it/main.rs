@@ -1,5 +1,6 @@
 //! One integration binary.
 
+mod editing;
 mod field;
 mod published;
 mod reading;

@@ -74,8 +74,8 @@ impl Plan {
             }
         }
         let candidates = match &table {
-            Some(rows) => plan.from_table(&read, rows),
-            None => plan.from_profiles(&read, args),
+            Some(rows) => plan.take_table(&read, rows),
+            None => plan.take_profiles(&read, args),
         }?;
         let members: Vec<Member<'_>> = candidates
             .iter()
@@ -119,7 +119,7 @@ impl Plan {
         filters.iter().map(name).collect::<Vec<_>>().join(" + ")
     }
 
-    fn from_table(
+    fn take_table(
         &mut self,
         read: &[(PathBuf, FrameSummary)],
         rows: &[UsedRow],
@@ -173,7 +173,7 @@ impl Plan {
         Ok((at, mark.map(str::to_owned)))
     }
 
-    fn from_profiles(
+    fn take_profiles(
         &mut self,
         read: &[(PathBuf, FrameSummary)],
         args: &CorrectArgs,
