@@ -1,5 +1,7 @@
 //! `which` and `correct` as the user runs them, on an evening of photographs planted here.
 
+#![allow(clippy::unwrap_used)]
+
 use lightloss::frame::cfa::Cfa;
 use lightloss::frame::{Area, BlackPattern, ColourMatrix};
 use lightloss::measure::colour::{FrozenMatrix, ciede2000, lab};

@@ -1,5 +1,7 @@
 //! Checks against published numbers; each names its source.
 
+#![allow(clippy::unwrap_used)]
+
 mod colour;
 
 use lightloss::exposure::{

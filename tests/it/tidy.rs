@@ -45,7 +45,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("csv", &["editing"]),
     ("image", &["read", "write"]),
     ("indicatif", &["commands"]),
-    ("nalgebra", &["measure"]),
+    ("nalgebra", &["measure", "editing"]),
     ("palette", &["measure"]),
     ("plotters", &["report"]),
     ("rand", &["simulate"]),

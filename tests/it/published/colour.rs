@@ -1,5 +1,7 @@
 //! Colour: published temperatures, published colour differences, spectra through a camera.
 
+#![allow(clippy::unwrap_used)]
+
 use super::{fixture, number};
 use lightloss::frame::ColourMatrix;
 use lightloss::measure::cast::{cast, effect};
