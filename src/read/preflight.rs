@@ -205,7 +205,10 @@ impl Image {
                     )));
                 }
                 // A frame header far larger than the tile would be allocated by the decoder.
-                dimensions(coded.div_ceil(expected), expected)?;
+                if coded > MOST_MEGAPIXELS * 1_000_000 {
+                    let limit_megapixels = MOST_MEGAPIXELS;
+                    return Err(ReadError::TooLarge { width: coded, height: 1, limit_megapixels });
+                }
             }
             _ if data.is_empty() => {
                 return Err(ReadError::damaged(format!("part {} of its pixels", index + 1)));

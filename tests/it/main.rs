@@ -5,3 +5,4 @@ mod field;
 mod published;
 mod reading;
 mod tidy;
+mod written;
