@@ -5,7 +5,7 @@ use crate::frame::{Area, BlackPattern, Levels};
 use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
 use crate::simulate::field::Field;
 use crate::simulate::mosaic::channel;
-use crate::simulate::random::{electrons, fixed_normal, generator, normal};
+use crate::simulate::random::{electrons, generator, normal};
 use crate::simulate::session::{Session, Taken};
 use rand::Rng;
 use rand_distr::{Distribution, Exp1};
@@ -32,13 +32,16 @@ pub fn draw(session: &Session, taken: &Taken) -> FrameSummary {
     let mut drawn: Vec<PlaneCells> = planes.iter().map(|&p| empty(p)).collect();
     let field = Field::new(session, taken);
     let mut rng = generator(&[taken.seed, 0xCE11]);
+    // what stays with the camera is drawn again, the same, for each of its frames
+    let mut fixed = generator(&[camera.seed, 0xF2]);
     for cell in 0..columns * rows {
         let place = grid.cell_area(cell);
         let light = moments(&field, place);
         for (plane, out) in planes.iter().zip(&mut drawn) {
             let pixels = pixels(session, place, *plane);
-            let law = Law::of(session, taken, &pixels, light[channel(*plane)], (cell, *plane));
-            law.draw(session, taken, (cell, *plane), out, &mut rng);
+            let law = Law::of(session, taken, &pixels, light[channel(*plane)], &mut fixed);
+            let hot = law.hot(session, taken, &mut fixed);
+            law.draw(session, &hot, out, &mut rng);
         }
     }
     grid.planes = drawn;
@@ -157,13 +160,12 @@ impl Law {
         taken: &Taken,
         pixels: &Pixels,
         light: Light,
-        (cell, plane): (usize, Plane),
+        fixed: &mut impl Rng,
     ) -> Self {
         let camera = &session.camera;
         let gain = camera.gain * taken.shot.iso / 100.0;
         let n = f64::from(pixels.count.max(1));
-        let fixed = fixed_normal(&[camera.seed, 0xF2, cell as u64, plane as u64]);
-        let responsivity = 1.0 + camera.non_uniformity * fixed / n.sqrt();
+        let responsivity = 1.0 + camera.non_uniformity * normal(fixed) / n.sqrt();
         let mean = light.mean + light.slope.0 * pixels.off.0 + light.slope.1 * pixels.off.1;
         let electrons = mean * responsivity + camera.dark_rate * taken.open_s;
         let own = (camera.non_uniformity * mean).powi(2);
@@ -177,14 +179,19 @@ impl Law {
         }
     }
 
-    fn draw(
-        &self,
-        session: &Session,
-        taken: &Taken,
-        key: (usize, Plane),
-        out: &mut PlaneCells,
-        rng: &mut impl Rng,
-    ) {
+    /// Counts that each hot pixel adds.
+    fn hot(&self, session: &Session, taken: &Taken, fixed: &mut impl Rng) -> Vec<f64> {
+        let camera = &session.camera;
+        let number = electrons(camera.hot_share * f64::from(self.count), fixed);
+        (0..number.round().max(0.0) as u32)
+            .map(|_| {
+                let size: f64 = Exp1.sample(fixed);
+                self.gain * camera.hot_rate * size * taken.open_s
+            })
+            .collect()
+    }
+
+    fn draw(&self, session: &Session, hot: &[f64], out: &mut PlaneCells, rng: &mut impl Rng) {
         let n = f64::from(self.count);
         let white = f64::from(session.camera.white);
         let rest = self.temporal - self.gain * self.gain * self.electrons;
@@ -198,39 +205,13 @@ impl Law {
         if mean + NEAR_WHITE * variance.sqrt() > white {
             kept.clip(n, mean, variance.sqrt(), white, rng);
         } else {
-            self.heat(session, taken, key, (mean, variance), &mut kept);
+            kept.heat(hot, mean, variance);
         }
         out.count.push(self.count);
         out.sum.push(kept.sum.round().clamp(0.0, f64::from(u32::MAX)) as u32);
         out.squares.push(kept.squares.round().max(0.0) as u64);
         out.clipped.push(kept.clipped.round() as u16);
         out.rejected.push(kept.rejected);
-    }
-
-    /// Hot pixels: the faint ones stay in the sums, the bright ones are left out.
-    fn heat(
-        &self,
-        session: &Session,
-        taken: &Taken,
-        (cell, plane): (usize, Plane),
-        (mean, variance): (f64, f64),
-        kept: &mut Kept,
-    ) {
-        let camera = &session.camera;
-        let mut fixed = generator(&[camera.seed, 0xF3, cell as u64, plane as u64]);
-        let hot = electrons(camera.hot_share * f64::from(self.count), &mut fixed);
-        for _ in 0..hot.round().max(0.0) as u32 {
-            let size: f64 = Exp1.sample(&mut fixed);
-            let extra = self.gain * camera.hot_rate * size * taken.open_s;
-            if extra > REJECTED_FROM * variance.sqrt() {
-                kept.sum -= mean;
-                kept.squares -= mean * mean + variance;
-                kept.rejected += 1;
-            } else {
-                kept.sum += extra;
-                kept.squares += 2.0 * mean * extra + extra * extra;
-            }
-        }
     }
 }
 
@@ -242,6 +223,20 @@ struct Kept {
 }
 
 impl Kept {
+    /// Hot pixels: the faint ones stay in the sums, the bright ones are left out.
+    fn heat(&mut self, hot: &[f64], mean: f64, variance: f64) {
+        for extra in hot {
+            if *extra > REJECTED_FROM * variance.sqrt() {
+                self.sum -= mean;
+                self.squares -= mean * mean + variance;
+                self.rejected += 1;
+            } else {
+                self.sum += extra;
+                self.squares += 2.0 * mean * extra + extra * extra;
+            }
+        }
+    }
+
     /// Sums of a normal distribution cut off at white (closed forms of its first two moments).
     fn clip(&mut self, n: f64, mean: f64, deviation: f64, white: f64, rng: &mut impl Rng) {
         let standard = Normal::standard();

@@ -3,7 +3,7 @@
 use crate::frame::cfa::Plane;
 use crate::frame::{Frame, Levels, Mosaic, Samples};
 use crate::simulate::field::Field;
-use crate::simulate::random::{electrons, generator, normal};
+use crate::simulate::random::{NORMAL_FROM, electrons, generator, normal};
 use crate::simulate::session::{Session, Taken};
 use rand::Rng;
 use rand_distr::{Distribution, Exp1};
@@ -77,6 +77,14 @@ fn mixed(a: &[f64; 3], b: &[f64; 3], part: f64) -> [f64; 3] {
     std::array::from_fn(|c| a[c] + (b[c] - a[c]) * part)
 }
 
+/// Electrons as read: both noises in one draw where the photons' is as good as normal.
+fn read_out(mean: f64, read_noise: f64, rng: &mut impl Rng) -> f64 {
+    if mean < NORMAL_FROM {
+        return electrons(mean, rng) + read_noise * normal(rng);
+    }
+    mean + (mean + read_noise * read_noise).sqrt() * normal(rng)
+}
+
 struct Row<'a> {
     session: &'a Session,
     taken: &'a Taken,
@@ -92,23 +100,36 @@ impl Row<'_> {
         let gain = camera.gain * self.taken.shot.iso / 100.0;
         let mut rng = generator(&[self.taken.seed, self.row as u64]);
         let mut fixed = generator(&[camera.seed, 0xF1, self.row as u64]);
-        // counted so that patterns go on unbroken through the masked border
-        let period = camera.cfa.side() * camera.black.rows * camera.black.columns;
-        let lift = |at: usize, origin: usize| (at + origin.div_ceil(period) * period) - origin;
-        let y = lift(self.row, area.top);
         let lit = (area.top..area.top + area.height).contains(&self.row);
         let light = if lit { self.lattice.row(self.row - area.top) } else { Vec::new() };
-        for (column, out) in out.iter_mut().enumerate() {
-            let x = lift(column, area.left);
+        let phases = self.phases();
+        for ((column, out), (black, channel)) in
+            out.iter_mut().enumerate().zip(phases.iter().cycle())
+        {
             let inside = column.checked_sub(area.left).filter(|&c| lit && c < area.width);
-            let signal =
-                inside.map_or(0.0, |c| self.light(&light, c, channel(camera.cfa.plane(y, x))));
+            let signal = inside.map_or(0.0, |c| self.light(&light, c, *channel));
             let responsivity = 1.0 + camera.non_uniformity * normal(&mut fixed);
             let mean = signal * responsivity + self.dark(&mut fixed);
-            let seen = electrons(mean, &mut rng) + camera.read_noise * normal(&mut rng);
-            let counts = camera.black.at(y, x) + camera.black_shift + gain * seen;
+            let seen = read_out(mean, camera.read_noise, &mut rng);
+            let counts = black + gain * seen;
             *out = counts.round().clamp(0.0, f64::from(camera.white)) as u16;
         }
+    }
+
+    /// Black level and colour channel of one period of this row from the first stored column on;
+    /// the patterns count from the active area's origin and go on through the masked border.
+    fn phases(&self) -> Vec<(f64, usize)> {
+        let camera = &self.session.camera;
+        let period = camera.cfa.side() * camera.black.rows * camera.black.columns;
+        let lift = |at: usize, origin: usize| at + origin.div_ceil(period) * period - origin;
+        let y = lift(self.row, camera.active.top);
+        (0..period)
+            .map(|column| {
+                let x = lift(column, camera.active.left);
+                let black = camera.black.at(y, x) + camera.black_shift;
+                (black, channel(camera.cfa.plane(y, x)))
+            })
+            .collect()
     }
 
     fn light(&self, row: &[[f64; 3]], column: usize, channel: usize) -> f64 {

@@ -6,7 +6,7 @@ use rand_distr::{Distribution, Poisson, StandardNormal};
 
 /// Above this many electrons the Poisson law is drawn as a normal one of the same variance; its
 /// skewness is then below 0.15 and vanishes in sums.
-const NORMAL_FROM: f64 = 50.0;
+pub const NORMAL_FROM: f64 = 50.0;
 
 /// Mixes numbers into one (the finaliser of SplitMix64; Steele, Lea, Flood 2014).
 #[must_use]

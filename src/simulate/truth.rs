@@ -48,6 +48,7 @@ impl Session {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
     use crate::simulate::camera::{Camera, Lens};
@@ -71,5 +72,40 @@ mod tests {
         assert!((corner[1] - 11.18).abs() < 0.006, "{corner:?}");
         let mean = session.centre_stops(std::slice::from_ref(&glass));
         assert!(mean[1] > 10.0 && mean[1] < 10.05);
+    }
+
+    /// Electrons of a tenth of full scale over some ten thousand pixels: a thousandth of a stop.
+    const NOISE_STOPS: f64 = 0.003;
+
+    #[test]
+    fn the_ratio_of_light_in_files_is_what_was_planted() {
+        use crate::frame::cfa::Plane;
+        let mut camera = Camera::bayer(480, 320);
+        (camera.shutter.offsets, camera.dark_rate, camera.hot_share) = (0.0, 0.0, 0.0);
+        let session =
+            Session::new(camera, Lens::of(35.0), Scene::daylight(57.6, [0.7, 1.0, 0.6]), 3);
+        let filters = [Filter::glass([6.3, 6.0, 5.8]), Filter::even([2.9, 3.0, 3.1])];
+        let shots = [
+            Shot::of("bare.dng", Time::Dial(1.0 / 125.0), Vec::new()),
+            Shot::of("filtered.dng", Time::Dial(4.0), filters.to_vec()),
+        ];
+        let taken = session.take(&shots);
+        let means = |i: usize, plane: Plane| {
+            let summary =
+                crate::reduce::reduce(&crate::simulate::mosaic::render(&session, &taken[i]));
+            let black = match plane {
+                Plane::Red => 512.25,
+                Plane::Blue => 512.5,
+                _ => 511.75,
+            };
+            let plane = summary.cells.plane(plane).unwrap();
+            plane.over(&summary.cells.centre_cells()).unwrap().0 - black
+        };
+        // 1/125 is 1/128 s, so the times are nine stops apart
+        let planted = session.centre_stops(&filters);
+        for (plane, planted) in [Plane::Red, Plane::Green1, Plane::Blue].into_iter().zip(planted) {
+            let found = (means(0, plane) / means(1, plane)).log2() + 9.0;
+            assert!((found - planted).abs() < NOISE_STOPS, "{plane:?}: {found} {planted}");
+        }
     }
 }
