@@ -1,6 +1,7 @@
 //! `lightloss correct`.
 
 mod dng;
+mod job;
 mod light;
 mod plan;
 mod write_one;
@@ -12,7 +13,8 @@ use crate::editing::used_csv::{CorrectionRow, write_corrections};
 use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
 use crate::read::pool::Reader;
-use plan::{Job, Plan};
+use job::Job;
+use plan::Plan;
 use std::path::PathBuf;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};

@@ -7,15 +7,19 @@
 //! earth knows, or where a filter would make it much brighter than a bare scene of the same half
 //! hour. Otherwise every pair of states that fits the difference must name the same filter.
 
+mod beside;
+mod finding;
 mod words;
 #[cfg(test)]
 mod tests;
 
+pub use finding::{Finding, How, Picture, Used, Verdict};
 pub use words::{Said, said};
 
+use beside::{Seen, exposed, light, minutes, same_body, same_view};
+
 use super::kit::{Reading, marks_near, readings};
-use super::scene::SceneMap;
-use crate::frame::{Exposure, FrameInfo};
+use crate::frame::Exposure;
 use crate::profile::{Kind, Profile};
 
 /// How far apart two frames may be in time to be compared, in minutes.
@@ -27,90 +31,10 @@ const LEVEL_STOPS: f64 = 0.3;
 /// How fast daylight may change around sunset, stops per minute (common practice, no source: from
 /// sunset to the end of civil twilight it falls by seven stops in half an hour or more).
 const DUSK_STOPS_PER_MINUTE: f64 = 0.2;
-/// What remains of that where bare frames stand on both sides and the light between them is
-/// interpolated (ours).
-const BRACKETED_STOPS_PER_MINUTE: f64 = 0.05;
 /// How much brighter one scene may be than another in the same light, in stops (ours).
 const SCENES_DIFFER_STOPS: f64 = 2.0;
 /// Two marks nearer than this to a measured difference cannot be told apart, in stops (ours).
 const MARK_STOPS: f64 = 0.25;
-/// Focal lengths within this factor are one.
-const SAME_FOCAL: f64 = 1.05;
-
-/// A photograph as far as it matters here.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Picture {
-    /// Camera, exposure, time, and what was written into the file or its sidecar.
-    pub info: FrameInfo,
-    /// Its light, of raw files only.
-    pub scene: Option<SceneMap>,
-}
-
-/// A filter that a photograph was made through.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Used {
-    /// Index into the kit.
-    pub filter: usize,
-    /// Mark of a variable filter, where known.
-    pub mark: Option<String>,
-}
-
-/// What was found.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Verdict {
-    /// Through these, at least one.
-    Through(Vec<Used>),
-    /// Without a filter.
-    Bare,
-    /// Not known.
-    Unknown,
-}
-
-/// What a finding rests on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum How {
-    /// Keywords or description.
-    Words,
-    /// Difference from a bare frame of the same scene.
-    Difference,
-    /// No filter of the kit fits under the light of this earth.
-    Brightness,
-    /// As bright as other bare scenes of the time.
-    OtherScenes,
-    /// Nothing.
-    Nothing,
-}
-
-impl How {
-    /// As it stands in the table.
-    #[must_use]
-    pub fn text(self) -> &'static str {
-        match self {
-            Self::Words => "keywords or description",
-            Self::Difference => "difference from a bare frame",
-            Self::Brightness => "too bright a scene for any filter",
-            Self::OtherScenes => "as bright as other bare scenes",
-            Self::Nothing => "",
-        }
-    }
-}
-
-/// A finding about one photograph.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Finding {
-    /// What was found.
-    pub verdict: Verdict,
-    /// From what.
-    pub how: How,
-    /// Whether it needs no assumption beyond the evidence itself ("sure", else "likely").
-    pub sure: bool,
-    /// Index of the bare frame of this scene, where there is one.
-    pub bare: Option<usize>,
-    /// Filters of the kit that this photograph cannot have been made through.
-    pub impossible: Vec<usize>,
-    /// Plain words: why, or why not.
-    pub note: String,
-}
 
 /// log2(N^2/t x 100/ISO), the exposure value at ISO 100 (ISO 2720, K and C aside); `None` where the
 /// aperture, the time or the ISO is unknown.
@@ -439,35 +363,6 @@ impl<'a> Evening<'a> {
     }
 }
 
-/// One photograph beside another of its scene.
-#[derive(Clone, Copy, PartialEq)]
-struct Seen {
-    bare: usize,
-    known: KnownBare,
-    /// Of the other frame after this one; negative before.
-    minutes: f64,
-    /// By how much this photograph is darker, exposure allowed for.
-    stops: [f64; 3],
-    tolerance: f64,
-}
-
-impl Seen {
-    /// The light at the photograph's own time, on a straight line between two bare frames.
-    fn interpolated(&self, after: &Self) -> Self {
-        let (a, b) = (self.minutes.abs(), after.minutes.abs());
-        let share = if a + b > 0.0 { a / (a + b) } else { 0.5 };
-        let mix = |c: usize| self.stops[c] * (1.0 - share) + after.stops[c] * share;
-        let nearer = if a <= b { self } else { after };
-        let known = if self.known == KnownBare::Likely { self.known } else { after.known };
-        Self {
-            stops: [mix(0), mix(1), mix(2)],
-            tolerance: LEVEL_STOPS + BRACKETED_STOPS_PER_MINUTE * a.min(b),
-            known,
-            ..*nearer
-        }
-    }
-}
-
 fn unknown(note: String) -> Finding {
     Finding {
         verdict: Verdict::Unknown,
@@ -477,37 +372,4 @@ fn unknown(note: String) -> Finding {
         impossible: Vec::new(),
         note,
     }
-}
-
-/// log2(t ISO / N^2); `None` where one is unknown.
-fn exposed(exposure: &Exposure) -> Option<f64> {
-    exposure_value(exposure).map(|ev| 100.0_f64.log2() - ev)
-}
-
-/// The scene's light, in stops on a scale of its own: level over exposure.
-fn light(picture: &Picture) -> Option<f64> {
-    Some(picture.scene.as_ref()?.level()? - exposed(&picture.info.exposure)?)
-}
-
-/// Minutes from the middle of `b`'s exposure to the middle of `a`'s.
-fn minutes(a: &Picture, b: &Picture) -> Option<f64> {
-    let start = a.info.capture.at?.duration_since(b.info.capture.at?).as_secs_f64();
-    let half = |p: &Picture| p.info.exposure.time.map_or(0.0, |t| t.get() / 2.0);
-    Some((start + half(a) - half(b)) / 60.0)
-}
-
-fn same_body(pictures: &[Picture], i: usize, j: usize) -> bool {
-    let (a, b) = (&pictures[i].info.camera, &pictures[j].info.camera);
-    let serial = a.serial.as_ref().zip(b.serial.as_ref()).is_none_or(|(a, b)| a == b);
-    a.make == b.make && a.model == b.model && serial
-}
-
-fn same_view(pictures: &[Picture], i: usize, j: usize) -> bool {
-    let (a, b) = (&pictures[i].info, &pictures[j].info);
-    let lens = a.camera.lens.as_ref().zip(b.camera.lens.as_ref()).is_none_or(|(a, b)| a == b);
-    let focal = a.camera.focal_length.zip(b.camera.focal_length).is_none_or(|(a, b)| {
-        let (a, b) = (a.get(), b.get());
-        a <= 0.0 || b <= 0.0 || (a / b).max(b / a) <= SAME_FOCAL
-    });
-    same_body(pictures, i, j) && lens && focal && a.orientation == b.orientation
 }

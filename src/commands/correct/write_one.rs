@@ -1,7 +1,7 @@
 //! One photograph, from its file to the corrected one.
 
 use super::dng::{build, values};
-use super::plan::Job;
+use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
 use crate::commands::photos::sidecar;

@@ -1,7 +1,7 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
-use crate::editing::scene::SIDE;
+use crate::editing::scene::{SIDE, SceneMap};
 use crate::editing::testing::{info, profile};
 use crate::quantity::FNumber;
 
