@@ -239,6 +239,24 @@ fn mosaic(path: &Path) -> Vec<u16> {
     }
 }
 
+/// Leaves the evening for the scripts that ask other programs, with what was planted.
+fn keep(folder: &Path) {
+    let Some(to) = std::env::var_os("LIGHTLOSS_EVENING").map(PathBuf::from) else { return };
+    std::fs::create_dir_all(to.join("corrected")).unwrap();
+    let mut neutrals = serde_json::Map::new();
+    for photo in evening().iter().filter(|p| !p.filters.is_empty() && p.scene < 2) {
+        for name in
+            [format!("{}.dng", photo.name), format!("corrected/{}-corrected.dng", photo.name)]
+        {
+            std::fs::copy(folder.join(&name), to.join(&name)).unwrap();
+        }
+        let neutral: [f64; 3] =
+            std::array::from_fn(|c| LIGHT[c] * (photo.loss[1] - photo.loss[c]).exp2());
+        neutrals.insert(photo.name.to_owned(), json!(neutral));
+    }
+    std::fs::write(to.join("planted.json"), json!(neutrals).to_string()).unwrap();
+}
+
 #[test]
 fn an_evening_is_sorted_and_corrected() {
     let (folder, files) = planted();
@@ -276,6 +294,7 @@ fn an_evening_is_sorted_and_corrected() {
             assert!((1.0 / f64::from(wb[2]) - blue).abs() < 1e-4, "{wb:?} {blue}");
         }
     }
+    keep(at);
     let again = lightloss(at, &asked);
     assert_eq!(again.status.code(), Some(3));
     assert!(text(&again.stderr).contains("exists already"), "{}", text(&again.stderr));
