@@ -46,7 +46,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("image", &["read", "write"]),
     ("indicatif", &["commands"]),
     ("nalgebra", &["measure", "editing"]),
-    ("palette", &["measure"]),
+    ("palette", &["measure", "read"]),
     ("plotters", &["report"]),
     ("rand", &["simulate"]),
     ("rand_chacha", &["simulate"]),
