@@ -107,6 +107,7 @@ fn dng(photo: &Photo, light: impl Fn(f64, f64) -> [f64; 3]) -> DngFile {
     let data = counts(light, &cfa, photo.name.len() as u64 + photo.seconds.to_bits());
     let mut file = DngFile::new(WIDTH, HEIGHT, data, Pattern::Mosaic(cfa));
     file.active = Some(Area { left: 0, top: 0, width: WIDTH, height: HEIGHT });
+    file.crop = Some(Area { left: 8, top: 8, width: WIDTH - 16, height: HEIGHT - 16 });
     file.black = Some(BlackPattern::uniform(BLACK));
     file.white = Some(WHITE as u32);
     file.as_shot_neutral = Some(LIGHT);
@@ -252,7 +253,9 @@ fn keep(folder: &Path) {
         }
         let neutral: [f64; 3] =
             std::array::from_fn(|c| LIGHT[c] * (photo.loss[1] - photo.loss[c]).exp2());
-        neutrals.insert(photo.name.to_owned(), json!(neutral));
+        // 1.2 stops a filter at the corner, no gain above two stops.
+        let corner = (1.2 * photo.filters.len() as f64).min(2.0);
+        neutrals.insert(photo.name.to_owned(), json!([neutral, corner]));
     }
     std::fs::write(to.join("planted.json"), json!(neutrals).to_string()).unwrap();
 }

@@ -48,7 +48,7 @@ pub fn build(
     file.compression = compression;
     file.active = Some(frame.active);
     file.masked = frame.masked;
-    file.crop = crop(carried, frame.active);
+    file.crop = crop(carried, frame.active).or_else(|| inset(frame.active));
     file.black = Some(frame.levels.black);
     file.white = Some(u32::from(frame.levels.white));
     file.as_shot_neutral = Some(neutral);
@@ -122,6 +122,19 @@ fn set_baseline(file: &mut DngFile, carried: &Carried, evenness: Option<&Evennes
         let thousandths = (baseline * 1000.0).round() as i32;
         file.more.push((BASELINE_EXPOSURE, Value::SignedRational(vec![(thousandths, 1000)])));
     }
+}
+
+/// Pixels that interpolation needs beyond each edge of the picture (DNG Specification 1.4,
+/// DefaultCropOrigin), where the original names no crop.
+const MARGIN: usize = 8;
+
+fn inset(active: Area) -> Option<Area> {
+    (active.width > 8 * MARGIN && active.height > 8 * MARGIN).then(|| Area {
+        left: MARGIN,
+        top: MARGIN,
+        width: active.width - 2 * MARGIN,
+        height: active.height - 2 * MARGIN,
+    })
 }
 
 fn crop(carried: &Carried, active: Area) -> Option<Area> {
