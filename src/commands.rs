@@ -8,6 +8,7 @@ pub mod correct;
 pub mod demo;
 pub mod frames;
 pub mod kit;
+pub mod gather;
 pub mod measure;
 pub mod photos;
 pub mod plan;

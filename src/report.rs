@@ -1,5 +1,15 @@
 //! Pages and drawings made of values.
+//!
+//! [`view`] turns a profile into ready strings and drawings; templates only place them. Drawings
+//! are made by [`plots`]; [`page`] joins both.
 
+pub mod plots;
+pub mod table;
+pub mod view;
+pub mod page;
+pub mod terminal;
 pub mod card_page;
 pub mod choose_text;
 pub mod plan_page;
+
+pub use page::{ReportError, ReportFiles, page};

@@ -1,13 +1,69 @@
-//! `lightloss frames`.
+//! `lightloss frames`: every frame with its exposure, levels, run and verdict.
 
-use crate::cli::FramesArgs;
+use crate::cli::{Format, FramesArgs};
 use crate::commands::console::Console;
+use crate::commands::gather::{self, Gathered};
 use crate::error::{Done, Failure};
+use crate::measure::{About, measure};
+use crate::profile::{FrameRecord, FrameState};
+use crate::shoot::sort;
 
 /// Runs the command.
 ///
 /// # Errors
-/// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &FramesArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("frames: not built yet".into()))
+/// Where the command line is wrong or no frame could be read.
+pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
+    let Gathered { candidates, files, .. } = gather::gather(&args.shoot, console)?;
+    let wish = gather::wish(&args.shoot, &files)?;
+    let shoot = sort(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
+    // The fit runs where one is possible, so that these records and the profile's are the same.
+    let about = About { said_alike: args.shoot.same_exposure, ..About::default() };
+    let records = measure(&shoot, &about)
+        .map_or_else(|_| crate::measure::records::frames(&shoot, &[]), |profile| profile.frames);
+    match args.shoot.format {
+        Format::Json => {
+            let text = serde_json::to_string_pretty(&serde_json::json!({ "frames": records }))
+                .map_err(|e| Failure::Nothing(e.to_string()))?;
+            console.line(&text)?;
+        }
+        Format::Text => console.print(&table(&records))?,
+    }
+    Ok(if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean })
+}
+
+/// The table, at most 80 columns where names are short.
+#[must_use]
+pub fn table(records: &[FrameRecord]) -> String {
+    let mut table = comfy_table::Table::new();
+    table.load_style(comfy_table::presets::NOTHING);
+    table.set_header([
+        "frame", "run", "time", "f/", "ISO", "red", "green", "blue", "clip", "taken as",
+    ]);
+    for record in records {
+        let level = |of: fn(&crate::profile::LevelsRecord) -> f64| {
+            record.levels.as_ref().map_or(String::new(), |l| format!("{:.0}", of(l)))
+        };
+        table.add_row([
+            record.file.clone(),
+            record.run.map_or(String::new(), |r| r.to_string()),
+            record.dial_time.clone().unwrap_or_default(),
+            record.f_number.map_or(String::new(), |n| format!("{}", n.get())),
+            record.iso.map_or(String::new(), |s| format!("{:.0}", s.get())),
+            level(|l| l.red.get()),
+            level(|l| f64::midpoint(l.green_1.get(), l.green_2.get())),
+            level(|l| l.blue.get()),
+            record.clipped_percent.map_or(String::new(), |c| format!("{:.1}", c.get())),
+            taken_as(record),
+        ]);
+    }
+    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+}
+
+fn taken_as(record: &FrameRecord) -> String {
+    match record.state {
+        FrameState::Bare => "bare".to_owned(),
+        FrameState::Dark => "dark".to_owned(),
+        FrameState::Setting => "filtered".to_owned(),
+        FrameState::LeftOut => format!("left out: {}", record.verdict.text),
+    }
 }

@@ -1,13 +1,163 @@
-//! `lightloss measure`.
+//! `lightloss measure`: a folder of frames to a profile with its page.
 
-use crate::cli::MeasureArgs;
+use crate::cli::{Format, MeasureArgs};
 use crate::commands::console::Console;
+use crate::commands::gather::{self, Gathered};
 use crate::error::{Done, Failure};
+use crate::exposure;
+use crate::measure::{About, measure};
+use crate::profile::{Grade, Profile, json};
+use crate::report;
+use crate::shoot::{Shoot, sort};
+use crate::write;
+use std::path::{Path, PathBuf};
 
 /// Runs the command.
 ///
 /// # Errors
-/// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &MeasureArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("measure: not built yet".into()))
+/// Where the command line is wrong, or nothing could be measured or written.
+pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
+    let about = about(args, console)?;
+    let out = out_folder(args, &about.name);
+    let targets = ["profile.json", "report.html"].map(|name| out.join(name));
+    if !args.replace && args.shoot.format == Format::Text {
+        refuse_existing(&targets)?;
+    }
+    let gathered = gather::gather(&args.shoot, console)?;
+    let ignored = gathered.ignored;
+    let (shoot, profile) = measured(gathered, args, &about)?;
+    for caution in cautions(&profile, Grade::Number) {
+        console.complain(&format!("caution: {caution}"));
+    }
+    let done = if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean };
+    let text = json::to_text(&profile).map_err(|e| Failure::Nothing(e.to_string()))?;
+    if args.shoot.format == Format::Json {
+        if args.out.is_some() {
+            refuse_unless(args.replace, &targets)?;
+            write_all(&profile, &text, &out, args.replace)?;
+        }
+        console.print(&text)?;
+        return Ok(done);
+    }
+    write_all(&profile, &text, &out, args.replace)?;
+    if ignored > 0 {
+        console.complain(&format!("{ignored} other files were not looked at"));
+    }
+    console.print(&report::terminal::summary(&profile, &targets[1], console.bold_allowed()))?;
+    Ok(done)
+}
+
+fn measured(
+    gathered: Gathered,
+    args: &MeasureArgs,
+    about: &About,
+) -> Result<(Shoot, Profile), Failure> {
+    let wish = gather::wish(&args.shoot, &gathered.files)?;
+    let shoot = sort(gathered.candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let profile = measure(&shoot, about).map_err(|e| Failure::Nothing(e.to_string()))?;
+    Ok((shoot, profile))
+}
+
+fn about(args: &MeasureArgs, console: &mut Console) -> Result<About, Failure> {
+    let rating = args
+        .rated
+        .as_deref()
+        .map(exposure::parse_rating)
+        .transpose()
+        .map_err(|e| Failure::Usage(e.to_string()))?;
+    if let Some(said) = rating.as_ref().and_then(|r| r.said.as_deref()) {
+        console.complain(said);
+    }
+    let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
+    let name = args.name.clone().unwrap_or_else(|| {
+        folder.file_name().map_or_else(|| "filter".to_owned(), |n| n.to_string_lossy().into_owned())
+    });
+    if name.trim().is_empty() {
+        return Err(Failure::Usage("--name is empty; give the filter a name".to_owned()));
+    }
+    Ok(About {
+        name,
+        rated: rating.as_ref().and_then(exposure::Rating::single),
+        rated_range: rating.as_ref().and_then(exposure::Rating::range),
+        size: None,
+        form: None,
+        note: args.note.clone(),
+        said_alike: args.shoot.same_exposure,
+    })
+}
+
+/// A folder named after the filter beside the shoot's folder, never on a camera card.
+fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
+    if let Some(out) = &args.out {
+        return out.clone();
+    }
+    let shoot = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
+    let on_card = shoot.components().any(|c| {
+        let part = c.as_os_str().to_string_lossy();
+        part.eq_ignore_ascii_case("dcim") || crate::shoot::labels::is_camera_folder(&part)
+    });
+    let beside = if on_card {
+        PathBuf::from(".")
+    } else {
+        shoot.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf)
+    };
+    beside.join(format!("{}-profile", slug(name)))
+}
+
+/// A name that every file system takes: letters and digits, the rest as single dashes.
+#[must_use]
+pub fn slug(name: &str) -> String {
+    let mut slug = String::new();
+    for c in name.to_lowercase().chars() {
+        if c.is_alphanumeric() {
+            slug.push(c);
+        } else if !slug.ends_with('-') && !slug.is_empty() {
+            slug.push('-');
+        }
+    }
+    let slug = slug.trim_end_matches('-').to_owned();
+    if slug.is_empty() { "filter".to_owned() } else { slug }
+}
+
+fn refuse_unless(replace: bool, targets: &[PathBuf]) -> Result<(), Failure> {
+    if replace { Ok(()) } else { refuse_existing(targets) }
+}
+
+fn refuse_existing(targets: &[PathBuf]) -> Result<(), Failure> {
+    match targets.iter().find(|t| t.exists()) {
+        Some(taken) => Err(Failure::Nothing(format!(
+            "{:?} exists already; give another folder with --out, or --replace to write over it",
+            taken.display().to_string()
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// Writes profile, page and plots; the profile last, so that it never stands without its page.
+///
+/// # Errors
+/// Where a file cannot be written.
+pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
+    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
+    let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let plots = out.join("plots");
+    std::fs::create_dir_all(&plots).map_err(|e| {
+        Failure::Nothing(format!("{:?} cannot be made: {e}", plots.display().to_string()))
+    })?;
+    for (name, svg) in &files.plots {
+        write::write(&plots.join(name), svg.as_bytes(), replace).map_err(failed)?;
+    }
+    write::write(&out.join("report.html"), files.html.as_bytes(), replace).map_err(failed)?;
+    write::write(&out.join("profile.json"), text.as_bytes(), replace).map_err(failed)
+}
+
+fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {
+    let all = profile.cautions.iter().chain(profile.settings.iter().flat_map(|s| &s.cautions));
+    let mut texts: Vec<String> = Vec::new();
+    for caution in all.filter(|c| c.grade == grade) {
+        if !texts.contains(&caution.text) {
+            texts.push(caution.text.clone());
+        }
+    }
+    texts
 }

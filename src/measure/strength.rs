@@ -53,6 +53,8 @@ pub enum Source {
     Gain,
     /// Black level.
     Black,
+    /// Tone curve of a picture that is not raw.
+    ToneCurve,
 }
 
 impl Source {
@@ -67,6 +69,7 @@ impl Source {
             Self::Shutter => "shutter times",
             Self::Gain => "gain between ISO settings or apertures",
             Self::Black => "black level",
+            Self::ToneCurve => "tone curve of a picture",
         }
     }
     /// Type A or B (JCGM 100:2008, 4.2 and 4.3).
@@ -74,7 +77,12 @@ impl Source {
     pub fn kind(self) -> BudgetKind {
         match self {
             Self::Noise | Self::Repeats => BudgetKind::A,
-            Self::Walk | Self::Drift | Self::Shutter | Self::Gain | Self::Black => BudgetKind::B,
+            Self::Walk
+            | Self::Drift
+            | Self::Shutter
+            | Self::Gain
+            | Self::Black
+            | Self::ToneCurve => BudgetKind::B,
         }
     }
 }

@@ -1,0 +1,157 @@
+//! Cautions about a measured shoot: what the numbers themselves give reason to doubt.
+
+use super::fit::Fit;
+use super::readings::{TimeRule, Used, is_assumed, usual_dial};
+use super::strength::Source;
+use crate::caution::Caution;
+use crate::exposure::series::pair_doubt;
+use crate::frame::Origin;
+use crate::profile::{Form, FrameState};
+use crate::quantity::{Percent, Stops};
+use crate::shoot::Shoot;
+use crate::shoot::levels::{BlackSource, plane_black};
+use crate::shoot::verdict::Judgement;
+
+/// Less than this is not worth a word, stops (ours).
+const DIAL_WORTH: f64 = 0.005;
+const DRIFT_WORTH: f64 = 0.05;
+const UNSTEADY: f64 = 0.02;
+const FLICKER_SCATTER: f64 = 0.01;
+const BLACK_WORTH: f64 = 0.02;
+const LEVELS_APART: f64 = 3.0;
+/// From here stray light matters, stops.
+const LEAK_FROM: f64 = 8.0;
+/// The leak that is reckoned with where none was measured, share of the bare light.
+const LEAK_SHARE: f64 = 1e-4;
+/// Shorter than a half-wave of 50 Hz mains and some more, seconds.
+const FLICKER_BELOW: f64 = 1.0 / 40.0;
+
+/// Cautions about the whole shoot.
+#[must_use]
+pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -> Vec<Caution> {
+    let mut found = Vec::new();
+    let minutes =
+        |f: fn(f64, f64) -> f64, start: f64| used.iter().map(|u| u.frame.minutes).fold(start, f);
+    let span = minutes(f64::max, f64::NEG_INFINITY) - minutes(f64::min, f64::INFINITY);
+    let drift = fit.drift * span;
+    if drift.abs() > DRIFT_WORTH {
+        found.push(Caution::LightDrifted { drift: Stops::new(drift.abs()) });
+    }
+    let short = usual_dial(used, None).filter(|(t, _)| t.get() < FLICKER_BELOW);
+    if fit.scatter > UNSTEADY {
+        found.push(Caution::LightUnsteady { scatter: Stops::new(fit.scatter) });
+    }
+    if let Some((time, dial)) = short.filter(|_| fit.scatter > FLICKER_SCATTER) {
+        let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
+        found.push(Caution::FlickerPossible { time });
+    }
+    if used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
+        found.push(Caution::NotRaw);
+    }
+    if said_alike && used.iter().any(|u| u.frame.summary.info.exposure.time.is_none()) {
+        found.push(Caution::ExposureAssumedAlike);
+    }
+    found.extend(black_disagrees(used));
+    found.extend(hot_pixels(used));
+    if used.iter().any(|u| u.frame.summary.info.noise_reduction == Some(true)) {
+        found.push(Caution::NoiseReductionSuspected);
+    }
+    let count = shoot.frames.iter().filter(|f| f.judgement.is_fault()).count()
+        + shoot.others.iter().filter(|(_, _, j)| j.is_fault()).count();
+    if count > 0 {
+        found.push(Caution::FramesLeftOut { count });
+    }
+    found
+}
+
+/// Cautions about one setting.
+#[must_use]
+pub fn of_setting(
+    shoot: &Shoot,
+    used: &[Used<'_>],
+    fit: &Fit,
+    setting: usize,
+    rule: TimeRule,
+    form: Option<Form>,
+) -> Vec<Caution> {
+    let mut found = Vec::new();
+    let strength = fit.settings[setting].stops[1];
+    found.extend(dial_ambiguous(used, setting, rule));
+    let hand = used
+        .iter()
+        .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
+        .filter_map(|u| u.frame.exposure.as_ref().map(|e| e.hand.get()))
+        .fold(0.0, f64::max);
+    if hand > 0.0 {
+        found.push(Caution::TimedByHand { doubt: Stops::new(hand) });
+    }
+    let black = fit.budget.iter().find(|p| p.source == Source::Black).map_or(0.0, |p| p.stops);
+    if setting == 0 && black > BLACK_WORTH {
+        found.push(Caution::LimitedByBlack { doubt: Stops::new(black) });
+    }
+    let level = |s: Option<usize>| {
+        let of: Vec<f64> =
+            used.iter().filter(|u| u.frame.setting == s).map(|u| u.centre[1].level).collect();
+        crate::shoot::look::median(of)
+    };
+    let apart = (level(None) / level(Some(setting))).log2().abs();
+    if apart > LEVELS_APART {
+        found.push(Caution::LevelsFarApart { apart: Stops::new(apart) });
+    }
+    let measured = shoot.frames.iter().any(|f| f.judgement == Judgement::Leak);
+    if !measured && (strength >= LEAK_FROM || form == Some(Form::Slot)) {
+        let error = (LEAK_SHARE * strength.exp2()).ln_1p() / std::f64::consts::LN_2;
+        found.push(Caution::LeakNotMeasured {
+            strength: Stops::new(strength),
+            error: Stops::new(error),
+        });
+    }
+    found
+}
+
+fn dial_ambiguous(used: &[Used<'_>], setting: usize, rule: TimeRule) -> Option<Caution> {
+    let assumed = used
+        .iter()
+        .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
+        .any(|u| u.frame.exposure.as_ref().is_some_and(|e| is_assumed(e, rule)));
+    let (bare, filtered) = (usual_dial(used, None)?, usual_dial(used, Some(setting))?);
+    let doubt = pair_doubt(bare.0, filtered.0);
+    let text = |(time, dial): (crate::quantity::Seconds, Option<crate::exposure::DialTime>)| {
+        dial.map_or_else(|| format!("{} s", time.get()), |d| d.text().to_owned())
+    };
+    (assumed && doubt.get() > DIAL_WORTH).then(|| Caution::DialTimesAmbiguous {
+        bare: text(bare),
+        filtered: text(filtered),
+        doubt,
+    })
+}
+
+fn black_disagrees(used: &[Used<'_>]) -> Option<Caution> {
+    used.iter().find_map(|u| {
+        let summary = &u.frame.summary;
+        let masked = summary.masked.as_ref()?;
+        let cfa = summary.cells.cfa.as_ref();
+        let green = crate::frame::cfa::Plane::Green1;
+        let (masked, tag) =
+            (plane_black(masked, cfa, green), plane_black(&summary.levels.black, cfa, green));
+        let worth = 1.0_f64.max(2.0 * u.levels.black_doubt);
+        (u.levels.black == BlackSource::MaskedPixels && (masked - tag).abs() > worth)
+            .then_some(Caution::BlackTagDisagrees { tag, masked })
+    })
+}
+
+fn hot_pixels(used: &[Used<'_>]) -> Option<Caution> {
+    let share = used
+        .iter()
+        .filter(|u| u.frame.state == FrameState::Setting)
+        .map(|u| {
+            let cells = &u.frame.summary.cells;
+            let sum = |of: fn(&crate::reduce::grid::PlaneCells) -> f64| {
+                cells.planes.iter().map(of).sum::<f64>()
+            };
+            let rejected = sum(|p| p.rejected.iter().map(|&r| f64::from(r)).sum());
+            rejected / sum(|p| p.count.iter().map(|&c| f64::from(c)).sum()).max(1.0)
+        })
+        .fold(0.0, f64::max);
+    (share > 0.01).then(|| Caution::ManyHotPixels { share: Percent::new(100.0 * share) })
+}

@@ -1,0 +1,101 @@
+//! Photon and read noise from differences between frames of one run, where the fixed pattern
+//! cancels (photon transfer, EMVA 1288: variance = K mean + read noise).
+//!
+//! Squares within a cell also hold non-uniformity and shading, so they only serve where no two
+//! frames of one run exist, and then as an upper bound.
+
+use crate::shoot::levels::{LevelFrame, centre_shares};
+use crate::shoot::look::median;
+
+/// Variance of one pixel in counts squared: `gain * level + floor`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct NoiseLaw {
+    /// Counts per electron.
+    pub gain: f64,
+    /// Read noise, counts squared.
+    pub floor: f64,
+}
+
+/// One estimate of a pixel's variance at a level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Point {
+    /// Counts above black.
+    pub level: f64,
+    /// Variance of one pixel, counts squared.
+    pub variance: f64,
+}
+
+/// Variance of a pixel from two frames of one run and one channel: cells of the centre, the second
+/// frame scaled to the first, half the variance of their differences times the pixels of a cell.
+///
+/// The spread is taken from the median absolute deviation, so that a few odd cells do not count.
+#[must_use]
+pub fn from_pair(a: &LevelFrame, b: &LevelFrame, channel: usize) -> Option<Point> {
+    let (x, y) = (a.channel_cells(channel), b.channel_cells(channel));
+    let shares = centre_shares(a.columns, a.rows, a.side, a.size);
+    let greens = if channel == 1 { a.planes.len().saturating_sub(2) as f64 } else { 1.0 };
+    let centre: Vec<usize> = (0..x.len().min(y.len()))
+        .filter(|&i| shares[i] > 0.0 && x[i].is_finite() && y[i].is_finite())
+        .collect();
+    if centre.len() < 8 {
+        return None;
+    }
+    let mean = |v: &[f64]| centre.iter().map(|&i| v[i]).sum::<f64>() / centre.len() as f64;
+    let (level, other) = (mean(&x), mean(&y));
+    let scale = if other.abs() > f64::EPSILON { level / other } else { 1.0 };
+    let scale = if (0.5..2.0).contains(&scale) { scale } else { 1.0 };
+    let apart: Vec<f64> = centre.iter().map(|&i| x[i] - scale * y[i]).collect();
+    let middle = median(apart.clone());
+    let deviation = 1.4826 * median(apart.iter().map(|d| (d - middle).abs()).collect());
+    let pixels = median(centre.iter().map(|&i| a.planes[0].pixels[i]).collect()) * greens;
+    let variance = deviation * deviation * pixels / (1.0 + scale * scale);
+    (variance > 0.0).then_some(Point { level, variance })
+}
+
+/// Fits the law to points by least squares of relative residuals, both terms kept from going
+/// negative.
+#[must_use]
+pub fn law(points: &[Point]) -> Option<NoiseLaw> {
+    let good: Vec<&Point> = points.iter().filter(|p| p.variance > 0.0).collect();
+    if good.is_empty() {
+        return None;
+    }
+    // Relative residuals: divide each equation by its variance.
+    let (mut ll, mut l1, mut one, mut lv, mut v1) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for p in &good {
+        let w = 1.0 / (p.variance * p.variance);
+        ll += w * p.level * p.level;
+        l1 += w * p.level;
+        one += w;
+        lv += w * p.level * p.variance;
+        v1 += w * p.variance;
+    }
+    let determinant = ll * one - l1 * l1;
+    let (gain, floor) = if determinant > 1e-9 * ll * one {
+        ((lv * one - v1 * l1) / determinant, (ll * v1 - l1 * lv) / determinant)
+    } else {
+        (0.0, v1 / one)
+    };
+    let (gain, floor) = if gain < 0.0 {
+        (0.0, v1 / one)
+    } else if floor < 0.0 {
+        (lv / ll, 0.0)
+    } else {
+        (gain, floor)
+    };
+    Some(NoiseLaw { gain, floor })
+}
+
+impl NoiseLaw {
+    /// Variance of one pixel at a level.
+    #[must_use]
+    pub fn variance(&self, level: f64) -> f64 {
+        self.gain * level.max(0.0) + self.floor
+    }
+    /// Standard uncertainty in stops of a mean of so many pixels at a level:
+    /// u(log2 m) = u(m) / (m ln 2).
+    #[must_use]
+    pub fn stops(&self, level: f64, pixels: f64) -> f64 {
+        (self.variance(level) / pixels.max(1.0)).sqrt() / level.abs() / std::f64::consts::LN_2
+    }
+}

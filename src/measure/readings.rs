@@ -1,0 +1,262 @@
+//! From sorted frames to the readings that the joint fit takes.
+
+use super::fit::{Beliefs, ChannelReading, DRIFT_PRIOR, Reading};
+use super::noise::{self, NoiseLaw};
+use crate::exposure::{DialTime, true_f_number, true_iso};
+use crate::profile::FrameState;
+use crate::quantity::Seconds;
+use crate::shoot::levels::{BlackSource, CentreMean, LevelFrame};
+use crate::shoot::times::{Evidence, Understood};
+use crate::shoot::{Judged, Shoot};
+
+/// A used frame with its levels.
+#[derive(Clone, Debug)]
+pub struct Used<'a> {
+    /// The frame.
+    pub frame: &'a Judged,
+    /// Light above black per cell.
+    pub levels: LevelFrame,
+    /// Centre means of red, green, blue, stray light taken out where it was measured.
+    pub centre: [CentreMean; 3],
+    /// True exposure time.
+    pub true_time: Seconds,
+}
+
+/// Which rule the camera's dial follows, as far as the shoot itself shows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TimeRule {
+    /// Nothing shows it.
+    Unknown,
+    /// Powers of two behind the dial.
+    Powers,
+    /// The dial tells the truth.
+    AsShown,
+}
+
+/// Levels of all used frames, in capture order.
+#[must_use]
+pub fn used(shoot: &Shoot) -> Vec<Used<'_>> {
+    let leak = leak_rate(shoot);
+    shoot
+        .frames
+        .iter()
+        .filter(|f| f.is_good() && matches!(f.state, FrameState::Bare | FrameState::Setting))
+        .filter_map(|frame| {
+            let exposure = frame.exposure.as_ref()?;
+            let levels = frame.levels(&shoot.frames);
+            let mut centre = levels.centre_channels()?;
+            if frame.state == FrameState::Setting {
+                for (mean, rate) in centre.iter_mut().zip(leak) {
+                    mean.level -= rate * exposure.log_exposure().exp2();
+                }
+            }
+            Some(Used { frame, levels, centre, true_time: exposure.true_time })
+        })
+        .collect()
+}
+
+/// Stray light in counts per unit exposure from leak frames; zero where there are none.
+fn leak_rate(shoot: &Shoot) -> [f64; 3] {
+    let rates: Vec<[f64; 3]> = shoot
+        .frames
+        .iter()
+        .filter(|f| f.judgement == crate::shoot::verdict::Judgement::Leak)
+        .filter_map(|f| {
+            let exposure = f.exposure.as_ref()?.log_exposure().exp2();
+            Some(f.levels(&shoot.frames).centre_channels()?.map(|c| c.level / exposure))
+        })
+        .collect();
+    let n = rates.len().max(1) as f64;
+    std::array::from_fn(|c| rates.iter().map(|r| r[c]).sum::<f64>() / n)
+}
+
+/// Sees from frames of one state at several dial times which rule the dial follows: the slope of
+/// level (over the power of two) against log2(true / shown) is 0 for powers of two, -1 where the
+/// dial tells the truth.
+#[must_use]
+pub fn time_rule(used: &[Used<'_>]) -> TimeRule {
+    // Offsets of single shutter times scatter by 0.01 stop; the light's walk by a little more.
+    const SCATTER: f64 = 0.015;
+    const SIGMAS: f64 = 3.0;
+    let (mut xx, mut xy) = (0.0, 0.0);
+    for state in states(used) {
+        let points: Vec<(f64, f64)> = used
+            .iter()
+            .filter(|u| (u.frame.state, u.frame.setting) == state)
+            .filter_map(|u| {
+                let exposure = u.frame.exposure.as_ref()?;
+                let difference = exposure.dial?.difference().get();
+                Some((difference, u.centre[1].level.log2() - exposure.log_exposure()))
+            })
+            .filter(|p| p.1.is_finite())
+            .collect();
+        let n = points.len() as f64;
+        let mean = |of: fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
+        let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
+        for (x, y) in points {
+            xx += (x - mx) * (x - mx);
+            xy += (x - mx) * (y - my);
+        }
+    }
+    let slope = xy / xx;
+    let u = SCATTER / xx.sqrt();
+    if !slope.is_finite() || u * SIGMAS > 0.5 {
+        TimeRule::Unknown
+    } else if slope < -0.5 {
+        TimeRule::AsShown
+    } else {
+        TimeRule::Powers
+    }
+}
+
+fn states(used: &[Used<'_>]) -> Vec<(FrameState, Option<usize>)> {
+    let mut states = Vec::new();
+    for u in used {
+        let state = (u.frame.state, u.frame.setting);
+        if !states.contains(&state) {
+            states.push(state);
+        }
+    }
+    states
+}
+
+/// Takes times as shown where the frames say so.
+pub fn apply_rule(used: &mut [Used<'_>], rule: TimeRule) {
+    if rule == TimeRule::AsShown {
+        for u in used {
+            if let Some(exposure) = &u.frame.exposure {
+                u.true_time = exposure.recorded;
+            }
+        }
+    }
+}
+
+/// Whether dial times of this frame still rest on an assumption.
+#[must_use]
+pub fn is_assumed(exposure: &Understood, rule: TimeRule) -> bool {
+    exposure.evidence == Evidence::Assumed && rule == TimeRule::Unknown
+}
+
+/// Readings and beliefs for the joint fit.
+#[must_use]
+pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
+    let laws: [Option<NoiseLaw>; 3] = std::array::from_fn(|c| noise_law(used, c));
+    let (mut times, mut isos, mut apertures) = (Vec::new(), Vec::new(), Vec::new());
+    let mut blacks: Vec<BlackSource> = Vec::new();
+    let (mut shutter, mut black) = (Vec::new(), Vec::new());
+    // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
+    for u in used.iter().filter(|u| u.frame.state == FrameState::Bare) {
+        let (iso, aperture) = iso_and_aperture(u);
+        index_of(&mut isos, iso);
+        index_of(&mut apertures, aperture);
+    }
+    let list = used
+        .iter()
+        .filter_map(|u| {
+            let exposure = u.frame.exposure.as_ref()?;
+            let (iso, aperture) = iso_and_aperture(u);
+            let time = index_of(&mut times, (u.true_time.get().log2() * 1e4).round() as i64);
+            if time == shutter.len() {
+                let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
+                shutter.push(exposure.offset_doubt().hypot(start));
+            }
+            let source = index_of(&mut blacks, u.levels.black);
+            if source == black.len() {
+                black.push(u.levels.black_doubt);
+            }
+            let log_exposure = log_exposure(u, exposure);
+            let channels = std::array::from_fn(|c| {
+                let CentreMean { level, pixels } = u.centre[c];
+                let usable = level > 0.0 && !u.frame.look.clipped[c];
+                let noise = laws[c].map_or_else(|| own_noise(u, c), |law| law.stops(level, pixels));
+                usable.then(|| ChannelReading { y: level.log2() - log_exposure, noise, level })
+            });
+            Some(Reading {
+                setting: u.frame.setting,
+                run: u.frame.run.unwrap_or(0) as usize,
+                minutes: u.frame.minutes,
+                time,
+                iso: index_of(&mut isos, iso),
+                aperture: index_of(&mut apertures, aperture),
+                black: source,
+                channels,
+            })
+        })
+        .collect();
+    (list, Beliefs { shutter, black, drift: timed })
+}
+
+fn log_exposure(u: &Used<'_>, exposure: &Understood) -> f64 {
+    exposure.log_exposure() + (u.true_time.get() / exposure.true_time.get()).log2()
+}
+
+fn iso_and_aperture(u: &Used<'_>) -> (Option<i64>, Option<i64>) {
+    let exposure = u.frame.exposure.as_ref();
+    let hundredths = |v: f64| (v * 100.0).round() as i64;
+    (
+        exposure.and_then(|e| e.iso).map(|s| hundredths(true_iso(s).get())),
+        exposure.and_then(|e| e.f_number).map(|n| hundredths(true_f_number(n).get())),
+    )
+}
+
+fn index_of<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
+    known.iter().position(|k| *k == value).unwrap_or_else(|| {
+        known.push(value);
+        known.len() - 1
+    })
+}
+
+/// The noise law of one channel from differences between neighbouring frames of one run.
+fn noise_law(used: &[Used<'_>], channel: usize) -> Option<NoiseLaw> {
+    let points: Vec<noise::Point> = used
+        .windows(2)
+        .filter(|w| w[0].frame.run == w[1].frame.run && w[0].frame.run.is_some())
+        .filter(|w| same_exposure(w[0].frame, w[1].frame))
+        .filter_map(|w| noise::from_pair(&w[0].levels, &w[1].levels, channel))
+        .collect();
+    noise::law(&points)
+}
+
+fn same_exposure(a: &Judged, b: &Judged) -> bool {
+    match (&a.exposure, &b.exposure) {
+        (Some(x), Some(y)) => {
+            (x.log_exposure() - y.log_exposure()).abs() < 0.01
+                && x.iso.map(|s| s.get() as i64) == y.iso.map(|s| s.get() as i64)
+        }
+        _ => false,
+    }
+}
+
+/// An upper bound from the squares within the cells of the frame itself.
+fn own_noise(u: &Used<'_>, channel: usize) -> f64 {
+    let cells = &u.frame.summary.cells;
+    let plane = match channel {
+        0 => 0,
+        1 => 1,
+        _ => cells.planes.len().saturating_sub(1),
+    };
+    let variances = (0..cells.planes[plane].sum.len())
+        .filter_map(|i| cells.planes[plane].variance(i))
+        .collect();
+    let variance = crate::shoot::look::median(variances);
+    let CentreMean { level, pixels } = u.centre[channel];
+    let noise = (variance / pixels.max(1.0)).sqrt() / level.abs() / std::f64::consts::LN_2;
+    if noise.is_finite() { noise } else { 0.01 }
+}
+
+/// The dial time most frames of a state were shot at.
+#[must_use]
+pub fn usual_dial(
+    used: &[Used<'_>],
+    setting: Option<usize>,
+) -> Option<(Seconds, Option<DialTime>)> {
+    let mut counts: Vec<((Seconds, Option<DialTime>), usize)> = Vec::new();
+    for u in used.iter().filter(|u| u.frame.setting == setting) {
+        let Some(exposure) = &u.frame.exposure else { continue };
+        match counts.iter_mut().find(|((t, _), _)| *t == exposure.recorded) {
+            Some((_, n)) => *n += 1,
+            None => counts.push(((exposure.recorded, exposure.dial), 1)),
+        }
+    }
+    counts.into_iter().max_by_key(|(_, n)| *n).map(|(found, _)| found)
+}

@@ -1,0 +1,46 @@
+//! From a profile to the page and its files.
+
+use super::view::{self, Drawings, PageView};
+use crate::profile::Profile;
+use askama::Template;
+
+/// What `report` writes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ReportFiles {
+    /// The page: one file, nothing outside it.
+    pub html: String,
+    /// Name and text of each drawing, for a folder `plots`.
+    pub plots: Vec<(String, String)>,
+}
+
+/// Why there is no page.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// A profile without a setting.
+    #[error("the profile of {name:?} holds no measured setting; measure the filter again")]
+    NoSetting {
+        /// The filter.
+        name: String,
+    },
+    /// The template refused.
+    #[error("the page could not be put together: {0}")]
+    Template(#[from] askama::Error),
+}
+
+#[derive(Template)]
+#[template(path = "report.html")]
+struct ReportPage<'a> {
+    page: &'a PageView,
+}
+
+/// The page of a profile. A drawing that fails becomes a caution on the page.
+///
+/// # Errors
+/// Where the profile holds no setting.
+pub fn page(profile: &Profile) -> Result<ReportFiles, ReportError> {
+    let mut drawings = Drawings::default();
+    let view = view::build(profile, &mut drawings)
+        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    let html = ReportPage { page: &view }.render()?;
+    Ok(ReportFiles { html, plots: drawings.files })
+}

@@ -1,0 +1,15 @@
+//! Plots as SVG, drawn with plotters into strings.
+
+pub mod ink;
+pub mod label;
+pub mod sheet;
+mod chart;
+pub mod ruler;
+pub mod contours;
+pub mod heat;
+pub mod marks;
+pub mod graduation;
+pub mod colour;
+
+pub use ruler::Caption;
+pub use sheet::{PlotError, Svg};

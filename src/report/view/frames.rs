@@ -1,0 +1,95 @@
+//! Which frames were used, which were left out, and why.
+
+use super::words;
+use crate::exposure::sentence_text;
+use crate::profile::{FrameRecord, FrameState, Profile};
+use crate::report::table::{Column, Table};
+
+/// The section on frames.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Frames {
+    /// Counts in words.
+    pub lead: Vec<String>,
+    /// Left out, with reasons.
+    pub left_out: Option<Table>,
+    /// Used.
+    pub used: Option<Table>,
+}
+
+/// Builds the section.
+pub fn frames(profile: &Profile) -> Frames {
+    let (out, used): (Vec<&FrameRecord>, Vec<&FrameRecord>) =
+        profile.frames.iter().partition(|frame| frame.state == FrameState::LeftOut);
+    let number = |state: FrameState| used.iter().filter(|frame| frame.state == state).count();
+    let mut parts = Vec::new();
+    for (state, words) in [
+        (FrameState::Bare, "without the filter"),
+        (FrameState::Setting, "through it"),
+        (FrameState::Dark, "with the lens capped"),
+    ] {
+        let n = number(state);
+        if n > 0 {
+            parts.push(format!("{n} {words}"));
+        }
+    }
+    let lead = format!(
+        "{}: {}; {} left out.",
+        words::sentence(&words::count(profile.frames.len(), "frame")),
+        parts.join(", "),
+        if out.is_empty() { "none".to_owned() } else { out.len().to_string() }
+    );
+    let marks = profile.settings.len() > 1;
+    Frames {
+        lead: vec![lead],
+        left_out: table("Frames left out, and why", &out, None),
+        used: table("Frames used", &used, marks.then_some(profile)),
+    }
+}
+
+fn table(caption: &str, frames: &[&FrameRecord], marks: Option<&Profile>) -> Option<Table> {
+    if frames.is_empty() {
+        return None;
+    }
+    let mut table = Table::new(
+        caption,
+        [
+            ("File", Column::Words),
+            ("Exposure", Column::Words),
+            ("Taken for", Column::Words),
+            ("Verdict", Column::Words),
+        ],
+    );
+    for frame in frames {
+        let cells =
+            vec![exposure(frame), taken_for(frame, marks), words::sentence(&frame.verdict.text)];
+        table.push(frame.file.clone(), cells);
+    }
+    Some(table)
+}
+
+fn exposure(frame: &FrameRecord) -> String {
+    let mut parts = Vec::new();
+    match (&frame.dial_time, frame.exposure_s) {
+        (Some(dial), _) if dial.ends_with(['s', 'm', 'h', 'n']) => parts.push(dial.clone()),
+        (Some(dial), _) => parts.push(format!("{dial} s")),
+        (None, Some(time)) => parts.push(sentence_text(time)),
+        (None, None) => {}
+    }
+    parts.extend(frame.f_number.map(|n| format!("f/{}", words::rating(n.get()))));
+    parts.extend(frame.iso.map(|iso| format!("ISO {:.0}", iso.get())));
+    if parts.is_empty() { "unknown".to_owned() } else { parts.join(", ") }
+}
+
+fn taken_for(frame: &FrameRecord, marks: Option<&Profile>) -> String {
+    match frame.state {
+        FrameState::Bare => "bare".to_owned(),
+        FrameState::Dark => "dark".to_owned(),
+        FrameState::LeftOut => "nothing".to_owned(),
+        FrameState::Setting => marks
+            .and_then(|profile| {
+                profile.settings.iter().find(|s| s.frames.filtered.contains(&frame.file))
+            })
+            .and_then(|setting| setting.mark.as_ref())
+            .map_or_else(|| "filter".to_owned(), |mark| format!("mark {mark}")),
+    }
+}

@@ -1,0 +1,194 @@
+//! Graduations, polarisers, and shading by rings and holders.
+
+use super::words::{self, fixed, signed};
+use super::{Drawings, Figure};
+use crate::profile::{Corners, Graduation, Profile};
+use crate::report::plots::Caption;
+use crate::report::plots::graduation::{self as plot, Edge};
+use crate::report::table::{Column, Table};
+
+/// The section on a graduation.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GraduationView {
+    /// Sentences.
+    pub lead: Vec<String>,
+    /// Across the line.
+    pub profile: Option<Figure>,
+    /// Figures.
+    pub table: Table,
+}
+
+/// The section on a polariser or on shading: sentences and figures.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Plain {
+    /// Heading.
+    pub heading: String,
+    /// Sentences.
+    pub lead: Vec<String>,
+    /// Figures.
+    pub table: Option<Table>,
+}
+
+/// Builds the graduation's section.
+pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<GraduationView> {
+    let found = profile.graduation.as_ref()?;
+    let mut table = Table::new(
+        "The graduation in figures",
+        [("Figure", Column::Words), ("Value", Column::Figures)],
+    );
+    let percent = |value: f64| format!("{} % of the height", fixed(value, 0));
+    table.push(
+        "Dark end minus clear end",
+        vec![format!("{} stops", fixed(found.dark_end_stops.get(), 2))],
+    );
+    table.push(
+        "Clear end against no filter",
+        vec![format!("{} stop", fixed(found.clear_end_stops.get(), 2))],
+    );
+    table.push("Width, 10 to 90 %", vec![percent(found.width_percent_of_height.get())]);
+    table.push("Centre line from the top", vec![percent(found.centre_percent_of_height.get())]);
+    table.push(
+        "Angle of the line, 0 is level",
+        vec![format!("{}\u{b0}", fixed(found.angle.get(), 1))],
+    );
+    table.push("Shape", vec![found.shape.clone()]);
+    Some(GraduationView {
+        lead: lead(profile, found),
+        profile: drawn(profile, found, drawings),
+        table,
+    })
+}
+
+fn lead(profile: &Profile, found: &Graduation) -> Vec<String> {
+    let camera = &profile.camera;
+    let mut at = Vec::new();
+    at.extend(camera.focal_length_mm.map(|f| format!("{} mm", fixed(f.get(), 0))));
+    at.extend(camera.f_number.map(|n| format!("f/{}", words::rating(n.get()))));
+    let measured = if at.is_empty() {
+        String::new()
+    } else {
+        format!(" It was measured at {}.", at.join(" and "))
+    };
+    vec![
+        format!(
+            "A {} edge: the change from clear to dark takes {} % of the frame's height.",
+            found.shape,
+            fixed(found.width_percent_of_height.get(), 0)
+        ),
+        format!(
+            "Aperture and focal length blur an edge, so the width belongs to them.{measured} What is \
+             called hard or soft follows no standard; the limits are ours."
+        ),
+    ]
+}
+
+fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Option<Figure> {
+    if found.profile.is_empty() {
+        return None;
+    }
+    let points: Vec<(f64, f64)> =
+        found.profile.iter().map(|[height, stops]| (*height, *stops)).collect();
+    let edge = Edge {
+        centre: found.centre_percent_of_height.get(),
+        width: found.width_percent_of_height.get(),
+        centre_words: format!(
+            "half the strength at {} %",
+            fixed(found.centre_percent_of_height.get(), 0)
+        ),
+        width_words: format!("10 to 90 % over {} %", fixed(found.width_percent_of_height.get(), 0)),
+    };
+    let rated =
+        profile.filter.rated_stops.map(|s| (s.get(), format!("rated {}", words::rating(s.get()))));
+    let finding = format!(
+        "From {} stops at one end to {} at the other, half of it at {} % of the height from the top.",
+        fixed(found.dark_end_stops.get() + found.clear_end_stops.get(), 2),
+        fixed(found.clear_end_stops.get(), 2),
+        fixed(found.centre_percent_of_height.get(), 0)
+    );
+    let draw = |name: &str, width| {
+        let title = "Stops across the graduation".to_owned();
+        let caption = Caption { name: name.to_owned(), title, finding: finding.clone() };
+        plot::profile(
+            &caption,
+            &points,
+            &edge,
+            rated.as_ref().map(|(s, w)| (*s, w.as_str())),
+            width,
+        )
+    };
+    Some(Figure {
+        wide: drawings.keep("the graduation", draw("graduation", 680.0)),
+        narrow: drawings.only_inline("the graduation", draw("graduation-narrow", 330.0)),
+        caption:
+            "Across the line, top of the picture at the top. Shaded: from a tenth to nine tenths \
+                  of the change."
+                .to_owned(),
+    })
+}
+
+/// Builds the polariser's section.
+pub fn polarising(profile: &Profile) -> Option<Plain> {
+    let found = profile.polarising.as_ref()?;
+    let mut table = Table::new(
+        "The polariser in figures",
+        [("Figure", Column::Words), ("Value", Column::Figures)],
+    );
+    if let Some(loss) = found.loss_stops {
+        table.push("Loss in unpolarised light", vec![format!("{} stops", words::stops(loss))]);
+    }
+    if let Some(extinction) = found.extinction_stops {
+        table.push(
+            "Darkest minus lightest rotation",
+            vec![format!("{} stops", words::stops(extinction))],
+        );
+    }
+    if let Some(angle) = found.angle_of_maximum {
+        table.push("Rotation of the most light", vec![format!("{}\u{b0}", fixed(angle.get(), 0))]);
+    }
+    let lead = if found.light_polarised {
+        "The light of the shoot was polarised, so the loss cannot be told from the light's own \
+         direction."
+    } else {
+        "The light of the shoot was unpolarised as far as can be seen: turning the filter did not \
+         change the level."
+    };
+    Some(Plain {
+        heading: "What the polariser does".to_owned(),
+        lead: vec![lead.to_owned()],
+        table: (!table.lines.is_empty()).then_some(table),
+    })
+}
+
+/// Builds the section on shading.
+pub fn vignetting(profile: &Profile) -> Option<Plain> {
+    let found = profile.vignetting.as_ref()?;
+    let lead = match (found.mechanical, found.onset_percent_of_half_diagonal) {
+        (false, _) => "No ring or holder shades the corners.".to_owned(),
+        (true, Some(onset)) => format!(
+            "A ring or holder shades the corners from {} % of the half diagonal outwards.",
+            fixed(onset.get(), 0)
+        ),
+        (true, None) => "A ring or holder shades the corners.".to_owned(),
+    };
+    Some(Plain {
+        heading: "Shading by rings or holder".to_owned(),
+        lead: vec![lead],
+        table: found.corners_stops.as_ref().filter(|_| found.mechanical).map(corners),
+    })
+}
+
+fn corners(corners: &Corners) -> Table {
+    let mut table = Table::new(
+        "How dark the corners get, in stops",
+        [("Corner", Column::Words), ("Extra stops", Column::Figures)],
+    );
+    for (name, stops) in [
+        ("top left", corners.top_left),
+        ("top right", corners.top_right),
+        ("bottom left", corners.bottom_left),
+        ("bottom right", corners.bottom_right),
+    ] {
+        table.push(name, vec![signed(stops.get(), 2)]);
+    }
+    table
+}
