@@ -56,7 +56,7 @@ pub struct DngFile {
     pub active: Option<Area>,
     /// Optically black parts.
     pub masked: Vec<Area>,
-    /// Default crop, relative to the active area; `None` for all of it.
+    /// Default crop, relative to the active area; `None` for all of it but a small rim.
     pub crop: Option<Area>,
     /// Black levels from the active area's origin.
     pub black: Option<BlackPattern>,
@@ -178,6 +178,8 @@ mod tag {
 
 const COLOUR_FILTER_ARRAY: u16 = 32803;
 const LINEAR_RAW: u16 = 34892;
+/// Pixels beyond the default crop on each side; strict readers warn about less than a few.
+const CROP_RIM: usize = 8;
 
 impl DngFile {
     /// A file that holds the samples and nothing else; fill in what is known.
@@ -312,9 +314,18 @@ impl DngFile {
             let all = self.masked.iter().flat_map(corners).collect();
             dir.set(tag::MASKED, Value::Long(all));
         }
-        let crop = self.crop.unwrap_or(Area { left: 0, top: 0, ..active });
+        let crop = self.crop.unwrap_or_else(|| self.usual_crop(active));
         dir.set(tag::CROP_ORIGIN, Value::Long(vec![long(crop.left), long(crop.top)]));
         dir.set(tag::CROP_SIZE, Value::Long(vec![long(crop.width), long(crop.height)]));
+    }
+
+    /// All of the active area but a rim, which a mosaic needs for its interpolation.
+    fn usual_crop(&self, active: Area) -> Area {
+        let mosaic = matches!(self.pattern, Pattern::Mosaic(_));
+        let wide = active.width > 8 * CROP_RIM && active.height > 8 * CROP_RIM;
+        let rim = if mosaic && wide { CROP_RIM } else { 0 };
+        let (width, height) = (active.width - 2 * rim, active.height - 2 * rim);
+        Area { left: rim, top: rim, width, height }
     }
 
     fn set_levels(&self, dir: &mut Directory) {
