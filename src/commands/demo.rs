@@ -1,13 +1,114 @@
-//! `lightloss demo`.
+//! `lightloss demo`: renders the demo shoots and runs the whole job on them, command by command,
+//! exactly as somebody would type it.
 
-use crate::cli::DemoArgs;
+use crate::cli::{Cli, DemoArgs};
 use crate::commands::console::Console;
 use crate::error::{Done, Failure};
+use crate::simulate::{demo, evening};
+use clap::Parser;
+use std::ffi::OsString;
+use std::path::Path;
 
 /// Runs the command.
 ///
 /// # Errors
-/// Where the command line is wrong or nothing could be done.
-pub fn run(_args: &DemoArgs, _console: &mut Console) -> Result<Done, Failure> {
-    Err(Failure::Nothing("demo: not built yet".into()))
+/// Where a file is in the way or cannot be written, or a step of the job fails.
+pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
+    let out = &args.out;
+    if out.exists() && !args.replace {
+        return Err(Failure::Nothing(format!(
+            "{:?} exists already; give another folder with --out, or --replace to write over it",
+            out.display().to_string()
+        )));
+    }
+    console
+        .line("An invented photographer, an invented coast; every frame below is simulated.\n")?;
+    let mut profiles = Vec::new();
+    for shoot in demo::shoots() {
+        let folder = out.join(shoot.folder);
+        shoot.write(&folder, args.replace).map_err(|e| Failure::Nothing(e.to_string()))?;
+        let profile = out.join(format!("{}-profile", shoot.folder));
+        measure(&shoot, &folder, &profile, args.replace, console)?;
+        profiles.push(profile);
+    }
+    field(out, &profiles, args.replace, console)?;
+    edit(out, &profiles, args.replace, console)?;
+    console.line(&format!("\nEverything was written to {}.", out.display()))?;
+    Ok(Done::Clean)
+}
+
+fn measure(
+    shoot: &demo::DemoShoot,
+    folder: &Path,
+    profile: &Path,
+    replace: bool,
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let owned = &shoot.filter;
+    let mut words = vec!["measure".into(), folder.into(), "--name".into(), owned.name.into()];
+    words.extend(["--rated", owned.rated].map(OsString::from));
+    // A solid filter needs no flag; the others say what they are.
+    if owned.kind != "solid" {
+        words.extend(["--kind", owned.kind].map(OsString::from));
+    }
+    words.extend(["--out".into(), profile.into()]);
+    step(words, replace, console)
+}
+
+fn field(
+    out: &Path,
+    profiles: &[std::path::PathBuf],
+    replace: bool,
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let kit = || profiles.iter().map(OsString::from);
+    let mut card: Vec<OsString> = vec!["card".into()];
+    card.extend(kit());
+    card.extend(["--out".into(), out.join("card").into()]);
+    step(card, replace, console)?;
+    let mut choose: Vec<OsString> = vec!["choose".into()];
+    choose.extend(kit());
+    choose.extend(["--metered", "1/15", "--want", "30s..2m"].map(OsString::from));
+    step(choose, false, console)
+}
+
+fn edit(
+    out: &Path,
+    profiles: &[std::path::PathBuf],
+    replace: bool,
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let folder = out.join("evening");
+    let evening = evening::evening();
+    evening.write(&folder, replace).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let photos = || evening.planted.iter().map(|p| OsString::from(folder.join(&p.file)));
+    let used = OsString::from(folder.join("used.csv"));
+    let mut which: Vec<OsString> = vec!["which".into()];
+    which.extend(photos());
+    which.push("--profile".into());
+    which.extend(profiles.iter().map(OsString::from));
+    which.extend(["--out".into(), used.clone()]);
+    step(which, replace, console)?;
+    let mut correct: Vec<OsString> = vec!["correct".into()];
+    correct.extend(photos());
+    correct.extend(["--used".into(), used, "--white".into(), "nearest-bare".into()]);
+    step(correct, replace, console)
+}
+
+/// Shows a command line and runs it.
+fn step(words: Vec<OsString>, replace: bool, console: &mut Console) -> Result<(), Failure> {
+    let mut words = words;
+    if replace {
+        words.push("--replace".into());
+    }
+    let quoted = |word: &OsString| {
+        let text = word.to_string_lossy();
+        if text.contains(' ') { format!("\"{text}\"") } else { text.into_owned() }
+    };
+    let shown: Vec<String> = words.iter().map(quoted).collect();
+    console.line(&format!("> lightloss {}\n", shown.join(" ")))?;
+    let line = std::iter::once(OsString::from("lightloss")).chain(words);
+    let cli = Cli::try_parse_from(line).map_err(|e| Failure::Usage(e.to_string()))?;
+    super::dispatch(cli.command, console)?;
+    console.line("")
 }
