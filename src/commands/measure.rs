@@ -138,6 +138,16 @@ fn refuse_existing(targets: &[PathBuf]) -> Result<(), Failure> {
 /// # Errors
 /// Where a file cannot be written.
 pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
+    write_page(profile, out, replace)?;
+    write::write(&out.join("profile.json"), text.as_bytes(), replace)
+        .map_err(|e| Failure::Nothing(e.to_string()))
+}
+
+/// Writes the page of a profile, and its plots in a folder of their own.
+///
+/// # Errors
+/// Where there is nothing to show, or a file cannot be written.
+pub fn write_page(profile: &Profile, out: &Path, replace: bool) -> Result<(), Failure> {
     let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
     let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
     let plots = out.join("plots");
@@ -147,8 +157,7 @@ pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Re
     for (name, svg) in &files.plots {
         write::write(&plots.join(name), svg.as_bytes(), replace).map_err(failed)?;
     }
-    write::write(&out.join("report.html"), files.html.as_bytes(), replace).map_err(failed)?;
-    write::write(&out.join("profile.json"), text.as_bytes(), replace).map_err(failed)
+    write::write(&out.join("report.html"), files.html.as_bytes(), replace).map_err(failed)
 }
 
 fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {

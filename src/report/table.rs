@@ -94,7 +94,12 @@ impl Table {
     /// Whether a phone may have to scroll it sideways.
     #[must_use]
     pub fn is_broad(&self) -> bool {
-        self.head.len() > 4
+        self.head.len() > 3
+    }
+    /// Whether two columns are all it has, so that it need not span the page.
+    #[must_use]
+    pub fn is_slim(&self) -> bool {
+        self.head.len() == 2 && !self.has_hashes()
     }
     /// Whether it lists hashes, which read best in one width.
     #[must_use]

@@ -157,8 +157,14 @@ pub fn identity(profile: &Profile) -> String {
     let camera = lab::camera(profile.camera.make.as_deref(), profile.camera.model.as_deref());
     parts.extend(camera.map(|camera| format!("measured with {camera}")));
     let day = profile.frames.iter().find_map(|frame| frame.captured_at.as_deref()?.get(..10));
-    parts.extend(day.map(str::to_owned));
+    parts.extend(day.map(date));
     parts.join(", ")
+}
+
+/// "11 October 2026"; as it stands where it is no date.
+fn date(day: &str) -> String {
+    day.parse::<jiff::civil::Date>()
+        .map_or_else(|_| day.to_owned(), |date| date.strftime("%-d %B %Y").to_string())
 }
 
 /// The sun: always the short text, the full one where the strength or the name asks for it.

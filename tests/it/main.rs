@@ -4,5 +4,6 @@ mod editing;
 mod field;
 mod published;
 mod reading;
+mod report;
 mod tidy;
 mod written;

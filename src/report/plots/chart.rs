@@ -37,8 +37,11 @@ impl Plane {
     pub fn x_tick(&self, sheet: &mut Sheet, value: f64, text: &str, size: f64) {
         let x = self.x(value);
         sheet.line(vec![(x, self.bottom), (x, self.bottom + 6.0)], 1.0, Role::Ink);
-        let label = Label::new(text, x, self.bottom + 9.0 + size * 0.6, size, Anchor::Middle);
-        sheet.text_if_room(label.paint(Role::Soft));
+        if !text.is_empty() {
+            let y = self.bottom + 9.0 + size * 0.6;
+            let label = Label::new(text, x, y, size, Anchor::Middle);
+            sheet.text_if_room(label.paint(Role::Soft));
+        }
     }
     /// A tick, a faint line across, and its number at the left.
     pub fn y_tick(&self, sheet: &mut Sheet, value: f64, text: &str, size: f64) {

@@ -114,8 +114,11 @@ pub fn map(
         sheet.cells(runs, side, (1.0, 1.0), scale.colour(level));
     }
     frame(&mut sheet, width, height);
+    let full = contours(&mut sheet, field, scale, side);
     write_values(&mut sheet, written, width, height);
-    contours(&mut sheet, field, scale, side);
+    for (stop, points) in full {
+        label_line(&mut sheet, stop, &points, text_size(width) - 0.5);
+    }
     sheet.finish()
 }
 
@@ -160,8 +163,13 @@ fn plate(sheet: &mut Sheet, label: Label) {
     sheet.text(label.paint(PLATE_INK));
 }
 
+/// A map alone is drawn larger and shrinks more on a phone.
+fn text_size(width: f64) -> f64 {
+    if width < 350.0 { 13.0 } else { 16.0 }
+}
+
 fn write_values(sheet: &mut Sheet, written: &Written, width: f64, height: f64) {
-    let size = if width < 260.0 { 13.0 } else { 14.0 };
+    let size = text_size(width);
     let (inset, down) = (8.0, 8.0 + size * 0.6);
     let [top_left, top_right, bottom_left, bottom_right] = &written.corners;
     plate(sheet, Label::new(top_left, inset, down, size, Anchor::Start));
@@ -171,9 +179,11 @@ fn write_values(sheet: &mut Sheet, written: &Written, width: f64, height: f64) {
     plate(sheet, Label::new(&*written.centre, width / 2.0, height / 2.0, size, Anchor::Middle));
 }
 
+type Line = Vec<(f64, f64)>;
+
 /// Thirds as hairlines, full stops heavier and labelled; the line of no difference is left out,
-/// since noise alone would draw it.
-fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) {
+/// since noise alone would draw it. Gives the full stops' lines, for their labels.
+fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) -> Vec<(i64, Line)> {
     const SHORTEST_LABELLED: usize = 8;
     let smooth = field.smoothed();
     let mut labels = Vec::new();
@@ -193,18 +203,16 @@ fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) {
             sheet.line(points, if full { 1.8 } else { 0.7 }, Paint::Exact(colour));
         }
     }
-    for (stop, points) in labels {
-        label_line(sheet, stop, &points);
-    }
+    labels
 }
 
-fn label_line(sheet: &mut Sheet, stop: i64, points: &[(f64, f64)]) {
+fn label_line(sheet: &mut Sheet, stop: i64, points: &[(f64, f64)], size: f64) {
     let text = if stop < 0 { format!("\u{2212}{}", -stop) } else { format!("+{stop}") };
     let middle = points.len() / 2;
     let order = (0..points.len()).map(|i| (middle + i) % points.len());
     for index in order {
         let (x, y) = points[index];
-        let label = Label::new(&*text, x, y, 13.0, Anchor::Middle).bold();
+        let label = Label::new(&*text, x, y, size, Anchor::Middle).bold();
         if sheet.has_room(&label) {
             plate(sheet, label);
             return;
@@ -223,7 +231,8 @@ pub fn legend(caption: &Caption, scale: Scale, width: f64) -> Result<Svg, PlotEr
     let step = (right - left) / LEVELS as f64;
     for level in 0..LEVELS {
         let from = left + step * level as f64;
-        let bounds = Bounds { left: from, top: 4.0, right: from + step, bottom: 18.0 };
+        // Each level runs to the end, under its darker neighbours, so that no seam shows.
+        let bounds = Bounds { left: from, top: 4.0, right, bottom: 18.0 };
         sheet.rectangle(bounds, Paint::Exact(scale.colour(level)));
     }
     let x = |stops: f64| left + (stops - scale.lo) / (scale.hi - scale.lo) * (right - left);

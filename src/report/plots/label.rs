@@ -101,10 +101,18 @@ impl Label {
 /// Width of a text in pixels, on the safe side for wide system fonts.
 #[must_use]
 pub fn text_width(text: &str, size: f64) -> f64 {
-    const WIDEST_USUAL_FONT: f64 = 0.64;
-    const FULL_WIDTH: f64 = 1.0;
-    text.chars()
-        .map(|c| if c.is_ascii() { WIDEST_USUAL_FONT } else { FULL_WIDTH * 0.8 })
-        .sum::<f64>()
-        * size
+    text.chars().map(advance).sum::<f64>() * size
+}
+
+/// Advance of a letter in parts of the size, as in the widest of the usual system fonts.
+fn advance(c: char) -> f64 {
+    match c {
+        '.' | ',' | ' ' | ':' | ';' | '\'' | '|' | 'i' | 'j' | 'l' => 0.34,
+        '+' | '\u{2212}' | '\u{b1}' | '=' | '<' | '>' => 0.84,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' => 0.99,
+        c if c.is_ascii_uppercase() => 0.75,
+        c if c.is_ascii() => 0.64,
+        c if c.is_alphabetic() && (c as u32) < 0x500 => 0.75,
+        _ => 1.0,
+    }
 }

@@ -147,7 +147,12 @@ pub fn headline(
     let height = if claims.is_empty() { 112.0 } else { 140.0 };
     let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
     axis.draw(&mut sheet, AXIS, SIZE - 1.0);
-    band(&mut sheet, &axis, measured, AXIS - 40.0, AXIS);
+    let a_range = measured.to > measured.from;
+    if a_range {
+        band(&mut sheet, &axis, measured, AXIS - 26.0, AXIS - 8.0);
+    } else {
+        band(&mut sheet, &axis, measured, AXIS - 40.0, AXIS);
+    }
     let middle = axis.x(f64::midpoint(measured.from, measured.to));
     sheet.text(
         Label::new(&*measured.words, middle, 16.0, SIZE + 2.0, Anchor::Middle)
@@ -173,7 +178,8 @@ pub fn headline(
 
 fn draw_claim(sheet: &mut Sheet, axis: &Axis, claim: &Claim, last: bool, y: f64, size: f64) {
     let x = axis.x(claim.stops);
-    sheet.line(vec![(x, y - 32.0), (x, y + 9.0)], 2.0, Role::Claimed);
+    sheet.line(vec![(x, y - 36.0), (x, y)], 5.0, Role::Ground);
+    sheet.line(vec![(x, y - 36.0), (x, y + 9.0)], 2.0, Role::Claimed);
     let low = y + 14.0 + size * 1.2;
     sheet.line(vec![(x, low), (x, low + 8.0)], 2.0, Role::Claimed);
     let label = Label::new(&*claim.words, x, low + 18.0, size, Anchor::Middle)

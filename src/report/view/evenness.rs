@@ -1,8 +1,8 @@
 //! How even the filter is, setting by setting, on one scale.
 
-use super::words::{fixed, signed};
+use super::words::{fixed, signed, unit};
 use super::{Drawings, Figure};
-use crate::profile::{CrossState, Evenness, Profile, Setting};
+use crate::profile::{CrossState, Evenness, Kind, Profile, Setting};
 use crate::quantity::Stops;
 use crate::report::plots::Caption;
 use crate::report::plots::contours::Field;
@@ -43,7 +43,11 @@ pub fn evenness(profile: &Profile, drawings: &mut Drawings) -> Option<EvennessVi
         .enumerate()
         .map(|(index, (setting, evenness))| map(index, setting, evenness, scale, alone, drawings))
         .collect();
-    let lead = if alone { describe(first) } else { describe_series(&mapped) };
+    let lead = match profile.filter.kind {
+        Kind::Graduated => describe_graduated(first),
+        _ if alone => describe(first),
+        _ => describe_series(&mapped),
+    };
     Some(EvennessView { lead, legend: legend(scale, drawings), maps, specks: specks(&mapped) })
 }
 
@@ -106,7 +110,7 @@ fn map(
         corners: [corners.top_left, corners.top_right, corners.bottom_left, corners.bottom_right]
             .map(|stops| signed(stops.get(), 2)),
     };
-    let width = if alone { 520.0 } else { 310.0 };
+    let width = if alone { 440.0 } else { 310.0 };
     let what = format!("the map {}", caption.title);
     let wide = drawings.keep(&what, heat::map(&caption, &field, scale, &written, width));
     MapView { heading, figure: Figure { wide, narrow: String::new(), caption: finding } }
@@ -119,32 +123,47 @@ fn finding(evenness: &Evenness) -> String {
     let darkest = all.iter().map(|s| s.get()).fold(f64::NEG_INFINITY, f64::max);
     let cross = match evenness.dark_cross.state {
         CrossState::Absent => String::new(),
-        CrossState::Forming => {
-            format!(
-                " A dark cross is forming, {} stop deep.",
-                fixed(evenness.dark_cross.depth_stops.get(), 2)
-            )
-        }
-        CrossState::Present => {
-            format!(
-                " A dark cross is present, {} stop deep.",
-                fixed(evenness.dark_cross.depth_stops.get(), 2)
-            )
-        }
+        state => format!(" A dark cross is {}, {} deep.", state_word(state), depth(evenness)),
     };
     format!(
-        "Spread {} stop; darkest corner {} stop.{cross}",
-        fixed(evenness.spread_stops.get(), 2),
+        "Spread {}; darkest corner {} stop.{cross}",
+        amount(evenness.spread_stops),
         signed(darkest, 2)
     )
 }
 
+/// "0.43 stop", "2.44 stops".
+fn amount(stops: Stops) -> String {
+    format!("{} {}", fixed(stops.get(), 2), unit(stops.get()))
+}
+
+fn depth(evenness: &Evenness) -> String {
+    amount(evenness.dark_cross.depth_stops)
+}
+
+fn state_word(state: CrossState) -> &'static str {
+    match state {
+        CrossState::Absent => "absent",
+        CrossState::Forming => "forming",
+        CrossState::Present => "present",
+    }
+}
+
+/// A graduation's map is no fault of evenness.
+fn describe_graduated(evenness: &Evenness) -> Vec<String> {
+    vec![format!(
+        "The map holds the graduation itself, which is described below: lightest and darkest place are \
+         {} apart.",
+        amount(evenness.extremes_stops)
+    )]
+}
+
 fn describe(evenness: &Evenness) -> Vec<String> {
     let mut lead = vec![format!(
-        "Nine tenths of the frame lie within {} stop of each other (spread); the lightest and the \
-         darkest place are {} stop apart.",
-        fixed(evenness.spread_stops.get(), 2),
-        fixed(evenness.extremes_stops.get(), 2)
+        "Nine tenths of the frame lie within {} of each other (spread); the lightest and the darkest \
+         place are {} apart.",
+        amount(evenness.spread_stops),
+        amount(evenness.extremes_stops)
     )];
     lead.push(match evenness.dark_cross.state {
         CrossState::Absent => "There is no dark cross.".to_owned(),
@@ -161,14 +180,10 @@ fn describe(evenness: &Evenness) -> Vec<String> {
 }
 
 fn cross(state: CrossState, evenness: &Evenness) -> String {
-    let word = if state == CrossState::Present { "present" } else { "forming" };
     let angle = evenness.dark_cross.angle.map_or_else(String::new, |angle| {
         format!(", its darkest arm at {}\u{b0} from the right edge", fixed(angle.get(), 0))
     });
-    format!(
-        "A dark cross is {word}, {} stop deep{angle}.",
-        fixed(evenness.dark_cross.depth_stops.get(), 2)
-    )
+    format!("A dark cross is {}, {} deep{angle}.", state_word(state), depth(evenness))
 }
 
 fn describe_series(mapped: &[(&Setting, &Evenness)]) -> Vec<String> {
@@ -176,10 +191,10 @@ fn describe_series(mapped: &[(&Setting, &Evenness)]) -> Vec<String> {
     let name = |setting: &Setting| setting.mark.clone().unwrap_or_else(|| "\u{2013}".to_owned());
     if let (Some((first, even)), Some((last, uneven))) = (mapped.first(), mapped.last()) {
         lead.push(format!(
-            "The spread (nine tenths of the frame) goes from {} stop at mark {} to {} stop at mark {}.",
-            fixed(even.spread_stops.get(), 2),
+            "The spread (nine tenths of the frame) goes from {} at mark {} to {} at mark {}.",
+            amount(even.spread_stops),
             name(first),
-            fixed(uneven.spread_stops.get(), 2),
+            amount(uneven.spread_stops),
             name(last)
         ));
     }

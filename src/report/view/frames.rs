@@ -41,17 +41,17 @@ pub fn frames(profile: &Profile) -> Frames {
     let marks = profile.settings.len() > 1;
     Frames {
         lead: vec![lead],
-        left_out: table("Frames left out, and why", &out, None),
-        used: table("Frames used", &used, marks.then_some(profile)),
+        left_out: left_out(&out),
+        used: used_table(&used, marks.then_some(profile)),
     }
 }
 
-fn table(caption: &str, frames: &[&FrameRecord], marks: Option<&Profile>) -> Option<Table> {
+fn used_table(frames: &[&FrameRecord], marks: Option<&Profile>) -> Option<Table> {
     if frames.is_empty() {
         return None;
     }
     let mut table = Table::new(
-        caption,
+        "Frames used",
         [
             ("File", Column::Words),
             ("Exposure", Column::Words),
@@ -65,6 +65,18 @@ fn table(caption: &str, frames: &[&FrameRecord], marks: Option<&Profile>) -> Opt
         table.push(frame.file.clone(), cells);
     }
     Some(table)
+}
+
+fn left_out(frames: &[&FrameRecord]) -> Option<Table> {
+    let mut table = Table::new(
+        "Frames left out, and why",
+        [("File", Column::Words), ("Exposure", Column::Words), ("Why", Column::Words)],
+    );
+    for frame in frames {
+        let cells = vec![exposure(frame), words::sentence(&frame.verdict.text)];
+        table.push(frame.file.clone(), cells);
+    }
+    (!table.lines.is_empty()).then_some(table)
 }
 
 fn exposure(frame: &FrameRecord) -> String {
@@ -84,7 +96,7 @@ fn taken_for(frame: &FrameRecord, marks: Option<&Profile>) -> String {
     match frame.state {
         FrameState::Bare => "bare".to_owned(),
         FrameState::Dark => "dark".to_owned(),
-        FrameState::LeftOut => "nothing".to_owned(),
+        FrameState::LeftOut => "left out".to_owned(),
         FrameState::Setting => marks
             .and_then(|profile| {
                 profile.settings.iter().find(|s| s.frames.filtered.contains(&frame.file))

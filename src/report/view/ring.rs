@@ -165,7 +165,7 @@ fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figur
 
 fn table(profile: &Profile) -> Table {
     let mut table = Table::new(
-        "Marks, true stops, and how even each is",
+        "Marks, true stops, and how even each is (beyond: less even than the tolerance allows)",
         [
             ("Mark", Column::Words),
             ("Stops", Column::Figures),
@@ -194,7 +194,7 @@ fn table(profile: &Profile) -> Table {
                 format!("\u{b1} {}", crate::rounding::fixed(repeat.value.get(), 2))
             }));
         }
-        let header = if beyond { format!("{mark} (beyond tolerance)") } else { mark };
+        let header = if beyond { format!("{mark}, beyond") } else { mark };
         table.push_marked(header, cells, beyond);
     }
     table

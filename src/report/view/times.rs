@@ -115,7 +115,7 @@ fn by_mark(profile: &Profile) -> Times {
         .filter(|dial| METERED.contains(&dial.text()))
         .collect();
     let mut table = Table::new(
-        "What to set at each mark for a time metered without the filter",
+        "What to set at each mark for a time metered without the filter (beyond: the frame is less even than the tolerance allows)",
         [("Mark", Column::Words), ("Stops", Column::Figures)],
     );
     for dial in &dials {
@@ -132,7 +132,7 @@ fn by_mark(profile: &Profile) -> Times {
             }),
         );
         let mark = setting.mark.as_deref().unwrap_or("\u{2013}");
-        let header = if beyond { format!("{mark} (beyond tolerance)") } else { mark.to_owned() };
+        let header = if beyond { format!("{mark}, beyond") } else { mark.to_owned() };
         table.push_marked(header, cells, beyond);
     }
     Times {

@@ -1,0 +1,161 @@
+//! The page of a profile: what it says, and that nothing in a profile can break it.
+
+mod profiles;
+
+use lightloss::profile::{Profile, json};
+use lightloss::report::{ReportFiles, page};
+use lightloss::safety;
+use std::path::{Path, PathBuf};
+
+/// Largest page for eight marks, in bytes.
+const LARGEST_PAGE: usize = 1_500_000;
+
+fn fixtures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/profiles")
+}
+
+fn written(profile: &Profile) -> ReportFiles {
+    page(profile).expect("a page")
+}
+
+/// Text of the element with this id, tags dropped.
+fn text_of<'a>(html: &'a str, id: &str) -> &'a str {
+    let at = html.find(&format!("id=\"{id}\"")).expect("the element");
+    let rest = &html[at..];
+    let from = rest.find('>').expect("the tag's end") + 1;
+    let to = rest[from..].find('<').expect("the next tag");
+    &rest[from..from + to]
+}
+
+/// Rewrites the files where LIGHTLOSS_WRITE_FIXTURES is set; they are never edited by hand.
+#[test]
+fn fixtures_are_what_this_source_builds_and_hold_to_the_contract() {
+    let contract =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/profile.contract.schema.json");
+    let contract: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(contract).expect("the contract"))
+            .expect("JSON");
+    let contract = jsonschema::validator_for(&contract).expect("a schema");
+    let own = jsonschema::validator_for(&json::schema()).expect("our schema");
+    for (name, profile) in profiles::all() {
+        let path = fixtures().join(name).join("profile.json");
+        let text = json::to_text(&profile).expect("finite numbers");
+        if std::env::var_os("LIGHTLOSS_WRITE_FIXTURES").is_some() {
+            std::fs::create_dir_all(path.parent().expect("a folder")).expect("made");
+            std::fs::write(&path, &text).expect("written");
+        }
+        let found = std::fs::read_to_string(&path).expect("the fixture");
+        assert!(found == text, "{name} differs; write it again with LIGHTLOSS_WRITE_FIXTURES=1");
+        let value: serde_json::Value = serde_json::from_str(&found).expect("JSON");
+        for schema in [&contract, &own] {
+            let faults: Vec<String> = schema.iter_errors(&value).map(|e| e.to_string()).collect();
+            assert!(faults.is_empty(), "{name}: {faults:?}");
+        }
+        assert_eq!(json::Document::parse(&found).expect("reads back").profile, profile);
+    }
+}
+
+#[test]
+fn the_answer_stands_at_the_top() {
+    let html = written(&profiles::harbour_ten()).html;
+    assert_eq!(
+        text_of(&html, "answer"),
+        "This filter takes 10.35 stops, a third of a stop more than rated."
+    );
+    assert_eq!(text_of(&html, "measured"), "10.35 \u{b1} 0.03");
+    // 1/15 is 1/16 s on a dial (common practice, no source); 2^10.352 / 16 = 81.6 s, 2^10 / 16 = 64 s.
+    assert!(html.contains("A metered 1/15 becomes 82 s, not 64 s."), "{html}");
+    let html = written(&profiles::tide_ring()).html;
+    let answer = text_of(&html, "answer");
+    assert!(answer.starts_with("This filter takes from 1.50 to "), "{answer}");
+    assert!(answer.ends_with("its rim says 2 to 5."), "{answer}");
+}
+
+#[test]
+fn a_difference_inside_the_doubt_is_no_difference() {
+    let mut profile = profiles::odd_names();
+    profile.settings[0].strength.stops = lightloss::quantity::Stops::new(3.12);
+    let html = written(&profile).html;
+    assert!(text_of(&html, "answer").ends_with("as rated within its doubt."));
+}
+
+#[test]
+fn names_are_shown_and_inject_nothing() {
+    let files = written(&profiles::odd_names());
+    let html = &files.html;
+    for raw in ["<script", "<img", "<b>", "<i>", "onerror=alert(1)>", "</style><b"] {
+        assert!(!html.contains(raw), "{raw} stands in the page");
+        for (name, svg) in &files.plots {
+            assert!(!svg.contains(raw), "{raw} stands in {name}");
+        }
+    }
+    // Exactly one style element, and no other way out of it.
+    assert_eq!(html.matches("</style>").count(), 1);
+    for shown in ["Größe №5 フィルター", "Täler 峡谷 שמש.dng", "&#60;script&#62;alert("]
+    {
+        assert!(html.contains(shown), "{shown} is missing");
+    }
+    for (name, svg) in &files.plots {
+        assert!(name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.'), "{name}");
+        assert!(svg.starts_with("<svg xmlns=") && svg.trim_end().ends_with("</svg>"), "{name}");
+    }
+}
+
+#[test]
+fn the_page_stands_alone_and_stays_small() {
+    for (name, profile) in profiles::all() {
+        let files = written(&profile);
+        let tags: String =
+            files.html.split('<').filter_map(|part| part.split('>').next()).collect();
+        let style =
+            files.html.split("<style>").nth(1).and_then(|rest| rest.split("</style>").next());
+        for outside in ["http:", "https:", "url(", "@import", "src=", "href=", "script"] {
+            assert!(!tags.contains(outside), "{name}: {outside}");
+            assert!(!style.expect("a style").contains(outside), "{name}: {outside}");
+        }
+        assert!(files.html.len() < LARGEST_PAGE, "{name}: {} bytes", files.html.len());
+        let drawings = files.html.matches("<svg ").count();
+        assert!(drawings >= 2, "{name}: {drawings} drawings");
+        assert_eq!(files.html.matches("<title id=").count(), drawings, "{name}");
+        assert!(!files.html.contains("></desc>"), "{name}: a drawing without its finding");
+    }
+}
+
+#[test]
+fn what_must_be_said_about_the_sun_is_said() {
+    let texts = |profile: &Profile| {
+        let html = written(profile).html;
+        (html.contains(safety::SUN_SHORT), html.contains("ISO 12312-2"))
+    };
+    assert_eq!(texts(&profiles::harbour_ten()), (true, false));
+    assert_eq!(texts(&profiles::two_together()), (true, true));
+    // The name mentions the sun.
+    assert_eq!(texts(&profiles::odd_names()), (true, true));
+    assert_eq!(texts(&profiles::moor_edge()), (true, false));
+}
+
+#[test]
+fn a_drawing_that_fails_is_a_caution() {
+    let mut profile = profiles::harbour_ten();
+    let evenness = profile.settings[0].evenness.as_mut().expect("a map");
+    evenness.maps.green.pop();
+    let files = written(&profile);
+    assert!(files.html.contains("could not be drawn (a map of 64 x 43 cells holds 2751 values)"));
+    assert!(files.plots.iter().all(|(name, _)| name != "evenness.svg"));
+    assert!(files.plots.iter().any(|(name, _)| name == "ruler.svg"));
+}
+
+#[test]
+fn a_profile_without_settings_is_refused_by_name() {
+    let mut profile = profiles::harbour_ten();
+    profile.settings.clear();
+    let error = page(&profile).expect_err("nothing to show").to_string();
+    assert!(error.contains("Harbour Ten"), "{error}");
+}
+
+#[test]
+fn one_caution_for_several_marks_stands_once() {
+    let html = written(&profiles::tide_ring()).html;
+    assert_eq!(html.matches("so dark that the camera").count(), 1);
+    assert!(html.contains("Marks 7 and 8"));
+}
