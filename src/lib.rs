@@ -21,6 +21,7 @@ pub mod write;
 pub mod simulate;
 pub mod shoot;
 pub mod measure;
+pub mod compare;
 pub mod field;
 pub mod editing;
 pub mod report;

@@ -7,6 +7,8 @@ pub mod plots;
 pub mod table;
 pub mod view;
 pub mod page;
+pub mod compare_page;
+pub mod compare_text;
 pub mod terminal;
 pub mod card_page;
 pub mod choose_text;

@@ -7,7 +7,7 @@ use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::measure::{About, measure};
 use crate::profile::{Grade, Profile, json};
-use crate::report;
+use crate::report::{self, ReportFiles};
 use crate::shoot::{Shoot, sort};
 use crate::write;
 use std::path::{Path, PathBuf};
@@ -148,8 +148,21 @@ pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Re
 /// # Errors
 /// Where there is nothing to show, or a file cannot be written.
 pub fn write_page(profile: &Profile, out: &Path, replace: bool) -> Result<(), Failure> {
-    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
     let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
+    write_files(&files, "report.html", out, replace)
+}
+
+/// Writes a page under a name, and its plots in a folder of their own beside it.
+///
+/// # Errors
+/// Where a file cannot be written.
+pub fn write_files(
+    files: &ReportFiles,
+    name: &str,
+    out: &Path,
+    replace: bool,
+) -> Result<(), Failure> {
+    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
     let plots = out.join("plots");
     std::fs::create_dir_all(&plots).map_err(|e| {
         Failure::Nothing(format!("{:?} cannot be made: {e}", plots.display().to_string()))
@@ -157,7 +170,7 @@ pub fn write_page(profile: &Profile, out: &Path, replace: bool) -> Result<(), Fa
     for (name, svg) in &files.plots {
         write::write(&plots.join(name), svg.as_bytes(), replace).map_err(failed)?;
     }
-    write::write(&out.join("report.html"), files.html.as_bytes(), replace).map_err(failed)
+    write::write(&out.join(name), files.html.as_bytes(), replace).map_err(failed)
 }
 
 fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {

@@ -101,6 +101,11 @@ impl Table {
     pub fn is_slim(&self) -> bool {
         self.head.len() == 2 && !self.has_hashes()
     }
+    /// Whether it fits on a printed page, so that it need not be broken.
+    #[must_use]
+    pub fn is_short(&self) -> bool {
+        self.lines.len() <= 14
+    }
     /// Whether it lists hashes, which read best in one width.
     #[must_use]
     pub fn has_hashes(&self) -> bool {

@@ -168,7 +168,7 @@ fn date(day: &str) -> String {
 }
 
 /// The sun: always the short text, the full one where the strength or the name asks for it.
-fn sun(profile: &Profile) -> Vec<String> {
+pub fn sun(profile: &Profile) -> Vec<String> {
     let strongest =
         profile.settings.iter().map(|s| s.strength.stops.get()).fold(f64::NEG_INFINITY, f64::max);
     let rated = profile.filter.rated_stops.map_or(strongest, Stops::get);
@@ -180,7 +180,7 @@ fn sun(profile: &Profile) -> Vec<String> {
 }
 
 /// Cautions of one grade: the shoot's own, then the settings'; one text once, with all its marks.
-fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
+pub fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
     let mut found: Vec<(&CautionRecord, Vec<String>)> = Vec::new();
     for record in profile.cautions.iter().filter(|c| c.grade == grade) {
         if !found.iter().any(|(known, _)| known.text == record.text) {
@@ -212,8 +212,8 @@ fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
 fn about(marks: &[String], settings: usize) -> String {
     match marks {
         [] => String::new(),
-        _ if marks.len() == settings && settings > 1 => "All marks".to_owned(),
-        [mark] => format!("Mark {mark}"),
-        [all @ .., last] => format!("Marks {} and {last}", all.join(", ")),
+        _ if marks.len() == settings && settings > 1 => "all marks".to_owned(),
+        [mark] => format!("mark {mark}"),
+        [all @ .., last] => format!("marks {} and {last}", all.join(", ")),
     }
 }

@@ -1,5 +1,6 @@
 //! The page of a profile: what it says, and that nothing in a profile can break it.
 
+mod comparisons;
 mod profiles;
 
 use lightloss::profile::{Profile, json};
@@ -157,5 +158,5 @@ fn a_profile_without_settings_is_refused_by_name() {
 fn one_caution_for_several_marks_stands_once() {
     let html = written(&profiles::tide_ring()).html;
     assert_eq!(html.matches("so dark that the camera").count(), 1);
-    assert!(html.contains("Marks 7 and 8"));
+    assert!(html.contains("marks 7 and 8"));
 }

@@ -77,7 +77,8 @@ pub fn profile(
     sheet.finish()
 }
 
-/// Words go where the curve is not: above the line at the left, where it is dark above, else right.
+/// Words go where the curve is not: above the zone and above the line, at the left where it is dark
+/// above, else at the right.
 fn words(sheet: &mut Sheet, plane: &Plane, edge: &Edge, points: &[(f64, f64)], size: f64) {
     let dark_above = points.first().map(|p| p.1) > points.last().map(|p| p.1);
     let (anchor, x) = if dark_above {
@@ -85,9 +86,13 @@ fn words(sheet: &mut Sheet, plane: &Plane, edge: &Edge, points: &[(f64, f64)], s
     } else {
         (Anchor::End, plane.right - 8.0)
     };
-    let y = plane.y(edge.centre);
-    sheet.text_if_room(Label::new(&*edge.centre_words, x, y - 11.0, size, anchor));
-    sheet.text_if_room(Label::new(&*edge.width_words, x, y + 12.0, size, anchor).paint(Role::Soft));
+    let line = plane.y(edge.centre);
+    let zone = plane.y((edge.centre - edge.width / 2.0).max(0.0));
+    let fits = line - zone > size * 1.5;
+    let (first, second) =
+        if fits { (zone - 10.0, line - 11.0) } else { (zone - 28.0, zone - 10.0) };
+    sheet.text_if_room(Label::new(&*edge.width_words, x, first, size, anchor).paint(Role::Soft));
+    sheet.text_if_room(Label::new(&*edge.centre_words, x, second, size, anchor));
     let below = Label::new("stops", plane.right, plane.bottom + 38.0, size, Anchor::End);
     sheet.text_if_room(below.paint(Role::Soft));
     let above = Label::new("from the top", 2.0, 10.0, size, Anchor::Start);

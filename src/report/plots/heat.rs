@@ -113,6 +113,7 @@ pub fn map(
     for (level, runs) in runs(field, scale).iter().enumerate() {
         sheet.cells(runs, side, (1.0, 1.0), scale.colour(level));
     }
+    hide_overhang(&mut sheet, width, height);
     frame(&mut sheet, width, height);
     let full = contours(&mut sheet, field, scale, side);
     write_values(&mut sheet, written, width, height);
@@ -138,6 +139,13 @@ fn runs(field: &Field, scale: Scale) -> Vec<Vec<(usize, usize, usize)>> {
         }
     }
     out
+}
+
+/// Cells reach a little under their neighbours, and the last ones over the edge.
+fn hide_overhang(sheet: &mut Sheet, width: f64, height: f64) {
+    let strip = |left, top| Bounds { left, top, right: width, bottom: height };
+    sheet.rectangle(strip(width - 1.0, 0.0), Role::Ground);
+    sheet.rectangle(strip(0.0, height - 1.0), Role::Ground);
 }
 
 fn frame(sheet: &mut Sheet, width: f64, height: f64) {

@@ -178,7 +178,7 @@ pub fn headline(
 
 fn draw_claim(sheet: &mut Sheet, axis: &Axis, claim: &Claim, last: bool, y: f64, size: f64) {
     let x = axis.x(claim.stops);
-    sheet.line(vec![(x, y - 36.0), (x, y)], 5.0, Role::Ground);
+    sheet.line(vec![(x, y - 36.0), (x, y - 2.0)], 5.0, Role::Ground);
     sheet.line(vec![(x, y - 36.0), (x, y + 9.0)], 2.0, Role::Claimed);
     let low = y + 14.0 + size * 1.2;
     sheet.line(vec![(x, low), (x, low + 8.0)], 2.0, Role::Claimed);

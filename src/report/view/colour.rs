@@ -197,7 +197,7 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
     const SHADE: f64 = 7500.0;
     let shift = cast.mired_shift?;
     let mut table = Table::new(
-        format!("Kelvin to set when editing{at_mark}"),
+        format!("Kelvin to set when editing{}", at_mark.replace(" at", ",")),
         [
             ("Light without the filter", Column::Words),
             ("Without", Column::Figures),

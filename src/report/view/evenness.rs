@@ -41,7 +41,9 @@ pub fn evenness(profile: &Profile, drawings: &mut Drawings) -> Option<EvennessVi
     let maps = mapped
         .iter()
         .enumerate()
-        .map(|(index, (setting, evenness))| map(index, setting, evenness, scale, alone, drawings))
+        .map(|(index, (setting, evenness))| {
+            map(index, setting, evenness, (scale, profile.filter.kind, alone), drawings)
+        })
         .collect();
     let lead = match profile.filter.kind {
         Kind::Graduated => describe_graduated(first),
@@ -79,11 +81,10 @@ fn map(
     index: usize,
     setting: &Setting,
     evenness: &Evenness,
-    scale: Scale,
-    alone: bool,
+    (scale, kind, alone): (Scale, Kind, bool),
     drawings: &mut Drawings,
 ) -> MapView {
-    let finding = finding(evenness);
+    let finding = finding(evenness, kind);
     let (name, heading, title) = match (&setting.mark, alone) {
         (Some(mark), _) => (
             format!("evenness-{}", index + 1),
@@ -117,11 +118,13 @@ fn map(
 }
 
 /// A sentence that states what a map shows.
-fn finding(evenness: &Evenness) -> String {
+fn finding(evenness: &Evenness, kind: Kind) -> String {
     let corners = &evenness.corners_stops;
     let all = [corners.top_left, corners.top_right, corners.bottom_left, corners.bottom_right];
     let darkest = all.iter().map(|s| s.get()).fold(f64::NEG_INFINITY, f64::max);
     let cross = match evenness.dark_cross.state {
+        // A graduation is no cross, however deep.
+        _ if kind == Kind::Graduated => String::new(),
         CrossState::Absent => String::new(),
         state => format!(" A dark cross is {}, {} deep.", state_word(state), depth(evenness)),
     };

@@ -76,11 +76,14 @@ pub fn headline(profile: &Profile, drawings: &mut Drawings) -> Option<Headline> 
 /// Where a doubt is explained, once on the page.
 fn doubt(band: &Band) -> String {
     let u = band.u95;
+    let a_range = band.to > band.from;
     let places = crate::rounding::places(u);
-    let lead = if u > 0.0 {
-        format!("The doubt is \u{b1} {} stop. ", crate::rounding::fixed(u, places))
-    } else {
+    let lead = if u > 0.0 && a_range {
+        format!("The doubt of either end is \u{b1} {} stop. ", crate::rounding::fixed(u, places))
+    } else if u > 0.0 {
         String::new()
+    } else {
+        "The profile states no doubt of this figure. ".to_owned()
     };
     format!(
         "{lead}Here and below, the figure after \u{b1} is an expanded uncertainty: the true value \
@@ -221,7 +224,6 @@ fn facts(profile: &Profile) -> Option<Vec<(String, String)>> {
         let setting = profile.settings.first()?;
         let strength = &setting.strength;
         let u95 = strength.u95.get();
-        add("Strength", format!("{} stops", words::with_doubt(strength.stops.get(), u95)));
         let density = Stops::new(u95).density().get();
         add("Density", words::with_doubt(strength.density.get(), density));
         let relative = u95 * std::f64::consts::LN_2;

@@ -97,8 +97,11 @@ fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Opti
         ),
         width_words: format!("10 to 90 % over {} %", fixed(found.width_percent_of_height.get(), 0)),
     };
-    let rated =
-        profile.filter.rated_stops.map(|s| (s.get(), format!("rated {}", words::rating(s.get()))));
+    let rated = profile.filter.rated_stops.map(|s| {
+        // The claim is what the dark end takes more than the clear one.
+        let place = (found.clear_end_stops + s).get();
+        (place, format!("rated {}", words::rating(s.get())))
+    });
     let finding = format!(
         "From {} stops at one end to {} at the other, half of it at {} % of the height from the top.",
         fixed(found.dark_end_stops.get() + found.clear_end_stops.get(), 2),

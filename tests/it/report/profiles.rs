@@ -19,6 +19,8 @@ pub fn all() -> Vec<(&'static str, Profile)> {
         ("glass-turn", glass_turn()),
         ("two-together", two_together()),
         ("odd-names", odd_names()),
+        ("harbour-ten-later", harbour_ten_later()),
+        ("harbour-ten-lamp", harbour_ten_lamp()),
     ]
 }
 
@@ -348,6 +350,39 @@ pub fn harbour_ten() -> Profile {
          show it.",
     )];
     profile
+}
+
+/// The same filter a year later: a little weaker, and lighter in one corner.
+pub fn harbour_ten_later() -> Profile {
+    let mut profile = harbour_ten();
+    let mut one = setting(None, 10.231, 0.029, 0.205, -0.058, COOL_GREEN);
+    let worn = |x: f64, y: f64| -0.45 * (-((x - 0.8).powi(2) + (y - 0.5).powi(2)) / 0.12).exp();
+    one.evenness = Some(evenness(8, |x, y| 0.055 * (x * x + y * y) + 0.012 * x + worn(x, y)));
+    profile.settings = vec![one];
+    usual_frames(&mut profile, "15", 16.0);
+    another_day(&mut profile);
+    profile.cautions.clear();
+    profile
+}
+
+/// The same filter under a filament lamp, where a far-red leak shows: 0.214 becomes 0.083 stop.
+pub fn harbour_ten_lamp() -> Profile {
+    let mut profile = harbour_ten_later();
+    profile.light = Some(Light { cct_k: Kelvin::new(2870.0), duv: Duv::new(0.0004) });
+    let mut one = setting(None, 10.344, 0.033, 0.083, -0.059, COOL_GREEN);
+    one.evenness = Some(evenness(9, |x, y| 0.055 * (x * x + y * y) + 0.012 * x));
+    profile.settings = vec![one];
+    usual_frames(&mut profile, "15", 16.0);
+    another_day(&mut profile);
+    profile
+}
+
+/// Other files, a year later.
+fn another_day(profile: &mut Profile) {
+    for frame in &mut profile.frames {
+        frame.captured_at = frame.captured_at.as_ref().map(|at| at.replace("2026", "2027"));
+        frame.sha256 = frame.sha256.chars().rev().collect();
+    }
 }
 
 /// Two ideal polarisers at oblique incidence: transmittance relative to the parallel pair seen

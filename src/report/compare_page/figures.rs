@@ -1,0 +1,148 @@
+//! Drawings of a comparison.
+
+use super::view::answer;
+use crate::compare::{Comparison, Difference};
+use crate::profile::Profile;
+use crate::report::plots::Caption;
+use crate::report::plots::contours::Field;
+use crate::report::plots::heat::{self, Scale, Written};
+use crate::report::plots::ruler::{self, Band, Row};
+use crate::report::view::words::{self, fixed, signed};
+use crate::report::view::{Drawings, Figure};
+
+pub(super) fn strengths(
+    first: &Profile,
+    second: &Profile,
+    comparison: &Comparison,
+    drawings: &mut Drawings,
+) -> Figure {
+    let one = |label: String, value: f64, u95: f64| Row {
+        label,
+        band: Band::one(value, u95, words::with_doubt(value, u95)),
+    };
+    let mut rows = Vec::new();
+    if let Some(graduation) = &comparison.graduation {
+        for (name, stops) in ["first", "second"].into_iter().zip(graduation.dark_end) {
+            let band = Band::one(stops.get(), 0.0, fixed(stops.get(), 2));
+            rows.push(Row { label: name.to_owned(), band });
+        }
+    } else {
+        for setting in &comparison.settings {
+            let mark = setting.mark.as_ref().map_or_else(String::new, |m| format!("{m}, "));
+            let doubt = |profile: &Profile| doubt_of(profile, setting.mark.as_deref());
+            rows.push(one(format!("{mark}first"), setting.strength.first, doubt(first)));
+            rows.push(one(format!("{mark}second"), setting.strength.second, doubt(second)));
+        }
+    }
+    let draw = |name: &str, width| {
+        let caption = Caption {
+            name: name.to_owned(),
+            title: "Both on the ruler of stops".to_owned(),
+            finding: answer(comparison),
+        };
+        ruler::rows(&caption, &rows, &[], width)
+    };
+    Figure {
+        wide: drawings.keep("the ruler of both", draw("compare-strengths", 680.0)),
+        narrow: drawings.only_inline("the ruler of both", draw("compare-strengths-narrow", 330.0)),
+        caption: "Strength of the first and the second; bands are as wide as their uncertainty."
+            .to_owned(),
+    }
+}
+
+fn doubt_of(profile: &Profile, mark: Option<&str>) -> f64 {
+    let alone = profile.settings.len() == 1;
+    let found = profile.settings.iter().find(|s| alone || s.mark.as_deref() == mark);
+    found.map_or(0.0, |setting| setting.strength.u95.get())
+}
+
+pub(super) fn difference_ruler(comparison: &Comparison, drawings: &mut Drawings) -> Figure {
+    let row = |label: String, difference: &Difference| {
+        let (value, u95) = (difference.difference, difference.u95);
+        Row { label, band: Band::one(value, u95, words::signed_with_doubt(value, u95)) }
+    };
+    let rows: Vec<Row> = match comparison.settings.as_slice() {
+        [one] => vec![
+            row("strength".to_owned(), &one.strength),
+            row("red \u{2212} green".to_owned(), &one.red_green),
+            row("blue \u{2212} green".to_owned(), &one.blue_green),
+        ],
+        many => many
+            .iter()
+            .map(|s| row(format!("mark {}", s.mark.as_deref().unwrap_or("\u{2013}")), &s.strength))
+            .collect(),
+    };
+    let draw = |name: &str, width| {
+        let caption = Caption {
+            name: name.to_owned(),
+            title: "Second minus first, in stops".to_owned(),
+            finding: answer(comparison),
+        };
+        ruler::rows(&caption, &rows, &[], width)
+    };
+    Figure {
+        wide: drawings.keep("the ruler of differences", draw("compare-differences", 680.0)),
+        narrow: drawings
+            .only_inline("the ruler of differences", draw("compare-differences-narrow", 330.0)),
+        caption: "Second minus first: a band that covers zero shows no difference.".to_owned(),
+    }
+}
+
+pub(super) fn maps(
+    comparison: &Comparison,
+    drawings: &mut Drawings,
+) -> (Vec<(String, Figure)>, Option<Figure>) {
+    let found: Vec<_> = comparison
+        .settings
+        .iter()
+        .filter_map(|s| Some((s, s.evenness.as_ref()?.map.as_ref()?)))
+        .collect();
+    if found.is_empty() {
+        return (Vec::new(), None);
+    }
+    let scale =
+        Scale::diverging(found.iter().flat_map(|(_, map)| map.stops.iter().flatten().copied()));
+    let alone = comparison.settings.len() == 1;
+    let mut views = Vec::new();
+    for (index, (setting, map)) in found.iter().enumerate() {
+        let heading = setting.mark.as_ref().map_or_else(String::new, |mark| format!("Mark {mark}"));
+        let at = |row: usize, column: usize| {
+            let value = map.stops.get(row * map.columns + column).copied().flatten();
+            value.map_or_else(|| "\u{2013}".to_owned(), |v| signed(v, 2))
+        };
+        let (right, bottom) = (map.columns - 1, map.rows - 1);
+        let written = Written {
+            centre: at(map.rows / 2, map.columns / 2),
+            corners: [at(0, 0), at(0, right), at(bottom, 0), at(bottom, right)],
+        };
+        let caption = Caption {
+            name: format!("compare-evenness-{}", index + 1),
+            title: format!("Change of evenness {}", heading.to_lowercase()).trim_end().to_owned(),
+            finding: format!("Second minus first: spread {} stop.", fixed(map.spread.get(), 2)),
+        };
+        let field = Field { columns: map.columns, rows: map.rows, values: map.stops.clone() };
+        let width = if alone { 440.0 } else { 310.0 };
+        let wide =
+            drawings.keep(&caption.title, heat::map(&caption, &field, scale, &written, width));
+        let figure = Figure { wide, narrow: String::new(), caption: caption.finding };
+        views.push((heading, figure));
+    }
+    let caption = Caption {
+        name: "compare-evenness-scale".to_owned(),
+        title: "Scale of the maps of differences".to_owned(),
+        finding: format!(
+            "From {} stop (brown, the second is lighter there) to {} stop (ink, darker).",
+            signed(scale.lo(), 2),
+            signed(scale.hi(), 2)
+        ),
+    };
+    let legend = Figure {
+        wide: drawings.keep("the scale of the maps", heat::legend(&caption, scale, 330.0)),
+        narrow: String::new(),
+        caption: "Second minus first, each relative to its own centre: towards ink the second is \
+                  darker there, towards brown lighter. Written in: single cells in the centre and the \
+                  corners."
+            .to_owned(),
+    };
+    (views, Some(legend))
+}

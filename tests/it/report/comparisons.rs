@@ -1,0 +1,172 @@
+//! Comparisons of planted differences.
+
+use super::profiles;
+use lightloss::compare::leak::Verdict;
+use lightloss::compare::sharing::Sameness;
+use lightloss::compare::{CompareError, Comparison, compare};
+use lightloss::profile::Profile;
+use lightloss::quantity::{Kelvin, Stops};
+use lightloss::report::compare_page::compare_page;
+use lightloss::report::compare_text::compare_text;
+
+fn compared(first: &Profile, second: &Profile) -> Comparison {
+    compare(first, second).expect("a comparison")
+}
+
+fn sameness(comparison: &Comparison, what: &str) -> Sameness {
+    comparison.shared.iter().find(|s| s.what == what).expect("the respect").sameness
+}
+
+#[test]
+fn a_year_of_wear_is_found() {
+    const ROUNDING_OF_GAINS: f64 = 2e-4;
+    let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_later());
+    let found = compared(&first, &second);
+    let one = &found.settings[0];
+    // Planted: 10.352 and 10.231 with 0.031 and 0.029.
+    assert!((one.strength.difference + 0.121).abs() < 1e-9);
+    assert!((one.strength.u95 - (0.031_f64.powi(2) + 0.029_f64.powi(2)).sqrt()).abs() < 1e-9);
+    assert!(one.strength.shows());
+    // Planted: 0.214 and 0.205 red, -0.061 and -0.058 blue; the gains' doubts are 0.0041 and 0.0048.
+    assert!((one.red_green.difference + 0.009).abs() < ROUNDING_OF_GAINS);
+    assert!((one.blue_green.difference - 0.003).abs() < ROUNDING_OF_GAINS);
+    let gain = 0.214_f64.exp2();
+    let expected = std::f64::consts::SQRT_2 * 0.0041 / (gain * std::f64::consts::LN_2);
+    assert!((one.red_green.u95 - expected).abs() < ROUNDING_OF_GAINS);
+    // The worn place: right of the middle, below it.
+    let map = one.evenness.as_ref().and_then(|e| e.map.as_ref()).expect("maps of one grid");
+    let at = |x: f64, y: f64| {
+        let column = (x * map.columns as f64) as usize;
+        let row = (y * map.rows as f64) as usize;
+        map.stops[row * map.columns + column].expect("known")
+    };
+    assert!(at(0.9, 0.87) < -0.4, "{}", at(0.9, 0.87));
+    assert!(at(0.2, 0.2).abs() < 0.03, "{}", at(0.2, 0.2));
+    assert!(found.leak.is_none());
+}
+
+#[test]
+fn a_profile_does_not_differ_from_itself() {
+    for (name, profile) in profiles::all() {
+        let found = compared(&profile, &profile);
+        for one in &found.settings {
+            let all = one.channels.iter().chain([&one.strength, &one.red_green, &one.blue_green]);
+            for difference in all.chain(&one.mired) {
+                assert!(difference.difference == 0.0 && !difference.shows(), "{name}");
+            }
+        }
+        assert!(found.leak.is_none() && found.only_first.is_empty(), "{name}");
+        // Its frames are its own: the two are not independent.
+        assert_eq!(sameness(&found, "frames"), Sameness::Same, "{name}");
+    }
+}
+
+#[test]
+fn a_red_leak_shows_under_the_lamp_whichever_comes_first() {
+    let (white, lamp) = (profiles::harbour_ten(), profiles::harbour_ten_lamp());
+    for (a, b, tungsten_first) in [(&white, &lamp, false), (&lamp, &white, true)] {
+        let leak = compared(a, b).leak.expect("two lights");
+        // Planted: 0.083 under the lamp minus 0.214 in daylight.
+        assert!((leak.x + 0.131).abs() < 2e-4, "{}", leak.x);
+        assert_eq!((leak.verdict, leak.tungsten_first), (Verdict::Leak, tungsten_first));
+        assert!(leak.same_model);
+    }
+    let mut grey = lamp.clone();
+    grey.settings[0].cast.gains = white.settings[0].cast.gains;
+    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, Verdict::NoSign);
+    grey.settings[0].cast.gains_u95.red = lightloss::quantity::Ratio::new(0.1);
+    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, Verdict::Undecided);
+    // Two lamps, or two daylights, are no check.
+    assert!(compared(&lamp, &lamp).leak.is_none());
+    let mut warm = lamp.clone();
+    warm.light.as_mut().expect("a light").cct_k = Kelvin::new(3500.0);
+    assert!(compared(&white, &warm).leak.is_none());
+}
+
+#[test]
+fn marks_are_matched_by_name() {
+    let first = profiles::tide_ring();
+    let mut second = profiles::tide_ring();
+    second.settings.remove(0);
+    second.settings[2].strength.stops = second.settings[2].strength.stops + Stops::new(0.2);
+    second.settings[6].mark = Some("max".to_owned());
+    let found = compared(&first, &second);
+    assert_eq!(found.only_first, ["1", "8"]);
+    assert_eq!(found.only_second, ["max"]);
+    let differing: Vec<_> =
+        found.settings.iter().filter(|s| s.strength.shows()).map(|s| s.mark.clone()).collect();
+    assert_eq!(differing, [Some("4".to_owned())]);
+    let html = compare_page(&first, &second, &found).expect("a page").html;
+    assert!(
+        html.contains("1 of 6 marks differs by more than its doubt; the largest difference is")
+    );
+    assert!(
+        html.contains("Mark max stand") || html.contains("Mark max "),
+        "lonely marks are named"
+    );
+}
+
+#[test]
+fn what_cannot_be_compared_is_refused_with_its_names() {
+    let error = compare(&profiles::harbour_ten(), &profiles::tide_ring()).expect_err("two kinds");
+    assert!(matches!(error, CompareError::Kinds { .. }));
+    let text = error.to_string();
+    assert!(text.contains("Harbour Ten") && text.contains("variable"), "{text}");
+    let mut other = profiles::tide_ring();
+    for setting in &mut other.settings {
+        setting.mark = setting.mark.as_ref().map(|m| format!("line {m}"));
+    }
+    let text = compare(&profiles::tide_ring(), &other).expect_err("no mark in common").to_string();
+    assert!(text.contains("line 1"), "{text}");
+}
+
+#[test]
+fn what_is_shared_is_said() {
+    let first = profiles::harbour_ten();
+    let mut second = profiles::harbour_ten_later();
+    let found = compared(&first, &second);
+    for (what, expected) in [
+        ("frames", Sameness::Differs),
+        ("camera", Sameness::Same),
+        ("lens", Sameness::Same),
+        ("shutter times", Sameness::Same),
+        ("bare light", Sameness::Same),
+    ] {
+        assert_eq!(sameness(&found, what), expected, "{what}");
+    }
+    second.camera.serial = Some("other".to_owned());
+    second.camera.focal_length_mm = None;
+    second.light = None;
+    let found = compared(&first, &second);
+    for (what, expected) in [
+        ("camera", Sameness::Differs),
+        ("lens", Sameness::Differs),
+        ("bare light", Sameness::Unknown),
+    ] {
+        assert_eq!(sameness(&found, what), expected, "{what}");
+    }
+}
+
+#[test]
+fn the_terminal_gets_the_answer_first_and_at_most_80_columns() {
+    let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_lamp());
+    let text = compare_text(&first, &second, &compared(&first, &second), false);
+    assert!(
+        text.starts_with("No difference shows: the second takes 0.01 +- 0.05 stop less"),
+        "{text}"
+    );
+    let words: Vec<&str> = text.split_whitespace().collect();
+    assert!(words.join(" ").contains("x = -0.131 +- 0.008 stop"), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+    assert!(text.is_ascii(), "{text}");
+}
+
+#[test]
+fn hostile_names_do_nothing_to_a_comparison() {
+    let profile = profiles::odd_names();
+    let html =
+        compare_page(&profile, &profile, &compared(&profile, &profile)).expect("a page").html;
+    for raw in ["<script", "<img", "<b>", "<Field"] {
+        assert!(!html.contains(raw), "{raw}");
+    }
+}
