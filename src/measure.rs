@@ -8,6 +8,17 @@ pub mod cast;
 pub mod readings;
 pub mod doubts;
 pub mod records;
+mod robust;
+mod noise_of_map;
+pub mod map;
+mod least_squares;
+pub mod pattern;
+pub mod specks;
+mod ring;
+mod holder;
+pub mod vignetting;
+pub mod dark_cross;
+pub mod evenness;
 
 use crate::caution::Caution;
 use crate::frame::Origin;

@@ -1,0 +1,137 @@
+//! The dark cross: absent, forming or present, with known odds.
+//!
+//! A pair of polarisers makes patterns of orders 2 and 4 around the frame's middle and nothing of
+//! odd order. So the odd orders 3 and 5 show how much the light, the wall and the holder spoil this
+//! very map, and orders 2 and 4 must stand out from that, from the noise of the cells, and from
+//! what a light's pattern may change unseen between two runs.
+
+use super::least_squares::{self, LinearFit};
+use super::map::{GREEN, RatioMap};
+use super::noise_of_map::roughness;
+use super::pattern::{PatternFit, wrap};
+use super::robust;
+use crate::profile::{CrossState, DarkCross};
+use crate::quantity::{Degrees, Stops};
+use nalgebra::{Matrix4, Vector4};
+use statrs::distribution::{ContinuousCDF, FisherSnedecor};
+
+/// Shallower than this is no cross, in stops (ours).
+pub const LEAST_DEPTH: f64 = 0.05;
+/// From here it is present, in stops (ours).
+pub const PRESENT_DEPTH: f64 = 1.0 / 3.0;
+/// Odds that orders 2 and 4 pass for significant where there is no cross.
+pub const SIGNIFICANCE: f64 = 0.0005;
+/// Share of the cells that is deeper than the depth.
+const DEPTH_QUANTILE: f64 = 0.98;
+/// Standard uncertainty of a coefficient of low order from a light whose pattern changes by up to
+/// 3 % between runs (0.043 stop peak to peak), in stops (ours).
+const UNSEEN_CHANGE: f64 = 0.012;
+/// Weight of that in degrees of freedom (ours).
+const PRIOR_DOF: f64 = 10.0;
+/// Orders 2 and 4 in the terms of the decision.
+const EVEN: [usize; 4] = [9, 10, 11, 12];
+/// Orders 3 and 5.
+const ODD: [usize; 4] = [13, 14, 15, 16];
+const TERMS: usize = 17;
+
+/// 1; x, y and r^2 times them; r^2 to r^8; then orders 2, 4, 3 and 5 with their lowest powers.
+fn terms(x: f64, y: f64) -> [f64; TERMS] {
+    let r2 = x * x + y * y;
+    let (c2, s2) = (x * x - y * y, 2.0 * x * y);
+    let (c3, s3) = (c2 * x - s2 * y, s2 * x + c2 * y);
+    let (c4, s4) = (c2 * c2 - s2 * s2, 2.0 * c2 * s2);
+    let (c5, s5) = (c4 * x - s4 * y, s4 * x + c4 * y);
+    let (r4, r6) = (r2 * r2, r2 * r2 * r2);
+    [1.0, x, y, x * r2, y * r2, r2, r4, r6, r6 * r2, c2, s2, c4, s4, c3, s3, c5, s5]
+}
+
+/// Decides on the green map; `skip` marks cells under a ring or holder and specks.
+#[must_use]
+pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross {
+    let mut residual: Vec<f64> = Vec::new();
+    for (i, s) in map.green().iter().enumerate() {
+        if let (Some(s), false) = (s, skip[i]) {
+            let (x, y) = map.position(i);
+            residual.push(s - pattern.even_and_tilt(x, y));
+        }
+    }
+    let depth = robust::quantile(&mut residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
+    let state = if depth < LEAST_DEPTH || !significant(map, skip) {
+        CrossState::Absent
+    } else if depth < PRESENT_DEPTH {
+        CrossState::Forming
+    } else {
+        CrossState::Present
+    };
+    let angle = (state != CrossState::Absent).then(|| darkest_arm(map, skip)).flatten();
+    DarkCross { state, depth_stops: Stops::new(depth), angle: angle.map(Degrees::new) }
+}
+
+/// Whether orders 2 and 4 together stand out.
+fn significant(map: &RatioMap, skip: &[bool]) -> bool {
+    let Some(fit) = fit(map, map.green(), skip) else { return false };
+    let noise = map.noise[GREEN].max(roughness(map.columns, map.green())).max(fit.rms());
+    let variance = |i: usize, k: usize| {
+        let unseen = if i == k { UNSEEN_CHANGE * UNSEEN_CHANGE } else { 0.0 };
+        noise * noise * fit.covariance[(i, k)] + unseen
+    };
+    let even = Vector4::from_fn(|i, _| fit.coefficients[EVEN[i]]);
+    let covariance = Matrix4::from_fn(|i, k| variance(EVEN[i], EVEN[k]));
+    let Some(solver) = covariance.cholesky() else { return false };
+    let statistic = even.dot(&solver.solve(&even)) / 4.0;
+
+    let mut controls: Vec<f64> =
+        ODD.iter().map(|&i| fit.coefficients[i].powi(2) / variance(i, i)).collect();
+    // a light that changed between the bare runs changed by about half of that in the ratio
+    for change in &map.bare_changes {
+        if let Some(change) = self::fit(map, change, skip) {
+            controls.extend(
+                EVEN.iter().map(|&i| (0.5 * change.coefficients[i]).powi(2) / variance(i, i)),
+            );
+        }
+    }
+    let dof = PRIOR_DOF + controls.len() as f64;
+    let scale = ((PRIOR_DOF + controls.iter().sum::<f64>()) / dof).max(1.0);
+    FisherSnedecor::new(4.0, dof).is_ok_and(|f| f.sf(statistic / scale) < SIGNIFICANCE)
+}
+
+fn fit(map: &RatioMap, cells: &[Option<f64>], skip: &[bool]) -> Option<LinearFit> {
+    let (mut rows, mut values) = (Vec::new(), Vec::new());
+    for (i, s) in cells.iter().enumerate() {
+        if let (Some(s), false) = (s, skip[i]) {
+            let (x, y) = map.position(i);
+            rows.extend(terms(x, y));
+            values.push(*s);
+        }
+    }
+    let floor = map.noise[GREEN];
+    (values.len() > 2 * TERMS).then(|| least_squares::robust_fit(TERMS, &rows, &values, floor))?
+}
+
+/// Direction of the darkest arm, 0 <= angle < 180 degrees: where orders 2 and 4 on the ring of full
+/// circles around the middle add up to the most stops. Cells count by the square of their radius.
+pub(super) fn darkest_arm(map: &RatioMap, skip: &[bool]) -> Option<f64> {
+    const STEPS: u32 = 3600;
+    let (half_width, half_height) = map.half_sides();
+    let (outer, inner) = (half_width.min(half_height), 0.4 * half_width.min(half_height));
+    let (mut rows, mut values, mut weights) = (Vec::new(), Vec::new(), Vec::new());
+    for (i, s) in map.green().iter().enumerate() {
+        let (x, y) = map.position(i);
+        let r = x.hypot(y);
+        if let (Some(s), false, true) = (s, skip[i], r < outer && r > inner) {
+            let (c, s1) = (x / r, y / r);
+            let (c2, s2) = (c * c - s1 * s1, 2.0 * c * s1);
+            rows.extend([1.0, r * r, c, s1, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]);
+            values.push(*s);
+            weights.push(r * r);
+        }
+    }
+    let c = least_squares::weighted(8, &rows, &values, &weights)?.coefficients;
+    let stops = |step: u32| {
+        let phi = std::f64::consts::PI * f64::from(step) / f64::from(STEPS);
+        let ((s2, c2), (s4, c4)) = ((2.0 * phi).sin_cos(), (4.0 * phi).sin_cos());
+        c[4] * c2 + c[5] * s2 + c[6] * c4 + c[7] * s4
+    };
+    let best = (0..STEPS).max_by(|&a, &b| stops(a).total_cmp(&stops(b)))?;
+    Some(wrap(180.0 * f64::from(best) / f64::from(STEPS), 180.0))
+}

@@ -1,0 +1,125 @@
+//! Evenness of one setting: grid, spread, corners, colour, specks, pattern and dark cross.
+
+use super::map::{GREEN, RatioMap};
+use super::vignetting::Shade;
+use super::{dark_cross, pattern, robust, specks, vignetting};
+use crate::caution::Caution;
+use crate::profile::{ChannelMaps, ColourSpread, Corners, Evenness, EvennessGrid, Speck};
+use crate::quantity::{Percent, Stops};
+
+/// Blocks each way of the grid (the 11 x 11 blocks of ISO 17957:2015; no conformity is claimed,
+/// since that standard works on encoded pictures).
+pub const BLOCKS: usize = 11;
+/// At most this many specks are listed.
+const MOST_SPECKS: usize = 50;
+
+/// Everything that one map tells.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found {
+    /// As it stands in the profile.
+    pub record: Evenness,
+    /// Shading by ring or holder.
+    pub shade: Shade,
+    /// The map without specks and shaded cells, for fits over several marks.
+    pub clean: RatioMap,
+    /// What is doubtful.
+    pub cautions: Vec<Caution>,
+}
+
+/// Measures a map. `None` where too little of it is known.
+#[must_use]
+pub fn evenness(map: &RatioMap) -> Option<Found> {
+    let shade = vignetting::find(map);
+    let mut found = specks::find(map);
+    found.retain(|s| !s.cells.iter().any(|&i| shade.skip[i]));
+    let dusty: Vec<usize> = found.iter().flat_map(|s| s.cells.iter().copied()).collect();
+    let plain = map.without(&dusty);
+    let shaded: Vec<usize> = (0..map.len()).filter(|&i| shade.skip[i]).collect();
+    let clean = plain.without(&shaded);
+
+    let fit = pattern::fit(&plain, &shade.skip)?;
+    let grid = grid(&plain);
+    let record = Evenness {
+        spread_stops: Stops::new(spread(map.green())?),
+        extremes_stops: Stops::new(spread_between(plain.green(), 0.0, 1.0)?),
+        corners_stops: corners(&grid)?,
+        grid,
+        maps: channel_maps(&plain),
+        colour_spread: colour_spread(&plain),
+        specks: found.iter().take(MOST_SPECKS).map(speck).collect(),
+        pattern: fit.record(),
+        dark_cross: dark_cross::decide(&plain, &fit, &shade.skip),
+    };
+    let cautions = shade
+        .onset
+        .map(|r| Caution::MechanicalVignetting { onset: Percent::new(100.0 * r) })
+        .into_iter()
+        .collect();
+    Some(Found { record, shade, clean, cautions })
+}
+
+/// p95 - p5 of a map.
+#[must_use]
+pub fn spread(stops: &[Option<f64>]) -> Option<f64> {
+    spread_between(stops, 0.05, 0.95)
+}
+
+fn spread_between(stops: &[Option<f64>], low: f64, high: f64) -> Option<f64> {
+    let mut known: Vec<f64> = stops.iter().flatten().copied().collect();
+    Some(robust::quantile(&mut known, high)? - robust::quantile(&mut known, low)?)
+}
+
+/// Light averaged over 11 x 11 blocks, in stops relative to the centre.
+fn grid(map: &RatioMap) -> EvennessGrid {
+    let share = |k: usize| [k as f64 / BLOCKS as f64, (k + 1) as f64 / BLOCKS as f64];
+    let block =
+        |row: usize, column: usize| map.box_stops(GREEN, share(column), share(row)).map(Stops::new);
+    let stops = (0..BLOCKS).map(|r| (0..BLOCKS).map(|c| block(r, c)).collect()).collect();
+    EvennessGrid { columns: BLOCKS, rows: BLOCKS, stops }
+}
+
+/// The corner blocks; an unknown one is stood for by the nearest known block.
+fn corners(grid: &EvennessGrid) -> Option<Corners> {
+    let last = BLOCKS - 1;
+    let corner = |row: usize, column: usize| {
+        let blocks = (0..BLOCKS).flat_map(|r| (0..BLOCKS).map(move |c| (r, c)));
+        let distance =
+            |&(r, c): &(usize, usize)| r.abs_diff(row).pow(2) + c.abs_diff(column).pow(2);
+        let nearest = blocks.filter(|&(r, c)| grid.stops[r][c].is_some()).min_by_key(distance)?;
+        grid.stops[nearest.0][nearest.1]
+    };
+    Some(Corners {
+        top_left: corner(0, 0)?,
+        top_right: corner(0, last)?,
+        bottom_left: corner(last, 0)?,
+        bottom_right: corner(last, last)?,
+    })
+}
+
+fn channel_maps(map: &RatioMap) -> ChannelMaps {
+    let channel = |c: usize| map.stops[c].iter().map(|s| s.map(Stops::new)).collect();
+    ChannelMaps {
+        columns: map.columns,
+        rows: map.rows,
+        red: channel(0),
+        green: channel(GREEN),
+        blue: channel(2),
+    }
+}
+
+fn colour_spread(map: &RatioMap) -> ColourSpread {
+    let against_green = |c: usize| {
+        let differences: Vec<Option<f64>> =
+            map.stops[c].iter().zip(map.green()).map(|(a, g)| Some((*a)? - (*g)?)).collect();
+        Stops::new(spread(&differences).unwrap_or(0.0))
+    };
+    ColourSpread { red_green_stops: against_green(0), blue_green_stops: against_green(2) }
+}
+
+fn speck(found: &specks::Found) -> Speck {
+    Speck {
+        x_percent: Percent::new(100.0 * found.x),
+        y_percent: Percent::new(100.0 * found.y),
+        stops: Stops::new(found.stops),
+    }
+}

@@ -1,0 +1,123 @@
+//! Shading by a ring or a holder, told from the filter's own falloff by its hard onset.
+
+use super::least_squares::{self, LinearFit};
+use super::map::{GREEN, RatioMap};
+use super::pattern::{TERMS, terms};
+use super::ring::{self, Ring};
+
+/// The smooth part is fitted inside this radius.
+pub const INSIDE: f64 = 0.8;
+/// Darkening beyond the smooth part that counts as shading, in stops (ours).
+pub const ONSET_STOPS: f64 = 0.1;
+/// Cells with more modelled shade than this take no part in patterns, in stops (ours).
+const CLEAN_STOPS: f64 = 0.01;
+/// The smooth part must describe the inside this well, in stops (ours).
+const INSIDE_RMS: f64 = 0.05;
+/// Radii that are tried where the wider inside is not smooth, because the shade reaches into it.
+const INSIDES: [f64; 3] = [INSIDE, 0.68, 0.56];
+
+/// What was found of shading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shade {
+    /// Whether a ring or holder shades the frame.
+    pub mechanical: bool,
+    /// Smallest radius (1 in the corners) at which the shade exceeds [`ONSET_STOPS`].
+    pub onset: Option<f64>,
+    /// Shade of each cell beyond the smooth part, in stops; zero where there is none.
+    pub stops: Vec<f64>,
+    /// Cells that patterns should leave out.
+    pub skip: Vec<bool>,
+}
+
+impl Shade {
+    fn none(map: &RatioMap) -> Self {
+        let cells = map.len();
+        Self { mechanical: false, onset: None, stops: vec![0.0; cells], skip: vec![false; cells] }
+    }
+}
+
+/// Looks for a hard onset of shading in the green map.
+///
+/// Where the inside of the frame is not smooth (a dark cross crosses it) nothing is claimed.
+#[must_use]
+pub fn find(map: &RatioMap) -> Shade {
+    for inside in INSIDES {
+        let Some(smooth) = smooth_inside(map, inside) else { continue };
+        let noise = map.noise[GREEN];
+        if smooth.rms() > INSIDE_RMS.hypot(1.5 * noise) {
+            continue;
+        }
+        let excess = excess(map, &smooth);
+        if let Some(shade) = shaded(map, &excess, inside) {
+            return shade;
+        }
+        if smooth.rms() < 0.5 * INSIDE_RMS.hypot(3.0 * noise) {
+            break;
+        }
+    }
+    Shade::none(map)
+}
+
+/// The pattern fitted inside a radius, shade left out by its robustness.
+fn smooth_inside(map: &RatioMap, inside: f64) -> Option<LinearFit> {
+    let (mut rows, mut values) = (Vec::new(), Vec::new());
+    for (i, s) in map.green().iter().enumerate() {
+        let (x, y) = map.position(i);
+        if let (Some(s), true) = (s, x.hypot(y) < inside) {
+            rows.extend(terms(x, y));
+            values.push(*s);
+        }
+    }
+    (values.len() > 3 * TERMS)
+        .then(|| least_squares::robust_fit(TERMS, &rows, &values, map.noise[GREEN]))?
+}
+
+/// What every cell has beyond the smooth part.
+fn excess(map: &RatioMap, smooth: &LinearFit) -> Vec<Option<f64>> {
+    let beyond = |(i, s): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        Some((*s)? - smooth.at(&terms(x, y)))
+    };
+    map.green().iter().enumerate().map(beyond).collect()
+}
+
+/// Rings first, then the straight edges of a holder.
+fn shaded(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Shade> {
+    let ring = ring::fit(map, excess, inside);
+    let sides = super::holder::sides(map, excess);
+    if ring.is_none() && sides.iter().all(Option::is_none) {
+        return None;
+    }
+    let of_sides = |x: f64, y: f64| super::holder::shade(&sides, map, x, y);
+    let of_ring = |x: f64, y: f64| ring.as_ref().map_or(0.0, |r: &Ring| r.stops(x, y));
+    let mut shade = Shade { mechanical: true, ..Shade::none(map) };
+    for (i, excess) in excess.iter().enumerate() {
+        let (x, y) = map.position(i);
+        let modelled = of_ring(x, y).max(of_sides(x, y));
+        shade.skip[i] = modelled > CLEAN_STOPS || near_ring(map, ring.as_ref(), x, y);
+        shade.stops[i] = if modelled > CLEAN_STOPS { excess.unwrap_or(modelled) } else { 0.0 };
+    }
+    shade.onset = onset(map, |x, y| of_ring(x, y).max(of_sides(x, y)));
+    Some(shade)
+}
+
+/// Whether a cell comes within its own width of the shade.
+fn near_ring(map: &RatioMap, ring: Option<&Ring>, x: f64, y: f64) -> bool {
+    ring.is_some_and(|r| r.distance(x, y) > r.begin() - 0.75 * map.cell())
+}
+
+/// Smallest radius in the frame at which the shade exceeds [`ONSET_STOPS`].
+fn onset(map: &RatioMap, shade: impl Fn(f64, f64) -> f64) -> Option<f64> {
+    const STEPS: usize = 200;
+    const TURNS: usize = 360;
+    let (half_width, half_height) = map.half_sides();
+    let along = |turn: usize| {
+        let phi = std::f64::consts::TAU * turn as f64 / TURNS as f64;
+        let (c, s) = (phi.cos(), phi.sin());
+        let edge = (half_width / c.abs()).min(half_height / s.abs());
+        (STEPS / 4..=STEPS)
+            .map(|k| edge * k as f64 / STEPS as f64)
+            .find(|r| shade(r * c, r * s) > ONSET_STOPS)
+    };
+    (0..TURNS).filter_map(along).min_by(f64::total_cmp)
+}
