@@ -8,6 +8,9 @@ pub const FINE_COLUMNS: f64 = 64.0;
 pub const CENTRE_SHARE: f64 = 0.2;
 /// A folded cell counts as known from this covered share up.
 const KNOWN_SHARE: f64 = 0.5;
+/// Light below this share of its frame's mean is taken as unknown (14 stops, more than a raw frame
+/// holds).
+const LEAST_LIGHT: f64 = 1.0 / 16_384.0;
 /// Index of green in everything that holds red, green, blue.
 pub const GREEN: usize = 1;
 
@@ -296,9 +299,10 @@ fn level(light: &[f64]) -> f64 {
     known.iter().sum::<f64>() / known.len() as f64
 }
 
-/// -log2(filtered / bare), unknown where either is unknown or not above black.
+/// -log2(filtered / bare), unknown where either is unknown or too dark for a camera to tell.
 fn ratio(bare: &[f64], filtered: &[f64]) -> Vec<Option<f64>> {
-    let stops = |(b, f): (&f64, &f64)| (*b > 0.0 && *f > 0.0).then(|| -(f / b).log2());
+    let known = |v: f64| v > LEAST_LIGHT;
+    let stops = |(b, f): (&f64, &f64)| (known(*b) && known(*f)).then(|| -(f / b).log2());
     bare.iter().zip(filtered).map(stops).collect()
 }
 

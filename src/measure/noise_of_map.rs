@@ -6,6 +6,9 @@ use super::robust;
 /// Rms of (cell minus mean of its four neighbours) over the rms of one cell, white noise.
 const FOUR_NEIGHBOURS: f64 = 1.118_033_988_749_895; // sqrt(1 + 1/4)
 
+/// Folded cells share some of the light of their neighbours, not of those two cells away.
+const FAR: usize = 2;
+
 /// Standard uncertainty of a cell of the ratio, per channel, in stops.
 ///
 /// With two frames or more on both sides it comes from differences within the runs, where the
@@ -35,7 +38,7 @@ fn scatter(columns: usize, frames: &[FrameLight], channel: usize) -> Option<f64>
                 .zip(b)
                 .map(|(a, b)| (*a > 0.0 && *b > 0.0).then(|| (a / b).log2()))
                 .collect();
-            roughness(columns, &change) / std::f64::consts::SQRT_2
+            rough(columns, &change, FAR) / std::f64::consts::SQRT_2
         })
         .collect();
     let mean_square = pairs.iter().map(|p| p * p).sum::<f64>() / pairs.len() as f64;
@@ -45,12 +48,17 @@ fn scatter(columns: usize, frames: &[FrameLight], channel: usize) -> Option<f64>
 /// Robust rms of one cell against its four neighbours; smooth patterns and single specks hardly
 /// count.
 pub(super) fn roughness(columns: usize, cells: &[Option<f64>]) -> f64 {
+    rough(columns, cells, 1)
+}
+
+fn rough(columns: usize, cells: &[Option<f64>], step: usize) -> f64 {
     let rows = cells.len() / columns.max(1);
     let mut steps = Vec::with_capacity(cells.len());
-    for row in 1..rows.saturating_sub(1) {
-        for column in 1..columns.saturating_sub(1) {
+    for row in step..rows.saturating_sub(step) {
+        for column in step..columns.saturating_sub(step) {
             let i = row * columns + column;
-            let around = [i - 1, i + 1, i - columns, i + columns].map(|k| cells[k]);
+            let (h, v) = (step, step * columns);
+            let around = [i - h, i + h, i - v, i + v].map(|k| cells[k]);
             if let (Some(v), [Some(a), Some(b), Some(c), Some(d)]) = (cells[i], around) {
                 steps.push((v - (a + b + c + d) / 4.0).abs());
             }

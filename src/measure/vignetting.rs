@@ -13,6 +13,9 @@ pub const ONSET_STOPS: f64 = 0.1;
 const CLEAN_STOPS: f64 = 0.01;
 /// The smooth part must describe the inside this well, in stops (ours).
 const INSIDE_RMS: f64 = 0.05;
+/// Orders 2 and 4 above this leave nothing certain to be said of the corners, peak to peak in stops
+/// (ours).
+const CROSSED: f64 = 1.0;
 /// Radii that are tried where the wider inside is not smooth, because the shade reaches into it.
 const INSIDES: [f64; 3] = [INSIDE, 0.68, 0.56];
 
@@ -44,7 +47,7 @@ pub fn find(map: &RatioMap) -> Shade {
     for inside in INSIDES {
         let Some(smooth) = smooth_inside(map, inside) else { continue };
         let noise = map.noise[GREEN];
-        if smooth.rms() > INSIDE_RMS.hypot(1.5 * noise) {
+        if smooth.rms() > INSIDE_RMS.hypot(1.5 * noise) || harmonics(&smooth) > CROSSED {
             continue;
         }
         let excess = excess(map, &smooth);
@@ -70,6 +73,12 @@ fn smooth_inside(map: &RatioMap, inside: f64) -> Option<LinearFit> {
     }
     (values.len() > 3 * TERMS)
         .then(|| least_squares::robust_fit(TERMS, &rows, &values, map.noise[GREEN]))?
+}
+
+/// Orders 2 and 4 of the smooth part, peak to peak at the corner radius.
+fn harmonics(smooth: &LinearFit) -> f64 {
+    let c = &smooth.coefficients;
+    2.0 * (c[6].hypot(c[7]) + c[8].hypot(c[9]))
 }
 
 /// What every cell has beyond the smooth part.

@@ -7,3 +7,5 @@ mod reading;
 mod report;
 mod tidy;
 mod written;
+mod support;
+mod planted_spatial;

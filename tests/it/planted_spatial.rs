@@ -1,0 +1,171 @@
+//! Planted filters and what their maps tell of them.
+
+use crate::support::planted_maps::{Stage, map};
+use lightloss::measure::evenness::{Found, evenness, spread};
+use lightloss::profile::CrossState;
+use lightloss::simulate::filter::{Filter, Ring, Speck};
+use lightloss::simulate::optics;
+
+/// Noise of one cell of the maps, in stops.
+const NOISE: f64 = 0.01;
+/// The noise itself is estimated to this share.
+const NOISE_SHARE: f64 = 0.1;
+/// Angles of patterns, in degrees.
+const ANGLE: f64 = 1.0;
+
+fn found(stage: &Stage, filter: &Filter, seed: u64) -> Found {
+    evenness(&map(stage, filter, NOISE, seed)).expect("a whole map")
+}
+
+fn pair(axes_angle: f64, bisector: f64) -> Filter {
+    Filter::pair([1.6, 1.5, 1.7], axes_angle, bisector, [1e-3; 3])
+}
+
+fn axis_apart(a: f64, b: f64) -> f64 {
+    let d = (a - b).rem_euclid(180.0);
+    d.min(180.0 - d)
+}
+
+#[test]
+fn an_even_filter_is_even_and_its_noise_is_known() {
+    let e = found(&Stage::full(24.0), &Filter::even([6.0; 3]), 1).record;
+    let noise = e.pattern.noise_stops.get();
+    assert!((noise / NOISE - 1.0).abs() < NOISE_SHARE, "{noise}");
+    // 5 to 95 % of normal noise: 2 * 1.6449 sigma (handbook value of the normal distribution)
+    assert!((e.spread_stops.get() / (3.2897 * NOISE) - 1.0).abs() < NOISE_SHARE);
+    assert_eq!(e.dark_cross.state, CrossState::Absent);
+    assert!(e.specks.is_empty());
+    assert_eq!((e.grid.columns, e.grid.rows), (11, 11));
+}
+
+#[test]
+fn ten_stop_glass_darkens_the_corners_by_its_longer_path() {
+    // corner of 36 x 24 mm at 24 mm: path x 1.118 (index 1.5), so 1.18 stops of ten
+    let e = found(&Stage::full(24.0), &Filter::glass([10.0; 3]), 2);
+    let falloff = e.record.pattern.falloff_stops.get();
+    assert!((falloff - 1.18).abs() < 3.0 * NOISE, "{falloff}");
+    assert!(e.record.pattern.valid);
+    assert!(!e.shade.mechanical);
+    assert_eq!(e.record.dark_cross.state, CrossState::Absent);
+}
+
+#[test]
+fn fifteen_stop_glass_at_14_mm_is_no_cross_and_no_ring() {
+    for seed in 0..5 {
+        let e = found(&Stage::full(14.0), &Filter::glass([15.0; 3]), seed);
+        assert!(!e.shade.mechanical);
+        assert_eq!(e.record.dark_cross.state, CrossState::Absent);
+    }
+}
+
+#[test]
+fn a_saddle_shows_the_bisector_as_its_dark_direction() {
+    for (axes, bisector) in [(40.0, 30.0), (50.0, 100.0), (60.0, 171.0), (70.0, 33.0)] {
+        let e = found(&Stage::full(20.0), &pair(axes, bisector), 3).record;
+        let angle = e.dark_cross.angle.expect("a cross has an axis").get();
+        assert!(axis_apart(angle, bisector) < ANGLE, "{axes} {bisector}: {angle}");
+        assert!((0.0..180.0).contains(&angle));
+    }
+}
+
+#[test]
+fn crossed_polarisers_make_four_arms_along_the_axes() {
+    // absorption axes at the bisector +- 45 degrees
+    let e = found(&Stage::full(20.0), &pair(90.0, 20.0), 4).record;
+    assert_eq!(e.dark_cross.state, CrossState::Present);
+    let angle = e.dark_cross.angle.expect("an axis").get();
+    let apart = axis_apart(angle, 65.0).min(axis_apart(angle, 155.0));
+    assert!(apart < ANGLE, "{angle}");
+    assert!(!e.pattern.valid);
+}
+
+#[test]
+fn a_cross_a_tenth_of_a_stop_deep_is_always_found() {
+    for seed in 0..20 {
+        // at 20 mm and 30 degrees the saddle is 0.1 stop deep
+        let e = found(&Stage::full(20.0), &pair(30.0, 9.0 * seed as f64), seed).record;
+        assert_eq!(e.dark_cross.state, CrossState::Forming, "{seed}");
+    }
+}
+
+/// Smallest radius in the frame where a planted ring takes 0.1 stop, in half diagonals.
+fn planted_onset(ring: Ring) -> f64 {
+    let mut least = f64::INFINITY;
+    for i in 0..=800 {
+        for k in 0..=800 {
+            let (x, y) =
+                (0.8321 * (f64::from(i) / 400.0 - 1.0), 0.5547 * (f64::from(k) / 400.0 - 1.0));
+            let beyond = ((x - ring.centre.0).hypot(y - ring.centre.1) - ring.begins).max(0.0);
+            let light = optics::clear_pupil(1.0 - 2.0 * ring.slope * beyond);
+            if light < (-0.1_f64).exp2() {
+                least = least.min(x.hypot(y));
+            }
+        }
+    }
+    least
+}
+
+#[test]
+fn a_ring_that_shades_the_corners_is_told_with_its_onset() {
+    for ring in [
+        Ring { begins: 0.9, slope: 8.0, centre: (0.0, 0.0) },
+        Ring { begins: 0.85, slope: 5.0, centre: (0.0, 0.0) },
+        Ring { begins: 0.8, slope: 4.0, centre: (0.02, 0.04) },
+        Ring { begins: 0.86, slope: 3.0, centre: (-0.03, 0.02) },
+        Ring { begins: 0.7, slope: 5.0, centre: (0.05, 0.1) },
+    ] {
+        for stops in [0.0, 10.0] {
+            let filter = Filter { ring: Some(ring), ..Filter::glass([stops; 3]) };
+            let e = found(&Stage::full(24.0), &filter, 5);
+            assert!(e.shade.mechanical, "{ring:?}");
+            let (onset, planted) = (e.shade.onset.expect("an onset"), planted_onset(ring));
+            assert!((onset - planted).abs() < 0.02, "{ring:?}: {onset} for {planted}");
+            assert_eq!(e.record.dark_cross.state, CrossState::Absent, "{ring:?}");
+        }
+    }
+}
+
+#[test]
+fn no_pair_of_polarisers_passes_for_a_ring() {
+    for axes in [0.0, 30.0, 50.0, 60.0, 70.0, 75.0, 80.0, 84.0, 88.0, 90.0] {
+        for (k, focal) in [14.0, 20.0, 35.0].into_iter().enumerate() {
+            let e = found(&Stage::full(focal), &pair(axes, 33.0 + 40.0 * k as f64), k as u64);
+            assert!(!e.shade.mechanical, "{axes} at {focal}");
+        }
+    }
+}
+
+#[test]
+fn a_speck_is_listed_with_its_place_and_kept_out_of_the_map() {
+    let speck = Speck { u: 0.3, v: 0.6, radius: 0.01, stops: 0.3 };
+    let filter = Filter { specks: vec![speck], ..Filter::even([3.0; 3]) };
+    let e = found(&Stage::full(24.0), &filter, 6).record;
+    assert_eq!(e.specks.len(), 1);
+    let cell = 100.0 / 64.0;
+    assert!((e.specks[0].x_percent.get() - 30.0).abs() < cell);
+    assert!((e.specks[0].y_percent.get() - 60.0).abs() < 1.5 * cell);
+    assert!(e.specks[0].stops.get() > 0.1);
+    assert!(e.extremes_stops.get() < 10.0 * NOISE);
+    assert!(e.maps.green.iter().any(Option::is_none));
+}
+
+#[test]
+fn directions_are_as_the_picture_is_viewed() {
+    // a filter darker to the right of the sensor, its upper side 40 degrees further
+    let filter = Filter { tilt: Some((0.2, 40.0)), ..Filter::even([3.0; 3]) };
+    // 6: the sensor's right side is the viewed bottom; 8: the viewed top; 3: upside down
+    for (orientation, expected) in [(1, 40.0), (6, 310.0), (8, 130.0), (3, 220.0)] {
+        let stage = Stage { orientation, ..Stage::full(24.0) };
+        let e = found(&stage, &filter, 7).record;
+        let angle = e.pattern.tilt.angle.get();
+        assert!((angle - expected).abs() < ANGLE, "{orientation}: {angle}");
+        assert!((e.pattern.tilt.stops.get() - 0.4).abs() < 3.0 * NOISE);
+    }
+}
+
+#[test]
+fn the_spread_is_the_distance_of_the_5th_and_95th_percentile() {
+    let cells: Vec<Option<f64>> = (0..=100).map(|k| Some(f64::from(k) / 100.0)).collect();
+    let found = spread(&cells).expect("known cells");
+    assert!((found - 0.9).abs() < 1e-12);
+}

@@ -1,0 +1,3 @@
+//! What several tests share.
+
+pub mod planted_maps;
