@@ -19,6 +19,8 @@ mod holder;
 pub mod vignetting;
 pub mod dark_cross;
 pub mod evenness;
+mod ratio;
+mod across;
 
 use crate::caution::Caution;
 use crate::frame::Origin;
@@ -101,7 +103,7 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);
     }
-    Ok(Profile {
+    let mut profile = Profile {
         schema: SCHEMA.to_owned(),
         made_by: MadeBy {
             program: "lightloss".to_owned(),
@@ -120,7 +122,9 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
         budget: records::budget(&fit.budget),
         frames: records::frames(shoot, &used),
         cautions: cautions.iter().map(Caution::record).collect(),
-    })
+    };
+    across::fill(&mut profile, &used);
+    Ok(profile)
 }
 
 fn filter(about: &About, kind: Kind) -> Filter {

@@ -1,0 +1,57 @@
+//! Everything across the frame: fills the spatial sections of a profile, kind by kind.
+
+use super::evenness::{self, Found};
+use super::map::Detail;
+use super::ratio;
+use super::readings::Used;
+use crate::caution::Caution;
+use crate::profile::{Corners, Profile, Vignetting};
+use crate::quantity::{Percent, Stops};
+use rayon::prelude::*;
+
+/// Fills evenness of every setting, and shading by a ring or holder.
+pub fn fill(profile: &mut Profile, used: &[Used<'_>]) {
+    let found: Vec<Option<Found>> = (0..profile.settings.len())
+        .into_par_iter()
+        .map(|number| evenness::evenness(&ratio::of_setting(used, number, Detail::Fine)?))
+        .collect();
+    profile.vignetting = vignetting(&found);
+    for (setting, found) in profile.settings.iter_mut().zip(&found) {
+        if let Some(found) = found {
+            setting.evenness = Some(found.record.clone());
+            setting.cautions.extend(found.cautions.iter().map(Caution::record));
+        }
+    }
+}
+
+/// The setting whose shade begins nearest to the centre stands for the mount; where none is shaded,
+/// that is said too.
+fn vignetting(found: &[Option<Found>]) -> Option<Vignetting> {
+    let known: Vec<&Found> = found.iter().flatten().collect();
+    let onset = |f: &&&Found| f.shade.onset.unwrap_or(f64::INFINITY);
+    let worst = known.iter().min_by(|a, b| onset(a).total_cmp(&onset(b)))?;
+    Some(Vignetting {
+        mechanical: worst.shade.mechanical,
+        onset_percent_of_half_diagonal: worst.shade.onset.map(|r| Percent::new(100.0 * r)),
+        corners_stops: worst.shade.mechanical.then(|| corners(worst)),
+    })
+}
+
+/// The darkest shaded cell of each quarter of the frame.
+fn corners(found: &Found) -> Corners {
+    let map = &found.clean;
+    let darkest = |right: bool, top: bool| {
+        let inside = |i: &usize| {
+            let (x, y) = map.position(*i);
+            (x > 0.0) == right && (y > 0.0) == top
+        };
+        let shade = (0..map.len()).filter(inside).map(|i| found.shade.stops[i]);
+        Stops::new(shade.fold(0.0, f64::max))
+    };
+    Corners {
+        top_left: darkest(false, true),
+        top_right: darkest(true, true),
+        bottom_left: darkest(false, false),
+        bottom_right: darkest(true, false),
+    }
+}
