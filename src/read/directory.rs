@@ -18,6 +18,7 @@ pub(super) mod tag {
     pub const BITS_PER_SAMPLE: u16 = 258;
     pub const COMPRESSION: u16 = 259;
     pub const PHOTOMETRIC: u16 = 262;
+    pub const MAKE: u16 = 271;
     pub const STRIP_OFFSETS: u16 = 273;
     pub const SAMPLES_PER_PIXEL: u16 = 277;
     pub const ROWS_PER_STRIP: u16 = 278;

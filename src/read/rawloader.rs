@@ -46,14 +46,9 @@ pub(super) fn decode(file: &[u8], meta: Meta) -> Result<Outcome, ReadError> {
 /// The only error is a text; these say that the decoder lacks the camera or the compression, and
 /// nothing about the file.
 fn not_mine(reason: &str) -> bool {
-    [
-        "Couldn't find camera",
-        "Couldn't find a decoder",
-        "RAF: Don't know how to decode compressed",
-        "KDC: DC120: Don't know how to handle compression",
-    ]
-    .iter()
-    .any(|known| reason.starts_with(known))
+    ["Couldn't find camera", "Couldn't find a decoder", "RAF: Don't know how to decode compressed"]
+        .iter()
+        .any(|known| reason.starts_with(known))
 }
 
 fn picture(image: RawImage, meta: Meta) -> Result<Picture, ReadError> {

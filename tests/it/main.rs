@@ -2,10 +2,11 @@
 
 mod editing;
 mod field;
+mod planted_spatial;
 mod published;
 mod reading;
 mod report;
+mod small_dng;
+mod support;
 mod tidy;
 mod written;
-mod support;
-mod planted_spatial;
