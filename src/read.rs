@@ -20,6 +20,12 @@ mod rawloader;
 mod vendor;
 mod wire;
 mod worker;
+#[cfg(test)]
+mod mutated;
+#[cfg(test)]
+#[path = "../tests/it/small_dng.rs"]
+#[allow(dead_code, clippy::unwrap_used)]
+mod small_dng;
 pub mod xmp;
 
 use crate::frame::cfa::Cfa;

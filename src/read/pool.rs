@@ -98,6 +98,11 @@ impl Reader {
     pub fn new(worker: Worker, options: ReadOptions) -> Self {
         Self { worker, options, process: None, patience: PATIENCE }
     }
+    /// Waits so long for each answer instead of 20 s.
+    #[must_use]
+    pub fn with_patience(self, patience: Duration) -> Self {
+        Self { patience, ..self }
+    }
     /// Reads and reduces one file.
     ///
     /// # Errors
@@ -200,45 +205,5 @@ impl Drop for Process {
         drop(self.input.take());
         let _ = self.child.kill();
         let _ = self.child.wait();
-    }
-}
-
-#[cfg(all(test, unix))]
-#[allow(clippy::unwrap_used)]
-mod tests {
-    use super::*;
-    use std::os::unix::fs::PermissionsExt;
-
-    /// A program that does something else than answer.
-    fn script(folder: &Path, text: &str) -> Worker {
-        let path = folder.join("script");
-        std::fs::write(&path, format!("#!/bin/sh\n{text}\n")).unwrap();
-        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o755)).unwrap();
-        Worker::Program(path)
-    }
-
-    fn error_of(text: &str) -> ReadError {
-        let folder = tempfile::tempdir().unwrap();
-        let file = folder.path().join("frame.dng");
-        std::fs::write(&file, b"anything").unwrap();
-        let mut reader = Reader::new(script(folder.path(), text), ReadOptions::default());
-        reader.patience = Duration::from_secs(1);
-        let error = reader.summary(&file, folder.path()).unwrap_err();
-        assert_eq!(error.file, "frame.dng");
-        // The next file gets a worker of its own.
-        assert!(reader.process.is_none());
-        error.error
-    }
-
-    #[test]
-    fn a_worker_that_hangs_is_killed_and_the_file_named() {
-        assert_eq!(error_of("exec sleep 60"), ReadError::TimedOut { seconds: 1 });
-    }
-
-    #[test]
-    fn a_worker_that_dies_or_babbles_is_an_error_of_the_file() {
-        assert_eq!(error_of("exit 3"), ReadError::DecoderDied);
-        assert_eq!(error_of("kill -9 $$"), ReadError::DecoderDied);
-        assert_eq!(error_of("echo what do you want of me"), ReadError::DecoderDied);
     }
 }

@@ -103,7 +103,7 @@ fn claimed_sizes(tiff: &Tiff<'_>) -> Result<(), ReadError> {
 }
 
 /// RAF: three parts (preview, header of the raw data, raw data), each placed by a big-endian pair.
-fn raf(file: &[u8]) -> Result<Meta, ReadError> {
+pub(super) fn raf(file: &[u8]) -> Result<Meta, ReadError> {
     for at in [84, 92, 100] {
         let number = |place| Order::Big.u32(file, place).map(u64::from);
         let (Some(offset), Some(length)) = (number(at), number(at + 4)) else {
@@ -115,7 +115,7 @@ fn raf(file: &[u8]) -> Result<Meta, ReadError> {
 }
 
 /// CR3: boxes one after the other up to the end.
-fn cr3(file: &[u8]) -> Result<Meta, ReadError> {
+pub(super) fn cr3(file: &[u8]) -> Result<Meta, ReadError> {
     let mut at = 0;
     while at < file.len() {
         let Some((_, _, size)) = containers::box_header(&file[at..]) else {
@@ -129,7 +129,7 @@ fn cr3(file: &[u8]) -> Result<Meta, ReadError> {
 
 /// MRW: a header of blocks, its length at 4; the PRD block tells the sensor's size and bits. The
 /// TTW block is a TIFF structure with Exif.
-fn mrw(file: &[u8]) -> Result<Meta, ReadError> {
+pub(super) fn mrw(file: &[u8]) -> Result<Meta, ReadError> {
     let found = file.len() as u64;
     let header = 8 + Order::Big.u32(file, 4).map_or(0, u64::from);
     inside(0, header, found)?;
