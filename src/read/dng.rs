@@ -68,7 +68,7 @@ fn rectangle(numbers: &[u64], image: &Image) -> Option<Area> {
         && left < right
         && bottom <= image.height as u64
         && right <= image.width as u64;
-    fits.then_some(Area {
+    fits.then(|| Area {
         left: left as usize,
         top: top as usize,
         width: (right - left) as usize,

@@ -98,7 +98,8 @@ fn masked(image: &RawImage, active: &Area) -> Vec<Area> {
         let (top, right) = (top as usize, (right as usize).min(image.width));
         let (bottom, left) = ((bottom as usize).min(image.height), left as usize);
         // A column strip spans all rows; keep those of the picture. A row strip likewise.
-        let (top, bottom, left, right) = if right - left < bottom.saturating_sub(top) {
+        let (top, bottom, left, right) = if right.saturating_sub(left) < bottom.saturating_sub(top)
+        {
             let right = if left < active.left { right.min(active.left) } else { right };
             (active.top, active.top + active.height, left, right)
         } else {
