@@ -32,7 +32,8 @@ pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
         profiles.push(profile);
     }
     field(out, &profiles, args.replace, console)?;
-    edit(out, &profiles, args.replace, console)?;
+    // That evening only the two solid filters were in the bag.
+    edit(out, &profiles[..2.min(profiles.len())], args.replace, console)?;
     console.line(&format!("\nEverything was written to {}.", out.display()))?;
     Ok(Done::Clean)
 }

@@ -129,7 +129,7 @@ fn evenness(setting: &Setting) -> Vec<String> {
 }
 
 fn marks(profile: &Profile) -> Vec<String> {
-    let cell = |text: String| format!("{text:>14}");
+    let cell = |text: String| format!("{text:>16}");
     let mut lines =
         vec![["mark", "stops", "unevenness", "dark cross"].map(|h| cell(h.to_owned())).concat()];
     for setting in &profile.settings {

@@ -20,6 +20,8 @@ pub struct Look {
     pub map: Vec<f64>,
     /// The same for the centre (middle 20 % x 20 %), NaN where dark.
     pub centre: f64,
+    /// The same for the whole frame, light averaged.
+    pub whole: f64,
     /// Standard uncertainty of one block's value from noise, stops.
     pub noise: f64,
     /// Within three standard deviations of black everywhere.
@@ -55,6 +57,7 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
     let green_1 = plane(Plane::Green1).unwrap_or(0.0);
     Look {
         centre: stops(centre),
+        whole: stops(mean(&green)),
         noise: median(green.iter().filter(|v| **v > 0.0).map(|v| sigma / v).collect())
             / std::f64::consts::LN_2,
         map: green.iter().map(|&v| stops(v)).collect(),
@@ -103,6 +106,11 @@ fn is_dark(levels: &LevelFrame, sigma: f64) -> bool {
     (0..3).all(|c| {
         levels.blocks(c, COARSE, COARSE).iter().all(|v| !v.is_finite() || *v <= DARK_SIGMAS * sigma)
     })
+}
+
+fn mean(values: &[f64]) -> f64 {
+    let finite = values.iter().filter(|v| v.is_finite());
+    finite.clone().sum::<f64>() / finite.count().max(1) as f64
 }
 
 /// Middle value; NaN of nothing.

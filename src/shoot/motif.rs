@@ -9,33 +9,44 @@ pub const DETAIL_SHARE: f64 = 0.05;
 /// Noise of the difference is allowed for up to this many standard deviations.
 const NOISE_SIGMAS: f64 = 4.0;
 
-/// Share of neighbouring pairs of cells (green, across and down) that differ by more than 0.1 stop
-/// beyond what noise explains. `noise` is the variance of a cell's mean in counts squared.
+/// Share of places where neighbouring cells (green) differ by more than 0.1 stop beyond what noise
+/// explains, patterns that filters make apart. `noise` is the variance of a cell's mean in counts
+/// squared.
+///
+/// What two polarisers, glass or a lens do is the same half a turn round the frame's centre, however
+/// steep, and what a graduation or uneven light does runs one way; a picture is neither. So each
+/// cell is held against its opposite, and of four neighbours the mixed difference is taken: both
+/// kinds of pattern cancel, while unlike detail adds in squares, which the factor of two takes back.
 #[must_use]
 pub fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
     let cells = levels.channel_cells(1);
-    let (mut seen, mut busy) = (0_usize, 0_usize);
-    let mut look = |a: usize, b: usize| {
-        let (x, y) = (cells[a], cells[b]);
-        if !(x > 0.0 && y > 0.0) {
-            return;
-        }
-        seen += 1;
-        let shot = noise.get(a).zip(noise.get(b)).map_or(0.0, |(n, m)| {
-            (n / (x * x) + m / (y * y)).max(0.0).sqrt() / std::f64::consts::LN_2
-        });
-        if (x / y).log2().abs() > DETAIL_STOPS + NOISE_SIGMAS * shot.min(DETAIL_STOPS) {
-            busy += 1;
-        }
+    // Partial cells at the edges have no opposite of their size.
+    let (columns, rows) = (levels.size.0 / levels.side, levels.size.1 / levels.side);
+    let at = |row: usize, column: usize| row * levels.columns + column;
+    let odd = |row: usize, column: usize| {
+        let (here, there) = (at(row, column), at(rows - 1 - row, columns - 1 - column));
+        let shot = |i: usize| {
+            let n = noise.get(i).copied().unwrap_or(0.0);
+            n / (cells[i] * cells[i]) / std::f64::consts::LN_2.powi(2)
+        };
+        let both = cells[here] > 0.0 && cells[there] > 0.0;
+        both.then(|| ((cells[here] / cells[there]).log2(), shot(here) + shot(there)))
     };
-    for row in 0..levels.rows {
-        for column in 0..levels.columns {
-            let here = row * levels.columns + column;
-            if column + 1 < levels.columns {
-                look(here, here + 1);
-            }
-            if row + 1 < levels.rows {
-                look(here, here + levels.columns);
+    let (mut seen, mut busy) = (0_usize, 0_usize);
+    for row in 1..rows {
+        for column in 1..columns {
+            let four = [
+                odd(row - 1, column - 1),
+                odd(row - 1, column),
+                odd(row, column - 1),
+                odd(row, column),
+            ];
+            let [Some((a, s)), Some((b, t)), Some((c, u)), Some((d, v))] = four else { continue };
+            seen += 1;
+            let shot = (s + t + u + v).max(0.0).sqrt() / 2.0;
+            let apart = (a - b - c + d).abs() / 2.0;
+            if apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(DETAIL_STOPS) {
+                busy += 1;
             }
         }
     }

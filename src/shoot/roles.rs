@@ -164,7 +164,7 @@ fn drop_lone_runs(frames: &mut [Judged], runs: &mut Runs) {
         return;
     }
     let level = |frames: &[Judged], run: &[usize]| {
-        super::look::median(run.iter().map(|&i| frames[i].look.centre).collect())
+        super::look::median(run.iter().map(|&i| frames[i].look.whole).collect())
     };
     let mut at = 0;
     while at < runs.len() {
@@ -214,7 +214,7 @@ fn group_levels(frames: &[Judged], runs: &Runs, groups: &[usize]) -> Vec<f64> {
         .map(|group| {
             let members = runs.iter().zip(groups).filter(|(_, g)| **g == group);
             super::look::median(
-                members.flat_map(|(r, _)| r.iter().map(|&i| frames[i].look.centre)).collect(),
+                members.flat_map(|(r, _)| r.iter().map(|&i| frames[i].look.whole)).collect(),
             )
         })
         .collect()

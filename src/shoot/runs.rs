@@ -25,13 +25,16 @@ pub struct Seen<'a> {
     pub starts_run: bool,
 }
 
-/// Median absolute difference of two coarse maps, centre included, stops.
+/// Distance of two coarse maps, stops: the median absolute difference, centre included, or half of
+/// what a sixth of the frame exceeds, so that a filter that darkens one end only is seen too.
 #[must_use]
 pub fn distance(a: &Look, b: &Look) -> f64 {
     let mut apart: Vec<f64> = a.map.iter().zip(&b.map).map(|(x, y)| (x - y).abs()).collect();
     apart.push((a.centre - b.centre).abs());
-    let distance = median(apart);
-    if distance.is_nan() { f64::INFINITY } else { distance }
+    apart.retain(|d| d.is_finite());
+    apart.sort_by(f64::total_cmp);
+    let end = apart.get(apart.len() * 5 / 6).copied().unwrap_or(f64::INFINITY);
+    median(apart).max(end / 2.0)
 }
 
 /// Splits frames in capture order into runs: indices per run.
@@ -55,10 +58,10 @@ pub fn split(seen: &[Seen<'_>]) -> Vec<Vec<usize>> {
     runs
 }
 
-/// Median centre level of a run (stops) and its mean time (minutes).
+/// Median level of a run (stops, mean over the frame) and its mean time (minutes).
 #[must_use]
 pub fn level(seen: &[Seen<'_>], run: &[usize]) -> (f64, f64) {
-    let centre = median(run.iter().map(|&i| seen[i].look.centre).collect());
+    let centre = median(run.iter().map(|&i| seen[i].look.whole).collect());
     let minutes = run.iter().map(|&i| seen[i].minutes).sum::<f64>() / run.len() as f64;
     (centre, minutes)
 }
