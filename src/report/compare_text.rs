@@ -71,5 +71,5 @@ pub fn compare_text(
 
 /// Signs that every terminal shows.
 fn plain(text: &str) -> String {
-    text.replace('\u{b1}', "+-").replace('\u{2212}', "-")
+    text.replace('\u{b1}', "+-").replace('\u{2212}', "-").replace('\u{a0}', " ")
 }

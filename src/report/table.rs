@@ -96,6 +96,11 @@ impl Table {
     pub fn is_broad(&self) -> bool {
         self.head.len() > 3
     }
+    /// Whether a phone must show it smaller.
+    #[must_use]
+    pub fn has_many_columns(&self) -> bool {
+        self.head.len() > 4
+    }
     /// Whether two columns are all it has, so that it need not span the page.
     #[must_use]
     pub fn is_slim(&self) -> bool {

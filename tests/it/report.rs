@@ -63,7 +63,7 @@ fn the_answer_stands_at_the_top() {
         text_of(&html, "answer"),
         "This filter takes 10.35 stops, a third of a stop more than rated."
     );
-    assert_eq!(text_of(&html, "measured"), "10.35 \u{b1} 0.03");
+    assert_eq!(text_of(&html, "measured"), "10.35\u{a0}\u{b1}\u{a0}0.03");
     // 1/15 is 1/16 s on a dial (common practice, no source); 2^10.352 / 16 = 81.6 s, 2^10 / 16 = 64 s.
     assert!(html.contains("A metered 1/15 becomes 82 s, not 64 s."), "{html}");
     let html = written(&profiles::tide_ring()).html;

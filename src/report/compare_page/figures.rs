@@ -16,10 +16,6 @@ pub(super) fn strengths(
     comparison: &Comparison,
     drawings: &mut Drawings,
 ) -> Figure {
-    let one = |label: String, value: f64, u95: f64| Row {
-        label,
-        band: Band::one(value, u95, words::with_doubt(value, u95)),
-    };
     let mut rows = Vec::new();
     if let Some(graduation) = &comparison.graduation {
         for (name, stops) in ["first", "second"].into_iter().zip(graduation.dark_end) {
@@ -30,8 +26,15 @@ pub(super) fn strengths(
         for setting in &comparison.settings {
             let mark = setting.mark.as_ref().map_or_else(String::new, |m| format!("{m}, "));
             let doubt = |profile: &Profile| doubt_of(profile, setting.mark.as_deref());
-            rows.push(one(format!("{mark}first"), setting.strength.first, doubt(first)));
-            rows.push(one(format!("{mark}second"), setting.strength.second, doubt(second)));
+            let (a, b) = (doubt(first), doubt(second));
+            // Both with the places of the larger doubt, so that they read alike.
+            let places = crate::rounding::places(a.max(b));
+            let values =
+                [("first", setting.strength.first, a), ("second", setting.strength.second, b)];
+            rows.extend(values.map(|(name, value, u95)| Row {
+                label: format!("{mark}{name}"),
+                band: Band::one(value, u95, words::pair(value, u95, places)),
+            }));
         }
     }
     let draw = |name: &str, width| {

@@ -114,10 +114,10 @@ fn one_answer(strength: &Difference) -> String {
     let way = if strength.difference < 0.0 { "less" } else { "more" };
     if strength.shows() {
         let unit = unit(strength.difference);
-        format!("The second takes {size} \u{b1} {doubt} {unit} {way} than the first.")
+        format!("The second takes {size}\u{a0}\u{b1}\u{a0}{doubt} {unit} {way} than the first.")
     } else {
         format!(
-            "No difference shows: the second takes {size} \u{b1} {doubt} stop {way} than the first."
+            "No difference shows: the second takes {size}\u{a0}\u{b1}\u{a0}{doubt} stop {way} than the first."
         )
     }
 }

@@ -257,6 +257,14 @@ pub fn legend(caption: &Caption, scale: Scale, width: f64) -> Result<Svg, PlotEr
             sheet.text_if_room(Label::new(text, at, 35.0, SIZE, Anchor::Middle).paint(Role::Soft));
         }
     }
+    // Ends that are no full stops are written where there is room.
+    for end in [scale.lo, scale.hi] {
+        let text = if end < 0.0 { format!("\u{2212}{:.2}", -end) } else { format!("+{end:.2}") };
+        let label = Label::new(text, x(end), 35.0, SIZE, Anchor::Middle).paint(Role::Soft);
+        if (end - end.round()).abs() > 0.1 {
+            sheet.text_if_room(label.within(0.0, width));
+        }
+    }
     sheet.finish()
 }
 

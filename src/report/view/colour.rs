@@ -72,7 +72,7 @@ fn lead(profile: &Profile, setting: &Setting, at_mark: &str) -> Vec<String> {
     if let Some(shift) = cast.mired_shift {
         let way = if shift.value.get() > 0.0 { "warmer" } else { "cooler" };
         lead.push(format!(
-            "It makes the light {way} by {} \u{b1} {} mired, as this camera sees it.",
+            "It makes the light {way} by {}\u{a0}\u{b1}\u{a0}{} mired, as this camera sees it.",
             words::value(shift.value.get().abs(), shift.u95.get()),
             crate::rounding::fixed(shift.u95.get(), crate::rounding::places(shift.u95.get()))
         ));
@@ -215,7 +215,7 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
                 name,
                 vec![
                     format!("{} K", step(light.get())),
-                    format!("{} \u{b1} {} K", step(value), step(doubt.max(10.0))),
+                    format!("{}\u{a0}\u{b1}\u{a0}{} K", step(value), step(doubt.max(10.0))),
                 ],
             );
         }

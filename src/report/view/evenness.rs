@@ -129,9 +129,10 @@ fn finding(evenness: &Evenness, kind: Kind) -> String {
         state => format!(" A dark cross is {}, {} deep.", state_word(state), depth(evenness)),
     };
     format!(
-        "Spread {}; darkest corner {} stop.{cross}",
+        "Spread {}; darkest corner {} {}.{cross}",
         amount(evenness.spread_stops),
-        signed(darkest, 2)
+        signed(darkest, 2),
+        unit(darkest)
     )
 }
 

@@ -253,7 +253,7 @@ fn factor(value: f64, relative: f64) -> String {
     if doubt >= 1.0 {
         let unit = 10f64.powi((doubt.log10().floor() as i32 - 1).max(0));
         let round = |v: f64| words::thousands((v / unit).round() * unit);
-        format!("{} \u{b1} {}", round(value), round(doubt))
+        format!("{}\u{a0}\u{b1}\u{a0}{}", round(value), round(doubt))
     } else {
         words::with_doubt(value, doubt)
     }

@@ -104,6 +104,10 @@ fn lead(strength: Stops, rated: Option<Stops>) -> Vec<String> {
 }
 
 fn true_time(time: Seconds) -> String {
+    const SHORT_S: f64 = 0.25;
+    if time.get() < SHORT_S {
+        return format!("1/{:.0} s", 1.0 / time.get());
+    }
     format!("{} s", words::significant(time.get(), 3))
 }
 

@@ -9,18 +9,24 @@ pub fn minus(text: &str) -> String {
     text.replace('-', "\u{2212}")
 }
 
-/// "10.35 ± 0.03".
+/// "10.35 ± 0.03", in one piece.
 #[must_use]
 pub fn with_doubt(value: f64, u95: f64) -> String {
     let places = rounding::places(u95);
-    format!("{} \u{b1} {}", fixed(value, places), rounding::fixed(u95, places))
+    format!("{}\u{a0}\u{b1}\u{a0}{}", fixed(value, places), rounding::fixed(u95, places))
 }
 
-/// "+0.35 ± 0.03".
+/// "+0.35 ± 0.03", in one piece.
 #[must_use]
 pub fn signed_with_doubt(value: f64, u95: f64) -> String {
     let places = rounding::places(u95);
-    format!("{} \u{b1} {}", signed(value, places), rounding::fixed(u95, places))
+    format!("{}\u{a0}\u{b1}\u{a0}{}", signed(value, places), rounding::fixed(u95, places))
+}
+
+/// "10.35 ± 0.03" with these places for both, in one piece.
+#[must_use]
+pub fn pair(value: f64, u95: f64, places: usize) -> String {
+    format!("{}\u{a0}\u{b1}\u{a0}{}", fixed(value, places), rounding::fixed(u95, places))
 }
 
 /// The value alone, rounded by its doubt.
@@ -108,8 +114,8 @@ mod tests {
 
     #[test]
     fn numbers_read_as_printed() {
-        assert_eq!(with_doubt(10.3472, 0.031), "10.35 \u{b1} 0.03");
-        assert_eq!(signed_with_doubt(-0.0472, 0.031), "\u{2212}0.05 \u{b1} 0.03");
+        assert_eq!(with_doubt(10.3472, 0.031), "10.35\u{a0}\u{b1}\u{a0}0.03");
+        assert_eq!(signed_with_doubt(-0.0472, 0.031), "\u{2212}0.05\u{a0}\u{b1}\u{a0}0.03");
         assert_eq!(rating(10.0), "10");
         assert_eq!(rating(9.9658), "9.97");
         assert_eq!(thousands(1304.6), "1305");
