@@ -25,7 +25,8 @@ pub struct Radial {
 pub(super) struct Smooth {
     columns: usize,
     rows: usize,
-    stops: Vec<f64>,
+    coefficients: [f64; TERMS],
+    rest: Vec<f64>,
 }
 
 impl Radial {
@@ -49,17 +50,16 @@ impl Radial {
         r2 * (c[1] + r2 * (c[2] + r2 * c[3]))
     }
 
-    /// The whole map of a channel, neighbours averaged, gaps taken from the fit.
+    /// The whole map of a channel: the fit, and what it leaves with neighbours averaged; gaps are
+    /// the fit's alone. Only the small rest is held at its value beyond the outermost cell centres.
     pub(super) fn smoothed(&self, maps: &ChannelMaps, channel: usize) -> Smooth {
         let cells = [&maps.red, &maps.green, &maps.blue][channel];
         let (columns, rows) = (maps.columns, maps.rows);
-        let filled: Vec<f64> = (0..columns * rows)
+        let coefficients = self.coefficients[channel];
+        let rest: Vec<f64> = (0..columns * rows)
             .map(|i| {
-                let fitted = || {
-                    let terms = terms(maps, i);
-                    terms.iter().zip(&self.coefficients[channel]).map(|(t, c)| t * c).sum()
-                };
-                cells.get(i).copied().flatten().map_or_else(fitted, Stops::get)
+                let known = cells.get(i).copied().flatten().map(Stops::get);
+                known.map_or(0.0, |stops| stops - fitted(&coefficients, position(maps, i)))
             })
             .collect();
         let near = |at: usize, limit: usize| at.saturating_sub(1)..=(at + 1).min(limit - 1);
@@ -68,18 +68,18 @@ impl Radial {
             let (mut sum, mut count) = (0.0, 0.0);
             for r in near(row, rows) {
                 for c in near(column, columns) {
-                    sum += filled[r * columns + c];
+                    sum += rest[r * columns + c];
                     count += 1.0;
                 }
             }
             sum / count
         };
-        Smooth { columns, rows, stops: (0..columns * rows).map(mean).collect() }
+        Smooth { columns, rows, coefficients, rest: (0..columns * rows).map(mean).collect() }
     }
 }
 
 impl Smooth {
-    /// Bilinear between cell centres, at shares of width and height.
+    /// Stops at shares of width and height: the fit, and the rest bilinear between cell centres.
     pub(super) fn at(&self, x: f64, y: f64) -> f64 {
         let split = |share: f64, cells: usize| {
             let at = (share * cells as f64 - 0.5).clamp(0.0, (cells - 1) as f64);
@@ -89,11 +89,18 @@ impl Smooth {
         let (left, right, across) = split(x, self.columns);
         let (top, bottom, down) = split(y, self.rows);
         let row = |r: usize| {
-            self.stops[r * self.columns + left] * (1.0 - across)
-                + self.stops[r * self.columns + right] * across
+            self.rest[r * self.columns + left] * (1.0 - across)
+                + self.rest[r * self.columns + right] * across
         };
-        row(top) * (1.0 - down) + row(bottom) * down
+        let (columns, rows) = (self.columns as f64, self.rows as f64);
+        let corner = columns.hypot(rows) / 2.0;
+        let place = ((x - 0.5) * columns / corner, (y - 0.5) * rows / corner);
+        fitted(&self.coefficients, place) + row(top) * (1.0 - down) + row(bottom) * down
     }
+}
+
+fn fitted(coefficients: &[f64; TERMS], place: (f64, f64)) -> f64 {
+    terms(place).iter().zip(coefficients).map(|(t, c)| t * c).sum()
 }
 
 fn position(maps: &ChannelMaps, i: usize) -> (f64, f64) {
@@ -104,8 +111,7 @@ fn position(maps: &ChannelMaps, i: usize) -> (f64, f64) {
     (x / corner, y / corner)
 }
 
-fn terms(maps: &ChannelMaps, i: usize) -> [f64; TERMS] {
-    let (x, y) = position(maps, i);
+fn terms((x, y): (f64, f64)) -> [f64; TERMS] {
     let r2 = x * x + y * y;
     let (c2, s2) = (x * x - y * y, 2.0 * x * y);
     [1.0, r2, r2 * r2, r2 * r2 * r2, x, y, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]
@@ -116,7 +122,7 @@ fn fit_channel(maps: &ChannelMaps, cells: &[Option<Stops>], reach: f64) -> Optio
         return None;
     }
     let mut known: Vec<([f64; TERMS], f64)> = (0..cells.len())
-        .filter_map(|i| Some((terms(maps, i), cells[i]?.get())))
+        .filter_map(|i| Some((terms(position(maps, i)), cells[i]?.get())))
         .filter(|(t, stops)| t[1].sqrt() <= reach && stops.is_finite())
         .collect();
     let first = least_squares(&known)?;
