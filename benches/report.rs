@@ -16,14 +16,16 @@ const TARGET_BYTES: usize = 1_500_000;
 const RUNS: u32 = 20;
 
 fn main() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/profiles/tide-ring/profile.json");
+    let path =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/profiles/tide-ring/profile.json");
     let text = std::fs::read_to_string(path).expect("the fixture");
     let write = || {
         let document = Document::parse(black_box(&text)).expect("a profile");
         page(&document.profile).expect("a page")
     };
     let mut criterion = Criterion::default().configure_from_args();
-    criterion.bench_function("report: parse a profile of eight marks, make its page", |b| b.iter(write));
+    criterion
+        .bench_function("report: parse a profile of eight marks, make its page", |b| b.iter(write));
     criterion.final_summary();
     let began = Instant::now();
     let mut bytes = 0;

@@ -1,11 +1,14 @@
 //! Plain data to the bytes of a DNG file (DNG specification 1.4, TIFF 6.0, Exif 2.32).
 
+mod error;
+
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix};
 use crate::write::exif::ExifData;
 use crate::write::ljpeg;
 use crate::write::rational::{signed, unsigned};
 use crate::write::tiff::{self, Chunks, Directory, Endian, Value};
+pub use error::DngError;
 use rayon::prelude::*;
 
 /// What a sample of the image is.
@@ -92,45 +95,6 @@ pub struct DngFile {
     pub more: Vec<(u16, Value)>,
     /// Entries of a GPS directory.
     pub gps: Vec<(u16, Value)>,
-}
-
-/// What cannot be written as a DNG file.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum DngError {
-    /// Data and size disagree.
-    #[error("{found} samples do not fill a picture of {width} x {height} ({expected} needed)")]
-    Size {
-        /// Columns.
-        width: usize,
-        /// Rows.
-        height: usize,
-        /// Samples given.
-        found: usize,
-        /// Samples needed.
-        expected: usize,
-    },
-    /// An area that leaves the stored picture.
-    #[error("area {area:?} lies outside the stored picture of {width} x {height}")]
-    Outside {
-        /// The area.
-        area: Area,
-        /// Columns.
-        width: usize,
-        /// Rows.
-        height: usize,
-    },
-    /// The encoder of lossless JPEG refused.
-    #[error("lossless compression failed: {reason}")]
-    Compression {
-        /// Its words.
-        reason: String,
-    },
-    /// More than 32-bit offsets can reach.
-    #[error("a file of {bytes} bytes is larger than TIFF allows (4 GiB)")]
-    TooLarge {
-        /// Bytes needed.
-        bytes: usize,
-    },
 }
 
 /// Tag numbers of TIFF 6.0, TIFF/EP and the DNG specification.
