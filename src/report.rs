@@ -1,7 +1,7 @@
 //! Pages and drawings made of values.
 //!
 //! [`view`] turns a profile into ready strings and drawings; templates only place them. Drawings
-//! are made by [`plots`]; [`page`] joins both.
+//! are made by [`plots`]; [`mod@page`] joins both.
 
 pub mod plots;
 pub mod table;

@@ -207,9 +207,14 @@ impl Law {
         } else {
             kept.heat(hot, mean, variance);
         }
+        let sum = kept.sum.round().clamp(0.0, f64::from(u32::MAX));
+        // Whole counts never have less than the square of their mean, which rounding of a cell
+        // that is clipped throughout could undercut.
+        let left = (n - f64::from(kept.rejected)).max(1.0);
+        let least = (sum * sum / left).ceil();
         out.count.push(self.count);
-        out.sum.push(kept.sum.round().clamp(0.0, f64::from(u32::MAX)) as u32);
-        out.squares.push(kept.squares.round().max(0.0) as u64);
+        out.sum.push(sum as u32);
+        out.squares.push(kept.squares.round().max(least) as u64);
         out.clipped.push(kept.clipped.round() as u16);
         out.rejected.push(kept.rejected);
     }

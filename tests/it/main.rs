@@ -3,6 +3,7 @@
 mod editing;
 mod field;
 mod planted_spatial;
+mod planted;
 mod published;
 mod reading;
 mod report;
