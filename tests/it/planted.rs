@@ -1,6 +1,8 @@
 //! Planted truth: simulated shoots, sorted and measured without a word from the user, against what
 //! the simulation put in.
 
+#![allow(clippy::unwrap_used)]
+
 use lightloss::frame::cfa::Cfa;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{FrameState, Grade, Kind, Profile};
