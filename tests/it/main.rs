@@ -1,5 +1,6 @@
 //! One integration binary.
 
+mod cli;
 mod editing;
 mod field;
 mod planted_spatial;

@@ -1,0 +1,215 @@
+//! The program as its user runs it: whole folders of files in, documents, summaries and exit
+//! statuses out.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::files::write_all;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::scene::Scene;
+use lightloss::simulate::session::{Session, Shot};
+use lightloss::write::dng::Compression;
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
+
+fn run<S: AsRef<std::ffi::OsStr>>(folder: &Path, words: &[S]) -> Output {
+    Command::new(PROGRAM).current_dir(folder).args(words).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+/// Status as expected, no panic text, and what was said.
+fn expect(output: &Output, status: i32) -> (String, String) {
+    let (out, err) = (text(&output.stdout), text(&output.stderr));
+    for word in ["panicked", "RUST_BACKTRACE", "stack backtrace"] {
+        assert!(!err.contains(word) && !out.contains(word), "{err}");
+    }
+    assert_eq!(output.status.code(), Some(status), "{out}\n{err}");
+    (out, err)
+}
+
+struct Rendered {
+    home: tempfile::TempDir,
+    planted: [f64; 3],
+}
+
+impl Rendered {
+    fn shoot(&self) -> PathBuf {
+        self.home.path().join("shoot")
+    }
+}
+
+/// Ten stops, three bare, three filtered, three bare, as DNG files.
+fn rendered(compression: Compression, change: impl Fn(&mut Vec<Shot>)) -> Rendered {
+    let mut camera = Camera::bayer(576, 384);
+    camera.shutter.offsets = 0.0;
+    let scene = Scene::daylight(27.0, [0.55, 1.0, 0.7]);
+    let session = Session::new(camera, Lens::of(50.0), scene, 71);
+    let filter = Filter::even([10.2, 10.0, 9.9]);
+    let one = std::slice::from_ref(&filter);
+    let mut shots = Shot::repeated("P", 1, 3, Time::Dial(1.0 / 60.0), &[]);
+    shots.extend(Shot::repeated("P", 4, 3, Time::Dial(15.0), one));
+    shots.extend(Shot::repeated("P", 7, 3, Time::Dial(1.0 / 60.0), &[]));
+    change(&mut shots);
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("shoot");
+    std::fs::create_dir(&folder).unwrap();
+    write_all(&session, &session.take(&shots), &folder, compression, false).unwrap();
+    Rendered { planted: session.centre_stops(one), home }
+}
+
+fn profile(json: &str) -> Value {
+    let value: Value = serde_json::from_str(json).unwrap();
+    let contract: Value = serde_json::from_str(
+        &std::fs::read_to_string("fixtures/profile.contract.schema.json").unwrap(),
+    )
+    .unwrap();
+    for schema in [contract, lightloss::profile::json::schema()] {
+        let validator = jsonschema::validator_for(&schema).unwrap();
+        let faults: Vec<String> = validator.iter_errors(&value).map(|e| e.to_string()).collect();
+        assert!(faults.is_empty(), "{faults:?}");
+    }
+    value
+}
+
+#[test]
+fn a_folder_dropped_on_the_program_is_measured_and_kept() {
+    let made = rendered(Compression::LosslessJpeg, |_| {});
+    let home = made.home.path();
+    let (out, err) = expect(&run(home, &["shoot"]), 0);
+    assert!(out.starts_with("Taken as bare: 6 frames, P0001.dng to P0009.dng"), "{out}");
+    let folder = home.canonicalize().unwrap().join("shoot-profile");
+    let page = folder.join("report.html");
+    assert_eq!(out.lines().last().unwrap(), page.display().to_string());
+    assert!(!err.contains("caution"), "{err}");
+    assert!(out.lines().all(|line| line.chars().count() <= 80 || line.contains('/')), "{out}");
+    let kept = profile(&std::fs::read_to_string(folder.join("profile.json")).unwrap());
+    let strength = &kept["settings"][0]["strength"];
+    let (stops, u95) = (strength["stops"].as_f64().unwrap(), strength["u95"].as_f64().unwrap());
+    assert!((stops - made.planted[1]).abs() <= u95.min(0.02), "{stops} +- {u95}");
+    assert!(std::fs::read_dir(folder.join("plots")).unwrap().count() > 0);
+    // The same again: nothing that exists is written over.
+    let (_, err) = expect(&run(home, &["shoot"]), 3);
+    assert!(err.contains("--replace"), "{err}");
+    expect(&run(home, &["shoot", "--replace"]), 0);
+}
+
+#[test]
+fn json_is_the_profile_and_nothing_else() {
+    let made = rendered(Compression::None, |_| {});
+    let output =
+        run(made.home.path(), &["measure", "shoot", "--format", "json", "--rated", "3.0D"]);
+    let (out, _) = expect(&output, 0);
+    let kept = profile(&out);
+    assert!((kept["filter"]["rated_stops"].as_f64().unwrap() - 9.9658).abs() < 1e-4);
+    assert!(!made.home.path().join("shoot-profile").exists());
+    let (out, _) = expect(&run(made.home.path(), &["frames", "shoot", "--format", "json"]), 0);
+    let frames: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(frames["frames"], kept["frames"]);
+}
+
+#[test]
+fn a_folder_named_bare_is_taken_at_its_word() {
+    let made = rendered(Compression::None, |_| {});
+    let shoot = made.shoot();
+    for (folder, numbers) in [("bare", [1, 2, 3].as_slice()), ("filter", &[4, 5, 6])] {
+        std::fs::create_dir(shoot.join(folder)).unwrap();
+        for n in numbers {
+            let name = format!("P{n:04}.dng");
+            std::fs::rename(shoot.join(&name), shoot.join(folder).join(&name)).unwrap();
+        }
+    }
+    let (out, _) = expect(&run(made.home.path(), &["shoot", "--format", "json"]), 0);
+    let kept = profile(&out);
+    assert_eq!(kept["settings"][0]["frames"]["bare"][0], "bare/P0001.dng");
+    let left =
+        kept["frames"].as_array().unwrap().iter().find(|f| f["file"] == "P0007.dng").unwrap();
+    assert_eq!(left["verdict"]["code"], "not_wanted");
+}
+
+#[test]
+fn bad_files_are_named_and_the_rest_is_measured() {
+    let made = rendered(Compression::None, |_| {});
+    let shoot = made.shoot();
+    let whole = std::fs::read(shoot.join("P0001.dng")).unwrap();
+    std::fs::write(shoot.join("P0020.dng"), &whole[..whole.len() / 2]).unwrap();
+    std::fs::write(shoot.join("P0021.dng"), []).unwrap();
+    std::fs::write(shoot.join("P0022.dng"), b"a letter to a friend").unwrap();
+    std::fs::write(shoot.join("P0001.xmp"), b"<x/>").unwrap();
+    std::fs::write(shoot.join("copy.dng"), &whole).unwrap();
+    let (out, _) = expect(&run(made.home.path(), &["shoot", "--format", "json"]), 1);
+    let kept = profile(&out);
+    let code = |file: &str| {
+        let frames = kept["frames"].as_array().unwrap();
+        let frame = frames.iter().find(|f| f["file"] == file).unwrap();
+        frame["verdict"].clone()
+    };
+    for file in ["P0020.dng", "P0021.dng", "P0022.dng"] {
+        assert_eq!(code(file)["code"], "unreadable", "{file}");
+        assert!(code(file)["text"].as_str().unwrap().len() > 10, "{file}");
+    }
+    let twins = [code("copy.dng")["code"].clone(), code("P0001.dng")["code"].clone()];
+    assert!(twins.contains(&Value::from("duplicate")), "{twins:?}");
+    let stops = kept["settings"][0]["strength"]["stops"].as_f64().unwrap();
+    assert!((stops - made.planted[1]).abs() < 0.02);
+}
+
+#[test]
+fn frames_without_exposure_ask_for_it() {
+    let made = rendered(Compression::None, |shots| {
+        for shot in shots.iter_mut() {
+            shot.time = Time::Bulb(shot.time.set());
+        }
+    });
+    let (_, err) = expect(&run(made.home.path(), &["shoot", "--format", "json"]), 3);
+    assert!(err.contains("--time FILE=SECONDS"), "{err}");
+}
+
+#[test]
+fn wrong_words_get_one_line_and_status_two() {
+    let made = rendered(Compression::None, |_| {});
+    for words in [
+        &["shoot", "--rated", "ND2"][..],
+        &["shoot", "--rated", "nonsense"],
+        &["shoot", "--bare", "P0001.dng"],
+        &["shoot", "--bare", "P0001.dng", "--filtered", "nowhere.dng"],
+        &["shoot", "--time", "P0004.dng"],
+        &["shoot", "--time", "P0004.dng=0"],
+        &["shoot", "--f", "0"],
+        &["measure"],
+        &["frobnicate"],
+    ] {
+        let (out, err) = expect(&run(made.home.path(), words), 2);
+        assert!(out.is_empty(), "{out}");
+        assert!(!err.trim().is_empty());
+    }
+    let (_, err) = expect(&run(made.home.path(), &["measure", "nowhere"]), 3);
+    assert!(err.contains("does not exist"), "{err}");
+    let (_, err) = expect(&run(made.home.path(), &["measure", "shoot/P0001.dng"]), 3);
+    assert!(err.contains("is not a folder"), "{err}");
+    std::fs::create_dir(made.home.path().join("empty")).unwrap();
+    let (_, err) = expect(&run(made.home.path(), &["empty"]), 3);
+    assert!(err.contains("no frames"), "{err}");
+}
+
+#[test]
+fn real_camera_files_are_measured_or_refused_in_plain_words() {
+    let Some(folder) = std::env::var_os("LIGHTLOSS_RAW_SAMPLES") else {
+        eprintln!("SKIPPED: LIGHTLOSS_RAW_SAMPLES names no folder of real raw files");
+        return;
+    };
+    let output =
+        Command::new(PROGRAM).args(["frames", "--format", "json"]).arg(&folder).output().unwrap();
+    let status = output.status.code().unwrap();
+    // Pictures of all sorts, from several bodies: nothing to measure, each file with its reason.
+    let (_, err) = expect(&output, status);
+    assert!([1, 3].contains(&status), "{status}");
+    if status == 3 {
+        assert!(err.starts_with("lightloss: "), "{err}");
+    }
+}
