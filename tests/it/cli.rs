@@ -1,7 +1,7 @@
 //! The program as its user runs it: whole folders of files in, documents, summaries and exit
 //! statuses out.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::write_all;
