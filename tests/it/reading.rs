@@ -85,6 +85,17 @@ fn refusal_expected(name: &str) -> Option<fn(&ReadError) -> bool> {
     }
 }
 
+/// LibRaw's active area, but where ours differs for a reason.
+fn active_expected(name: &str, libraw: [usize; 4]) -> [usize; 4] {
+    match name {
+        // The camera table leaves out the last 12 columns and rows, beyond the 2000 x 1312 pixels
+        // that this camera records in its own pictures; LibRaw counts them in. The sums above are
+        // over LibRaw's area all the same.
+        "RAW_NIKON_D1.NEF" => [0, 0, 2000, 1312],
+        _ => libraw,
+    }
+}
+
 #[test]
 fn every_real_file_is_read_with_exact_sums_or_refused_by_name() {
     let Some((folder, manifest)) = samples() else { return };
@@ -96,11 +107,10 @@ fn every_real_file_is_read_with_exact_sums_or_refused_by_name() {
             (Ok(frame), None) => {
                 let libraw = &record["libraw"];
                 assert_eq!(sums(&frame, numbers(&libraw["active"])), expected(libraw), "{name}");
-                // Active area, white and black level are LibRaw's for every file that is read here;
-                // a file whose own differ would have to be explained at this place.
-                let [left, top, width, height] = numbers(&libraw["active"]);
+                // White and black level are LibRaw's for every file that is read here.
                 let a = frame.active;
-                assert_eq!([a.left, a.top, a.width, a.height], [left, top, width, height]);
+                let area = [a.left, a.top, a.width, a.height];
+                assert_eq!(area, active_expected(name, numbers(&libraw["active"])), "{name}");
                 assert_eq!(Some(u64::from(frame.levels.white)), libraw["white"].as_u64(), "{name}");
                 let black = numbers(&libraw["black"])[0] as f64;
                 assert_eq!(frame.levels.black.at(0, 0), black, "{name}");
