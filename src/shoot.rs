@@ -183,6 +183,19 @@ pub enum SortError {
 /// # Errors
 /// Where no measurable shoot can be made of it.
 pub fn sort(candidates: Vec<Candidate>, wish: &Wish) -> Result<Shoot, SortError> {
+    let (shoot, fault) = survey(candidates, wish)?;
+    fault.map_or(Ok(shoot), Err)
+}
+
+/// Sorts what was read as far as that goes: every frame with its verdict, and why no measurable
+/// shoot can be made of it, if so.
+///
+/// # Errors
+/// Where no frame could be read at all, or a name that was given is none of theirs.
+pub fn survey(
+    candidates: Vec<Candidate>,
+    wish: &Wish,
+) -> Result<(Shoot, Option<SortError>), SortError> {
     let (mut frames, others, order) = read_frames(candidates, wish)?;
     let mut cautions = Vec::new();
     if order.clock_disagrees {
@@ -192,17 +205,29 @@ pub fn sort(candidates: Vec<Candidate>, wish: &Wish) -> Result<Shoot, SortError>
         cautions.push(Caution::NoCaptureTimes);
     }
     faults::outside_limits(&mut frames, wish)?;
-    faults::foreign(&mut frames);
-    faults::unexposed(&mut frames)?;
-    faults::other_pictures(&mut frames, wish);
-    faults::clipped(&mut frames);
-    let dark = faults::dark(&mut frames, wish);
-    let (settings, kind) = roles::assign(&mut frames, wish, &mut cautions)?;
-    faults::buried(&mut frames, &dark);
-    faults::other_exposures(&mut frames, &mut cautions);
-    faults::outliers(&mut frames);
-    roles::check(&frames, &settings, &mut cautions)?;
-    Ok(Shoot { frames, others, settings, kind, timed: order.timed, cautions })
+    let (settings, kind, fault) = match judge_all(&mut frames, wish, &mut cautions) {
+        Ok((settings, kind)) => (settings, kind, None),
+        Err(fault) => (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault)),
+    };
+    Ok((Shoot { frames, others, settings, kind, timed: order.timed, cautions }, fault))
+}
+
+fn judge_all(
+    frames: &mut [Judged],
+    wish: &Wish,
+    cautions: &mut Vec<Caution>,
+) -> Result<(Vec<State>, Kind), SortError> {
+    faults::foreign(frames);
+    faults::unexposed(frames)?;
+    faults::other_pictures(frames, wish);
+    faults::clipped(frames);
+    let dark = faults::dark(frames, wish);
+    let (settings, kind) = roles::assign(frames, wish, cautions)?;
+    faults::buried(frames, &dark);
+    faults::other_exposures(frames, cautions);
+    faults::outliers(frames);
+    roles::check(frames, &settings, cautions)?;
+    Ok((settings, kind))
 }
 
 type Set = (Vec<Judged>, Vec<(String, String, Judgement)>, order::Order);

@@ -6,7 +6,7 @@ use crate::commands::gather::{self, Gathered};
 use crate::error::{Done, Failure};
 use crate::measure::{About, measure};
 use crate::profile::{FrameRecord, FrameState};
-use crate::shoot::sort;
+use crate::shoot::{Shoot, survey};
 
 /// Runs the command.
 ///
@@ -15,11 +15,8 @@ use crate::shoot::sort;
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     let Gathered { candidates, files, .. } = gather::gather(&args.shoot, console)?;
     let wish = gather::wish(&args.shoot, &files)?;
-    let shoot = sort(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
-    // The fit runs where one is possible, so that these records and the profile's are the same.
-    let about = About { said_alike: args.shoot.same_exposure, ..About::default() };
-    let records = measure(&shoot, &about)
-        .map_or_else(|_| crate::measure::records::frames(&shoot, &[]), |profile| profile.frames);
+    let (shoot, fault) = survey(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let records = records(&shoot, fault.is_some(), args);
     match args.shoot.format {
         Format::Json => {
             let text = serde_json::to_string_pretty(&serde_json::json!({ "frames": records }))
@@ -28,7 +25,18 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         }
         Format::Text => console.print(&table(&records))?,
     }
-    Ok(if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean })
+    match fault {
+        Some(fault) => Err(Failure::Nothing(fault.to_string())),
+        None if shoot.has_faults() => Ok(Done::SomeLeftOut),
+        None => Ok(Done::Clean),
+    }
+}
+
+/// The fit runs where one is possible, so that these records and the profile's are the same.
+fn records(shoot: &Shoot, unmeasurable: bool, args: &FramesArgs) -> Vec<FrameRecord> {
+    let about = About { said_alike: args.shoot.same_exposure, ..About::default() };
+    let profile = if unmeasurable { None } else { measure(shoot, &about).ok() };
+    profile.map_or_else(|| crate::measure::records::frames(shoot, &[]), |p| p.frames)
 }
 
 /// The table, at most 80 columns where names are short.
@@ -56,6 +64,12 @@ pub fn table(records: &[FrameRecord]) -> String {
             taken_as(record),
         ]);
     }
+    // Numbers stand under each other.
+    for column in 1..9 {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(comfy_table::CellAlignment::Right);
+        }
+    }
     table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
@@ -64,6 +78,7 @@ fn taken_as(record: &FrameRecord) -> String {
         FrameState::Bare => "bare".to_owned(),
         FrameState::Dark => "dark".to_owned(),
         FrameState::Setting => "filtered".to_owned(),
+        FrameState::LeftOut if record.verdict.code == "used" => "good".to_owned(),
         FrameState::LeftOut => format!("left out: {}", record.verdict.text),
     }
 }

@@ -63,7 +63,10 @@ pub fn foreign(frames: &mut [Judged]) {
     };
     keep_majority(frames, body, |f| {
         let c = &f.summary.info.camera;
-        let parts = [c.make.as_deref(), c.model.as_deref(), c.serial.as_deref()];
+        let model = c.model.as_deref().unwrap_or_default();
+        // Many makers write their name into the model too.
+        let make = c.make.as_deref().filter(|make| !model.starts_with(make));
+        let parts = [make, c.model.as_deref(), c.serial.as_deref()];
         let camera = parts.into_iter().flatten().collect::<Vec<_>>().join(" ");
         Judgement::OtherCamera { camera: if camera.is_empty() { "unnamed".into() } else { camera } }
     });

@@ -171,6 +171,17 @@ fn frames_without_exposure_ask_for_it() {
 }
 
 #[test]
+fn frames_are_listed_even_where_nothing_can_be_measured() {
+    let made = rendered(Compression::None, |shots| shots.truncate(3));
+    let (out, err) = expect(&run(made.home.path(), &["frames", "shoot"]), 3);
+    for file in ["P0001.dng", "P0002.dng", "P0003.dng"] {
+        let line = out.lines().find(|line| line.contains(file)).unwrap();
+        assert!(line.contains("1/60") && line.ends_with("good"), "{line}");
+    }
+    assert!(err.contains("--bare FILE"), "{err}");
+}
+
+#[test]
 fn wrong_words_get_one_line_and_status_two() {
     let made = rendered(Compression::None, |_| {});
     for words in [
