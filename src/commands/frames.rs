@@ -55,7 +55,9 @@ pub fn table(records: &[FrameRecord]) -> String {
             record.file.clone(),
             record.run.map_or(String::new(), |r| r.to_string()),
             record.dial_time.clone().unwrap_or_default(),
-            record.f_number.map_or(String::new(), |n| format!("{}", n.get())),
+            record
+                .f_number
+                .map_or(String::new(), |n| format!("{}", (n.get() * 10.0).round() / 10.0)),
             record.iso.map_or(String::new(), |s| format!("{:.0}", s.get())),
             level(|l| l.red.get()),
             level(|l| f64::midpoint(l.green_1.get(), l.green_2.get())),

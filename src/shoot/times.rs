@@ -134,6 +134,6 @@ fn literal_text(time: Seconds) -> String {
     if t >= 1.0 {
         format!("{} s", (t * 1000.0).round() / 1000.0)
     } else {
-        format!("1/{} s", (100.0 / t).round() / 100.0)
+        format!("1/{:.0} s", 1.0 / t)
     }
 }
