@@ -219,9 +219,9 @@ fn judge_all(
 ) -> Result<(Vec<State>, Kind), SortError> {
     faults::foreign(frames);
     faults::unexposed(frames)?;
+    let dark = faults::dark(frames, wish);
     faults::other_pictures(frames, wish);
     faults::clipped(frames);
-    let dark = faults::dark(frames, wish);
     let (settings, kind) = roles::assign(frames, wish, cautions)?;
     faults::buried(frames, &dark);
     faults::other_exposures(frames, cautions);

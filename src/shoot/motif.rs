@@ -1,6 +1,7 @@
 //! What is not the test surface: a picture with too much fine detail for a wall.
 
 use super::levels::LevelFrame;
+use super::look::median;
 
 /// Neighbouring cells that differ by more than this are detail, stops (ours).
 const DETAIL_STOPS: f64 = 0.1;
@@ -32,6 +33,10 @@ pub fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
         let both = cells[here] > 0.0 && cells[there] > 0.0;
         both.then(|| ((cells[here] / cells[there]).log2(), shot(here) + shot(there)))
     };
+    // Detail within cells counts as their noise too; where most cells are that noisy it is noise.
+    let typical = (0..rows).flat_map(|r| (0..columns).map(move |c| (r, c)));
+    let typical = median(typical.filter_map(|(r, c)| odd(r, c)).map(|o| o.1.sqrt()).collect());
+    let most = DETAIL_STOPS.max(2.0 * typical);
     let (mut seen, mut busy) = (0_usize, 0_usize);
     for row in 1..rows {
         for column in 1..columns {
@@ -45,7 +50,7 @@ pub fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
             seen += 1;
             let shot = (s + t + u + v).max(0.0).sqrt() / 2.0;
             let apart = (a - b - c + d).abs() / 2.0;
-            if apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(DETAIL_STOPS) {
+            if apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(most) {
                 busy += 1;
             }
         }

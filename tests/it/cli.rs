@@ -224,3 +224,71 @@ fn real_camera_files_are_measured_or_refused_in_plain_words() {
         assert!(err.starts_with("lightloss: "), "{err}");
     }
 }
+
+/// Half a stop over the shoot is the most that drifting light does here, stops per minute.
+const DRIFT: f64 = -0.03;
+
+/// A flat folder with everything that goes wrong: two clipped bare frames, a buried frame, a cloud.
+fn mixed_shoot(camera: Camera, stops: f64) -> (Session, Vec<Shot>, Filter) {
+    let bare = if stops > 11.0 { 1.0 / 125.0 } else { 1.0 / 60.0 };
+    let through = lightloss::quantity::Seconds::new((bare * stops.exp2()).min(30.0));
+    let through = lightloss::exposure::DialTime::nearest(through).unwrap().shown().get();
+    let scene = Scene { drift: DRIFT, ..Scene::daylight(0.45 / bare, [0.55, 1.0, 0.7]) };
+    let mut session = Session::new(camera, Lens::of(50.0), scene, 83);
+    session.camera.shutter.offsets = 0.0;
+    let filter = Filter::even([stops + 0.2, stops, stops - 0.1]);
+    let one = std::slice::from_ref(&filter);
+    let mut shots = Shot::repeated("P", 1, 2, Time::Dial(bare * 4.0), &[]);
+    shots.extend(Shot::repeated("P", 3, 3, Time::Dial(bare), &[]));
+    shots.extend(Shot::repeated("P", 6, 4, Time::Dial(through), one));
+    shots.extend(Shot::repeated("P", 10, 3, Time::Dial(bare), &[]));
+    shots[7].brighter = -0.4;
+    // Short enough to be lost in black: less than a tenth of a count.
+    let lost = (bare * stops.exp2() / 100_000.0).max(1.0 / 32_000.0);
+    if stops > 5.0 {
+        let lost = lightloss::exposure::DialTime::nearest(lightloss::quantity::Seconds::new(lost));
+        let time = lost.map_or(1.0 / 32_000.0, |d| d.shown().get());
+        shots.insert(5, Shot::of("P0005b.dng", Time::Dial(time), one.to_vec()));
+    }
+    (session, shots, filter)
+}
+
+#[test]
+fn a_flat_folder_of_good_and_bad_frames_needs_no_flag() {
+    for (camera, stops) in [
+        (Camera::bayer(576, 384), 2.0),
+        (Camera::xtrans(576, 384), 6.0),
+        (Camera::bayer(576, 384).with_border(25, 17), 10.35),
+        (Camera::xtrans(576, 384), 15.0),
+    ] {
+        let (session, shots, filter) = mixed_shoot(camera, stops);
+        let home = tempfile::tempdir().unwrap();
+        let folder = home.path().join("shoot");
+        std::fs::create_dir(&folder).unwrap();
+        write_all(&session, &session.take(&shots), &folder, Compression::None, false).unwrap();
+        let (out, _) = expect(&run(home.path(), &["shoot", "--format", "json"]), 1);
+        let kept = profile(&out);
+        let planted = session.centre_stops(std::slice::from_ref(&filter));
+        let setting = &kept["settings"][0];
+        let number = |value: &Value| value.as_f64().unwrap();
+        let u95 = number(&setting["strength"]["u95"]);
+        let error = number(&setting["strength"]["stops"]) - planted[1];
+        assert!(error.abs() <= u95.min(0.02), "{stops}: off by {error:.4}, claimed {u95:.4}");
+        assert!(u95 <= 0.08, "{stops}: {u95}");
+        for (name, channel) in [("red", 0), ("blue", 2)] {
+            let gain = (planted[channel] - planted[1]).exp2();
+            let apart = number(&setting["cast"]["gains"][name]) / gain - 1.0;
+            assert!(apart.abs() <= 0.005, "{stops}: {name} off by {apart:.5}");
+        }
+        let code = |file: &str| {
+            let frames = kept["frames"].as_array().unwrap();
+            frames.iter().find(|f| f["file"] == file).map(|f| f["verdict"]["code"].clone())
+        };
+        assert_eq!(code("P0001.dng"), Some("clipped".into()), "{stops}");
+        assert_eq!(code("P0002.dng"), Some("clipped".into()), "{stops}");
+        assert_eq!(code("P0008.dng"), Some("outlier".into()), "{stops}");
+        if stops > 5.0 {
+            assert_eq!(code("P0005b.dng"), Some("buried_or_capped".into()), "{stops}");
+        }
+    }
+}
