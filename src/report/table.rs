@@ -94,7 +94,7 @@ impl Table {
     /// Whether a phone may have to scroll it sideways.
     #[must_use]
     pub fn is_broad(&self) -> bool {
-        self.head.len() > 3
+        self.head.len() > 2
     }
     /// Whether a phone must show it smaller.
     #[must_use]
