@@ -186,7 +186,8 @@ fn single(
     glass: &Filter,
     first: usize,
 ) -> DemoShoot {
-    let time = dial_through(glass.stops[1] + glass.graduation.map_or(0.0, |g| g.stops / 2.0));
+    // The clear end of a graduated filter must not clip, so it is exposed like the bare wall.
+    let time = dial_through(glass.stops[1]);
     DemoShoot {
         folder,
         filter,

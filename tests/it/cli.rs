@@ -292,3 +292,48 @@ fn a_flat_folder_of_good_and_bad_frames_needs_no_flag() {
         }
     }
 }
+
+/// A plain picture of one grey, given as linear light.
+fn grey(path: &Path, linear: f64, encode: impl Fn(f64) -> f64) {
+    let value = (encode(linear) * 65_535.0).round() as u16;
+    let picture = image::ImageBuffer::from_pixel(320, 240, image::Rgb([value; 3]));
+    image::DynamicImage::ImageRgb16(picture).save(path).unwrap();
+}
+
+/// IEC 61966-2-1, the encoding of sRGB.
+fn srgb(linear: f64) -> f64 {
+    if linear <= 0.003_130_8 { 12.92 * linear } else { 1.055 * linear.powf(1.0 / 2.4) - 0.055 }
+}
+
+#[test]
+fn pictures_are_measured_at_a_wider_doubt() {
+    for (flag, suffix) in [(None, "png"), (Some("--linear"), "tif")] {
+        let home = tempfile::tempdir().unwrap();
+        let folder = home.path().join("shoot");
+        std::fs::create_dir(&folder).unwrap();
+        for (number, linear) in [(1, 0.5), (2, 0.5), (3, 0.125), (4, 0.125), (5, 0.5)] {
+            let path = folder.join(format!("S{number:04}.{suffix}"));
+            grey(&path, linear, |l| if flag.is_some() { l } else { srgb(l) });
+        }
+        let mut words = vec!["measure", "shoot", "--format", "json"];
+        words.extend(flag);
+        // Without exposure data the program asks; on the user's word it goes on.
+        let (_, err) = expect(&run(home.path(), &words), 3);
+        assert!(err.contains("--same-exposure"), "{err}");
+        words.push("--same-exposure");
+        let (out, err) = expect(&run(home.path(), &words), 0);
+        assert!(err.contains("on your word all were taken as exposed alike"), "{err}");
+        let kept = profile(&out);
+        let strength = &kept["settings"][0]["strength"];
+        let (stops, u95) = (strength["stops"].as_f64().unwrap(), strength["u95"].as_f64().unwrap());
+        assert!((stops - 2.0).abs() < 0.01, "{stops}");
+        let codes: Vec<&str> = kept["cautions"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|c| c["code"].as_str().unwrap())
+            .collect();
+        assert_eq!(codes.contains(&"not_raw"), flag.is_none(), "{codes:?}");
+        assert!(if flag.is_none() { u95 >= 0.15 } else { u95 < 0.05 }, "{u95}");
+    }
+}
