@@ -1,0 +1,91 @@
+//! Does u95 hold what it says? `cargo bench --bench coverage -- --shoots 1000` (per class) counts how
+//! often the stated interval holds planted truth, in four classes of simulated shoots in which every
+//! error is drawn from the distribution that the budget claims, and in a mis-specified set that has
+//! no mark to reach. `--keep` writes the table to reports/coverage/coverage.txt.
+//!
+//! Fails when a class is outside 93 to 97 % (from 1000 shoots a class), or all of them together
+//! outside 90 to 99 % (fewer).
+
+#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
+
+#[path = "support/planted_shoots.rs"]
+mod planted_shoots;
+#[path = "support/coverage_table.rs"]
+mod coverage_table;
+
+use coverage_table::{Table, machine};
+use planted_shoots::{Class, Outcome, Plan, shoot};
+use rayon::prelude::*;
+
+/// Share of shoots whose interval must hold the truth, per class.
+const CLASS: (f64, f64) = (0.93, 0.97);
+/// The same where there are too few shoots to tell the classes.
+const OVERALL: (f64, f64) = (0.90, 0.99);
+/// So many shoots tell a class: three standard errors of 95 % are then 2 %.
+const TELLING: u64 = 1000;
+/// Shoots that gave no number, at most.
+const REFUSED: f64 = 0.01;
+const SEED: u64 = 20_260_418;
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().collect();
+    let number = |flag: &str, usual: u64| {
+        let at = arguments.iter().position(|a| a == flag);
+        at.and_then(|i| arguments.get(i + 1)).map_or(usual, |n| n.parse().unwrap())
+    };
+    let (shoots, seed) = (number("--shoots", 1000), number("--seed", SEED));
+    let mut table = Table::default();
+    let mut all = Vec::new();
+    let mut outside = Vec::new();
+    for class in Class::MARKED {
+        let outcomes = run(class, shoots, seed);
+        table.class(class.name(), &outcomes);
+        for part in class.parts() {
+            let of: Vec<Outcome> =
+                outcomes.iter().filter(|o| (part.holds)(&o.plan)).cloned().collect();
+            table.part(part.name, &of);
+        }
+        if shoots >= TELLING {
+            outside.extend(complaints(class.name(), &outcomes, CLASS));
+        }
+        all.extend(outcomes);
+    }
+    table.class("all four", &all);
+    outside.extend(complaints("all four", &all, if shoots >= TELLING { CLASS } else { OVERALL }));
+    table.heading("mis-specified, no mark to reach");
+    for class in Class::MIS_SPECIFIED {
+        table.class(class.name(), &run(class, shoots / 2, seed));
+    }
+    let text = format!(
+        "Share of simulated shoots whose stated u95 holds planted truth.\n\
+         {shoots} shoots a class, seed {seed}: cargo bench --bench coverage -- --shoots {shoots}\n{}\n\n{table}",
+        machine()
+    );
+    println!("{text}");
+    if arguments.iter().any(|a| a == "--keep") {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/coverage");
+        std::fs::create_dir_all(folder).unwrap();
+        std::fs::write(format!("{folder}/coverage.txt"), text + "\n").unwrap();
+    }
+    assert!(outside.is_empty(), "outside the bounds:\n{}", outside.join("\n"));
+}
+
+fn run(class: Class, shoots: u64, seed: u64) -> Vec<Outcome> {
+    (0..shoots).into_par_iter().map(|i| shoot(&Plan::drawn(class, seed, i))).collect()
+}
+
+/// What is outside its bounds, in words.
+fn complaints(name: &str, outcomes: &[Outcome], (low, high): (f64, f64)) -> Vec<String> {
+    let mut found = Vec::new();
+    let refused = outcomes.iter().filter(|o| o.results.is_none()).count();
+    if refused as f64 > REFUSED * outcomes.len() as f64 {
+        found.push(format!("{name}: {refused} of {} gave no number", outcomes.len()));
+    }
+    for (i, what) in coverage_table::QUANTITIES.iter().enumerate() {
+        let share = coverage_table::coverage(outcomes, i);
+        if !(low..=high).contains(&share) {
+            found.push(format!("{name}, {what}: {:.1} %", 100.0 * share));
+        }
+    }
+    found
+}
