@@ -116,7 +116,6 @@ impl Class {
 /// One shoot, drawn.
 #[derive(Clone, Debug)]
 pub struct Plan {
-    pub class: Class,
     pub stops: f64,
     pub repeats: usize,
     pub closing: bool,
@@ -190,7 +189,6 @@ impl Plan {
         let doubt = doubt * f64::from(session.camera.white) / FULL_SCALE_14_BIT;
         let colour = [0.15 * normal(rng), 0.0, 0.15 * normal(rng)].map(|c| stops + c);
         Self {
-            class,
             stops,
             repeats,
             closing,
@@ -222,12 +220,9 @@ impl Plan {
 /// Camera, lens and light; whether the camera has a masked border.
 fn session(class: Class, level: f64, rng: &mut impl Rng) -> (Session, bool) {
     let masked = rng.random_bool(0.5);
-    let (width, height) = (384, 256);
-    let mut camera = if rng.random_bool(0.8) {
-        Camera::bayer(width, height)
-    } else {
-        Camera::xtrans(width, height)
-    };
+    // The middle fifth is whole cells, as it nearly is in frames of full size.
+    let mut camera =
+        if rng.random_bool(0.8) { Camera::bayer(960, 640) } else { Camera::xtrans(900, 720) };
     if masked {
         camera = camera.with_border(36, 24);
     }

@@ -4,6 +4,7 @@
 //! Squares within a cell also hold non-uniformity and shading, so they only serve where no two
 //! frames of one run exist, and then as an upper bound.
 
+use super::robust::DEVIATION_PER_MEDIAN;
 use crate::shoot::levels::{LevelFrame, centre_shares};
 use crate::shoot::look::median;
 
@@ -46,10 +47,19 @@ pub fn from_pair(a: &LevelFrame, b: &LevelFrame, channel: usize) -> Option<Point
     let scale = if (0.5..2.0).contains(&scale) { scale } else { 1.0 };
     let apart: Vec<f64> = centre.iter().map(|&i| x[i] - scale * y[i]).collect();
     let middle = median(apart.clone());
-    let deviation = 1.4826 * median(apart.iter().map(|d| (d - middle).abs()).collect());
+    let spread = median(apart.iter().map(|d| (d - middle).abs()).collect());
+    let deviation = DEVIATION_PER_MEDIAN * few_values(apart.len()) * spread;
     let pixels = median(centre.iter().map(|&i| a.planes[0].pixels[i]).collect()) * greens;
     let variance = deviation * deviation * pixels / (1.0 + scale * scale);
     (variance > 0.0).then_some(Point { level, variance })
+}
+
+/// Factor by which the median absolute deviation of a few normal values falls short (C. Croux and
+/// P. J. Rousseeuw, Time-efficient algorithms for two highly robust estimators of scale, 1992).
+fn few_values(n: usize) -> f64 {
+    const SHORT_BY: f64 = 0.8;
+    let n = n as f64;
+    n / (n - SHORT_BY)
 }
 
 /// Fits the law to points by least squares of relative residuals, both terms kept from going
