@@ -40,37 +40,6 @@ fn main() {
     for class in Class::MARKED {
         let outcomes = run(class, shoots, seed);
         table.class(class.name(), &outcomes);
-        if let Ok(file) = std::env::var("DIAG") {
-            use std::io::Write;
-            let mut f = std::fs::OpenOptions::new().append(true).create(true).open(file).unwrap();
-            for o in &outcomes {
-                let p = &o.plan;
-                let Some(r) = o.results else { continue };
-                writeln!(
-                    f,
-                    "{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{},{}",
-                    class as u8,
-                    p.stops,
-                    p.repeats,
-                    p.closing,
-                    p.filtered_level,
-                    p.bare_s,
-                    p.filtered_s,
-                    p.session.camera.masked.is_empty(),
-                    p.session.camera.cfa.side(),
-                    p.filter.absorbing,
-                    p.session.scene.drift,
-                    p.session.lens.focal_length,
-                    r[0].error,
-                    r[0].u95,
-                    r[1].error,
-                    r[1].u95,
-                    r[2].error,
-                    r[2].u95
-                )
-                .unwrap();
-            }
-        }
         for part in class.parts() {
             let of: Vec<Outcome> =
                 outcomes.iter().filter(|o| (part.holds)(&o.plan)).cloned().collect();

@@ -8,7 +8,7 @@ use lightloss::shoot::{Candidate, Label, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::{Scene, WarmUp};
+use lightloss::simulate::scene::{Flicker, Scene, WarmUp};
 use lightloss::simulate::session::{Session, Shot};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -19,6 +19,11 @@ use rand_distr::{Distribution, StandardNormal};
 const DRIFT: f64 = 0.01;
 /// Random walk of the light, stops per square root of a minute.
 const WALK: f64 = 0.003;
+/// Degrees of freedom of the belief in the size of the random part.
+const DOF: f64 = 5.0;
+/// Share of shoots with repeats under mains light, and how deep that swings at most.
+const FLICKERING: f64 = 0.2;
+const FLICKER: f64 = 0.02;
 /// Black level in counts at 14 bit: by the file's tag, by masked pixels.
 const BLACK_TAG: f64 = 0.5;
 const BLACK_MASKED: f64 = 0.1;
@@ -184,7 +189,7 @@ impl Plan {
             BARE.iter().copied().filter(|t| t * wanted <= LONGEST * 8.0).collect();
         let bare_s = dials[rng.random_range(0..dials.len())];
         let filtered_s = dial((bare_s * wanted).clamp(1.0 / 8000.0, LONGEST));
-        let (session, masked) = session(class, bare_level / bare_s, rng);
+        let (session, masked) = session(class, bare_level / bare_s, repeats, rng);
         let doubt = if masked { BLACK_MASKED } else { BLACK_TAG };
         let doubt = doubt * f64::from(session.camera.white) / FULL_SCALE_14_BIT;
         let colour = [0.15 * normal(rng), 0.0, 0.15 * normal(rng)].map(|c| stops + c);
@@ -218,7 +223,7 @@ impl Plan {
 }
 
 /// Camera, lens and light; whether the camera has a masked border.
-fn session(class: Class, level: f64, rng: &mut impl Rng) -> (Session, bool) {
+fn session(class: Class, level: f64, repeats: usize, rng: &mut impl Rng) -> (Session, bool) {
     let masked = rng.random_bool(0.5);
     // The middle fifth is whole cells, as it nearly is in frames of full size.
     let mut camera =
@@ -231,8 +236,16 @@ fn session(class: Class, level: f64, rng: &mut impl Rng) -> (Session, bool) {
     camera.dark_rate = 0.0;
     let mut lens = Lens::of([24.0, 35.0, 50.0, 85.0][rng.random_range(0..4)]);
     let light = [between(rng, 0.4, 0.8), 1.0, between(rng, 0.4, 0.9)];
-    let mut scene =
-        Scene { drift: DRIFT * normal(rng), walk: WALK, ..Scene::daylight(level, light) };
+    // How far the size of the walk itself is off: a scaled inverse chi-squared number.
+    let weight = DOF / (0..DOF as usize).map(|_| normal(rng).powi(2)).sum::<f64>();
+    let mut scene = Scene {
+        drift: DRIFT * normal(rng),
+        walk: WALK * weight.sqrt(),
+        ..Scene::daylight(level, light)
+    };
+    if rng.random_bool(FLICKERING) && repeats > 1 {
+        scene.flicker = Some(Flicker { hertz: 100.0, depth: between(rng, 0.0, FLICKER) });
+    }
     match class {
         Class::WarmingUp => scene.warm_up = Some(WarmUp { stops: 0.1, minutes: 1.0 }),
         Class::WorseShutter => camera.shutter.offsets = 3.0,
