@@ -121,6 +121,15 @@ pub enum Caution {
         /// Ratio of levels in stops.
         apart: Stops,
     },
+    /// A ring was shot from its strong end.
+    ShotBackwards,
+    /// A lone, far darker frame was taken as a leak frame.
+    LeakAssumed {
+        /// The frame.
+        file: String,
+        /// What taking it so adds to the strength.
+        change: Stops,
+    },
     /// Long-exposure noise reduction seems on.
     NoiseReductionSuspected,
     /// Rings or holder shade the corners.
@@ -269,6 +278,14 @@ impl Caution {
             C::LevelsFarApart { apart } => ("levels_far_apart", Note, format!(
                 "Bare and filtered frames differ in level by {:.1} stops; choose times that bring \
                  them to about the same level, and the black level stops mattering.", apart.get())),
+            C::ShotBackwards => ("shot_backwards", Note,
+                "The ring was shot from its strong end; the marks were given to the frames so that \
+                 the strength grows with them. Check the table of frames against memory.".into()),
+            C::LeakAssumed { file, change } => ("leak_assumed", Number, format!(
+                "{file} is a lone frame far darker than the filter and was taken as the one with an \
+                 opaque card in its place, which makes the strength {:.3} stop larger. If it is not, \
+                 leave it out with \"left_out\": true in shoot.json (lightloss frames SHOOT --write \
+                 makes one).", change.get())),
             C::NoiseReductionSuspected => ("noise_reduction_suspected", Note,
                 "Each long frame is followed by a gap of its own length: long-exposure noise \
                  reduction seems on. Turn it off for a calibration.".into()),

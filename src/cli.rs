@@ -94,7 +94,7 @@ pub enum KindArg {
 }
 
 /// Which frames make the shoot and how to understand them.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct ShootArgs {
     /// Folder with the frames of one filter
     pub shoot: PathBuf,
@@ -143,7 +143,7 @@ pub struct ShootArgs {
 }
 
 /// `measure`.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct MeasureArgs {
     /// Frames.
     #[command(flatten)]

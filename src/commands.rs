@@ -13,6 +13,7 @@ pub mod measure;
 pub mod photos;
 pub mod plan;
 pub mod report;
+pub mod said;
 pub mod which;
 
 use crate::cli::{Cli, Command};

@@ -11,14 +11,19 @@ pub mod order;
 pub mod runs;
 pub mod verdict;
 pub mod labels;
+pub mod planned;
+mod parts;
 mod faults;
+mod layout;
 mod roles;
 
 use crate::caution::Caution;
 use crate::exposure::Times;
+use crate::frame::{Exposure, FrameInfo};
 use crate::profile::{FrameState, Kind};
-use crate::quantity::{FNumber, Iso, Seconds};
+use crate::quantity::{Degrees, FNumber, Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
+use crate::shoot_file::PlannedShot;
 use levels::{LevelFrame, levels};
 use look::{Look, look};
 use std::collections::BTreeMap;
@@ -36,8 +41,10 @@ pub enum Label {
     Dark,
     /// Opaque card in the filter's place.
     Leak,
-    /// A check of the light; not measured.
-    Check,
+    /// The whole filter turned at a mark, to see whether the light is polarised; not measured.
+    LightCheck(Option<String>),
+    /// A dark cloth round holder and mount, at a mark where one is named; not measured.
+    Cloth(Option<String>),
     /// Not to be used.
     LeftOut,
 }
@@ -53,8 +60,16 @@ pub struct Wish {
     pub labels: BTreeMap<String, Label>,
     /// Dial or exact times.
     pub times: Times,
+    /// What was planned, in capture order; empty without a plan.
+    pub planned: Vec<PlannedShot>,
+    /// Rotation of the whole filter, by file.
+    pub rotations: BTreeMap<String, Degrees>,
     /// Times of single frames, by file.
     pub frame_times: BTreeMap<String, Seconds>,
+    /// Apertures of single frames, by file.
+    pub frame_f_numbers: BTreeMap<String, FNumber>,
+    /// ISO settings of single frames, by file.
+    pub frame_isos: BTreeMap<String, Iso>,
     /// Aperture for a lens without contacts.
     pub f_number: Option<FNumber>,
     /// ISO where the files do not tell.
@@ -65,6 +80,16 @@ pub struct Wish {
     pub from: Option<String>,
     /// Last frame of the shoot.
     pub to: Option<String>,
+    /// The shoot's folder as it was typed, for commands to be typed again.
+    pub shoot: String,
+}
+
+impl Wish {
+    /// Whether bare or filtered frames are named, so that nothing is left to be sorted.
+    #[must_use]
+    pub fn is_labelled(&self) -> bool {
+        self.labels.values().any(|l| matches!(l, Label::Bare | Label::Filtered(_)))
+    }
 }
 
 /// What became of reading one file.
@@ -95,6 +120,10 @@ pub struct Judged {
     pub run: Option<u32>,
     /// Setting.
     pub setting: Option<usize>,
+    /// What the user says it is.
+    pub label: Option<Label>,
+    /// Rotation of the whole filter, where said.
+    pub rotation: Option<Degrees>,
     /// Why.
     pub judgement: Judgement,
 }
@@ -171,10 +200,32 @@ pub enum SortError {
         file: String,
     },
     /// The folder holds several filters.
-    #[error("the folder seems to hold more than one filter; measure them one by one:\n  {}", commands.join("\n  "))]
+    #[error("the folder seems to hold more than one shoot: {reason}; measure them one by one:\n  {}", commands.join("\n  "))]
     SeveralFilters {
+        /// What makes it seem so.
+        reason: String,
         /// One ready command each.
         commands: Vec<String>,
+    },
+    /// The frames are not those of the plan.
+    #[error(
+        "the frames do not match the plan in shoot.json: {what}; name the frames under \"frames\" in shoot.json, or take \"planned\" out of it"
+    )]
+    PlanMismatch {
+        /// What does not match.
+        what: String,
+    },
+    /// Bare and filtered frames lie far apart in time.
+    #[error(
+        "bare and filtered frames lie more than 20 minutes apart, between {before} and {after}; if they belong together, say so:\n  {command}"
+    )]
+    FarApart {
+        /// Last frame before the gap.
+        before: String,
+        /// First frame after it.
+        after: String,
+        /// A ready command.
+        command: String,
     },
 }
 
@@ -205,22 +256,27 @@ pub fn survey(
         cautions.push(Caution::NoCaptureTimes);
     }
     faults::outside_limits(&mut frames, wish)?;
-    let (settings, kind, fault) = match judge_all(&mut frames, wish, &mut cautions) {
+    let (frames, sorted) = match planned::obeyed(&frames, wish) {
+        Ok((wish, backwards)) => {
+            cautions.extend(backwards);
+            parts::sort(frames, &wish, &mut cautions)
+        }
+        Err(fault) => (frames, Err(fault)),
+    };
+    let (settings, kind, fault) = match sorted {
         Ok((settings, kind)) => (settings, kind, None),
         Err(fault) => (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault)),
     };
     Ok((Shoot { frames, others, settings, kind, timed: order.timed, cautions }, fault))
 }
 
-fn judge_all(
-    frames: &mut [Judged],
-    wish: &Wish,
-    cautions: &mut Vec<Caution>,
-) -> Result<(Vec<State>, Kind), SortError> {
+type Sorted = Result<(Vec<State>, Kind), SortError>;
+
+/// Judges frames that may make one shoot.
+fn judge_all(frames: &mut [Judged], wish: &Wish, cautions: &mut Vec<Caution>) -> Sorted {
     faults::foreign(frames);
     faults::unexposed(frames)?;
     let dark = faults::dark(frames, wish);
-    faults::other_pictures(frames, wish);
     faults::clipped(frames);
     let (settings, kind) = roles::assign(frames, wish, cautions)?;
     faults::buried(frames, &dark);
@@ -278,7 +334,7 @@ fn judge(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Judged> {
                 iso: wish.iso,
                 same: wish.same_exposure,
             };
-            let exposure = understand(&summary.info.exposure, &said);
+            let exposure = understand(&corrected(&summary.info, wish), &said);
             let half = exposure.as_ref().map_or(0.0, |e| e.true_time.get() / 120.0);
             let since = summary
                 .info
@@ -299,10 +355,20 @@ fn judge(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Judged> {
                 state: FrameState::LeftOut,
                 run: None,
                 setting: None,
+                label: None,
+                rotation: None,
                 judgement: Judgement::Used,
             }
         })
         .collect()
+}
+
+/// What a file says of its exposure, set right by what the user says of this very frame.
+fn corrected(info: &FrameInfo, wish: &Wish) -> Exposure {
+    let mut exposure = info.exposure.clone();
+    exposure.f_number = wish.frame_f_numbers.get(&info.file).copied().or(exposure.f_number);
+    exposure.iso = wish.frame_isos.get(&info.file).copied().or(exposure.iso);
+    exposure
 }
 
 impl Judged {

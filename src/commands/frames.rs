@@ -3,18 +3,24 @@
 use crate::cli::{Format, FramesArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
+use crate::commands::said;
 use crate::error::{Done, Failure};
 use crate::measure::{About, measure};
 use crate::profile::{FrameRecord, FrameState};
 use crate::shoot::{Shoot, survey};
+use crate::shoot_file::{FILE_NAME, ShootFile};
+use crate::write;
 
 /// Runs the command.
 ///
 /// # Errors
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
-    let Gathered { candidates, files, .. } = gather::gather(&args.shoot, console)?;
-    let wish = gather::wish(&args.shoot, &files)?;
+    let file = said::read(&args.shoot)?;
+    let shoot_args =
+        file.as_ref().map_or_else(|| args.shoot.clone(), |f| said::defaults(&args.shoot, f));
+    let Gathered { candidates, files, .. } = gather::gather(&shoot_args, console)?;
+    let wish = said::wish(&shoot_args, file.as_ref(), &files)?;
     let (shoot, fault) = survey(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
     let records = records(&shoot, fault.is_some(), args);
     match args.shoot.format {
@@ -25,11 +31,32 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         }
         Format::Text => console.print(&table(&records))?,
     }
+    if args.write {
+        write_document(args, file, &shoot, &records, console)?;
+    }
     match fault {
         Some(fault) => Err(Failure::Nothing(fault.to_string())),
         None if shoot.has_faults() => Ok(Done::SomeLeftOut),
         None => Ok(Done::Clean),
     }
+}
+
+fn write_document(
+    args: &FramesArgs,
+    earlier: Option<ShootFile>,
+    shoot: &Shoot,
+    records: &[FrameRecord],
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let path = args.shoot.shoot.join(FILE_NAME);
+    let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
+    let name = folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let text = said::understood(earlier, shoot, records, &name).to_text();
+    let text = text.map_err(|e| Failure::Nothing(e.to_string()))?;
+    write::write(&path, text.as_bytes(), args.replace)
+        .map_err(|e| Failure::Nothing(format!("{e}; --replace writes over it")))?;
+    console.complain(&format!("{} says what was understood; edit it", path.display()));
+    Ok(())
 }
 
 /// The fit runs where one is possible, so that these records and the profile's are the same.

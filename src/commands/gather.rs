@@ -205,6 +205,8 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
         same_exposure: args.same_exposure,
         from: name(&args.from),
         to: name(&args.to),
+        shoot: args.shoot.display().to_string(),
+        ..Wish::default()
     })
 }
 

@@ -3,12 +3,14 @@
 use crate::cli::{Format, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
+use crate::commands::said;
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::measure::{About, measure};
 use crate::profile::{Grade, Profile, json};
 use crate::report::{self, ReportFiles};
 use crate::shoot::{Shoot, sort};
+use crate::shoot_file::ShootFile;
 use crate::write;
 use std::path::{Path, PathBuf};
 
@@ -17,7 +19,10 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Where the command line is wrong, or nothing could be measured or written.
 pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
-    let about = about(args, console)?;
+    let file = said::read(&args.shoot)?;
+    let obeyed = file.as_ref().map(|file| said::measure_defaults(args, file));
+    let args = obeyed.as_ref().unwrap_or(args);
+    let about = about(args, file.as_ref(), console)?;
     let out = out_folder(args, &about.name);
     let targets = ["profile.json", "report.html"].map(|name| out.join(name));
     if !args.replace && args.shoot.format == Format::Text {
@@ -25,7 +30,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let gathered = gather::gather(&args.shoot, console)?;
     let ignored = gathered.ignored;
-    let (shoot, profile) = measured(gathered, args, &about)?;
+    let (shoot, profile) = measured(gathered, args, file.as_ref(), &about)?;
     for caution in cautions(&profile, Grade::Number) {
         console.complain(&format!("caution: {caution}"));
     }
@@ -50,15 +55,20 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
 fn measured(
     gathered: Gathered,
     args: &MeasureArgs,
+    file: Option<&ShootFile>,
     about: &About,
 ) -> Result<(Shoot, Profile), Failure> {
-    let wish = gather::wish(&args.shoot, &gathered.files)?;
+    let wish = said::wish(&args.shoot, file, &gathered.files)?;
     let shoot = sort(gathered.candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
     let profile = measure(&shoot, about).map_err(|e| Failure::Nothing(e.to_string()))?;
     Ok((shoot, profile))
 }
 
-fn about(args: &MeasureArgs, console: &mut Console) -> Result<About, Failure> {
+fn about(
+    args: &MeasureArgs,
+    file: Option<&ShootFile>,
+    console: &mut Console,
+) -> Result<About, Failure> {
     let rating = args
         .rated
         .as_deref()
@@ -79,8 +89,8 @@ fn about(args: &MeasureArgs, console: &mut Console) -> Result<About, Failure> {
         name,
         rated: rating.as_ref().and_then(exposure::Rating::single),
         rated_range: rating.as_ref().and_then(exposure::Rating::range),
-        size: None,
-        form: None,
+        size: file.and_then(|f| f.filter.size.clone()),
+        form: file.and_then(|f| f.filter.form),
         note: args.note.clone(),
         said_alike: args.shoot.same_exposure,
     })

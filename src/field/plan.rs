@@ -7,7 +7,7 @@ pub mod light;
 use crate::exposure::{GivenTime, Rating};
 use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
-use crate::shoot_file::{PlannedShot, SCHEMA, ShootFile, ShootFilter, ShotState};
+use crate::shoot_file::{PlannedShot, ShootFile, ShootFilter, ShotState};
 use light::{Light, ShotTime};
 
 /// From here light past the filter matters, so a leak frame is asked for.
@@ -153,19 +153,20 @@ impl Plan {
             focal: shot.focal,
             dial_time: shot.time.text.clone(),
             count: shot.count,
+            more: Default::default(),
         });
         ShootFile {
-            schema: SCHEMA.to_owned(),
             filter: ShootFilter {
                 name: Some(self.name.clone()),
-                kind: self.request.kind,
+                kind: Some(self.request.kind),
                 rated,
                 size: None,
                 form: self.request.slot.then_some(Form::Slot),
                 note: None,
+                more: Default::default(),
             },
             planned: planned.collect(),
-            frames: Vec::new(),
+            ..ShootFile::empty()
         }
     }
 }

@@ -13,12 +13,12 @@ const LEAST_OUTLIER: f64 = 0.03;
 /// And this many times the run's own scatter (ours).
 const OUTLIER_SCATTERS: f64 = 6.0;
 
-fn set_aside(frame: &mut Judged, judgement: Judgement) {
+pub fn set_aside(frame: &mut Judged, judgement: Judgement) {
     frame.judgement = judgement;
     frame.state = FrameState::LeftOut;
 }
 
-/// Frames outside `--from` and `--to`, and those left out by label.
+/// Frames outside `--from` and `--to`.
 pub fn outside_limits(frames: &mut [Judged], wish: &Wish) -> Result<(), SortError> {
     let place = |name: &Option<String>, frames: &[Judged]| match name {
         None => Ok(None),
@@ -33,30 +33,46 @@ pub fn outside_limits(frames: &mut [Judged], wish: &Wish) -> Result<(), SortErro
     for (i, frame) in frames.iter_mut().enumerate() {
         if i < first || i > last {
             set_aside(frame, Judgement::OutsideLimits);
-        } else if !wish.labels.is_empty() {
-            match wish.labels.get(frame.file()) {
-                None | Some(Label::LeftOut) => set_aside(frame, Judgement::NotWanted),
-                Some(Label::Check) => set_aside(frame, Judgement::Check),
-                Some(Label::Leak) => set_aside(frame, Judgement::Leak),
-                Some(Label::Dark) => {
-                    frame.judgement = Judgement::Dark;
-                    frame.state = FrameState::Dark;
-                }
-                Some(Label::Bare | Label::Filtered(_)) => {}
-            }
         }
     }
     Ok(())
 }
 
-/// Frames of another body, size, or lens than most; pictures among raw frames.
-pub fn foreign(frames: &mut [Judged]) {
+/// What the user says of single frames: what is not to be measured is set aside, and where bare or
+/// filtered frames are named, everything that is not named.
+pub fn named(frames: &mut [Judged], wish: &Wish) {
+    let all = wish.is_labelled();
+    for frame in frames.iter_mut().filter(|f| f.is_good()) {
+        frame.label = wish.labels.get(frame.file()).cloned();
+        frame.rotation = wish.rotations.get(frame.file()).copied();
+        match &frame.label {
+            // Beside a plan that fits, what was not planned was not made for it.
+            None if all && !wish.planned.is_empty() => set_aside(frame, Judgement::OtherShoot),
+            None if all => set_aside(frame, Judgement::NotWanted),
+            Some(Label::LeftOut) => set_aside(frame, Judgement::NotWanted),
+            Some(Label::LightCheck(_) | Label::Cloth(_)) => set_aside(frame, Judgement::Check),
+            Some(Label::Leak) => set_aside(frame, Judgement::Leak),
+            Some(Label::Dark) => {
+                frame.judgement = Judgement::Dark;
+                frame.state = FrameState::Dark;
+            }
+            None | Some(Label::Bare | Label::Filtered(_)) => {}
+        }
+    }
+}
+
+/// Pictures among raw frames.
+pub fn not_raw(frames: &mut [Judged]) {
     let raw = frames.iter().any(|f| f.is_good() && f.summary.info.origin == Origin::Raw);
     for frame in frames.iter_mut().filter(|f| f.is_good()) {
         if raw && frame.summary.info.origin != Origin::Raw {
             set_aside(frame, Judgement::NotRaw);
         }
     }
+}
+
+/// Frames of another body, size, or lens than most.
+pub fn foreign(frames: &mut [Judged]) {
     let body = |f: &Judged| {
         let c = &f.summary.info.camera;
         Some((c.make.clone(), c.model.clone(), c.serial.clone()))
@@ -135,11 +151,9 @@ pub fn unexposed(frames: &mut [Judged]) -> Result<(), SortError> {
 
 /// Pictures of something else than the test surface, unless the user named the frame.
 pub fn other_pictures(frames: &mut [Judged], wish: &Wish) {
-    if !wish.labels.is_empty() {
-        return;
-    }
     for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        if frame.look.detail > DETAIL_SHARE {
+        let named = wish.labels.contains_key(frame.file());
+        if !named && frame.look.detail > DETAIL_SHARE {
             set_aside(frame, Judgement::OtherPicture);
         }
     }
@@ -162,7 +176,7 @@ pub fn dark(frames: &mut [Judged], wish: &Wish) -> Vec<usize> {
     for (i, frame) in frames.iter_mut().enumerate() {
         if frame.is_good() && frame.look.dark {
             set_aside(frame, Judgement::BuriedOrCapped);
-            if wish.labels.is_empty() {
+            if !wish.is_labelled() {
                 found.push(i);
             }
         }

@@ -1,5 +1,6 @@
 //! Which runs are bare, which are which setting.
 
+use super::layout::Layout;
 use super::runs::{self, Seen};
 use super::verdict::Judgement;
 use super::{Judged, Label, SortError, State, Wish};
@@ -19,24 +20,21 @@ pub fn assign(
     wish: &Wish,
     cautions: &mut Vec<Caution>,
 ) -> Result<Roles, SortError> {
-    if wish.labels.is_empty() {
-        by_level(frames, wish, cautions)
-    } else {
-        Ok(by_label(frames, wish))
-    }
+    if wish.is_labelled() { Ok(by_label(frames, wish)) } else { by_level(frames, wish, cautions) }
 }
 
 fn by_label(frames: &mut [Judged], wish: &Wish) -> Roles {
     let mut settings: Vec<State> = Vec::new();
-    let (mut run, mut before): (u32, Option<Label>) = (0, None);
+    let (mut run, mut before) = (0_u32, None);
     for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        let Some(label) = wish.labels.get(frame.summary.info.file.as_str()) else { continue };
-        if before.as_ref() != Some(label) {
+        let Some(label) = frame.label.clone() else { continue };
+        let now = Some((label.clone(), frame.rotation));
+        if before != now {
             run += 1;
-            before = Some(label.clone());
+            before = now;
         }
         frame.run = Some(run);
-        match label {
+        match &label {
             Label::Bare => frame.state = FrameState::Bare,
             Label::Filtered(mark) => {
                 let state = State { mark: mark.clone() };
@@ -88,8 +86,16 @@ fn by_level(
     if filtered.is_empty() {
         return Err(SortError::OneLevel);
     }
+    let layout = Layout { runs: &runs, groups: &groups, levels: &levels, bare };
+    if !single_marks && let Some(leak) = layout.lone_leak(frames, &filtered) {
+        cautions.push(layout.take_as_leak(frames, leak, &mut filtered));
+    }
+    let several = (!single_marks && wish.kind != Some(Kind::Polariser))
+        .then(|| layout.several_filters(frames, &filtered, wish))
+        .flatten();
     let kind = wish.kind.unwrap_or(if filtered.len() > 1 { Kind::Variable } else { Kind::Solid });
-    if matches!(kind, Kind::Solid | Kind::Graduated | Kind::Stack) && filtered.len() > 1 {
+    let one_state = matches!(kind, Kind::Solid | Kind::Graduated | Kind::Stack);
+    if several.is_none() && one_state && filtered.len() > 1 {
         keep_largest(frames, &runs, &groups, &levels, bare, &mut filtered);
         cautions.push(Caution::LooksLike {
             kind: "variable",
@@ -112,7 +118,12 @@ fn by_level(
             }
         }
     }
-    let marks = labels_for(&filtered, kind, wish)?;
+    if let Some(several) = several {
+        return Err(several);
+    }
+    let strengths: Vec<f64> = filtered.iter().map(|&g| levels[bare] - levels[g]).collect();
+    let (marks, backwards) = labels_for(&strengths, kind, wish)?;
+    cautions.extend(backwards.then_some(Caution::ShotBackwards));
     bare_on_both_sides(frames, cautions);
     Ok((marks.into_iter().map(|mark| State { mark }).collect(), kind))
 }
@@ -243,19 +254,30 @@ fn keep_largest(
     filtered.retain(|g| *g == keep);
 }
 
+/// Labels by strengths in order of first appearance, and whether figures on the ring were named
+/// from the weak end although it was shot from the strong end.
 fn labels_for(
-    filtered: &[usize],
+    strengths: &[f64],
     kind: Kind,
     wish: &Wish,
-) -> Result<Vec<Option<String>>, SortError> {
-    if !wish.marks.is_empty() {
-        if wish.marks.len() != filtered.len() {
-            return Err(SortError::MarksMismatch { marks: wish.marks.len(), runs: filtered.len() });
-        }
-        return Ok(wish.marks.iter().cloned().map(Some).collect());
+) -> Result<(Vec<Option<String>>, bool), SortError> {
+    let count = strengths.len();
+    if wish.marks.is_empty() {
+        let numbered = matches!(kind, Kind::Variable | Kind::Polariser) || count > 1;
+        let label = |n: usize| numbered.then(|| n.to_string());
+        return Ok(((1..=count).map(label).collect(), false));
     }
-    let numbered = matches!(kind, Kind::Variable | Kind::Polariser) || filtered.len() > 1;
-    Ok((1..=filtered.len()).map(|n| numbered.then(|| n.to_string())).collect())
+    if wish.marks.len() != count {
+        return Err(SortError::MarksMismatch { marks: wish.marks.len(), runs: count });
+    }
+    let figures: Vec<f64> = wish.marks.iter().filter_map(|m| m.trim().parse().ok()).collect();
+    let figures_rise = figures.len() == count && figures.windows(2).all(|w| w[0] < w[1]);
+    let backwards = count > 1 && figures_rise && strengths.windows(2).all(|w| w[0] > w[1]);
+    let mut marks: Vec<Option<String>> = wish.marks.iter().cloned().map(Some).collect();
+    if backwards {
+        marks.reverse();
+    }
+    Ok((marks, backwards))
 }
 
 /// Bare frames on one side of the filter only are a guess that nothing confirms.

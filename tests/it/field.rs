@@ -315,7 +315,7 @@ fn the_document_survives_and_times_read_back() {
         let plan = Plan::of(request(kind, rating, Some("1/125"))).unwrap();
         let file = ShootFile::parse(&plan.shoot_file().to_text().unwrap()).unwrap();
         assert_eq!(file.planned.len(), plan.shots.len());
-        assert_eq!(file.filter.kind, kind);
+        assert_eq!(file.filter.kind, Some(kind));
         for (written, shot) in file.planned.iter().zip(&plan.shots) {
             let time = parse_time(&written.dial_time).unwrap().true_time(Default::default());
             assert!((time.get() / shot.time.true_time.get() - 1.0).abs() < ROUNDING);
