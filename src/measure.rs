@@ -7,6 +7,7 @@ pub mod colour;
 pub mod cast;
 pub mod readings;
 pub mod doubts;
+pub mod checks;
 pub mod records;
 mod robust;
 mod noise_of_map;
@@ -99,6 +100,7 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
     }
     let mut cautions = shoot.cautions.clone();
     cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
+    cautions.extend(checks::cautions(shoot, &used, &fit));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);
@@ -189,7 +191,7 @@ fn setting(
         visual_strength: cast.visual,
         channels: channels(strengths)?,
         cast: cast.cast,
-        ring_repeat_stops: None,
+        ring_repeat_stops: checks::ring_repeat(shoot, used, fit, number),
         evenness: None,
         frames: records::setting_frames(used, number),
         cautions: cautions.iter().map(Caution::record).collect(),

@@ -53,9 +53,6 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     }
     found.extend(black_disagrees(used));
     found.extend(hot_pixels(used));
-    if used.iter().any(|u| u.frame.summary.info.noise_reduction == Some(true)) {
-        found.push(Caution::NoiseReductionSuspected);
-    }
     let count = shoot.frames.iter().filter(|f| f.judgement.is_fault()).count()
         + shoot.others.iter().filter(|(_, _, j)| j.is_fault()).count();
     if count > 0 {

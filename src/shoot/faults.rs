@@ -153,7 +153,8 @@ pub fn unexposed(frames: &mut [Judged]) -> Result<(), SortError> {
 pub fn other_pictures(frames: &mut [Judged], wish: &Wish) {
     for frame in frames.iter_mut().filter(|f| f.is_good()) {
         let named = wish.labels.contains_key(frame.file());
-        if !named && frame.look.detail > DETAIL_SHARE {
+        // Next to nothing over next to nothing looks busy too.
+        if !named && !frame.look.dark && frame.look.detail > DETAIL_SHARE {
             set_aside(frame, Judgement::OtherPicture);
         }
     }

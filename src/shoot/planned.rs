@@ -68,8 +68,8 @@ fn fitting(frames: &[Judged], wish: &Wish, count: usize) -> Result<Vec<usize>, S
         .filter(|&i| !raw || frames[i].summary.info.origin == Origin::Raw)
         .filter(|&i| wish.labels.get(frames[i].file()) != Some(&Label::LeftOut))
         .collect();
-    let wall: Vec<usize> =
-        all.iter().copied().filter(|&i| frames[i].look.detail <= DETAIL_SHARE).collect();
+    let plain = |&i: &usize| frames[i].look.dark || frames[i].look.detail <= DETAIL_SHARE;
+    let wall: Vec<usize> = all.iter().copied().filter(plain).collect();
     let found = wall.len();
     if all.len() == count && parts::stretches(frames, &all).len() == 1 {
         return Ok(all);

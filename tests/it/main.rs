@@ -1,5 +1,6 @@
 //! One integration binary.
 
+mod cards;
 mod cli;
 mod editing;
 mod field;
