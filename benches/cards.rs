@@ -496,12 +496,19 @@ fn outside(card: &Card, profile: &Profile, truth: &[f64]) -> Vec<String> {
         codes.iter().any(|c| c.grade == Grade::Number && named.contains(&c.code.as_str()))
     };
     let said = all(&profile.cautions) || profile.settings.iter().any(|s| all(&s.cautions));
+    // Where more or fewer settings were found than there were, each is held against the nearest.
+    let nearest = |stops: f64| {
+        truth.iter().copied().min_by(|a, b| (a - stops).abs().total_cmp(&(b - stops).abs()))
+    };
+    let matching = profile.settings.len() == truth.len();
     profile
         .settings
         .iter()
-        .zip(truth)
-        .filter_map(|(setting, truth)| {
-            let error = setting.strength.stops.get() - truth;
+        .enumerate()
+        .filter_map(|(n, setting)| {
+            let stops = setting.strength.stops.get();
+            let truth = if matching { truth.get(n).copied() } else { nearest(stops) };
+            let error = stops - truth.unwrap_or(0.0);
             let u95 = setting.strength.u95.get();
             (error.abs() > u95 && !said).then(|| format!("off by {error:.4}, u95 {u95:.4}"))
         })

@@ -19,7 +19,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     let file = said::read(&args.shoot)?;
     let shoot_args =
         file.as_ref().map_or_else(|| args.shoot.clone(), |f| said::defaults(&args.shoot, f));
-    let Gathered { candidates, files, .. } = gather::gather(&shoot_args, console)?;
+    let Gathered { candidates, files, ignored } = gather::gather(&shoot_args, console)?;
     let wish = said::wish(&shoot_args, file.as_ref(), &files)?;
     let (shoot, fault) = survey(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
     let records = records(&shoot, fault.is_some(), args);
@@ -30,6 +30,9 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
             console.line(&text)?;
         }
         Format::Text => console.print(&table(&records))?,
+    }
+    if let Some(line) = said::beside(&shoot, ignored) {
+        console.complain(&line);
     }
     if args.write {
         write_document(args, file, &shoot, &records, console)?;

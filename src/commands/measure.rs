@@ -45,8 +45,8 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
         return Ok(done);
     }
     write_all(&profile, &text, &out, args.replace)?;
-    if ignored > 0 {
-        console.complain(&format!("{ignored} other files were not looked at"));
+    if let Some(line) = said::beside(&shoot, ignored) {
+        console.complain(&line);
     }
     console.print(&report::terminal::summary(&profile, &targets[1], console.bold_allowed()))?;
     Ok(done)

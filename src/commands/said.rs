@@ -162,3 +162,22 @@ pub fn understood(
     file.frames.extend(gone.collect::<Vec<_>>());
     file
 }
+
+/// What lay on the card beside the shoot, in one line; `None` where nothing did.
+#[must_use]
+pub fn beside(shoot: &Shoot, ignored: usize) -> Option<String> {
+    let of = |wanted: fn(&Judgement) -> bool| {
+        let frames = shoot.frames.iter().map(|f| &f.judgement);
+        frames.chain(shoot.others.iter().map(|(_, _, j)| j)).filter(|j| wanted(j)).count()
+    };
+    let counts = [
+        (of(|j| *j == Judgement::OtherPicture), "not of the test surface"),
+        (of(|j| *j == Judgement::OtherShoot), "of another shoot"),
+        (of(|j| matches!(j, Judgement::Companion { .. })), "pictures beside raw frames"),
+        (of(|j| matches!(j, Judgement::Duplicate { .. })), "copies"),
+        (ignored, "files that are no frames"),
+    ];
+    let parts: Vec<String> =
+        counts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+    (!parts.is_empty()).then(|| format!("left alone: {}", parts.join(", ")))
+}

@@ -11,6 +11,10 @@ const JUMP_SCATTERS: f64 = 4.0;
 const FASTEST_DRIFT: f64 = 0.09;
 /// And by no more than this in all, stops.
 const LARGEST_DRIFT: f64 = 0.6;
+/// Runs of this many frames show that states were repeated.
+const SERIES: usize = 3;
+/// A lone frame that differs by less is a cloud and not a filter, stops (ours).
+const CLOUD: f64 = 0.9;
 
 /// A frame as runs see it: what was seen, when, and how far its dial time may mislead.
 #[derive(Clone, Copy, Debug)]
@@ -75,12 +79,17 @@ pub fn lone_outliers(seen: &[Seen<'_>], runs: &[Vec<usize>]) -> Vec<(usize, f64)
         let allowed = LEAST_JUMP + FASTEST_DRIFT * (x.1 - y.1).abs();
         (x.0 - y.0).abs() < allowed.min(2.0 * LEAST_JUMP)
     };
+    let longest = runs.iter().map(Vec::len).max().unwrap_or(0);
     (1..runs.len().saturating_sub(1))
-        .filter(|&r| runs[r].len() == 1 && runs[r - 1].len() + runs[r + 1].len() > 2)
-        .filter(|&r| same(r - 1, r + 1))
+        .filter(|&r| runs[r].len() == 1 && same(r - 1, r + 1))
         .map(|r| {
             let around = f64::midpoint(level(seen, &runs[r - 1]).0, level(seen, &runs[r + 1]).0);
             (r, level(seen, &runs[r]).0 - around)
+        })
+        .filter(|&(r, stops)| {
+            let single = runs[r - 1].len() + runs[r + 1].len() == 2;
+            // Among threes a cloud in the middle one leaves three runs of one.
+            !single || (longest >= SERIES && stops.abs() < CLOUD)
         })
         .collect()
 }

@@ -182,6 +182,40 @@ fn frames_are_listed_even_where_nothing_can_be_measured() {
 }
 
 #[test]
+fn what_frames_writes_is_edited_and_obeyed() {
+    let made = rendered(Compression::None, |_| {});
+    let (home, shoot) = (made.home.path(), made.shoot());
+    expect(&run(home, &["frames", "shoot", "--write"]), 0);
+    let path = shoot.join("shoot.json");
+    let mut document: Value =
+        serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    assert_eq!(document["frames"].as_array().unwrap().len(), 9);
+    assert_eq!(document["frames"][4]["state"], "filtered");
+    expect(&run(home, &["frames", "shoot", "--write"]), 3);
+    document["frames"][8]["left_out"] = true.into();
+    document["filter"]["name"] = "Quay Ten".into();
+    document["filter"]["rated"] = serde_json::json!([10.0]);
+    document["mood"] = "grey".into();
+    std::fs::write(&path, document.to_string()).unwrap();
+    let (out, _) = expect(&run(home, &["measure", "shoot", "--format", "json"]), 0);
+    let kept = profile(&out);
+    assert_eq!(kept["filter"]["name"], "Quay Ten");
+    assert_eq!(kept["filter"]["rated_stops"], 10.0);
+    assert_eq!(kept["settings"][0]["frames"]["bare"].as_array().unwrap().len(), 5);
+    // Flags win.
+    let words = ["measure", "shoot", "--format", "json", "--name", "Pier"];
+    assert_eq!(profile(&expect(&run(home, &words), 0).0)["filter"]["name"], "Pier");
+    // What is not known is kept when it is written again.
+    expect(&run(home, &["frames", "shoot", "--write", "--replace"]), 0);
+    let again: Value = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    assert_eq!(again["mood"], "grey");
+    assert_eq!(again["frames"][8]["left_out"], true);
+    std::fs::write(&path, "{").unwrap();
+    let (_, err) = expect(&run(home, &["measure", "shoot"]), 3);
+    assert!(err.contains("shoot.json"), "{err}");
+}
+
+#[test]
 fn wrong_words_get_one_line_and_status_two() {
     let made = rendered(Compression::None, |_| {});
     for words in [
