@@ -10,6 +10,7 @@ pub mod motif;
 pub mod order;
 pub mod runs;
 pub mod verdict;
+pub mod error;
 pub mod labels;
 pub mod planned;
 mod parts;
@@ -24,6 +25,7 @@ use crate::profile::{FrameState, Kind};
 use crate::quantity::{Degrees, FNumber, Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
 use crate::shoot_file::PlannedShot;
+pub use error::SortError;
 use levels::{LevelFrame, levels};
 use look::{Look, look};
 use std::collections::BTreeMap;
@@ -150,83 +152,6 @@ pub struct Shoot {
     pub timed: bool,
     /// Doubts about the sorting.
     pub cautions: Vec<Caution>,
-}
-
-/// Why nothing can be measured.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum SortError {
-    /// No readable frame at all.
-    #[error("no frame could be read; {reason}")]
-    NothingReadable {
-        /// The first reason, with its file.
-        reason: String,
-    },
-    /// No exposure data anywhere.
-    #[error(
-        "the frames carry no exposure times; give them with --time FILE=SECONDS, or say with --same-exposure that all were exposed alike"
-    )]
-    NoExposure,
-    /// Everything shows one level.
-    #[error(
-        "all good frames show the same level, so none can be told as bare or filtered; name them with --bare FILE... --filtered FILE..."
-    )]
-    OneLevel,
-    /// No good frame without the filter.
-    #[error("no good frame without the filter is left; {reason}")]
-    NoBare {
-        /// What became of them.
-        reason: String,
-    },
-    /// No good frame through the filter.
-    #[error("no good frame through the filter is left; {reason}")]
-    NoFiltered {
-        /// What became of them.
-        reason: String,
-    },
-    /// Marks and runs do not match.
-    #[error(
-        "{marks} marks are named but {runs} filtered runs were found; look at lightloss frames, or put each mark's frames in a folder named after it beside a folder named bare"
-    )]
-    MarksMismatch {
-        /// Named.
-        marks: usize,
-        /// Found.
-        runs: usize,
-    },
-    /// A name given on the command line is not among the frames.
-    #[error("{file:?} is not among the frames of the shoot")]
-    NoSuchFrame {
-        /// The name.
-        file: String,
-    },
-    /// The folder holds several filters.
-    #[error("the folder seems to hold more than one shoot: {reason}; measure them one by one:\n  {}", commands.join("\n  "))]
-    SeveralFilters {
-        /// What makes it seem so.
-        reason: String,
-        /// One ready command each.
-        commands: Vec<String>,
-    },
-    /// The frames are not those of the plan.
-    #[error(
-        "the frames do not match the plan in shoot.json: {what}; name the frames under \"frames\" in shoot.json, or take \"planned\" out of it"
-    )]
-    PlanMismatch {
-        /// What does not match.
-        what: String,
-    },
-    /// Bare and filtered frames lie far apart in time.
-    #[error(
-        "bare and filtered frames lie more than 20 minutes apart, between {before} and {after}; if they belong together, say so:\n  {command}"
-    )]
-    FarApart {
-        /// Last frame before the gap.
-        before: String,
-        /// First frame after it.
-        after: String,
-        /// A ready command.
-        command: String,
-    },
 }
 
 /// Sorts what was read.

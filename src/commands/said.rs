@@ -151,7 +151,7 @@ pub fn understood(
         };
         let mark = judged.and_then(|j| shoot.settings.get(j.setting?)?.mark.clone());
         named.mark = mark.or(named.mark);
-        named.left_out = named.state.is_none();
+        named.left_out |= named.state.is_none();
         if named.left_out && named.note.is_none() {
             named.note = Some(record.verdict.text.clone());
         }
