@@ -84,7 +84,7 @@ fn by_level(
         .collect();
     filtered.sort_by_key(|&g| first_run(g));
     if filtered.is_empty() {
-        return Err(SortError::OneLevel);
+        return Err(one_level(frames));
     }
     let layout = Layout { runs: &runs, groups: &groups, levels: &levels, bare };
     if !single_marks && let Some(leak) = layout.lone_leak(frames, &filtered) {
@@ -323,6 +323,17 @@ pub fn check(
         cautions.push(Caution::OnePairOnly);
     }
     Ok(())
+}
+
+/// One level only; a frame that was badly exposed may have been the filtered one.
+fn one_level(frames: &[Judged]) -> SortError {
+    let spoilt = |f: &&Judged| {
+        use Judgement::{BuriedOrCapped, Clipped, NoExposure};
+        matches!(f.judgement, Clipped { .. } | BuriedOrCapped | NoExposure)
+    };
+    frames.iter().find(spoilt).map_or(SortError::OneLevel, |f| SortError::NoFiltered {
+        reason: format!("{}: {}", f.file(), f.judgement.verdict().text),
+    })
 }
 
 fn nothing_left(frames: &[Judged]) -> SortError {

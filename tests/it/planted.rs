@@ -171,6 +171,16 @@ fn no_filter_at_all_measures_nothing() {
 }
 
 #[test]
+fn filtered_frames_that_all_clip_are_named_as_the_reason() {
+    let session = session(Camera::bayer(576, 384), 20.0, 0.0, 44);
+    let shots = sandwich(1.0 / 60.0, 30.0, &Filter::even([6.1, 6.0, 5.9]));
+    let error = sorted(&session, &shots, &Wish::default()).unwrap_err();
+    assert!(matches!(error, SortError::NoFiltered { .. }), "{error:?}");
+    let said = error.to_string();
+    assert!(said.contains(&shots[3].file) && said.contains("clipped"), "{said}");
+}
+
+#[test]
 fn automatic_iso_left_on_is_measured_with_a_caution() {
     let session = session(Camera::bayer(1152, 768), 27.0, 0.0, 43);
     let filter = Filter::even([6.1, 6.0, 5.9]);
