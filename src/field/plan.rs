@@ -211,16 +211,16 @@ fn settings(request: &Request) -> Vec<Setting> {
         return whole_stops(low.get(), high.get());
     }
     let last = request.marks.len().saturating_sub(1).max(1) as f64;
-    let marks = request.marks.iter().enumerate();
-    marks
-        .map(|(i, mark)| {
-            // Figures inside the range are taken at their word, other labels spread evenly.
-            let figure = mark.trim().parse::<f64>().ok();
-            let even = low.get() + (high.get() - low.get()) * i as f64 / last;
-            let inside = figure.filter(|f| (low.get()..=high.get()).contains(f));
-            Setting { mark: Some(mark.clone()), stops: Stops::new(inside.unwrap_or(even)) }
-        })
-        .collect()
+    let even = |i: usize| low.get() + (high.get() - low.get()) * i as f64 / last;
+    // Labels that can all be stops of this range are taken at their word; others spread evenly.
+    let figures: Option<Vec<f64>> =
+        request.marks.iter().map(|m| m.trim().parse::<f64>().ok()).collect();
+    let stops = figures
+        .filter(|f| f.iter().all(|s| (low.get()..=high.get()).contains(s)))
+        .filter(|f| f.windows(2).all(|w| w[0] < w[1]))
+        .unwrap_or_else(|| (0..request.marks.len()).map(even).collect());
+    let marks = request.marks.iter().zip(stops);
+    marks.map(|(mark, s)| Setting { mark: Some(mark.clone()), stops: Stops::new(s) }).collect()
 }
 
 fn whole_stops(low: f64, high: f64) -> Vec<Setting> {

@@ -230,6 +230,13 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
             assert!((stroke.to.0 - stroke.from.0 - 50.0).abs() < DRAWN_MM);
         }
     }
+    // The caution about the sun is read in one piece: its first and last words on one side.
+    let a6 = card_page::a6::sides(&card);
+    let holds = |side: &card_page::side::Side, words: &str| {
+        side.texts.iter().any(|t| t.text.contains(words))
+    };
+    let sun = a6.iter().find(|side| holds(side, "This measures visible light")).unwrap();
+    assert!(holds(sun, "before the filter comes off"));
     let lines = sides.iter().flat_map(|s| &s.strokes).filter(|s| s.scale).count();
     assert!(lines > kit.filters.len(), "{lines}");
 }
@@ -280,6 +287,21 @@ fn thirty_seconds_where_the_light_allows_otherwise_what_light() {
     assert_eq!(strong.shots[1].time.text, "2m8s");
     assert_eq!(strong.light.too_dim, Some(None));
     assert!(matches!(Plan::of(request(Kind::Solid, "3", Some("10m"))), Err(PlanError::TooDim(_))));
+}
+
+#[test]
+fn marks_are_stops_only_where_all_of_them_can_be() {
+    let times = |marks: &[&str]| -> Vec<String> {
+        let marks = marks.iter().map(|m| (*m).to_owned()).collect();
+        let plan = Plan::of(Request { marks, ..request(Kind::Variable, "2-5", Some("1/60")) });
+        let document = plan.unwrap().shoot_file();
+        let up = document.planned.iter().filter(|s| s.state == ShotState::Filtered);
+        up.take(4).map(|s| s.dial_time.clone()).collect()
+    };
+    // Bare frames get 1/15 s; whole stops, or four labels spread evenly over two to five stops.
+    assert_eq!(times(&["2", "3", "4", "5"]), ["1/4", "0.5", "1", "2"]);
+    assert_eq!(times(&["min", "2", "3", "max"]), ["1/4", "0.5", "1", "2"]);
+    assert_eq!(times(&["4", "3", "2", "1"]), ["1/4", "0.5", "1", "2"]);
 }
 
 #[test]

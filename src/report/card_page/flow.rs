@@ -4,6 +4,9 @@ use super::lettering::Type;
 use super::notes::{Grid, Section};
 use super::side::{Anchor, HAIRLINE, Side};
 
+/// Rows of a small table stand this much wider than lines of text.
+const GRID_PITCH: f64 = 1.15;
+
 /// Type of the running text.
 #[derive(Clone, Copy, Debug)]
 pub struct Style {
@@ -70,8 +73,11 @@ impl Flow {
     /// A section: heading, small table, paragraphs.
     pub fn section(&mut self, section: &Section) {
         let Style { margin, head, body, .. } = self.style;
-        // A heading stays with the two lines below it.
-        self.room(head.leading() + 2.0 * body.leading());
+        // A section stays whole where a side holds it, a heading with the two lines below it.
+        let least = head.leading() + 2.0 * body.leading();
+        let whole = self.height(section);
+        let side = self.style.height - 2.0 * margin;
+        self.room(if whole <= side { whole } else { least });
         self.y += head.leading();
         self.with(|side, y| side.text(margin, y, head, Anchor::Start, &section.title));
         if let Some(grid) = &section.grid {
@@ -82,6 +88,17 @@ impl Flow {
             self.paragraph(paragraph, face);
         }
         self.y += 0.6 * body.leading();
+    }
+
+    /// Millimetres that a section takes.
+    fn height(&self, section: &Section) -> f64 {
+        let Style { head, body, .. } = self.style;
+        let face = if section.strong { Type::bold(body.points) } else { body };
+        let lines: usize =
+            section.paragraphs.iter().map(|p| face.wrap(p, self.inner()).len()).sum();
+        let rows = section.grid.as_ref().map_or(0, |g| g.rows.len() + 1);
+        let grid = if rows > 0 { GRID_PITCH * body.leading() * rows as f64 + 1.0 } else { 0.0 };
+        head.leading() + grid + face.leading() * lines as f64
     }
 
     /// Text, line by line.
@@ -108,8 +125,8 @@ impl Flow {
         // Spare width is shared out, so that columns stand evenly; too wide ones are squeezed.
         let spare = (inner - total).max(0.0) / widths.len().max(1) as f64;
         for (line, row) in std::iter::once(&grid.heads).chain(&grid.rows).enumerate() {
-            self.room(1.15 * face.leading());
-            self.y += 1.15 * face.leading();
+            self.room(GRID_PITCH * face.leading());
+            self.y += GRID_PITCH * face.leading();
             let mut x = margin;
             for (text, width) in row.iter().zip(&widths) {
                 self.with(|side, y| side.text(x, y, face, Anchor::Start, text));
