@@ -20,6 +20,10 @@ mod holder;
 pub mod vignetting;
 pub mod dark_cross;
 pub mod evenness;
+pub mod pair_model;
+mod pair_fit;
+pub mod pair;
+mod pair_lenses;
 mod ratio;
 mod across;
 

@@ -490,6 +490,23 @@ document! {
         pub widest_lens_mm: Vec<WidestLens>,
         /// For each lens the last mark.
         pub last_mark: Vec<LastMark>,
+        /// Position of the ring (0 at the first mark, 1 at the second) and stops, between the marks
+        /// too.
+        #[serde(default)]
+        pub curve: Vec<[f64; 2]>,
+        /// Foretold spread of each mark at other lenses.
+        #[serde(default)]
+        pub lens_spreads: Vec<LensSpread>,
+    }
+
+    /// Foretold spread of one mark at one lens.
+    pub struct LensSpread {
+        /// Label.
+        pub mark: String,
+        /// Focal length.
+        pub focal_length_mm: Millimetres,
+        /// p95 - p5 of the fine map.
+        pub spread_stops: Stops,
     }
 
     /// One mark of the pair.

@@ -25,9 +25,9 @@ pub const SIGNIFICANCE: f64 = 0.0005;
 const DEPTH_QUANTILE: f64 = 0.98;
 /// Standard uncertainty of a coefficient of low order from a light whose pattern changes by up to
 /// 3 % between runs (0.043 stop peak to peak), in stops (ours).
-const UNSEEN_CHANGE: f64 = 0.012;
+const UNSEEN_CHANGE: f64 = 0.009;
 /// Weight of that in degrees of freedom (ours).
-const PRIOR_DOF: f64 = 10.0;
+const PRIOR_DOF: f64 = 4.0;
 /// Orders 2 and 4 in the terms of the decision.
 const EVEN: [usize; 4] = [9, 10, 11, 12];
 /// Orders 3 and 5.

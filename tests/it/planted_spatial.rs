@@ -2,6 +2,7 @@
 
 use crate::support::planted_maps::{Stage, map};
 use lightloss::measure::evenness::{Found, evenness, spread};
+use lightloss::measure::pair::{self, MarkMap, View};
 use lightloss::profile::CrossState;
 use lightloss::simulate::filter::{Filter, Ring, Speck};
 use lightloss::simulate::optics;
@@ -181,4 +182,94 @@ fn the_spread_is_the_distance_of_the_5th_and_95th_percentile() {
     let cells: Vec<Option<f64>> = (0..=100).map(|k| Some(f64::from(k) / 100.0)).collect();
     let found = spread(&cells).expect("known cells");
     assert!((found - 0.9).abs() < 1e-12);
+}
+
+/// Focal length, and the base loss and the floor of the planted pair.
+const FOCAL: f64 = 20.0;
+const BASE: f64 = 1.28;
+const FLOOR: f64 = 7e-4;
+/// How far a fitted angle may be off, in degrees, and a foretold spread, in stops.
+const AXES_ANGLE: f64 = 0.3;
+const FORETOLD: f64 = 0.1;
+
+/// Angles of eight marks from 1.3 to 9.6 stops and their turning bisectors.
+fn ring_angles() -> [(f64, f64); 8] {
+    let stops = [1.3, 2.5, 3.7, 4.9, 6.1, 7.3, 8.5, 9.6];
+    let angles = stops.map(|s: f64| {
+        let light = (BASE - s).exp2() - FLOOR;
+        light.clamp(0.0, 1.0).sqrt().acos().to_degrees()
+    });
+    // the front sheet turns, the rear one stays: the bisector turns by half
+    angles.map(|a| (a, (70.0 + a / 2.0).rem_euclid(180.0)))
+}
+
+fn planted(axes_angle: f64, bisector: f64) -> Filter {
+    Filter::pair([BASE; 3], axes_angle, bisector, [FLOOR; 3])
+}
+
+/// The ring's marks as measured at a focal length.
+fn marks(focal: f64) -> Vec<MarkMap> {
+    let measured = |(k, (axes, bisector)): (usize, (f64, f64))| {
+        let filter = planted(axes, bisector);
+        let map = map(&Stage::full(focal), &filter, NOISE, k as u64);
+        let found = evenness(&map).expect("a whole map");
+        let strength = centre_strength(&filter, focal);
+        MarkMap { mark: format!("{}", k + 1), strength, u: 0.01, map: found.clean }
+    };
+    ring_angles().into_iter().enumerate().map(measured).collect()
+}
+
+/// Strength over the middle 20 % by 20 %, light averaged, from planted light.
+fn centre_strength(filter: &Filter, focal: f64) -> f64 {
+    use crate::support::planted_maps::{Wall, light};
+    let stage = Stage::full(focal);
+    let cells = light(&stage, &Wall::even(), Some(filter));
+    let layout = stage.layout();
+    let (mut sum, mut count) = (0.0, 0.0);
+    for row in 50..75 {
+        for column in 75..112 {
+            sum += cells[1][row * layout.columns + column];
+            count += 1.0;
+        }
+    }
+    -(sum / count as f64).log2()
+}
+
+#[test]
+fn one_fit_finds_the_pair_even_with_the_focal_length_4_percent_off() {
+    let marks = marks(FOCAL);
+    for off in [1.0, 1.04, 0.96] {
+        let view = View { focal_length_mm: FOCAL * off, sensor_mm: (36.0, 24.0) };
+        let start = std::time::Instant::now();
+        let pair = pair::fit(&marks, &view).expect("a fit");
+        println!(
+            "{:?} f {:.3}+-{:.3} base {:.3} floor {:.2}",
+            start.elapsed(),
+            pair.focal_length_mm,
+            pair.focal_u,
+            pair.base_stops,
+            -pair.floor.log2()
+        );
+        let record = pair.record(1.0 / 3.0);
+        for (k, (axes, bisector)) in ring_angles().into_iter().enumerate() {
+            let found = &pair.marks[k];
+            println!(
+                "{k} planted {axes:.2} {bisector:.2} found {:.2}+-{:.2} {:.2}+-{:.2} most {:.2}",
+                found.axes_angle, found.u, found.bisector, found.bisector_u, found.at_most
+            );
+            if axes >= 30.0 {
+                assert!((found.axes_angle - axes).abs() < AXES_ANGLE, "{k}");
+                assert!(axis_apart(found.bisector, bisector) < ANGLE, "{k}");
+                assert_eq!(record.marks[k].state, "measured");
+            } else if axes < 15.0 {
+                assert_eq!(record.marks[k].state, "near parallel");
+                assert!(record.marks[k].bisector_angle.is_none());
+                assert!(record.marks[k].axes_angle.expect("a bound").get() > axes);
+            }
+            let at_35 = map(&Stage::full(35.0), &planted(axes, bisector), 1e-4, 50 + k as u64);
+            let shot = spread(at_35.green()).expect("a whole map");
+            println!("   35 mm {shot:.3} foretold {:.3}", pair.spread(found, 35.0));
+            assert!((pair.spread(found, 35.0) - shot).abs() < FORETOLD, "{k}");
+        }
+    }
 }
