@@ -25,6 +25,8 @@ mod pair_fit;
 pub mod pair;
 mod pair_lenses;
 mod ratio;
+mod lens;
+mod variable;
 mod across;
 
 use crate::caution::Caution;
@@ -33,7 +35,7 @@ use crate::measured::NotAMeasurement;
 use crate::profile::{
     Channels, Filter, Form, Kind, MadeBy, Profile, SCHEMA, Setting, StopsU95, Strength,
 };
-use crate::quantity::Stops;
+use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 use cast::CastResult;
 use fit::{Fit, FitError};
@@ -57,6 +59,12 @@ pub struct About {
     pub note: Option<String>,
     /// The user said that frames without exposure data were exposed alike.
     pub said_alike: bool,
+    /// Focal length as the user says; the files' otherwise.
+    pub focal_length: Option<Millimetres>,
+    /// Sensor width and height as the user says; from the files otherwise.
+    pub sensor_mm: Option<(Millimetres, Millimetres)>,
+    /// Unevenness that passes; a third of a stop otherwise.
+    pub tolerance: Option<Stops>,
 }
 
 /// Why a sorted shoot gave no number.
@@ -95,6 +103,7 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
     not_raw(&used, &mut fit);
     let mut light = None;
     let mut camera = records::camera(&used);
+    lens::fill(&mut camera, &used, about);
     let mut settings = Vec::with_capacity(shoot.settings.len());
     for number in 0..shoot.settings.len() {
         let cast = cast_of(&used, &fit, number);
@@ -129,7 +138,10 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
         frames: records::frames(shoot, &used),
         cautions: cautions.iter().map(Caution::record).collect(),
     };
-    across::fill(&mut profile, &used);
+    let found = across::fill(&mut profile, &used);
+    if shoot.kind == Kind::Variable {
+        variable::fill(&mut profile, &found, &list, &fit, about);
+    }
     Ok(profile)
 }
 

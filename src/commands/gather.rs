@@ -210,7 +210,11 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
     })
 }
 
-fn positive(flag: &'static str) -> impl Fn(f64) -> Result<f64, Failure> {
+/// Refuses numbers that are not above zero, by the name of their flag.
+///
+/// # Errors
+/// The returned function fails on them.
+pub fn positive(flag: &'static str) -> impl Fn(f64) -> Result<f64, Failure> {
     move |value| {
         if value.is_finite() && value > 0.0 {
             Ok(value)

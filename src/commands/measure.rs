@@ -2,12 +2,13 @@
 
 use crate::cli::{Format, MeasureArgs};
 use crate::commands::console::Console;
-use crate::commands::gather::{self, Gathered};
+use crate::commands::gather::{self, Gathered, positive};
 use crate::commands::said;
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::measure::{About, measure};
 use crate::profile::{Grade, Profile, json};
+use crate::quantity::{Millimetres, Stops};
 use crate::report::{self, ReportFiles};
 use crate::shoot::{Shoot, sort};
 use crate::shoot_file::ShootFile;
@@ -93,6 +94,22 @@ fn about(
         form: file.and_then(|f| f.filter.form),
         note: args.note.clone(),
         said_alike: args.shoot.same_exposure,
+        focal_length: args.shoot.focal.map(positive("--focal")).transpose()?.map(Millimetres::new),
+        sensor_mm: args.shoot.sensor.as_deref().map(sensor).transpose()?,
+        tolerance: args.tolerance.map(positive("--tolerance")).transpose()?.map(Stops::new),
+    })
+}
+
+/// Width and height in millimetres, written 36x24.
+fn sensor(text: &str) -> Result<(Millimetres, Millimetres), Failure> {
+    let lower = text.trim().to_lowercase();
+    let sides = lower.trim_end_matches("mm").split_once(['x', '\u{d7}', '*']);
+    let side = |s: &str| s.trim().parse::<f64>().ok().filter(|v| (1.0..=200.0).contains(v));
+    let parsed = sides.and_then(|(w, h)| Some((side(w)?, side(h)?)));
+    parsed.map(|(w, h)| (Millimetres::new(w), Millimetres::new(h))).ok_or_else(|| {
+        Failure::Usage(format!(
+            "--sensor {text:?} is not understood; write width and height in millimetres, e.g. --sensor 36x24"
+        ))
     })
 }
 

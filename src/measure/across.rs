@@ -1,4 +1,4 @@
-//! Everything across the frame: fills the spatial sections of a profile, kind by kind.
+//! Everything across the frame: evenness of every setting, and shading.
 
 use super::evenness::{self, Found};
 use super::map::Detail;
@@ -9,8 +9,8 @@ use crate::profile::{Corners, Profile, Vignetting};
 use crate::quantity::{Percent, Stops};
 use rayon::prelude::*;
 
-/// Fills evenness of every setting, and shading by a ring or holder.
-pub fn fill(profile: &mut Profile, used: &[Used<'_>]) {
+/// Fills evenness of every setting, and shading by a ring or holder; gives the maps back.
+pub fn fill(profile: &mut Profile, used: &[Used<'_>]) -> Vec<Option<Found>> {
     let found: Vec<Option<Found>> = (0..profile.settings.len())
         .into_par_iter()
         .map(|number| evenness::evenness(&ratio::of_setting(used, number, Detail::Fine)?))
@@ -22,6 +22,7 @@ pub fn fill(profile: &mut Profile, used: &[Used<'_>]) {
             setting.cautions.extend(found.cautions.iter().map(Caution::record));
         }
     }
+    found
 }
 
 /// The setting whose shade begins nearest to the centre stands for the mount; where none is shaded,

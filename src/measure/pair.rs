@@ -233,6 +233,12 @@ impl Pair {
         let low = robust::quantile(&mut stops, 0.05).unwrap_or(0.0);
         robust::quantile(&mut stops, 0.95).unwrap_or(0.0) - low
     }
+    /// The widest lens at which a mark's spread stays within a tolerance, in millimetres.
+    #[must_use]
+    pub fn widest(&self, mark: &str, tolerance: f64) -> Option<f64> {
+        let mark = self.marks.iter().find(|m| m.mark == mark)?;
+        super::pair_lenses::widest_lens(self, mark, tolerance)
+    }
     /// As it stands in the profile.
     #[must_use]
     pub fn record(&self, tolerance: f64) -> PolariserPair {

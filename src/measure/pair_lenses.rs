@@ -1,6 +1,6 @@
 //! What a fitted pair foretells: other lenses, and positions between the marks.
 
-use super::pair::Pair;
+use super::pair::{FittedMark, Pair};
 use crate::profile::{LastMark, LensSpread, WidestLens};
 use crate::quantity::{Millimetres, Stops};
 
@@ -9,23 +9,24 @@ pub const LENSES_MM: [u32; 10] = [14, 16, 18, 20, 24, 28, 35, 50, 70, 85];
 /// Points of the curve from one mark to the next.
 const CURVE_STEPS: usize = 10;
 
-/// For each mark the widest lens, to a millimetre, from which on its spread stays within the
-/// tolerance.
+/// For each mark the widest lens.
 pub(super) fn widest(pair: &Pair, tolerance: f64) -> Vec<WidestLens> {
-    let (shortest, longest) = (LENSES_MM[0], LENSES_MM[LENSES_MM.len() - 1]);
-    pair.marks
-        .iter()
-        .map(|mark| {
-            let good = |f: u32| pair.spread(mark, f64::from(f)) <= tolerance;
-            let (mut low, mut high) = (shortest, longest);
-            while low < high {
-                let middle = low.midpoint(high);
-                if good(middle) { high = middle } else { low = middle + 1 }
-            }
-            let lens = good(low).then(|| Millimetres::new(f64::from(low)));
-            WidestLens { mark: mark.mark.clone(), focal_length_mm: lens }
-        })
-        .collect()
+    let of = |mark: &FittedMark| WidestLens {
+        mark: mark.mark.clone(),
+        focal_length_mm: widest_lens(pair, mark, tolerance).map(Millimetres::new),
+    };
+    pair.marks.iter().map(of).collect()
+}
+
+/// The widest lens, to a millimetre, from which on a mark's spread stays within the tolerance.
+pub(super) fn widest_lens(pair: &Pair, mark: &FittedMark, tolerance: f64) -> Option<f64> {
+    let good = |f: u32| pair.spread(mark, f64::from(f)) <= tolerance;
+    let (mut low, mut high) = (LENSES_MM[0], LENSES_MM[LENSES_MM.len() - 1]);
+    while low < high {
+        let middle = low.midpoint(high);
+        if good(middle) { high = middle } else { low = middle + 1 }
+    }
+    good(low).then(|| f64::from(low))
 }
 
 /// For each lens the last mark, from the weakest on, before one fails.
@@ -42,7 +43,7 @@ pub(super) fn last_marks(pair: &Pair, tolerance: f64) -> Vec<LastMark> {
 
 /// Foretold spread of each mark at each lens.
 pub(super) fn spreads(pair: &Pair) -> Vec<LensSpread> {
-    let of = |mark: &super::pair::FittedMark| {
+    let of = |mark: &FittedMark| {
         let name = mark.mark.clone();
         LENSES_MM.map(|f| LensSpread {
             mark: name.clone(),

@@ -27,16 +27,17 @@ pub struct Ring {
 /// For each setting whether it lies beyond the last usable mark; all false where that is unknown.
 pub fn beyond_usable(profile: &Profile) -> Vec<bool> {
     let Some(usable) = &profile.usable else { return vec![false; profile.settings.len()] };
+    let stops = |setting: &Setting| setting.strength.stops.get();
+    // A ring may have been shot from its dark end: what counts is the strength, not the order.
     let last = usable
         .last_mark
         .as_ref()
-        .map(|mark| profile.settings.iter().position(|s| s.mark.as_ref() == Some(mark)));
+        .map(|mark| profile.settings.iter().find(|s| s.mark.as_ref() == Some(mark)).map(stops));
     profile
         .settings
         .iter()
-        .enumerate()
-        .map(|(index, _)| match last {
-            Some(Some(last)) => index > last,
+        .map(|setting| match last {
+            Some(Some(last)) => stops(setting) > last,
             Some(None) => false,
             None => true,
         })

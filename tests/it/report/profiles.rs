@@ -510,6 +510,8 @@ fn ring_pair() -> PolariserPair {
                 mark: Some(last.to_string()),
             })
             .collect(),
+        curve: Vec::new(),
+        lens_spreads: Vec::new(),
     }
 }
 

@@ -1,0 +1,76 @@
+//! Focal length and sensor size: what the files tell, and what the user says.
+
+use super::About;
+use super::readings::Used;
+use crate::profile::{CameraRecord, FrameState, SensorSize};
+use crate::quantity::Millimetres;
+
+/// Diagonal of 36 x 24 mm, to which 35 mm equivalents refer (CIPA DCG-001, from memory).
+const FULL_DIAGONAL_MM: f64 = 43.267;
+/// Diagonals of usual sensors in millimetres (common practice, no source).
+const USUAL_MM: [f64; 7] = [54.8, 43.267, 28.3, 26.8, 21.63, 15.9, 9.5];
+
+/// Fills focal length and sensor size: the user's word first, then the files'.
+pub fn fill(camera: &mut CameraRecord, used: &[Used<'_>], about: &About) {
+    camera.focal_length_mm = about.focal_length.or(camera.focal_length_mm);
+    camera.sensor_mm = match about.sensor_mm {
+        Some((width, height)) => {
+            Some(SensorSize { width, height, source: "said with --sensor".to_owned() })
+        }
+        None => from_equivalent(used),
+    };
+}
+
+/// Sensor size from the focal length's 35 mm equivalent and the shape of the picture.
+fn from_equivalent(used: &[Used<'_>]) -> Option<SensorSize> {
+    let bare = used.iter().find(|u| u.frame.state == FrameState::Bare).or_else(|| used.first())?;
+    let camera = &bare.frame.summary.info.camera;
+    let (focal, equivalent) = (camera.focal_length?.get(), camera.focal_length_35mm?.get());
+    let diagonal = diagonal(focal, equivalent)?;
+    let (width, height) = (bare.levels.size.0 as f64, bare.levels.size.1 as f64);
+    let mm = diagonal / width.hypot(height);
+    let tenth = |v: f64| Millimetres::new((10.0 * v).round() / 10.0);
+    Some(SensorSize {
+        width: tenth(width * mm),
+        height: tenth(height * mm),
+        source: "35 mm equivalent in the files".to_owned(),
+    })
+}
+
+/// The equivalent is a whole number, so a usual size within its rounding is taken.
+fn diagonal(focal: f64, equivalent: f64) -> Option<f64> {
+    if !(focal > 0.0 && equivalent > 0.0) {
+        return None;
+    }
+    let of = |equivalent: f64| FULL_DIAGONAL_MM * focal / equivalent;
+    let (least, plain, most) = (of(equivalent + 0.5), of(equivalent), of(equivalent - 0.5));
+    let usual = USUAL_MM.into_iter().filter(|d| (least..=most).contains(d));
+    let nearest = usual.min_by(|a, b| (a - plain).abs().total_cmp(&(b - plain).abs()));
+    Some(nearest.unwrap_or(plain))
+}
+
+/// Sensor width and height as a picture of this shape is viewed, in millimetres.
+#[must_use]
+pub fn as_viewed(sensor: &SensorSize, upright: bool) -> (f64, f64) {
+    let (w, h) = (sensor.width.get(), sensor.height.get());
+    if upright { (w.min(h), w.max(h)) } else { (w.max(h), w.min(h)) }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn usual_sizes_are_found_through_the_rounding() {
+        // equivalents as files write them, for sensors of 43.3, 28.3 and 21.6 mm
+        for (focal, equivalent, found) in
+            [(20.0, 20.0, 43.267), (20.8, 21.0, 43.267), (16.0, 24.0, 28.3), (12.0, 24.0, 21.63)]
+        {
+            assert!((diagonal(focal, equivalent).unwrap() - found).abs() < 1e-9, "{focal}");
+        }
+        assert_eq!(diagonal(20.0, 0.0), None);
+        // an unusual one is taken as it is
+        assert!((diagonal(50.0, 100.0 / 1.1).unwrap() - 23.797).abs() < 0.001);
+    }
+}
