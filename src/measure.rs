@@ -27,6 +27,10 @@ mod pair_lenses;
 mod ratio;
 mod lens;
 mod variable;
+mod graduation_fit;
+pub mod graduation;
+mod polariser;
+pub mod stack;
 mod across;
 
 use crate::caution::Caution;
@@ -65,6 +69,8 @@ pub struct About {
     pub sensor_mm: Option<(Millimetres, Millimetres)>,
     /// Unevenness that passes; a third of a stop otherwise.
     pub tolerance: Option<Stops>,
+    /// The single filters of a stack.
+    pub parts: Vec<stack::Part>,
 }
 
 /// Why a sorted shoot gave no number.
@@ -139,10 +145,25 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
         cautions: cautions.iter().map(Caution::record).collect(),
     };
     let found = across::fill(&mut profile, &used);
-    if shoot.kind == Kind::Variable {
-        variable::fill(&mut profile, &found, &list, &fit, about);
+    match shoot.kind {
+        Kind::Variable => variable::fill(&mut profile, &found, &list, &fit, about),
+        Kind::Graduated => graduated(&mut profile, &used),
+        Kind::Polariser => polariser::fill(&mut profile),
+        Kind::Stack => stack::fill(&mut profile, &about.parts),
+        Kind::Solid => {}
     }
     Ok(profile)
+}
+
+/// The graduation of the first state, from its whole map.
+fn graduated(profile: &mut Profile, used: &[Used<'_>]) {
+    let Some(setting) = profile.settings.first() else { return };
+    let map = ratio::of_setting(used, 0, map::Detail::Fine);
+    profile.graduation = map.and_then(|m| graduation::graduation(&m, setting.strength.stops.get()));
+    if profile.graduation.is_some() {
+        let focal_length = profile.camera.focal_length_mm;
+        profile.cautions.push(Caution::EdgeBlurredByLens { focal_length }.record());
+    }
 }
 
 fn filter(about: &About, kind: Kind) -> Filter {

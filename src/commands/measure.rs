@@ -1,13 +1,15 @@
 //! `lightloss measure`: a folder of frames to a profile with its page.
 
-use crate::cli::{Format, MeasureArgs};
+use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered, positive};
 use crate::commands::said;
 use crate::error::{Done, Failure};
 use crate::exposure;
+use crate::measure::stack::Part;
 use crate::measure::{About, measure};
-use crate::profile::{Grade, Profile, json};
+use crate::profile::json::{self, Document};
+use crate::profile::{Grade, Kind, Profile, StopsU95};
 use crate::quantity::{Millimetres, Stops};
 use crate::report::{self, ReportFiles};
 use crate::shoot::{Shoot, sort};
@@ -59,7 +61,10 @@ fn measured(
     file: Option<&ShootFile>,
     about: &About,
 ) -> Result<(Shoot, Profile), Failure> {
-    let wish = said::wish(&args.shoot, file, &gathered.files)?;
+    let mut wish = said::wish(&args.shoot, file, &gathered.files)?;
+    if !args.parts.is_empty() {
+        wish.kind = Some(Kind::Stack);
+    }
     let shoot = sort(gathered.candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
     let profile = measure(&shoot, about).map_err(|e| Failure::Nothing(e.to_string()))?;
     Ok((shoot, profile))
@@ -96,8 +101,36 @@ fn about(
         said_alike: args.shoot.same_exposure,
         focal_length: args.shoot.focal.map(positive("--focal")).transpose()?.map(Millimetres::new),
         sensor_mm: args.shoot.sensor.as_deref().map(sensor).transpose()?,
+        parts: parts(args)?,
         tolerance: args.tolerance.map(positive("--tolerance")).transpose()?.map(Stops::new),
     })
+}
+
+/// The single filters of a stack, from their profiles.
+fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
+    if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != KindArg::Stack) {
+        return Err(Failure::Usage("--parts belongs to --kind stack".to_owned()));
+    }
+    args.parts.iter().map(|path| part(path)).collect()
+}
+
+fn part(path: &Path) -> Result<Part, Failure> {
+    let file = if path.is_dir() { path.join("profile.json") } else { path.to_path_buf() };
+    let shown = file.display().to_string();
+    let refused = |why: String| Failure::Usage(format!("--parts {shown:?}: {why}"));
+    let text = std::fs::read_to_string(&file).map_err(|e| refused(e.to_string()))?;
+    let profile = Document::parse(&text).map_err(|e| refused(e.to_string()))?.profile;
+    match profile.settings.as_slice() {
+        [only] => Ok(Part {
+            name: profile.filter.name.clone(),
+            strength: StopsU95 { stops: only.strength.stops, u95: only.strength.u95 },
+        }),
+        many => Err(refused(format!(
+            "it holds {} settings, and which of them was in the stack cannot be told; give profiles \
+             of one strength",
+            many.len()
+        ))),
+    }
 }
 
 /// Width and height in millimetres, written 36x24.

@@ -102,8 +102,12 @@ fn by_level(
             reason: "several filtered levels were found".into(),
         });
     }
+    let visits = visits(&groups, &filtered, wish);
     for (number, (run, group)) in runs.iter().zip(&groups).enumerate() {
-        let setting = filtered.iter().position(|g| g == group);
+        let setting = match &visits {
+            Some((of_run, _)) => of_run[number],
+            None => filtered.iter().position(|g| g == group),
+        };
         for &i in run {
             let frame = &mut frames[i];
             frame.run = u32::try_from(number + 1).ok();
@@ -122,7 +126,10 @@ fn by_level(
         return Err(several);
     }
     let strengths: Vec<f64> = filtered.iter().map(|&g| levels[bare] - levels[g]).collect();
-    let (marks, backwards) = labels_for(&strengths, kind, wish)?;
+    let (marks, backwards) = match visits {
+        Some((_, marks)) => (marks.into_iter().map(Some).collect(), false),
+        None => labels_for(&strengths, kind, wish)?,
+    };
     cautions.extend(backwards.then_some(Caution::ShotBackwards));
     bare_on_both_sides(frames, cautions);
     Ok((marks.into_iter().map(|mark| State { mark }).collect(), kind))
@@ -252,6 +259,34 @@ fn keep_largest(
         }
     }
     filtered.retain(|g| *g == keep);
+}
+
+/// Where a mark is named for each run, the names say which runs are one setting: a mark may have
+/// been set twice, and two marks may take the same light.
+fn visits(
+    groups: &[usize],
+    filtered: &[usize],
+    wish: &Wish,
+) -> Option<(Vec<Option<usize>>, Vec<String>)> {
+    let runs = groups.iter().filter(|g| filtered.contains(g)).count();
+    let named_twice = (1..wish.marks.len()).any(|i| wish.marks[..i].contains(&wish.marks[i]));
+    let plain = runs == filtered.len() && !named_twice;
+    if plain || wish.marks.is_empty() || wish.marks.len() != runs {
+        return None;
+    }
+    let mut marks: Vec<String> = Vec::new();
+    let mut named = wish.marks.iter();
+    let of_run = groups
+        .iter()
+        .map(|group| {
+            let mark = filtered.contains(group).then(|| named.next()).flatten()?;
+            Some(marks.iter().position(|m| m == mark).unwrap_or_else(|| {
+                marks.push(mark.clone());
+                marks.len() - 1
+            }))
+        })
+        .collect();
+    Some((of_run, marks))
 }
 
 /// Labels by strengths in order of first appearance, and whether figures on the ring were named

@@ -1,0 +1,86 @@
+//! A graduated filter: strength from end to end, width, centre line and angle of the graduation.
+//!
+//! There is no standard for hard and soft; the limits below are ours.
+
+use super::graduation_fit::{self, Edge, Spot};
+use super::map::{GREEN, RatioMap};
+use crate::profile::Graduation;
+use crate::quantity::{Degrees, Percent, Stops};
+
+/// Up to this width from 10 to 90 %, in percent of the height, an edge is hard.
+pub const HARD_PERCENT: f64 = 10.0;
+/// Up to this width it is medium, beyond it soft.
+pub const MEDIUM_PERCENT: f64 = 25.0;
+/// From this share of the strength lost half a height beyond the line a filter is darkest at the
+/// line.
+const FADING: f64 = 0.15;
+/// Steps of the profile across the line, in percent of the height.
+const STEP_PERCENT: f64 = 2.0;
+/// Lines steeper than this cross the vertical middle too far away to be told, cosine.
+const UPRIGHT: f64 = 0.1;
+
+/// Describes a graduation from its map and the strength in the frame's centre, in stops. `None`
+/// where nothing is known or no edge can be fitted.
+#[must_use]
+pub fn graduation(map: &RatioMap, centre_stops: f64) -> Option<Graduation> {
+    let height = 2.0 * map.half_sides().1;
+    let spots: Vec<Spot> = (0..map.len())
+        .filter_map(|i| {
+            let (x, y) = map.position(i);
+            let stops = map.green()[i]?;
+            Some(Spot { x: x / height, y: y / height, stops })
+        })
+        .collect();
+    let edge = graduation_fit::fit(&spots, map.cell() / height, map.noise[GREEN])?;
+    let (darkest, lightest) = edge.ends(&spots);
+    // An upright line never meets the vertical middle; its distance from the centre stands for it.
+    let cosine = edge.angle.cos();
+    let up = edge.centre / if cosine.abs() < UPRIGHT { 1.0 } else { cosine };
+    Some(Graduation {
+        dark_end_stops: Stops::new(darkest - lightest),
+        clear_end_stops: Stops::new(centre_stops + lightest),
+        width_percent_of_height: Percent::new(100.0 * edge.width),
+        centre_percent_of_height: Percent::new(50.0 - 100.0 * up),
+        angle: Degrees::new(line(edge.angle.to_degrees())),
+        shape: shape(&edge).to_owned(),
+        profile: profile(&spots, &edge, centre_stops),
+    })
+}
+
+/// The direction of a line: -90 < a <= 90.
+fn line(degrees: f64) -> f64 {
+    let turned = degrees.rem_euclid(180.0);
+    if turned > 90.0 { turned - 180.0 } else { turned }
+}
+
+fn shape(edge: &Edge) -> &'static str {
+    let percent = 100.0 * edge.width;
+    if edge.fading > FADING {
+        "darkest at the line"
+    } else if percent <= HARD_PERCENT {
+        "hard"
+    } else if percent <= MEDIUM_PERCENT {
+        "medium"
+    } else {
+        "soft"
+    }
+}
+
+/// Means of the light in strips along the line: percent of the height from the top, stops.
+fn profile(spots: &[Spot], edge: &Edge, centre_stops: f64) -> Vec<[f64; 2]> {
+    let strips = (100.0 / STEP_PERCENT) as usize;
+    let mut sums = vec![(0.0, 0.0); strips];
+    let (sin, cos) = edge.angle.sin_cos();
+    for spot in spots {
+        let from_top = 0.5 - (spot.y * cos - spot.x * sin);
+        let strip = (from_top * strips as f64).floor();
+        if strip >= 0.0 && strip < strips as f64 {
+            let (light, count) = &mut sums[strip as usize];
+            *light += (-spot.stops).exp2();
+            *count += 1.0;
+        }
+    }
+    let at = |k: usize| (k as f64 + 0.5) * STEP_PERCENT;
+    let known = sums.into_iter().enumerate().filter(|(_, (_, count))| *count > 0.0);
+    known.map(|(k, (light, count))| [at(k), centre_stops - (light / count).log2()]).collect()
+}

@@ -1,0 +1,276 @@
+//! The edge of a graduated filter as a curve of few parameters, fitted to the whole map.
+
+use super::robust::huber;
+use nalgebra::{SMatrix, SVector};
+use statrs::function::erf::erf;
+
+/// Widths from 10 to 90 % over each curve's own parameter: 2 x 1.2815516 standard deviations
+/// (handbook table of the normal distribution), 2 ln 9, and 0.8 of a ramp.
+const ERF_WIDTH: f64 = 2.563_103_1;
+const LOGISTIC_WIDTH: f64 = 4.394_449_2;
+const RAMP_WIDTH: f64 = 0.8;
+/// Half a height, over which fading beyond the line is told.
+const FADING_OVER: f64 = 0.5;
+/// Places across a cell where the curve is looked at, in half cells, and their weights (Gauss and
+/// Legendre's three points).
+const GAUSS: [(f64, f64); 3] =
+    [(-0.774_596_669_241_483, 5.0 / 18.0), (0.0, 8.0 / 18.0), (0.774_596_669_241_483, 5.0 / 18.0)];
+/// Parameters: clear end, step, centre, angle, ln width, even darkening, fading.
+const SIZE: usize = 7;
+const ROUNDS: usize = 40;
+const HUBER_LIMIT: f64 = 3.0;
+/// A residual of this many stops is still ordinary, whatever the noise (ours).
+const LEAST_SCALE: f64 = 0.01;
+/// Standard uncertainties beforehand of even darkening at the corners, in stops, of the logarithm of
+/// the width, and of fading (ours).
+const DARKENING: f64 = 0.3;
+const USUAL_WIDTH: (f64, f64) = (0.2, 1.5);
+const FADING: f64 = 0.5;
+
+/// One cell; lengths in frame heights from the centre, y upwards.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Spot {
+    pub x: f64,
+    pub y: f64,
+    /// Extra stops relative to the frame's centre.
+    pub stops: f64,
+}
+
+/// Curves from the clear end (0) to the dark one (1).
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Curve {
+    Erf,
+    Logistic,
+    Ramp,
+}
+
+impl Curve {
+    /// At a distance in widths (10 to 90 %) from the half.
+    fn share(self, d: f64) -> f64 {
+        match self {
+            Self::Erf => 0.5 * (1.0 + erf(d * ERF_WIDTH / std::f64::consts::SQRT_2)),
+            Self::Logistic => 1.0 / (1.0 + (-d * LOGISTIC_WIDTH).exp()),
+            Self::Ramp => (0.5 + d * RAMP_WIDTH).clamp(0.0, 1.0),
+        }
+    }
+}
+
+/// A fitted edge.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Edge {
+    curve: Curve,
+    /// 1 where the dark end is on the upper side of the line, -1 below.
+    side: f64,
+    clear: f64,
+    step: f64,
+    /// Distance of the half strength from the frame's centre, upwards across the line, in heights.
+    pub centre: f64,
+    /// Of the line, radians, between a quarter turn either way.
+    pub angle: f64,
+    /// From 10 to 90 %, in heights.
+    pub width: f64,
+    darkening: f64,
+    /// Share of the step lost half a height beyond the line.
+    pub fading: f64,
+}
+
+type Vector = SVector<f64, SIZE>;
+
+impl Edge {
+    fn vector(&self) -> Vector {
+        Vector::from([
+            self.clear,
+            self.step,
+            self.centre,
+            self.angle,
+            self.width.ln(),
+            self.darkening,
+            self.fading,
+        ])
+    }
+    fn with(&self, v: &Vector) -> Self {
+        let width = v[4].clamp(-6.0, 2.0).exp();
+        Self {
+            clear: v[0],
+            step: v[1],
+            centre: v[2],
+            angle: v[3],
+            width,
+            darkening: v[5],
+            fading: v[6],
+            ..*self
+        }
+    }
+    /// Stops of the edge alone at a distance from its half towards the dark end, in heights.
+    fn across(&self, d: f64) -> f64 {
+        let left = 1.0 - self.fading * (d / FADING_OVER).clamp(0.0, 1.0);
+        self.step * self.curve.share(d / self.width) * left
+    }
+    fn distance(&self, spot: &Spot) -> f64 {
+        let (sin, cos) = self.angle.sin_cos();
+        self.side * (spot.y * cos - spot.x * sin - self.centre)
+    }
+    /// Light averaged over a cell of this side, in stops.
+    fn cell_stops(&self, spot: &Spot, side: f64) -> f64 {
+        let (sin, cos) = self.angle.sin_cos();
+        let half = 0.5 * side * (sin.abs().max(cos.abs()));
+        let d = self.distance(spot);
+        let light: f64 = GAUSS.iter().map(|(p, w)| w * (-self.across(d + p * half)).exp2()).sum();
+        self.clear - light.log2() + self.darkening * (spot.x * spot.x + spot.y * spot.y)
+    }
+    /// Stops of the dark end and of the clear one. What is darkest at the line counts as it is at its
+    /// darkest within the frame.
+    pub fn ends(&self, spots: &[Spot]) -> (f64, f64) {
+        let dark = if self.fading == 0.0 {
+            self.step
+        } else {
+            spots.iter().map(|s| self.across(self.distance(s))).fold(f64::NEG_INFINITY, f64::max)
+        };
+        (self.clear + dark, self.clear)
+    }
+}
+
+/// Fits the edge; cells of this side in heights, with this noise in stops.
+pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
+    if spots.len() < 10 * SIZE {
+        return None;
+    }
+    let scale = noise.max(LEAST_SCALE);
+    let curves = [Curve::Erf, Curve::Logistic, Curve::Ramp];
+    let start = start(spots)?;
+    let plain = curves.map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false));
+    let best = plain.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let faded = minimise(best.0, spots, side, scale, true);
+    // the free fading must earn its place
+    let worth = faded.0.fading > 0.05 && faded.1 < 0.8 * best.1;
+    Some(if worth { faded.0 } else { best.0 })
+}
+
+/// The best of a lattice of edges along the map's own slope.
+fn start(spots: &[Spot]) -> Option<Edge> {
+    let (mut sx, mut sy) = (0.0, 0.0);
+    let mean = spots.iter().map(|s| s.stops).sum::<f64>() / spots.len() as f64;
+    for s in spots {
+        sx += (s.stops - mean) * s.x;
+        sy += (s.stops - mean) * s.y;
+    }
+    let xx: f64 = spots.iter().map(|s| s.x * s.x).sum();
+    let yy: f64 = spots.iter().map(|s| s.y * s.y).sum();
+    let (gx, gy) = (sx / xx, sy / yy);
+    // the normal of the line, turned upwards
+    let side = if gy < 0.0 || (gy == 0.0 && gx > 0.0) { -1.0 } else { 1.0 };
+    let angle = (-side * gx).atan2(side * gy);
+    let mut best: Option<(f64, Edge)> = None;
+    for k in -6..=6 {
+        for width in [0.05, 0.15, 0.4, 0.8] {
+            let edge = Edge {
+                curve: Curve::Erf,
+                side,
+                clear: 0.0,
+                step: 1.0,
+                centre: f64::from(k) * 0.08,
+                angle,
+                width,
+                darkening: 0.0,
+                fading: 0.0,
+            };
+            let (cost, clear, step) = straight(&edge, spots)?;
+            if best.as_ref().is_none_or(|b| cost < b.0) {
+                best = Some((cost, Edge { clear, step, ..edge }));
+            }
+        }
+    }
+    best.map(|b| b.1)
+}
+
+/// Clear end and step by a straight line over the edge's share.
+fn straight(edge: &Edge, spots: &[Spot]) -> Option<(f64, f64, f64)> {
+    const EVERY: usize = 3;
+    let points: Vec<(f64, f64)> =
+        spots.iter().step_by(EVERY).map(|s| (edge.across(edge.distance(s)), s.stops)).collect();
+    let n = points.len() as f64;
+    let mx = points.iter().map(|p| p.0).sum::<f64>() / n;
+    let my = points.iter().map(|p| p.1).sum::<f64>() / n;
+    let xx: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
+    let xy: f64 = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum();
+    let step = if xx > 1e-12 { xy / xx } else { 0.0 };
+    let clear = my - step * mx;
+    let cost: f64 = points.iter().map(|p| (p.1 - clear - step * p.0).powi(2)).sum();
+    cost.is_finite().then_some((cost, clear, step))
+}
+
+/// Levenberg and Marquardt's method with numeric slopes and Huber's weights.
+fn minimise(from: Edge, spots: &[Spot], side: f64, scale: f64, fades: bool) -> (Edge, f64) {
+    const STEP: f64 = 1e-5;
+    let free = if fades { SIZE } else { SIZE - 1 };
+    let cost = |edge: &Edge| {
+        let misfit = |s: &Spot| {
+            let z = ((s.stops - edge.cell_stops(s, side)) / scale).abs();
+            if z <= HUBER_LIMIT { z * z } else { HUBER_LIMIT * (2.0 * z - HUBER_LIMIT) }
+        };
+        spots.iter().map(misfit).sum::<f64>() + prior(edge).iter().map(|p| p.0 * p.0).sum::<f64>()
+    };
+    let (mut at, mut value, mut damping) = (from, cost(&from), 1e-3);
+    for _ in 0..ROUNDS {
+        let (mut normal, mut right) = (SMatrix::<f64, SIZE, SIZE>::zeros(), Vector::zeros());
+        let v = at.vector();
+        let moved: Vec<Edge> = (0..free)
+            .map(|k| {
+                let mut w = v;
+                w[k] += STEP;
+                at.with(&w)
+            })
+            .collect();
+        for spot in spots {
+            let here = at.cell_stops(spot, side);
+            let misfit = spot.stops - here;
+            let weight = huber(misfit / scale, HUBER_LIMIT) / (scale * scale);
+            let slope = Vector::from_fn(|k, _| {
+                moved.get(k).map_or(0.0, |e| (e.cell_stops(spot, side) - here) / STEP)
+            });
+            normal += slope * slope.transpose() * weight;
+            right += slope * (misfit * weight);
+        }
+        for (k, (z, u)) in prior(&at).into_iter().enumerate() {
+            if u.is_finite() {
+                normal[(k, k)] += 1.0 / (u * u);
+                right[k] -= z / u;
+            }
+        }
+        let mut better = false;
+        for _ in 0..8 {
+            let mut damped = normal;
+            for k in 0..SIZE {
+                damped[(k, k)] += damping * normal[(k, k)] + 1e-9;
+            }
+            let Some(solver) = damped.cholesky() else { break };
+            let next = at.with(&(v + solver.solve(&right)));
+            let reached = cost(&next);
+            if reached < value {
+                better = value - reached > 1e-7 * value;
+                (at, value, damping) = (next, reached, damping * 0.2);
+                break;
+            }
+            damping *= 6.0;
+        }
+        if !better {
+            break;
+        }
+    }
+    (at, value)
+}
+
+/// Deviation from what is known beforehand, in units of its uncertainty, and that uncertainty.
+fn prior(edge: &Edge) -> [(f64, f64); SIZE] {
+    let (width, spread) = USUAL_WIDTH;
+    let none = (0.0, f64::INFINITY);
+    [
+        none,
+        none,
+        none,
+        none,
+        ((edge.width / width).ln() / spread, spread),
+        (edge.darkening / DARKENING, DARKENING),
+        (edge.fading / FADING, FADING),
+    ]
+}

@@ -1,0 +1,101 @@
+//! One polariser at several rotations: what it takes from unpolarised light, or what it shows of
+//! polarised light.
+
+use crate::caution::Caution;
+use crate::profile::{Polarising, Profile, Setting, StopsU95};
+use crate::quantity::{Degrees, Stops};
+
+/// A smaller change between rotations is the light's own unrest, in stops (ours).
+const LEAST_CHANGE: f64 = 0.05;
+/// Rotations from which on Malus' law can be fitted.
+const ENOUGH: usize = 3;
+/// Rotations count as different from here, in degrees modulo half a turn.
+const APART: f64 = 5.0;
+
+/// Fills the section of a polariser.
+pub fn fill(profile: &mut Profile) {
+    let Some(found) = polarising(&profile.settings) else { return };
+    if let Some(change) = found.extinction_stops.filter(|_| found.light_polarised) {
+        profile.cautions.push(Caution::LightPolarised { change: change.stops }.record());
+    }
+    profile.polarising = Some(found);
+}
+
+/// Reads the rotations. Each setting is one; marks that are numbers are degrees.
+fn polarising(settings: &[Setting]) -> Option<Polarising> {
+    let stops = |s: &Setting| s.strength.stops.get();
+    let lightest = settings.iter().min_by(|a, b| stops(a).total_cmp(&stops(b)))?;
+    let darkest = settings.iter().max_by(|a, b| stops(a).total_cmp(&stops(b)))?;
+    let change = stops(darkest) - stops(lightest);
+    let u95 = darkest.strength.u95.get().hypot(lightest.strength.u95.get());
+    if settings.len() < 2 {
+        return Some(Polarising {
+            loss_stops: Some(StopsU95 {
+                stops: lightest.strength.stops,
+                u95: lightest.strength.u95,
+            }),
+            extinction_stops: None,
+            angle_of_maximum: None,
+            light_polarised: false,
+        });
+    }
+    let polarised = change > LEAST_CHANGE.max(u95);
+    let malus = malus(settings);
+    let extinction = match malus.filter(|_| polarised) {
+        Some((_, extinction)) => extinction,
+        None => change,
+    };
+    let mean = settings.iter().map(stops).sum::<f64>() / settings.len() as f64;
+    let widest = settings.iter().map(|s| s.strength.u95.get()).fold(0.0, f64::max);
+    let loss = StopsU95 { stops: Stops::new(mean), u95: Stops::new(widest) };
+    Some(Polarising {
+        loss_stops: (!polarised).then_some(loss),
+        extinction_stops: Some(StopsU95 { stops: Stops::new(extinction), u95: Stops::new(u95) }),
+        angle_of_maximum: malus.filter(|_| polarised).map(|(angle, _)| Degrees::new(angle)),
+        light_polarised: polarised,
+    })
+}
+
+/// Least squares on light = a + b cos 2t + c sin 2t (Malus, Hecht, Optics, from memory): the rotation
+/// of the most light, in degrees from 0 to 180, and lightest over darkest in stops.
+fn malus(settings: &[Setting]) -> Option<(f64, f64)> {
+    let degrees = |mark: &str| {
+        mark.trim().trim_end_matches(['\u{b0}', ' ']).trim_end_matches("deg").parse::<f64>().ok()
+    };
+    let points: Option<Vec<(f64, f64)>> = settings
+        .iter()
+        .map(|s| Some((degrees(s.mark.as_deref()?)?, (-s.strength.stops.get()).exp2())))
+        .collect();
+    let points = points?;
+    if distinct(&points) < ENOUGH {
+        return None;
+    }
+    let mut normal = nalgebra::Matrix3::zeros();
+    let mut right = nalgebra::Vector3::zeros();
+    for (angle, light) in points {
+        let (sin, cos) = (2.0 * angle.to_radians()).sin_cos();
+        let row = nalgebra::Vector3::new(1.0, cos, sin);
+        // relative errors are alike, so light is weighed by its inverse
+        normal += row * row.transpose() / (light * light);
+        right += row / light;
+    }
+    let [[mean, cos, sin]] = normal.cholesky()?.solve(&right).data.0;
+    let swing = cos.hypot(sin);
+    let angle = (sin.atan2(cos).to_degrees() / 2.0).rem_euclid(180.0);
+    (mean > swing).then(|| (angle, ((mean + swing) / (mean - swing)).log2()))
+}
+
+/// How many rotations differ, modulo half a turn.
+fn distinct(points: &[(f64, f64)]) -> usize {
+    let mut seen: Vec<f64> = Vec::new();
+    for (angle, _) in points {
+        let apart = |other: &f64| {
+            let d = (angle - other).rem_euclid(180.0);
+            d.min(180.0 - d)
+        };
+        if seen.iter().all(|s| apart(s) > APART) {
+            seen.push(*angle);
+        }
+    }
+    seen.len()
+}
