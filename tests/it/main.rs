@@ -5,6 +5,7 @@ mod cli;
 mod editing;
 mod field;
 mod planted_spatial;
+mod planted_variable;
 mod planted;
 mod published;
 mod reading;
