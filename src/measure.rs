@@ -159,7 +159,9 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
 fn graduated(profile: &mut Profile, used: &[Used<'_>]) {
     let Some(setting) = profile.settings.first() else { return };
     let map = ratio::of_setting(used, 0, map::Detail::Fine);
-    profile.graduation = map.and_then(|m| graduation::graduation(&m, setting.strength.stops.get()));
+    let channels = &setting.channels;
+    let centre = [channels.red, channels.green, channels.blue].map(|c| c.stops.get());
+    profile.graduation = map.and_then(|m| graduation::graduation(&m, centre));
     if profile.graduation.is_some() {
         let focal_length = profile.camera.focal_length_mm;
         profile.cautions.push(Caution::EdgeBlurredByLens { focal_length }.record());

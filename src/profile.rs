@@ -543,6 +543,9 @@ document! {
     pub struct Graduation {
         /// Dark end minus clear end.
         pub dark_end_stops: Stops,
+        /// Its expanded uncertainty at 95 %.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub dark_end_u95: Option<Stops>,
         /// Clear end against no filter.
         pub clear_end_stops: Stops,
         /// 10 to 90 % width.
@@ -553,6 +556,12 @@ document! {
         pub angle: Degrees,
         /// hard, medium, soft, darkest at the line.
         pub shape: String,
+        /// Raw multipliers that undo the cast of the dark half.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub dark_half_gains: Option<Gains>,
+        /// Even darkening of the corners beyond the graduation.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub corner_darkening_stops: Option<Stops>,
         /// Profile across the line: percent of height from the top, stops.
         #[serde(default)]
         pub profile: Vec<[f64; 2]>,

@@ -4,8 +4,8 @@
 
 use super::graduation_fit::{self, Edge, Spot};
 use super::map::{GREEN, RatioMap};
-use crate::profile::Graduation;
-use crate::quantity::{Degrees, Percent, Stops};
+use crate::profile::{Gains, Graduation};
+use crate::quantity::{Degrees, Percent, Ratio, Stops};
 
 /// Up to this width from 10 to 90 %, in percent of the height, an edge is hard.
 pub const HARD_PERCENT: f64 = 10.0;
@@ -19,10 +19,19 @@ const STEP_PERCENT: f64 = 2.0;
 /// Lines steeper than this cross the vertical middle too far away to be told, cosine.
 const UPRIGHT: f64 = 0.1;
 
-/// Describes a graduation from its map and the strength in the frame's centre, in stops. `None`
-/// where nothing is known or no edge can be fitted.
+/// A light whose pattern changes by up to 3 % (0.043 stop) between runs shifts one end against the
+/// other by half of that at most, a rectangle: standard uncertainty in stops (ours).
+const UNSEEN_CHANGE: f64 = 0.0124;
+/// Two standard uncertainties.
+const COVERAGE: f64 = 2.0;
+/// So many cells tell the dark half's cast.
+const ENOUGH_DARK: usize = 10;
+
+/// Describes a graduation from its map and the strengths of red, green and blue in the frame's
+/// centre, in stops. `None` where nothing is known or no edge can be fitted.
 #[must_use]
-pub fn graduation(map: &RatioMap, centre_stops: f64) -> Option<Graduation> {
+pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
+    let centre_stops = centre[GREEN];
     let height = 2.0 * map.half_sides().1;
     let spots: Vec<Spot> = (0..map.len())
         .filter_map(|i| {
@@ -38,13 +47,34 @@ pub fn graduation(map: &RatioMap, centre_stops: f64) -> Option<Graduation> {
     let up = edge.centre / if cosine.abs() < UPRIGHT { 1.0 } else { cosine };
     Some(Graduation {
         dark_end_stops: Stops::new(darkest - lightest),
+        dark_end_u95: Some(Stops::new(COVERAGE * UNSEEN_CHANGE.hypot(map.noise[GREEN]))),
         clear_end_stops: Stops::new(centre_stops + lightest),
         width_percent_of_height: Percent::new(100.0 * edge.width),
         centre_percent_of_height: Percent::new(50.0 - 100.0 * up),
         angle: Degrees::new(line(edge.angle.to_degrees())),
         shape: shape(&edge).to_owned(),
+        dark_half_gains: dark_half(map, &edge, centre),
+        corner_darkening_stops: Some(Stops::new(edge.darkening_at(1.0 / height))),
         profile: profile(&spots, &edge, centre_stops),
     })
+}
+
+/// Raw multipliers that undo the mean cast beyond nine tenths of the change.
+fn dark_half(map: &RatioMap, edge: &Edge, centre: [f64; 3]) -> Option<Gains> {
+    let height = 2.0 * map.half_sides().1;
+    let against_green = |channel: usize| {
+        let known = (0..map.len()).filter_map(|i| {
+            let (x, y) = map.position(i);
+            let green = map.green()[i]?;
+            let spot = Spot { x: x / height, y: y / height, stops: green };
+            let extra = map.stops[channel][i]? - green;
+            edge.is_dark(&spot).then_some(extra + centre[channel] - centre[GREEN])
+        });
+        let known: Vec<f64> = known.collect();
+        let mean = known.iter().sum::<f64>() / known.len() as f64;
+        (known.len() >= ENOUGH_DARK).then(|| Ratio::new(mean.exp2()))
+    };
+    Some(Gains { red: against_green(0)?, green: Ratio::new(1.0), blue: against_green(2)? })
 }
 
 /// The direction of a line: -90 < a <= 90.

@@ -118,6 +118,14 @@ impl Edge {
         let light: f64 = GAUSS.iter().map(|(p, w)| w * (-self.across(d + p * half)).exp2()).sum();
         self.clear - light.log2() + self.darkening * (spot.x * spot.x + spot.y * spot.y)
     }
+    /// Whether a cell lies beyond nine tenths of the change.
+    pub fn is_dark(&self, spot: &Spot) -> bool {
+        self.curve.share(self.distance(spot) / self.width) >= 0.9
+    }
+    /// Even darkening at this radius in heights, in stops.
+    pub fn darkening_at(&self, radius: f64) -> f64 {
+        self.darkening * radius * radius
+    }
     /// Stops of the dark end and of the clear one. What is darkest at the line counts as it is at its
     /// darkest within the frame.
     pub fn ends(&self, spots: &[Spot]) -> (f64, f64) {

@@ -1,6 +1,8 @@
 //! The summary that a terminal shows, in the order a photographer asks: the answer, the times, the
 //! cast, the evenness, cautions, where the page is. At most 80 columns.
 
+use super::terminal_across::{graduation, lenses, polarising, stack, vignetting};
+use super::view::headline::usable_sentence;
 use crate::exposure::{DialTime, against_rated, becomes, filtered_time, sentence_text};
 use crate::profile::{CrossState, Grade, Kind, Profile, Setting};
 use crate::quantity::Seconds;
@@ -29,6 +31,8 @@ pub fn summary(profile: &Profile, page: &Path, bold: bool) -> String {
         lines.extend(cast(setting));
         lines.extend(evenness(setting));
     }
+    let across = [stack(profile), graduation(profile), polarising(profile), vignetting(profile)];
+    lines.extend(across.into_iter().flatten().flat_map(|line| wrapped(&line, 0)));
     lines.extend(cautions(profile));
     lines.push(String::new());
     lines.extend(wrapped(crate::safety::SUN_SHORT, 0));
@@ -56,6 +60,9 @@ fn bare_line(profile: &Profile) -> String {
 fn headline(profile: &Profile) -> String {
     let name = &profile.filter.name;
     let Some(setting) = profile.settings.first() else { return format!("{name}: not measured.") };
+    if let Some(answer) = special(profile) {
+        return answer;
+    }
     if profile.settings.len() > 1 {
         let stops = profile.settings.iter().map(|s| s.strength.stops.get());
         let (low, high) =
@@ -72,7 +79,8 @@ fn headline(profile: &Profile) -> String {
         .rated_stops
         .map_or(String::new(), |rated| format!(", {}", against_rated(strength.stops, rated)));
     if matches!(profile.filter.kind, Kind::Graduated) {
-        return format!("{name} takes {value} stops in the frame's centre{against}.");
+        // against the rim's figure only a dark end can be held, and none was found
+        return format!("{name} takes {value} stops in the frame's centre; no edge was found.");
     }
     let then = DialTime::nearest(Seconds::new(HEADLINE_METERED)).map_or(String::new(), |dial| {
         let sentence =
@@ -80,6 +88,26 @@ fn headline(profile: &Profile) -> String {
         format!(": {sentence}")
     });
     format!("{name} takes {value} stops{against}{then}.")
+}
+
+/// The answer for what has no one strength: a graduation's dark end, a polariser's loss.
+fn special(profile: &Profile) -> Option<String> {
+    let name = &profile.filter.name;
+    if let Some(found) = profile.graduation.as_ref() {
+        let value = found.dark_end_u95.map_or_else(
+            || rounding::fixed(found.dark_end_stops.get(), 2),
+            |u95| rounding::with_doubt(found.dark_end_stops.get(), u95.get()),
+        );
+        let rated = profile.filter.rated_stops;
+        let against = rated
+            .map_or(String::new(), |r| format!(", {}", against_rated(found.dark_end_stops, r)));
+        return Some(format!(
+            "The dark end of {name} takes {value} stops more than the clear end{against}."
+        ));
+    }
+    let loss = profile.polarising.as_ref()?.loss_stops?;
+    let value = rounding::with_doubt(loss.stops.get(), loss.u95.get());
+    Some(format!("{name} takes {value} stops of unpolarised light."))
 }
 
 fn times(profile: &Profile, setting: &Setting) -> Vec<String> {
@@ -155,8 +183,9 @@ fn marks(profile: &Profile) -> Vec<String> {
     }
     if let Some(usable) = &profile.usable {
         lines.push(String::new());
-        lines.extend(wrapped(&usable.reason, 0));
+        lines.extend(wrapped(&usable_sentence(usable), 0));
     }
+    lines.extend(lenses(profile));
     lines
 }
 

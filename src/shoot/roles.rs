@@ -102,6 +102,10 @@ fn by_level(
             reason: "several filtered levels were found".into(),
         });
     }
+    let (runs, groups) = match rotations(&runs, &groups, &filtered, kind, wish) {
+        Some(split) => split,
+        None => (runs, groups),
+    };
     let visits = visits(&groups, &filtered, wish);
     for (number, (run, group)) in runs.iter().zip(&groups).enumerate() {
         let setting = match &visits {
@@ -259,6 +263,48 @@ fn keep_largest(
         }
     }
     filtered.retain(|g| *g == keep);
+}
+
+/// Rotations of a polariser look alike in unpolarised light; where they are named, the frames are
+/// shared out among the names in the order they were shot.
+fn rotations(
+    runs: &Runs,
+    groups: &[usize],
+    filtered: &[usize],
+    kind: Kind,
+    wish: &Wish,
+) -> Option<(Runs, Vec<usize>)> {
+    let is_filtered = |group: &usize| filtered.contains(group);
+    let through: Vec<&Vec<usize>> =
+        runs.iter().zip(groups).filter(|(_, g)| is_filtered(g)).map(|(r, _)| r).collect();
+    let frames: usize = through.iter().map(|r| r.len()).sum();
+    let names = wish.marks.len();
+    if kind != Kind::Polariser
+        || names < 2
+        || names == through.len()
+        || !frames.is_multiple_of(names)
+    {
+        return None;
+    }
+    let (mut split, mut of, mut waiting) = (Runs::new(), Vec::new(), Vec::new());
+    for (run, group) in runs.iter().zip(groups) {
+        if !is_filtered(group) {
+            if !waiting.is_empty() {
+                return None;
+            }
+            split.push(run.clone());
+            of.push(*group);
+            continue;
+        }
+        for &frame in run {
+            waiting.push(frame);
+            if waiting.len() == frames / names {
+                split.push(std::mem::take(&mut waiting));
+                of.push(*group);
+            }
+        }
+    }
+    Some((split, of))
 }
 
 /// Where a mark is named for each run, the names say which runs are one setting: a mark may have

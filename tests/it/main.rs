@@ -4,6 +4,7 @@ mod cards;
 mod cli;
 mod editing;
 mod field;
+mod planted_graduated;
 mod planted_spatial;
 mod planted_variable;
 mod planted;

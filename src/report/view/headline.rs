@@ -161,13 +161,15 @@ fn graduated(profile: &Profile) -> Option<Answer> {
     let stops = graduation.dark_end_stops;
     let against = profile.filter.rated_stops.map(|rated| exposure::against_rated(stops, rated));
     let tail = against.map_or_else(String::new, |words| format!(", {words}"));
+    let u95 = graduation.dark_end_u95.map_or(0.0, Stops::get);
     let text = words::fixed(stops.get(), 2);
+    let with_doubt = if u95 > 0.0 { words::with_doubt(stops.get(), u95) } else { text.clone() };
     Some(Answer {
         sentence: format!(
             "The dark end takes {text} {} more than the clear end{tail}.",
             unit(stops.get())
         ),
-        band: Band::one(stops.get(), 0.0, text),
+        band: Band::one(stops.get(), u95, with_doubt),
         claims: rim_claims(profile),
         difference: profile.filter.rated_stops.map(|rated| words::signed((stops - rated).get(), 2)),
     })
@@ -240,6 +242,10 @@ fn facts(profile: &Profile) -> Option<Vec<(String, String)>> {
         add("Measured minus sum", format!("{text} stop"));
     }
     if let Some(graduation) = &profile.graduation {
+        let (width, angle) = (graduation.width_percent_of_height, graduation.angle);
+        add("Edge", graduation.shape.clone());
+        add("Width, 10 to 90 %", format!("{} % of the height", words::fixed(width.get(), 0)));
+        add("Line", format!("{}\u{b0} from level", words::fixed(angle.get(), 1)));
         add(
             "Clear end",
             format!("{} stop against no filter", words::fixed(graduation.clear_end_stops.get(), 2)),

@@ -39,7 +39,13 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
     let percent = |value: f64| format!("{} % of the height", fixed(value, 0));
     table.push(
         "Dark end minus clear end",
-        vec![format!("{} stops", fixed(found.dark_end_stops.get(), 2))],
+        vec![format!(
+            "{} stops",
+            found.dark_end_u95.map_or_else(
+                || fixed(found.dark_end_stops.get(), 2),
+                |u95| words::with_doubt(found.dark_end_stops.get(), u95.get())
+            )
+        )],
     );
     table.push(
         "Clear end against no filter",
@@ -52,6 +58,19 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
         vec![format!("{}\u{b0}", fixed(found.angle.get(), 1))],
     );
     table.push("Shape", vec![found.shape.clone()]);
+    if let Some(gains) = found.dark_half_gains {
+        let of = |gain: f64| fixed(gain, 3);
+        table.push(
+            "Raw gains of the dark half, green 1",
+            vec![format!("red {}, blue {}", of(gains.red.get()), of(gains.blue.get()))],
+        );
+    }
+    if let Some(corners) = found.corner_darkening_stops {
+        table.push(
+            "Corners beyond the graduation",
+            vec![format!("{} stop", signed(corners.get(), 2))],
+        );
+    }
     Some(GraduationView {
         lead: lead(profile, found),
         profile: drawn(profile, found, drawings),

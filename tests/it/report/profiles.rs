@@ -534,11 +534,18 @@ pub fn moor_edge() -> Profile {
     usual_frames(&mut profile, "1/15", 1.0 / 16.0);
     profile.graduation = Some(Graduation {
         dark_end_stops: Stops::new(dark),
+        dark_end_u95: Some(Stops::new(0.026)),
         clear_end_stops: Stops::new(clear),
         width_percent_of_height: Percent::new(width),
         centre_percent_of_height: Percent::new(centre),
         angle: Degrees::new(tilt),
         shape: "medium".to_owned(),
+        dark_half_gains: Some(Gains {
+            red: Ratio::new(1.021),
+            green: Ratio::new(1.0),
+            blue: Ratio::new(0.984),
+        }),
+        corner_darkening_stops: Some(Stops::new(0.06)),
         profile: (0..=50).map(|i| [f64::from(i) * 2.0, round(at(f64::from(i) * 2.0))]).collect(),
     });
     profile.vignetting = Some(Vignetting {

@@ -1,0 +1,299 @@
+//! Graduated filters, polarisers, stacks and shading rings, simulated frame by frame.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::exposure::DialTime;
+use lightloss::measure::stack::Part;
+use lightloss::measure::{About, measure};
+use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile, StopsU95};
+use lightloss::quantity::{Seconds, Stops};
+use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::cells::draw;
+use lightloss::simulate::filter::{Filter, Graduation, Polarised, Ring, Sheet};
+use lightloss::simulate::optics::Transition;
+use lightloss::simulate::scene::Scene;
+use lightloss::simulate::session::{Session, Shot};
+use rayon::prelude::*;
+
+/// What a graduation's strength may be off, in stops, its angle in degrees, its width as a share,
+/// its line in percent of the height.
+const STRENGTH: f64 = 0.03;
+const ANGLE: f64 = 0.3;
+const WIDTH_SHARE: f64 = 0.03;
+const LINE: f64 = 0.5;
+/// What a gain may be off, as a share.
+const GAIN: f64 = 0.01;
+/// What darkening in the corners may be off, in stops.
+const CORNERS: f64 = 0.05;
+const BARE: f64 = 1.0 / 125.0;
+const AIM: f64 = 0.45;
+const FULL: (usize, usize) = (6000, 4000);
+const SMALL: (usize, usize) = (1152, 768);
+
+fn session(size: (usize, usize), focal: f64, polarised: Option<Polarised>, seed: u64) -> Session {
+    let mut camera = Camera::bayer(size.0, size.1);
+    // here the program is tried, not the shutter
+    camera.shutter.offsets = 0.0;
+    let scene = Scene { polarised, ..Scene::daylight(AIM * 128.0, [0.55, 1.0, 0.7]) };
+    Session::new(camera, Lens::of(focal), scene, seed)
+}
+
+fn dial(seconds: f64) -> Time {
+    Time::Dial(DialTime::nearest(Seconds::new(seconds)).unwrap().shown().get())
+}
+
+/// Three bare frames, three through each filter in turn, three bare frames.
+fn series(filters: &[(Filter, f64)], orientation: u8) -> Vec<Shot> {
+    let mut shots = Shot::repeated("G", 1, 3, dial(BARE), &[]);
+    for (filter, times) in filters {
+        let next = shots.len() + 1;
+        shots.extend(Shot::repeated(
+            "G",
+            next,
+            3,
+            dial(BARE * times),
+            std::slice::from_ref(filter),
+        ));
+    }
+    let next = shots.len() + 1;
+    shots.extend(Shot::repeated("G", next, 3, dial(BARE), &[]));
+    shots.iter_mut().for_each(|s| s.orientation = orientation);
+    shots
+}
+
+fn profile(session: &Session, shots: &[Shot], wish: &Wish, parts: Vec<Part>) -> Profile {
+    let taken = session.take(shots);
+    let candidates: Vec<Candidate> = taken
+        .par_iter()
+        .map(|taken| {
+            let summary = draw(session, taken);
+            let file = summary.info.file.clone();
+            Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
+        })
+        .collect();
+    let about = About { name: "Planted".into(), parts, ..About::default() };
+    measure(&sort(candidates, wish).unwrap(), &about).unwrap()
+}
+
+fn of_kind(kind: Kind) -> Wish {
+    Wish { kind: Some(kind), ..Wish::default() }
+}
+
+fn marked(kind: Kind, marks: &[&str]) -> Wish {
+    Wish { marks: marks.iter().map(|m| (*m).to_owned()).collect(), ..of_kind(kind) }
+}
+
+const TILT: f64 = 4.0;
+const DARK: f64 = 2.1;
+
+fn planted(transition: Transition, width_percent: f64, centre_percent: f64) -> Graduation {
+    Graduation { stops: DARK, transition, width_percent, centre_percent, angle: TILT }
+}
+
+fn graduated(graduation: Graduation, seed: u64) -> Profile {
+    let filter = Filter { graduation: Some(graduation), ..Filter::even([0.13, 0.10, 0.08]) };
+    let session = session(FULL, 24.0, None, seed);
+    profile(&session, &series(&[(filter, 1.5)], 1), &of_kind(Kind::Graduated), Vec::new())
+}
+
+fn check(found: &Found, planted: &Graduation, what: &str) {
+    let off = |found: f64, planted: f64| found - planted;
+    let strength = off(found.dark_end_stops.get(), planted.stops);
+    assert!(strength.abs() < STRENGTH, "{what}: strength off by {strength:.4}");
+    let clear = off(found.clear_end_stops.get(), 0.10);
+    assert!(clear.abs() < STRENGTH, "{what}: clear end off by {clear:.4}");
+    let angle = off(found.angle.get(), planted.angle);
+    assert!(angle.abs() < ANGLE, "{what}: angle off by {angle:.3}");
+    let width = found.width_percent_of_height.get() / planted.width_percent - 1.0;
+    assert!(width.abs() < WIDTH_SHARE, "{what}: width off by {width:.4} of itself");
+    let line = off(found.centre_percent_of_height.get(), planted.centre_percent);
+    assert!(line.abs() < LINE, "{what}: line off by {line:.3}");
+}
+
+#[test]
+fn a_graduation_tilted_by_four_degrees_is_found_whatever_its_curve() {
+    let curves = [
+        (Transition::Erf, 6.0, 50.0, "hard"),
+        (Transition::Erf, 18.0, 42.0, "medium"),
+        (Transition::Erf, 30.0, 48.0, "soft"),
+        (Transition::Logistic, 20.0, 55.0, "medium"),
+        (Transition::Linear, 8.0, 47.0, "hard"),
+        (Transition::Linear, 35.0, 52.0, "soft"),
+    ];
+    for (seed, (transition, width, centre, shape)) in (1..).zip(curves) {
+        let planted = planted(transition, width, centre);
+        let what = format!("{transition:?} {width} %");
+        let profile = graduated(planted, seed);
+        let found = profile.graduation.as_ref().unwrap();
+        check(found, &planted, &what);
+        assert_eq!(found.shape, shape, "{what}");
+        assert!(profile.cautions.iter().any(|c| c.code == "edge_blurred_by_lens"));
+        let even = profile.settings[0].evenness.as_ref().unwrap();
+        assert_eq!(even.dark_cross.state, CrossState::Absent, "{what}");
+        assert!(!profile.vignetting.unwrap().mechanical, "{what}");
+    }
+}
+
+#[test]
+fn what_is_darkest_at_the_line_is_called_so() {
+    let planted = planted(Transition::Reversed { left: 0.5 }, 8.0, 60.0);
+    let found = graduated(planted, 9).graduation.unwrap();
+    assert_eq!(found.shape, "darkest at the line");
+    assert!((found.angle.get() - TILT).abs() < ANGLE);
+    // at its darkest, a little beyond the line, it takes a little less than the whole planted step
+    let most = (0..400)
+        .map(|k| {
+            let d = f64::from(k) / 1000.0;
+            lightloss::simulate::optics::graduated_share(planted.transition, d, 0.08)
+        })
+        .fold(0.0, f64::max);
+    assert!((found.dark_end_stops.get() - DARK * most).abs() < STRENGTH);
+}
+
+#[test]
+fn the_dark_half_has_its_own_cast_and_the_corners_their_own_darkening() {
+    // the graduation itself is planted neutral, so the dark half shows the cast of its glass
+    let graduation = planted(Transition::Erf, 20.0, 50.0);
+    let filter = Filter {
+        graduation: Some(graduation),
+        // glass of 1.5 stops: a longer path in the corners
+        ..Filter::glass([1.7, 1.5, 1.4])
+    };
+    let session = session(FULL, 20.0, None, 21);
+    let shots = series(&[(filter.clone(), 4.0)], 1);
+    let profile = profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new());
+    let found = profile.graduation.as_ref().unwrap();
+    assert!((found.dark_end_stops.get() - DARK).abs() < CORNERS);
+    let stops = session.stops_at(std::slice::from_ref(&filter), 0.5, 0.02);
+    let gains = found.dark_half_gains.unwrap();
+    assert!((gains.red.get() / (stops[0] - stops[1]).exp2() - 1.0).abs() < GAIN, "{gains:?}");
+    assert!((gains.blue.get() / (stops[2] - stops[1]).exp2() - 1.0).abs() < GAIN, "{gains:?}");
+    // beyond the graduation: the path in glass of 1.5 stops, n = 1.5, at the corner of 36 x 24 mm
+    // behind 20 mm is longer by 1 / cos of the inner angle
+    let sine = 18.0_f64.hypot(12.0) / 18.0_f64.hypot(12.0).hypot(20.0) / 1.5;
+    let longer = 1.5 * (1.0 / (1.0 - sine * sine).sqrt() - 1.0);
+    let corners = found.corner_darkening_stops.unwrap().get();
+    assert!((corners - longer).abs() < CORNERS, "{corners:.3} for {longer:.3}");
+}
+
+#[test]
+fn the_line_is_told_as_the_picture_is_viewed() {
+    // the sensor stands upright: its right side is the viewed bottom
+    let graduation = Graduation { angle: 90.0 - TILT, ..planted(Transition::Erf, 20.0, 50.0) };
+    let filter = Filter { graduation: Some(graduation), ..Filter::even([0.1; 3]) };
+    let session = session(FULL, 24.0, None, 33);
+    let shots = series(&[(filter, 1.5)], 6);
+    let found =
+        profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new()).graduation.unwrap();
+    // turned clockwise by a quarter
+    assert!((found.angle.get() + TILT).abs() < ANGLE, "{}", found.angle.get());
+    // the width was planted against the short side and is told against the viewed height
+    let planted_percent = 20.0 * 24.0 / 36.0;
+    let share = found.width_percent_of_height.get() / planted_percent - 1.0;
+    assert!(share.abs() < WIDTH_SHARE, "{share}");
+}
+
+const LOSS: f64 = 1.35;
+const ROTATIONS: [f64; 6] = [0.0, 30.0, 60.0, 90.0, 120.0, 150.0];
+const NAMES: [&str; 6] = ["0", "30", "60", "90", "120", "150"];
+
+fn polariser(axis: f64) -> Filter {
+    let sheet = Some(Sheet { axis, floor: 1e-3 });
+    Filter { sheet, ..Filter::even([LOSS + 0.05, LOSS, LOSS - 0.03]) }
+}
+
+/// Rotations counted as the ring is turned: the passed direction is a quarter turn from the
+/// absorption axis.
+fn turned(rotation: f64) -> Filter {
+    polariser(rotation + 90.0)
+}
+
+fn rotations(polarised: Option<Polarised>, seed: u64) -> Profile {
+    let filters: Vec<(Filter, f64)> = ROTATIONS.iter().map(|r| (turned(*r), 2.5)).collect();
+    let session = session(SMALL, 50.0, polarised, seed);
+    profile(&session, &series(&filters, 1), &marked(Kind::Polariser, &NAMES), Vec::new())
+}
+
+#[test]
+fn a_polariser_in_unpolarised_light_loses_what_was_planted() {
+    let found = rotations(None, 41);
+    assert_eq!(found.settings.len(), ROTATIONS.len());
+    let polarising = found.polarising.unwrap();
+    assert!(!polarising.light_polarised);
+    let loss = polarising.loss_stops.unwrap();
+    assert!((loss.stops.get() - LOSS).abs() < 0.02, "{loss:?}");
+    assert!(found.cautions.iter().all(|c| c.code != "light_polarised"));
+}
+
+#[test]
+fn in_polarised_light_the_loss_is_not_claimed_and_the_extinction_is() {
+    let (degree, angle) = (0.6, 40.0);
+    let found = rotations(Some(Polarised { degree, angle }), 42);
+    let polarising = found.polarising.as_ref().unwrap();
+    assert!(polarising.light_polarised);
+    assert_eq!(polarising.loss_stops, None);
+    // Malus: from 1 + p to 1 - p
+    let planted = ((1.0 + degree) / (1.0 - degree)).log2();
+    let extinction = polarising.extinction_stops.unwrap();
+    assert!((extinction.stops.get() - planted).abs() < 0.03, "{extinction:?} for {planted:.3}");
+    assert!((polarising.angle_of_maximum.unwrap().get() - angle).abs() < 1.0);
+    assert!(found.cautions.iter().any(|c| c.code == "light_polarised"));
+    // a slanting ray sees the sheet turned: order 2 over the frame
+    assert!(found.settings.iter().all(|s| s.evenness.is_some()));
+}
+
+#[test]
+fn a_stack_is_held_against_the_sum_of_its_parts() {
+    let both = [Filter::even([3.1, 3.0, 2.9]), Filter::even([6.2, 6.0, 5.9])];
+    let session = session(SMALL, 50.0, None, 51);
+    let mut shots = series(&[], 1);
+    let filtered = Shot::repeated("G", 20, 3, dial(BARE * 512.0), &both);
+    shots.splice(3..3, filtered);
+    let part = |name: &str, stops: f64| Part {
+        name: name.to_owned(),
+        strength: StopsU95 { stops: Stops::new(stops), u95: Stops::new(0.03) },
+    };
+    // the second part's own profile is 0.2 stop off
+    let parts = vec![part("Three", 3.0), part("Six", 6.2)];
+    let found = profile(&session, &shots, &of_kind(Kind::Stack), parts);
+    let stack = found.stack.unwrap();
+    assert_eq!(stack.parts, ["Three", "Six"]);
+    assert!((stack.predicted.stops.get() - 9.2).abs() < 1e-9);
+    // independent doubts: the root of twice 0.03 squared
+    assert!((stack.predicted.u95.get() - 0.03 * 2.0_f64.sqrt()).abs() < 1e-9);
+    assert!((stack.difference.stops.get() + 0.2).abs() < 0.02, "{:?}", stack.difference);
+    assert!(stack.difference.u95.get() > stack.predicted.u95.get());
+}
+
+#[test]
+fn a_ring_is_called_shading_and_the_falloff_of_a_ten_stop_glass_is_not() {
+    let shade = Ring { begins: 0.9, slope: 8.0, centre: (0.0, 0.0) };
+    for (ring, seed) in [(None, 61), (Some(shade), 62)] {
+        let filter = Filter { ring, ..Filter::glass([10.2, 10.0, 9.9]) };
+        let session = session(FULL, 24.0, None, seed);
+        let shots = series(&[(filter, 1024.0)], 1);
+        let found = profile(&session, &shots, &of_kind(Kind::Solid), Vec::new());
+        let even = found.settings[0].evenness.as_ref().unwrap();
+        assert_eq!(even.dark_cross.state, CrossState::Absent);
+        let vignetting = found.vignetting.unwrap();
+        assert_eq!(vignetting.mechanical, ring.is_some());
+        assert_eq!(vignetting.onset_percent_of_half_diagonal.is_some(), ring.is_some());
+        if let Some(ring) = ring {
+            // where the light beside a straight edge over a round pupil falls by 0.1 stop
+            let onset = (0..1000)
+                .map(|k| ring.begins + f64::from(k) * 1e-4)
+                .find(|r| {
+                    let edge = 1.0 - 2.0 * ring.slope * (r - ring.begins);
+                    lightloss::simulate::optics::clear_pupil(edge) < (-0.1_f64).exp2()
+                })
+                .unwrap();
+            let found = vignetting.onset_percent_of_half_diagonal.unwrap().get();
+            assert!((found - 100.0 * onset).abs() < 2.0, "{found:.1} for {:.1}", 100.0 * onset);
+        } else {
+            // one stop in the corners (Snell's law, n = 1.5): 10 x 0.118, less in whole blocks
+            let corner = even.corners_stops.top_left.get();
+            assert!((0.8..1.2).contains(&corner), "{corner}");
+        }
+    }
+}
