@@ -148,7 +148,10 @@ pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
     let start = start(spots)?;
     let plain = curves.map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false));
     let best = plain.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let faded = minimise(best.0, spots, side, scale, true);
+    let faded = curves
+        .map(|curve| minimise(Edge { curve, ..best.0 }, spots, side, scale, true))
+        .into_iter()
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
     // the free fading must earn its place
     let worth = faded.0.fading > 0.05 && faded.1 < 0.8 * best.1;
     Some(if worth { faded.0 } else { best.0 })
