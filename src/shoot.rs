@@ -16,6 +16,7 @@ pub mod planned;
 mod parts;
 mod faults;
 mod layout;
+mod marks;
 mod roles;
 
 use crate::caution::Caution;

@@ -1,6 +1,7 @@
 //! Which runs are bare, which are which setting.
 
 use super::layout::Layout;
+use super::marks::{self, Runs};
 use super::runs::{self, Seen};
 use super::verdict::Judgement;
 use super::{Judged, Label, SortError, State, Wish};
@@ -102,11 +103,11 @@ fn by_level(
             reason: "several filtered levels were found".into(),
         });
     }
-    let (runs, groups) = match rotations(&runs, &groups, &filtered, kind, wish) {
+    let (runs, groups) = match marks::rotations(&runs, &groups, &filtered, kind, wish) {
         Some(split) => split,
         None => (runs, groups),
     };
-    let visits = visits(&groups, &filtered, wish);
+    let visits = marks::visits(&groups, &filtered, wish);
     for (number, (run, group)) in runs.iter().zip(&groups).enumerate() {
         let setting = match &visits {
             Some((of_run, _)) => of_run[number],
@@ -132,7 +133,7 @@ fn by_level(
     let strengths: Vec<f64> = filtered.iter().map(|&g| levels[bare] - levels[g]).collect();
     let (marks, backwards) = match visits {
         Some((_, marks)) => (marks.into_iter().map(Some).collect(), false),
-        None => labels_for(&strengths, kind, wish)?,
+        None => marks::labels_for(&strengths, kind, wish)?,
     };
     cautions.extend(backwards.then_some(Caution::ShotBackwards));
     bare_on_both_sides(frames, cautions);
@@ -154,8 +155,6 @@ fn seen<'a>(frames: &'a [Judged], indices: &[usize]) -> Vec<Seen<'a>> {
         })
         .collect()
 }
-
-type Runs = Vec<Vec<usize>>;
 
 /// Runs as frame indices, with lone frames between equal runs taken out first.
 fn split_into_runs(frames: &[Judged], good: &[usize]) -> (Runs, Vec<(usize, f64)>) {
@@ -263,102 +262,6 @@ fn keep_largest(
         }
     }
     filtered.retain(|g| *g == keep);
-}
-
-/// Rotations of a polariser look alike in unpolarised light; where they are named, the frames are
-/// shared out among the names in the order they were shot.
-fn rotations(
-    runs: &Runs,
-    groups: &[usize],
-    filtered: &[usize],
-    kind: Kind,
-    wish: &Wish,
-) -> Option<(Runs, Vec<usize>)> {
-    let is_filtered = |group: &usize| filtered.contains(group);
-    let through: Vec<&Vec<usize>> =
-        runs.iter().zip(groups).filter(|(_, g)| is_filtered(g)).map(|(r, _)| r).collect();
-    let frames: usize = through.iter().map(|r| r.len()).sum();
-    let names = wish.marks.len();
-    if kind != Kind::Polariser
-        || names < 2
-        || names == through.len()
-        || !frames.is_multiple_of(names)
-    {
-        return None;
-    }
-    let (mut split, mut of, mut waiting) = (Runs::new(), Vec::new(), Vec::new());
-    for (run, group) in runs.iter().zip(groups) {
-        if !is_filtered(group) {
-            if !waiting.is_empty() {
-                return None;
-            }
-            split.push(run.clone());
-            of.push(*group);
-            continue;
-        }
-        for &frame in run {
-            waiting.push(frame);
-            if waiting.len() == frames / names {
-                split.push(std::mem::take(&mut waiting));
-                of.push(*group);
-            }
-        }
-    }
-    Some((split, of))
-}
-
-/// Where a mark is named for each run, the names say which runs are one setting: a mark may have
-/// been set twice, and two marks may take the same light.
-fn visits(
-    groups: &[usize],
-    filtered: &[usize],
-    wish: &Wish,
-) -> Option<(Vec<Option<usize>>, Vec<String>)> {
-    let runs = groups.iter().filter(|g| filtered.contains(g)).count();
-    let named_twice = (1..wish.marks.len()).any(|i| wish.marks[..i].contains(&wish.marks[i]));
-    let plain = runs == filtered.len() && !named_twice;
-    if plain || wish.marks.is_empty() || wish.marks.len() != runs {
-        return None;
-    }
-    let mut marks: Vec<String> = Vec::new();
-    let mut named = wish.marks.iter();
-    let of_run = groups
-        .iter()
-        .map(|group| {
-            let mark = filtered.contains(group).then(|| named.next()).flatten()?;
-            Some(marks.iter().position(|m| m == mark).unwrap_or_else(|| {
-                marks.push(mark.clone());
-                marks.len() - 1
-            }))
-        })
-        .collect();
-    Some((of_run, marks))
-}
-
-/// Labels by strengths in order of first appearance, and whether figures on the ring were named
-/// from the weak end although it was shot from the strong end.
-fn labels_for(
-    strengths: &[f64],
-    kind: Kind,
-    wish: &Wish,
-) -> Result<(Vec<Option<String>>, bool), SortError> {
-    let count = strengths.len();
-    if wish.marks.is_empty() {
-        let numbered = matches!(kind, Kind::Variable | Kind::Polariser) || count > 1;
-        let label = |n: usize| numbered.then(|| n.to_string());
-        return Ok(((1..=count).map(label).collect(), false));
-    }
-    if wish.marks.len() != count {
-        return Err(SortError::MarksMismatch { marks: wish.marks.len(), runs: count });
-    }
-    let figures: Vec<f64> = wish.marks.iter().filter_map(|m| m.trim().parse().ok()).collect();
-    let figures_rise = figures.len() == count && figures.windows(2).all(|w| w[0] < w[1]);
-    let backwards = count > 1 && figures_rise && strengths.windows(2).all(|w| w[0] > w[1]);
-    let mut marks: Vec<Option<String>> = wish.marks.iter().cloned().map(Some).collect();
-    if backwards {
-        marks.reverse();
-    }
-    Ok((marks, backwards))
 }
 
 /// Bare frames on one side of the filter only are a guess that nothing confirms.
