@@ -14,6 +14,7 @@ mod noise_of_map;
 pub mod map;
 mod least_squares;
 pub mod pattern;
+pub mod pattern_doubt;
 pub mod specks;
 mod ring;
 mod holder;

@@ -432,6 +432,9 @@ document! {
     pub struct Directed {
         /// Peak to peak at the corner radius.
         pub stops: Stops,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub u95: Option<Stops>,
         /// Direction in degrees.
         pub angle: Degrees,
     }
@@ -442,6 +445,9 @@ document! {
         pub valid: bool,
         /// Even darkening from centre to corner.
         pub falloff_stops: Stops,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub falloff_u95: Option<Stops>,
         /// Order 1.
         pub tilt: Directed,
         /// Order 2; the angle is the dark direction.
@@ -521,6 +527,9 @@ document! {
         pub u95: Option<Degrees>,
         /// Dark direction.
         pub bisector_angle: Option<Degrees>,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub bisector_u95: Option<Degrees>,
     }
 
     /// Widest lens at a mark.

@@ -2,6 +2,7 @@
 
 use super::map::{CENTRE_SHARE, GREEN, RatioMap};
 use super::pair_fit::{Cell, LOCAL, Mark, Prior, SHARED, Solution, State, minimise, state};
+pub use super::pair_fit::{DARKENING, NUISANCE};
 use super::pattern::wrap;
 use super::robust;
 use crate::profile::{PairMark, PolariserPair};
@@ -18,13 +19,16 @@ const FOCAL_SHARE: f64 = 0.05;
 const BASE_PRIOR: (f64, f64) = (1.5, 1.0);
 /// Floor beforehand: stops below parallel, and standard uncertainty (common practice, no source).
 const FLOOR_PRIOR: (f64, f64) = (10.5, 2.0);
-/// The model itself is trusted to this many stops, and to this share of a map's stops (ours).
-const MODEL_STOPS: f64 = 0.005;
-const MODEL_SHARE: f64 = 0.01;
+/// The model itself is trusted to this many stops,
+pub const MODEL_STOPS: f64 = 0.005;
+/// and to this share of a map's stops (ours).
+pub const MODEL_SHARE: f64 = 0.01;
 /// Strengths are not taken as better known than this, in stops (ours).
 const LEAST_STRENGTH_U: f64 = 0.005;
 /// Maps with more columns than this are averaged two by two before the fit.
 const ENOUGH_COLUMNS: usize = 40;
+/// So many of the likeliest starts are followed to their end.
+const STARTS: usize = 3;
 /// Two standard uncertainties cover 95 %.
 const COVERAGE: f64 = 1.96;
 
@@ -97,11 +101,17 @@ pub fn fit(marks: &[MarkMap], view: &View) -> Option<Pair> {
     };
     let data: Vec<Mark> = marks.iter().map(mark).collect();
     let weakest = data.iter().map(|m| m.strength).min_by(f64::total_cmp)?;
-    let best = [0.0, 0.25, 0.6, 1.0, 1.5]
+    // Base loss and angles trade places over wide flat valleys: several starts, the best end.
+    let mut starts: Vec<(DVector<f64>, f64)> = [0.0, 0.25, 0.6, 1.0, 1.5]
         .into_iter()
         .map(|below| start(&data, &prior, weakest - below))
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let solution = minimise(&data, &prior, best.0)?;
+        .collect();
+    starts.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let solution = starts
+        .into_iter()
+        .take(STARTS)
+        .filter_map(|(at, _)| minimise(&data, &prior, at))
+        .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
     Some(read(marks, &solution, view))
 }
 
@@ -183,7 +193,7 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
             u: u(i).to_degrees(),
             at_most: light.acos().to_degrees(),
             bisector: wrap(at[i + 1].to_degrees() + folded, 180.0),
-            bisector_u: u(i + 1).to_degrees(),
+            bisector_u: of_direction(u(i + 1)).to_degrees(),
         }
     });
     Pair {
@@ -194,6 +204,13 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
         focal_u: u(2) * at[2].exp(),
         sensor_mm: view.sensor_mm,
     }
+}
+
+/// Standard uncertainty of a direction, in radians, to the next order. The bisector is half the
+/// phase of a saddle of known size rho, in units of its noise: the phase errs by y / (rho + x), of
+/// variance (1 + 3 / rho^2) / rho^2 with rho = 1 / (2 u).
+fn of_direction(u: f64) -> f64 {
+    u * (1.0 + 12.0 * u * u).sqrt()
 }
 
 impl Pair {
@@ -250,6 +267,7 @@ impl Pair {
                 axes_angle: Some(Degrees::new(if near { m.at_most } else { m.axes_angle })),
                 u95: (!near).then(|| Degrees::new(COVERAGE * m.u)),
                 bisector_angle: (!near).then(|| Degrees::new(m.bisector)),
+                bisector_u95: (!near).then(|| Degrees::new(COVERAGE * m.bisector_u)),
             }
         });
         PolariserPair {

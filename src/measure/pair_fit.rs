@@ -12,9 +12,9 @@ pub(super) const SHARED: usize = 4;
 pub(super) const LOCAL: usize = 8;
 /// Standard uncertainties that the nuisance terms are given, in stops at the corner (ours): what
 /// light and wall change between runs.
-const NUISANCE: [f64; 6] = [0.02, 0.05, 0.05, 0.03, 0.006, 0.006];
-/// Common even darkening (ours).
-const DARKENING: f64 = 0.1;
+pub const NUISANCE: [f64; 6] = [0.02, 0.05, 0.05, 0.03, 0.006, 0.006];
+/// Common even darkening in stops at the corner, standard uncertainty (ours).
+pub const DARKENING: f64 = 0.1;
 /// Rounds of reweighting, and steps in each.
 const ROUNDS: usize = 4;
 const STEPS: usize = 12;
@@ -63,6 +63,8 @@ pub(super) struct Prior {
 pub(super) struct Solution {
     /// Shared parameters, then those of each mark.
     pub at: DVector<f64>,
+    /// Weighted sum of squares, priors included.
+    pub cost: f64,
     /// Covariance, scaled by the misfit.
     pub covariance: DMatrix<f64>,
 }
@@ -301,5 +303,5 @@ pub(super) fn minimise(marks: &[Mark], prior: &Prior, start: DVector<f64>) -> Op
         solid[(i, i)] += 1e-9 * solid[(i, i)] + 1e-9;
     }
     let covariance = solid.cholesky()?.inverse() * (here.cost / dof).max(1.0);
-    Some(Solution { at, covariance })
+    Some(Solution { at, cost: here.cost, covariance })
 }

@@ -2,6 +2,7 @@
 
 use super::least_squares::{LinearFit, robust_fit};
 use super::map::{GREEN, RatioMap};
+use super::pattern_doubt::{self, Doubt};
 use crate::profile::{Directed, Pattern};
 use crate::quantity::{Degrees, Stops};
 
@@ -23,6 +24,7 @@ pub(super) fn terms(x: f64, y: f64) -> [f64; TERMS] {
 pub struct PatternFit {
     fit: LinearFit,
     noise: f64,
+    doubt: Doubt,
 }
 
 /// Fits the green map without the cells that `skip` marks. `None` where too few cells are known.
@@ -40,7 +42,9 @@ pub fn fit(map: &RatioMap, skip: &[bool]) -> Option<PatternFit> {
         return None;
     }
     let fit = robust_fit(TERMS, &rows, &values, map.noise[GREEN])?;
-    Some(PatternFit { fit, noise: map.noise[GREEN] })
+    let noise = map.noise[GREEN];
+    let doubt = Doubt::of(map, noise.max(fit.rms()));
+    Some(PatternFit { fit, noise, doubt })
 }
 
 impl PatternFit {
@@ -55,12 +59,21 @@ impl PatternFit {
     pub fn record(&self) -> Pattern {
         let c = &self.fit.coefficients;
         let residual = self.fit.rms();
+        let directed = |[a, b]: [usize; 2], order: u32, change: f64| Directed {
+            u95: Some(self.doubt.of_amplitude(&self.fit, [a, b], change)),
+            ..directed(c[a], c[b], order)
+        };
         Pattern {
             valid: residual <= VALID_RESIDUAL,
             falloff_stops: Stops::new(c[3] + c[4] + c[5]),
-            tilt: directed(c[1], c[2], 1),
-            saddle: directed(c[6], c[7], 2),
-            cross: directed(c[8], c[9], 4),
+            falloff_u95: Some(self.doubt.of_sum(
+                &self.fit,
+                &[3, 4, 5],
+                pattern_doubt::FALLOFF_CHANGE,
+            )),
+            tilt: directed([1, 2], 1, pattern_doubt::TILT_CHANGE),
+            saddle: directed([6, 7], 2, pattern_doubt::SADDLE_CHANGE),
+            cross: directed([8, 9], 4, pattern_doubt::CROSS_CHANGE),
             residual_stops: Stops::new(residual),
             noise_stops: Stops::new(self.noise),
         }
@@ -70,7 +83,11 @@ impl PatternFit {
 /// Peak to peak at the corner radius and the direction of the most stops, for a term
 /// a cos(k phi) + b sin(k phi); the direction lies in 0 <= angle < 360 / k.
 pub(super) fn directed(a: f64, b: f64, order: u32) -> Directed {
-    Directed { stops: Stops::new(2.0 * a.hypot(b)), angle: Degrees::new(phase(a, b, order)) }
+    Directed {
+        stops: Stops::new(2.0 * a.hypot(b)),
+        u95: None,
+        angle: Degrees::new(phase(a, b, order)),
+    }
 }
 
 /// Direction of the maximum of a cos(k phi) + b sin(k phi) in degrees, 0 <= angle < 360 / k.

@@ -37,7 +37,7 @@ fn measured(tilt: f64) -> Profile {
             })
             .collect()
     };
-    let zero = || Directed { stops: Stops::new(0.0), angle: Degrees::new(0.0) };
+    let zero = || Directed { stops: Stops::new(0.0), u95: None, angle: Degrees::new(0.0) };
     let maps = ChannelMaps { columns, rows, red: map(11.0), green: map(10.0), blue: map(10.0) };
     let s = Stops::new;
     let mut profile = profile("Heron Ten", "solid", &[(None, [11.0, 10.0, 10.0])]);
@@ -63,6 +63,7 @@ fn measured(tilt: f64) -> Profile {
         pattern: Pattern {
             valid: true,
             falloff_stops: s(0.0),
+            falloff_u95: None,
             tilt: zero(),
             saddle: zero(),
             cross: zero(),

@@ -90,6 +90,7 @@ fn evenness(seed: u64, extra: impl Fn(f64, f64) -> f64) -> Evenness {
     };
     let directed = |stops: f64, angle: f64| Directed {
         stops: Stops::new(round(stops)),
+        u95: Some(Stops::new(0.01)),
         angle: Degrees::new(angle),
     };
     let as_map = |values: &[f64]| values.iter().map(|v| Some(Stops::new(*v))).collect::<Vec<_>>();
@@ -125,6 +126,7 @@ fn evenness(seed: u64, extra: impl Fn(f64, f64) -> f64) -> Evenness {
         pattern: Pattern {
             valid: depth < 0.5,
             falloff_stops: Stops::new(0.06),
+            falloff_u95: Some(Stops::new(0.01)),
             tilt: directed(0.02, 31.0),
             saddle: directed(depth, 118.0),
             cross: directed(depth / 3.0, 28.0),
@@ -151,7 +153,7 @@ fn strength(stops: f64, u95: f64) -> Strength {
 }
 
 fn with_doubt(stops: f64, u95: f64) -> StopsU95 {
-    StopsU95 { stops: Stops::new(stops), u95: Stops::new(u95) }
+    StopsU95 { stops: Stops::new(stops), u95: Some(Stops::new(0.01)), u95: Stops::new(u95) }
 }
 
 /// A setting with a cast: red and blue lose so much more than green.
@@ -495,6 +497,7 @@ fn ring_pair() -> PolariserPair {
                 axes_angle: Some(Degrees::new(if index == 0 { 15.0 } else { *angle })),
                 u95: (index > 0).then_some(Degrees::new(0.6)),
                 bisector_angle: (index > 0).then_some(Degrees::new(118.0)),
+                bisector_u95: (index > 0).then_some(Degrees::new(0.4)),
             })
             .collect(),
         widest_lens_mm: (0..8)
