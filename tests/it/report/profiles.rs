@@ -153,7 +153,7 @@ fn strength(stops: f64, u95: f64) -> Strength {
 }
 
 fn with_doubt(stops: f64, u95: f64) -> StopsU95 {
-    StopsU95 { stops: Stops::new(stops), u95: Some(Stops::new(0.01)), u95: Stops::new(u95) }
+    StopsU95 { stops: Stops::new(stops), u95: Stops::new(u95) }
 }
 
 /// A setting with a cast: red and blue lose so much more than green.
