@@ -2,9 +2,10 @@
 //! cast, the evenness, cautions, where the page is. At most 80 columns.
 
 use super::terminal_across::{graduation, lenses, polarising, stack, vignetting};
+use super::view::evenness::amount;
 use super::view::headline::usable_sentence;
 use crate::exposure::{DialTime, against_rated, becomes, filtered_time, sentence_text};
-use crate::profile::{CrossState, Grade, Kind, Profile, Setting};
+use crate::profile::{CautionRecord, CrossState, Grade, Kind, Profile, Setting};
 use crate::quantity::Seconds;
 use crate::rounding;
 use std::path::Path;
@@ -29,7 +30,10 @@ pub fn summary(profile: &Profile, page: &Path, bold: bool) -> String {
     } else if let Some(setting) = profile.settings.first() {
         lines.extend(times(profile, setting));
         lines.extend(cast(setting));
-        lines.extend(evenness(setting));
+        // The unevenness of a graduated filter is its point, and is told below.
+        if profile.filter.kind != Kind::Graduated {
+            lines.extend(evenness(setting));
+        }
     }
     let across = [stack(profile), graduation(profile), polarising(profile), vignetting(profile)];
     lines.extend(across.into_iter().flatten().flat_map(|line| wrapped(&line, 0)));
@@ -152,7 +156,7 @@ fn evenness(setting: &Setting) -> Vec<String> {
         CrossState::Forming => "a dark cross is forming",
         CrossState::Present => "a dark cross is present",
     };
-    let line = format!("Evenness: {:.2} stop across the frame; {cross}.", even.spread_stops.get());
+    let line = format!("Evenness: {} across the frame; {cross}.", amount(even.spread_stops));
     wrapped(&line, 0)
 }
 
@@ -189,19 +193,35 @@ fn marks(profile: &Profile) -> Vec<String> {
     lines
 }
 
+/// Each doubt once: the first text of its code, with the marks that share it.
 fn cautions(profile: &Profile) -> Vec<String> {
-    let all = profile.cautions.iter().chain(profile.settings.iter().flat_map(|s| &s.cautions));
-    let mut seen: Vec<&str> = Vec::new();
+    let of_marks = profile.settings.iter().flat_map(|s| {
+        let mark = s.mark.as_deref();
+        s.cautions.iter().map(move |c| (mark, c))
+    });
+    let all: Vec<(Option<&str>, &CautionRecord)> =
+        profile.cautions.iter().map(|c| (None, c)).chain(of_marks).collect();
     let mut lines = Vec::new();
     for grade in [Grade::Number, Grade::Note] {
-        for caution in all.clone().filter(|c| c.grade == grade) {
-            if seen.contains(&caution.text.as_str()) {
+        let graded: Vec<_> = all.iter().filter(|(_, c)| c.grade == grade).collect();
+        for (n, (mark, caution)) in graded.iter().enumerate() {
+            let alike = |(other_mark, other): &&&(Option<&str>, &CautionRecord)| {
+                other.text == caution.text
+                    || other.code == caution.code && mark.is_some() && other_mark.is_some()
+            };
+            if graded[..n].iter().any(|c| alike(&c)) {
                 continue;
             }
-            seen.push(&caution.text);
+            let same = graded.iter().filter(alike);
+            let marks: Vec<&str> = same.filter_map(|(mark, _)| *mark).collect();
+            let of = match marks.as_slice() {
+                [] => String::new(),
+                [one] => format!(", mark {one}"),
+                [most @ .., last] => format!(", marks {} and {last}", most.join(", ")),
+            };
             let word = if grade == Grade::Number { "Caution" } else { "Note" };
             lines.push(String::new());
-            lines.extend(wrapped(&format!("{word}: {}", caution.text), 0));
+            lines.extend(wrapped(&format!("{word}{of}: {}", caution.text), 0));
         }
     }
     lines

@@ -57,6 +57,25 @@ fn fixtures_are_what_this_source_builds_and_hold_to_the_contract() {
 }
 
 #[test]
+fn the_terminal_says_each_doubt_once_with_its_marks() {
+    let all = profiles::all();
+    let (_, ring) = all.iter().find(|(name, _)| *name == "tide-ring").expect("the ring");
+    let mut ring = ring.clone();
+    let doubt = |text: &str| lightloss::profile::CautionRecord {
+        code: "planted_doubt".to_owned(),
+        grade: lightloss::profile::Grade::Note,
+        text: text.to_owned(),
+    };
+    for (i, text) in [(1, "off by 0.02."), (3, "off by 0.03."), (4, "off by 0.04.")] {
+        ring.settings[i].cautions.push(doubt(text));
+    }
+    let said = lightloss::report::terminal::summary(&ring, Path::new("report.html"), false);
+    let of = |i: usize| ring.settings[i].mark.as_deref().expect("a mark");
+    let line = format!("Note, marks {}, {} and {}: off by 0.02.", of(1), of(3), of(4));
+    assert!(said.contains(&line) && !said.contains("off by 0.03."), "{said}");
+}
+
+#[test]
 fn the_answer_stands_at_the_top() {
     let html = written(&profiles::harbour_ten()).html;
     assert_eq!(

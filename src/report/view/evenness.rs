@@ -137,7 +137,7 @@ fn finding(evenness: &Evenness, kind: Kind) -> String {
 }
 
 /// "0.43 stop", "2.44 stops".
-fn amount(stops: Stops) -> String {
+pub fn amount(stops: Stops) -> String {
     format!("{} {}", fixed(stops.get(), 2), unit(stops.get()))
 }
 
