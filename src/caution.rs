@@ -252,7 +252,8 @@ impl Caution {
                 "The channels differ by more than half a stop: expose for the brightest channel and \
                  look at its histogram.".into()),
             C::FramesLeftOut { count } => ("frames_left_out", Note, format!(
-                "{count} frames were left out; the table of frames says which and why.")),
+                "{count} {} left out; the table of frames says which and why.",
+                if *count == 1 { "frame was" } else { "frames were" })),
             C::TimedByHand { doubt } => ("timed_by_hand", Note, format!(
                 "Times counted by hand are good to half a second, which is {:.3} stop here and is in \
                  the uncertainty. A timer remote is better.", doubt.get())),

@@ -15,6 +15,7 @@ pub mod labels;
 pub mod planned;
 mod parts;
 mod faults;
+mod folders;
 mod layout;
 mod marks;
 mod roles;
@@ -191,7 +192,10 @@ pub fn survey(
     };
     let (settings, kind, fault) = match sorted {
         Ok((settings, kind)) => (settings, kind, None),
-        Err(fault) => (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault)),
+        Err(fault) => {
+            let fault = folders::instead(fault, &frames, wish);
+            (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault))
+        }
     };
     Ok((Shoot { frames, others, settings, kind, timed: order.timed, cautions }, fault))
 }

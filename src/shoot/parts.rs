@@ -253,11 +253,13 @@ pub fn limits(wish: &Wish, from: &str, to: &str) -> String {
     format!("lightloss measure {} --from {} --to {}", folder(wish), quoted(from), quoted(to))
 }
 
-fn folder(wish: &Wish) -> String {
+/// The shoot's folder as it is to be typed.
+pub fn folder(wish: &Wish) -> String {
     if wish.shoot.is_empty() { "SHOOT".to_owned() } else { quoted(&wish.shoot) }
 }
 
-fn quoted(word: &str) -> String {
+/// A word of a command, in quotes where it needs them.
+pub fn quoted(word: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "./_-+=:,\\".contains(c);
     if !word.is_empty() && word.chars().all(plain) {
         word.to_owned()

@@ -267,6 +267,14 @@ fn two_shoots_on_one_card_are_refused_with_a_command_each() {
     let shoot = sorted(&session, &stray, &Wish::default()).unwrap();
     assert!(!shoot.has_faults());
     assert_eq!(shoot.used(None).count(), 6);
+    // Each in a folder of its own below the one that was given.
+    for (i, shot) in later.iter_mut().enumerate() {
+        shot.file = format!("{}/{}", if i < 9 { "harbour ten" } else { "quay" }, shot.file);
+    }
+    assert_eq!(
+        commands(&later),
+        ["lightloss measure \"SHOOT/harbour ten\"", "lightloss measure SHOOT/quay"]
+    );
 }
 
 #[test]
