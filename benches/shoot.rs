@@ -1,59 +1,113 @@
-//! A shoot of 20 frames of 24 megapixels measured by the program, beside LibRaw through rawpy with
-//! numpy means on the same files (`tests/oracle/means.py`).
+//! Shoots of 20 frames measured by the program, beside LibRaw through rawpy with numpy means
+//! (`tests/oracle/means.py`), and beside the floor: the same bytes read, decoded and hashed by as
+//! many threads as the program has workers.
 //!
-//! `cargo bench --bench shoot`; `LIGHTLOSS_PYTHON` names a Python that has rawpy and numpy, and the
-//! comparison is left out, visibly, where there is none.
+//!     cargo bench --bench shoot [-- [--frames N] [--files DIR] [--keep]]
+//!
+//! - `LIGHTLOSS_PYTHON` names a Python that has rawpy and numpy;
+//! - `LIGHTLOSS_ARW` names a raw file of a real camera, of which 20 copies with other last bytes
+//!   are made (files with the same content would count once).
+//!
+//! What is not there is left out, visibly. `--files` keeps the rendered frames for the next run;
+//! `--keep` writes reports/speed/shoot.txt. With all 20 frames it fails where a target is missed;
+//! `--frames` is a short form that holds only the memory against its target.
 
-use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::files;
-use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
+#![allow(clippy::print_stdout, missing_docs)]
+
+#[path = "support/floor.rs"]
+mod floor;
+#[path = "support/frames.rs"]
+mod frames;
+#[path = "support/machine.rs"]
+mod machine;
+#[path = "support/program.rs"]
+mod program;
+
 use lightloss::write::dng::Compression;
-use std::io::Write;
+use std::ffi::OsString;
+use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::time::Instant;
 
-const STOPS: f64 = 6.0;
-/// Runs of either side; the fastest counts.
-const RUNS: usize = 3;
+/// Frames of a whole run.
+const FRAMES: usize = 20;
+/// Runs of each side, in turns; the fastest counts, since other work on the machine only adds.
+const RUNS: usize = 5;
+/// Most memory of the program and its workers on two processors, megabytes.
+const MOST_MEMORY: f64 = 300.0;
+/// Slowest start of `--help`, milliseconds; the middle of so many starts.
+const MOST_START: f64 = 10.0;
+const STARTS: usize = 41;
 
-fn shots() -> Vec<Shot> {
-    let filter = [Filter::even([STOPS; 3])];
+/// A shoot with its targets.
+struct Case {
+    name: &'static str,
+    words: Vec<OsString>,
+    files: Vec<PathBuf>,
+    /// How many times as fast as LibRaw and numpy, at least.
+    faster: f64,
+    /// How many times the floor, at most.
+    above_floor: f64,
+}
+
+struct Arguments {
+    frames: usize,
+    files: Option<PathBuf>,
+    keep: bool,
+}
+
+fn arguments() -> Arguments {
+    let given: Vec<String> = std::env::args().collect();
+    let after = |flag: &str| {
+        let at = given.iter().position(|a| a == flag)?;
+        given.get(at + 1).cloned()
+    };
+    Arguments {
+        frames: after("--frames").map_or(FRAMES, |n| n.parse().expect("a number of frames")),
+        files: after("--files").map(PathBuf::from),
+        keep: given.iter().any(|a| a == "--keep"),
+    }
+}
+
+fn simulated(room: &Path, frames: usize) -> Vec<Case> {
     [
-        Shot::repeated("L", 1, 5, Time::Dial(1.0 / 60.0), &[]),
-        Shot::repeated("L", 6, 10, Time::Dial(1.0), &filter),
-        Shot::repeated("L", 16, 5, Time::Dial(1.0 / 60.0), &[]),
+        ("24 MP DNG, uncompressed", "plain", Compression::None, 4.0, 1.3),
+        ("24 MP DNG, lossless JPEG", "ljpeg", Compression::LosslessJpeg, 3.0, 1.15),
     ]
-    .concat()
+    .map(|(name, folder, compression, faster, above_floor)| {
+        let folder = room.join(format!("{folder}-{frames}"));
+        let files = frames::shoot(&folder, frames, (6_000, 4_000), compression);
+        Case {
+            name,
+            words: program::measure(&folder, &room.join("out")),
+            files,
+            faster,
+            above_floor,
+        }
+    })
+    .into()
 }
 
-fn render(folder: &Path, compression: Compression) -> Vec<PathBuf> {
-    let camera = Camera::bayer(6_000, 4_000);
-    // Half of full scale in a sixtieth of a second.
-    let scene = Scene::daylight(0.5 * 60.0, [0.5, 1.0, 0.7]);
-    let session = Session::new(camera, Lens::of(50.0), scene, 20);
-    let taken = session.take(&shots());
-    files::write_all(&session, &taken, folder, compression, false).expect("room for the frames");
-    taken.iter().map(|t| folder.join(&t.shot.file)).collect()
-}
-
-fn fastest(mut run: impl FnMut() -> Option<f64>) -> Option<f64> {
-    (0..RUNS).map(|_| run()).collect::<Option<Vec<f64>>>()?.into_iter().reduce(f64::min)
-}
-
-/// Seconds of one measurement, process and all.
-fn measured(folder: &Path, out: &Path) -> Option<f64> {
-    let began = Instant::now();
-    let done = Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .args(["measure", "--replace", "--out"])
-        .args([out, folder])
-        .output()
-        .expect("the program starts");
-    let seconds = began.elapsed().as_secs_f64();
-    assert!(done.status.success(), "measure: {}", String::from_utf8_lossy(&done.stderr));
-    Some(seconds)
+/// Copies of a real file, named as bare and as filtered, since nothing was in front of the lens.
+fn real(room: &Path, frames: usize) -> Option<Case> {
+    let bytes = std::fs::read(std::env::var_os("LIGHTLOSS_ARW")?).expect("LIGHTLOSS_ARW is a file");
+    let folder = room.join(format!("real-{frames}"));
+    std::fs::create_dir_all(&folder).expect("a folder");
+    let files: Vec<PathBuf> = (0..frames)
+        .map(|i| {
+            let path = folder.join(format!("R{i:04}.ARW"));
+            let mut copy = bytes.clone();
+            copy.push(i as u8);
+            std::fs::write(&path, copy).expect("room for a copy");
+            path
+        })
+        .collect();
+    let mut words = program::measure(&folder, &room.join("out"));
+    for (flag, half) in ["--bare", "--filtered"].iter().zip(files.chunks(frames.div_ceil(2))) {
+        words.push(flag.into());
+        words.extend(half.iter().map(OsString::from));
+    }
+    Some(Case { name: "18 MP ARW of a real camera", words, files, faster: 3.0, above_floor: 1.15 })
 }
 
 /// Seconds that the Python script says it took.
@@ -65,21 +119,95 @@ fn plain_way(files: &[PathBuf]) -> Option<f64> {
     done.status.success().then(|| text.lines().last()?.parse().ok()).flatten()
 }
 
-fn main() {
-    let mut out = std::io::stdout().lock();
-    for (name, compression) in
-        [("uncompressed", Compression::None), ("lossless JPEG", Compression::LosslessJpeg)]
-    {
-        let room = tempfile::tempdir().expect("a temporary folder");
-        let folder = room.path().join("shoot");
-        std::fs::create_dir(&folder).expect("a new folder");
-        let files = render(&folder, compression);
-        let ours = fastest(|| measured(&folder, &room.path().join("out"))).unwrap_or(f64::NAN);
-        let line = match fastest(|| plain_way(&files)) {
-            Some(plain) => format!("rawpy + numpy {plain:.2} s, {:.2} x as long", plain / ours),
-            None => "no Python with rawpy: nothing to compare with".to_owned(),
-        };
-        // A closed pipe is no reason to fail a bench.
-        writeln!(out, "{name}, 20 frames: lightloss measure {ours:.2} s; {line}").ok();
+/// One row of the table; what missed its target is added to `missed`.
+fn row(case: &Case, missed: &mut Vec<String>) -> String {
+    let (mut ours, mut plain, mut floor) = (f64::INFINITY, Some(f64::INFINITY), f64::INFINITY);
+    let mut cpu = f64::INFINITY;
+    for _ in 0..RUNS {
+        let cost = program::run(&case.words);
+        ours = ours.min(cost.wall);
+        cpu = cpu.min(cost.cpu.unwrap_or(f64::NAN));
+        floor = floor.min(floor::seconds(&case.files));
+        plain = plain.and_then(|least| Some(least.min(plain_way(&case.files)?)));
     }
+    let memory = program::peak_megabytes(&case.words);
+    let mut judge = |good: bool, what: String| {
+        if !good {
+            missed.push(format!("{}: {what}", case.name));
+        }
+    };
+    let above = ours / floor;
+    judge(above <= case.above_floor, format!("{above:.2} x floor"));
+    let plain = match plain {
+        Some(plain) => {
+            let faster = plain / ours;
+            judge(faster >= case.faster, format!("{faster:.2} x as fast as LibRaw and numpy"));
+            format!("{plain:6.2} s {faster:5.2} x (>= {:.0})", case.faster)
+        }
+        None => "no Python with rawpy   ".to_owned(),
+    };
+    let memory = match memory {
+        Some(memory) => {
+            judge(memory <= MOST_MEMORY, format!("{memory:.0} MB"));
+            format!("{memory:4.0} MB (<= {MOST_MEMORY:.0})")
+        }
+        None => "memory unknown".to_owned(),
+    };
+    format!(
+        "{:27} {ours:6.3} s {cpu:6.2} s  {plain}  {floor:6.3} s {above:5.2} x (<= {:.2})  {memory}",
+        case.name, case.above_floor
+    )
+}
+
+/// Milliseconds of the middle one of many starts of `--help`.
+fn start() -> f64 {
+    let help = [OsString::from("--help")];
+    let mut times: Vec<f64> = (0..STARTS).map(|_| 1e3 * program::run(&help).wall).collect();
+    times.sort_by(f64::total_cmp);
+    times[STARTS / 2]
+}
+
+fn main() {
+    let Arguments { frames, files, keep } = arguments();
+    let temporary = tempfile::tempdir().expect("a temporary folder");
+    let room = files.unwrap_or_else(|| temporary.path().to_owned());
+    let mut cases = simulated(&room, frames);
+    let real = real(&room, frames);
+    let mut text = format!(
+        "{frames} frames measured by the whole program; fastest of {RUNS} runs of each side, in turns.\n\
+         Plain way: LibRaw through rawpy and four numpy means a frame, start of Python not counted.\n\
+         Floor: the same files read, decoded and hashed by as many threads; tables loaded before.\n\
+         Memory: the peaks of the program and all its workers added up.\n{}\n\n{:27} {:>8} {:>8}  {:>23}  {:>25}  memory\n",
+        machine::machine(),
+        "", "program", "its CPU", "plain way", "floor"
+    );
+    if real.is_none() {
+        text += "ARW of a real camera: left out, LIGHTLOSS_ARW names none\n";
+    }
+    cases.extend(real);
+    let mut missed = Vec::new();
+    for case in &cases {
+        writeln!(text, "{}", row(case, &mut missed)).expect("text grows");
+    }
+    let start = start();
+    writeln!(text, "start of --help: {start:.1} ms (<= {MOST_START:.0})").expect("text grows");
+    if start > MOST_START {
+        missed.push(format!("--help takes {start:.1} ms"));
+    }
+    let summary = if missed.is_empty() {
+        "every target is met".to_owned()
+    } else {
+        format!("missed: {}", missed.join("; "))
+    };
+    writeln!(text, "{summary}").expect("text grows");
+    println!("{text}");
+    if keep {
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed");
+        std::fs::create_dir_all(folder).expect("the reports' folder");
+        std::fs::write(format!("{folder}/shoot.txt"), &text).expect("room for the table");
+    }
+    // Times of a short form tell nothing: starting the program is too large a part of them.
+    let counted = |m: &&String| frames >= FRAMES || m.ends_with(" MB");
+    let missed: Vec<&String> = missed.iter().filter(counted).collect();
+    assert!(missed.is_empty(), "{missed:?}");
 }

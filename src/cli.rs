@@ -7,18 +7,26 @@ use std::path::PathBuf;
 #[derive(Debug, Parser)]
 #[command(
     name = "lightloss",
-    version = env!("CARGO_PKG_VERSION"),
+    version = env!("CARGO_PKG_VERSION"), // `commands::run` adds the commit
     about = "Measures what a photographic filter really takes from the light",
     long_about = "Measures what a photographic filter really takes from the light, from raw frames \
                   shot with and without it: strength in stops, colour cast, evenness, dark cross.\n\n\
                   A folder can be dropped on the program: lightloss FOLDER is lightloss measure FOLDER.",
-    after_long_help = crate::safety::SUN_FULL,
+    after_help = "Completions for a shell: lightloss completions SHELL; a manual page: lightloss manual",
+    after_long_help = long_end(),
     arg_required_else_help = true
 )]
 pub struct Cli {
     /// What to do.
     #[command(subcommand)]
     pub command: Command,
+}
+
+fn long_end() -> String {
+    format!(
+        "{}\n\nCompletions for a shell: lightloss completions SHELL; a manual page: lightloss manual",
+        crate::safety::SUN_FULL
+    )
 }
 
 /// The commands.
@@ -58,6 +66,15 @@ pub enum Command {
     /// Render the demo shoots and run the whole job on them
     #[command(after_help = "Example: lightloss demo --out demo")]
     Demo(DemoArgs),
+    /// Write completions for a shell to standard output
+    #[command(
+        hide = true,
+        after_help = "Example: lightloss completions bash > ~/.local/share/bash-completion/completions/lightloss"
+    )]
+    Completions(CompletionsArgs),
+    /// Write a manual page to standard output
+    #[command(hide = true, after_help = "Example: lightloss manual measure > lightloss-measure.1")]
+    Manual(ManualArgs),
 }
 
 /// Text for people or JSON for programs.
@@ -344,4 +361,19 @@ pub struct DemoArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
+}
+
+/// `completions`.
+#[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// The shell
+    #[arg(value_enum)]
+    pub shell: clap_complete::Shell,
+}
+
+/// `manual`.
+#[derive(Debug, Args)]
+pub struct ManualArgs {
+    /// A command, for the page of its own; otherwise the page of the whole program
+    pub command: Option<String>,
 }

@@ -14,24 +14,36 @@ pub mod photos;
 pub mod plan;
 pub mod report;
 pub mod said;
+pub mod shell;
 pub mod which;
 
 use crate::cli::{Cli, Command};
 use crate::error::{Done, Failure};
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 use console::Console;
 use std::ffi::OsString;
 
 /// The program's version.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
-/// Parses the arguments, runs the command, and gives the exit status.
+/// Parses the arguments, runs the command, and gives the exit status; `commit` is shown with the
+/// version.
 ///
 /// `lightloss FOLDER` is `lightloss measure FOLDER`; a command's name wins over a folder of that
 /// name.
-pub fn run(arguments: impl IntoIterator<Item = OsString>, console: &mut Console) -> u8 {
+pub fn run(
+    arguments: impl IntoIterator<Item = OsString>,
+    commit: Option<&str>,
+    console: &mut Console,
+) -> u8 {
     let arguments = with_default_command(arguments.into_iter().collect());
-    let outcome = match Cli::try_parse_from(arguments) {
+    // Clap wants text that lives as long as the program.
+    let version = commit.map(|commit| &*format!("{VERSION} ({commit})").leak());
+    let parsed = Cli::command()
+        .version(version.unwrap_or(VERSION))
+        .try_get_matches_from(arguments)
+        .and_then(|matches| Cli::from_arg_matches(&matches));
+    let outcome = match parsed {
         Ok(cli) => dispatch(cli.command, console),
         Err(error) => return console.clap(&error),
     };
@@ -57,11 +69,12 @@ fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
         Command::Which(args) => which::run(&args, console),
         Command::Correct(args) => correct::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),
+        Command::Completions(args) => shell::completions(&args, console),
+        Command::Manual(args) => shell::manual(&args, console),
     }
 }
 
 fn with_default_command(mut arguments: Vec<OsString>) -> Vec<OsString> {
-    use clap::CommandFactory;
     let Some(first) = arguments.get(1) else { return arguments };
     let text = first.to_string_lossy();
     let known = Cli::command().get_subcommands().any(|c| c.get_name() == text) || text == "help";

@@ -4,11 +4,17 @@ use lightloss::commands::{self, console::Console};
 use lightloss::read::{pool::WORKER_ARGUMENT, serve};
 use std::process::ExitCode;
 
+/// The commit that this was built from, or nothing outside a checkout (`build.rs`).
+const COMMIT: &str = include_str!(env!("LIGHTLOSS_COMMIT_FILE"));
+/// Digits of the commit that are shown.
+const DIGITS: usize = 12;
+
 fn main() -> ExitCode {
     // Before the command line is parsed: this argument is for the program itself.
     if std::env::args_os().skip(1).eq([WORKER_ARGUMENT]) {
         let served = serve(&mut std::io::stdin().lock(), &mut std::io::stdout().lock());
         return if served.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
-    ExitCode::from(commands::run(std::env::args_os(), &mut Console::standard()))
+    let commit = COMMIT.get(..DIGITS);
+    ExitCode::from(commands::run(std::env::args_os(), commit, &mut Console::standard()))
 }

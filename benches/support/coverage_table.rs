@@ -1,5 +1,9 @@
 //! The table of a coverage study.
 
+#[path = "machine.rs"]
+mod machine;
+
+pub use machine::machine;
 use super::planted_shoots::Outcome;
 use std::fmt;
 
@@ -84,20 +88,4 @@ impl fmt::Display for Table {
             "\nu95 and |error| are medians; gains in percent of themselves. Indented rows are parts of the class above."
         )
     }
-}
-
-/// The machine that this ran on.
-pub fn machine() -> String {
-    let cpu = std::fs::read_to_string("/proc/cpuinfo").ok().and_then(|text| {
-        let line = text.lines().find(|l| l.starts_with("model name"))?;
-        Some(line.split_once(':')?.1.trim().to_owned())
-    });
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
-    format!(
-        "lightloss {}, {} {}, {}, {cores} threads",
-        env!("CARGO_PKG_VERSION"),
-        std::env::consts::OS,
-        std::env::consts::ARCH,
-        cpu.unwrap_or_else(|| "processor unknown".into()),
-    )
 }

@@ -7,8 +7,9 @@ use std::io::{IsTerminal, Write};
 pub struct Console {
     out: Box<dyn Write>,
     err: Box<dyn Write>,
-    out_is_terminal: bool,
-    err_is_terminal: bool,
+    out_bold: bool,
+    err_bold: bool,
+    progress: bool,
 }
 
 impl Console {
@@ -16,10 +17,14 @@ impl Console {
     #[must_use]
     pub fn standard() -> Self {
         let (out, err) = (std::io::stdout(), std::io::stderr());
-        let plain = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
+        let set = |name| std::env::var_os(name).filter(|v| !v.is_empty());
+        // A terminal that cannot move its cursor shows neither bold nor progress.
+        let dumb = set("TERM").is_none_or(|term| term == "dumb") && cfg!(unix);
+        let plain = set("NO_COLOR").is_some() || dumb;
         Self {
-            out_is_terminal: out.is_terminal() && !plain,
-            err_is_terminal: err.is_terminal(),
+            out_bold: out.is_terminal() && !plain,
+            err_bold: err.is_terminal() && !plain,
+            progress: err.is_terminal() && !dumb,
             out: Box::new(out),
             err: Box::new(err),
         }
@@ -27,17 +32,17 @@ impl Console {
     /// Any two writers, taken as no terminals.
     #[must_use]
     pub fn to(out: Box<dyn Write>, err: Box<dyn Write>) -> Self {
-        Self { out, err, out_is_terminal: false, err_is_terminal: false }
+        Self { out, err, out_bold: false, err_bold: false, progress: false }
     }
     /// Whether bold may be used on standard output.
     #[must_use]
     pub fn bold_allowed(&self) -> bool {
-        self.out_is_terminal
+        self.out_bold
     }
     /// Whether progress may be drawn on standard error.
     #[must_use]
     pub fn progress_allowed(&self) -> bool {
-        self.err_is_terminal
+        self.progress
     }
     /// Text to standard output, as it is.
     ///
@@ -65,11 +70,9 @@ impl Console {
     }
     /// What clap has to say (help, version, a wrong command line) and the status it ends with.
     pub fn clap(&mut self, error: &clap::Error) -> u8 {
-        let text = if self.out_is_terminal {
-            error.render().ansi().to_string()
-        } else {
-            error.render().to_string()
-        };
+        let bold = if error.use_stderr() { self.err_bold } else { self.out_bold };
+        let text = error.render();
+        let text = if bold { text.ansi().to_string() } else { text.to_string() };
         if error.use_stderr() {
             drop(write!(self.err, "{text}"));
             2

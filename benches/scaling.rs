@@ -1,0 +1,97 @@
+//! How the cost of `lightloss measure` grows with the number of frames and with their pixels.
+//!
+//!     cargo bench --bench scaling [-- [--short] [--keep]]
+//!
+//! Goes to 500 frames, and to 100 megapixels a frame; `--short` goes to 96 frames and 12
+//! megapixels. Cost is the processor time of the program and its workers, which other work on the
+//! machine changes little. Fails where the largest shoot costs clearly more than the line through
+//! the smaller half of the shoots says. `--keep` writes reports/speed/scaling.txt and scaling.svg.
+
+#![allow(clippy::print_stdout, missing_docs)]
+
+#[path = "support/curve.rs"]
+mod curve;
+#[path = "support/frames.rs"]
+mod frames;
+#[path = "support/machine.rs"]
+mod machine;
+#[path = "support/program.rs"]
+mod program;
+
+use curve::Curve;
+use lightloss::write::dng::Compression;
+use std::path::Path;
+
+/// The largest shoot may cost so many times what the smaller half's line says. A cost that grew
+/// with the square of the size would be at 1.9 or more; busy caches cost up to 1.15.
+const LINEAR: f64 = 1.35;
+/// The largest shoot must cost so many times the smallest: a flat curve would tell nothing.
+const TELLING: f64 = 2.0;
+/// Runs of each shoot; the cheapest counts.
+const RUNS: usize = 3;
+
+/// Pixels of the frames that are counted.
+const SMALL: (usize, usize) = (1_536, 1_024);
+const COUNTS: [usize; 7] = [20, 60, 120, 180, 250, 375, 500];
+const FEW_COUNTS: [usize; 5] = [12, 24, 36, 48, 96];
+/// Frames of the shoots whose pixels grow.
+const FRAMES: usize = 8;
+const SIZES: [(usize, usize); 6] =
+    [(2_448, 1_632), (4_248, 2_832), (6_000, 4_000), (7_344, 4_896), (9_504, 6_336), (12_288, 8_192)];
+const FEW_SIZES: [(usize, usize); 5] =
+    [(1_224, 816), (1_728, 1_152), (2_112, 1_408), (3_000, 2_000), (4_248, 2_832)];
+
+/// Cost of one shoot, which is removed again.
+fn cost(room: &Path, frames: usize, size: (usize, usize)) -> f64 {
+    let folder = room.join("shoot");
+    frames::shoot(&folder, frames, size, Compression::None);
+    let words = program::measure(&folder, &room.join("out"));
+    let least = (0..RUNS)
+        .map(|_| program::run(&words))
+        .map(|cost| cost.cpu.unwrap_or(cost.wall))
+        .fold(f64::INFINITY, f64::min);
+    std::fs::remove_dir_all(&folder).expect("our own folder");
+    least
+}
+
+fn main() {
+    let has = |flag: &str| std::env::args().any(|a| a == flag);
+    let short = has("--short");
+    let (counts, sizes) =
+        if short { (&FEW_COUNTS[..], &FEW_SIZES[..]) } else { (&COUNTS[..], &SIZES[..]) };
+    let small = if short { (768, 512) } else { SMALL };
+    let temporary = tempfile::tempdir().expect("a temporary folder");
+    let room = temporary.path();
+    let megapixels = |(width, height): (usize, usize)| (width * height) as f64 / 1e6;
+    let by_frames = Curve {
+        what: "frames",
+        points: counts.iter().map(|&n| (n as f64, cost(room, n, small))).collect(),
+    };
+    let by_pixels = Curve {
+        what: "megapixels",
+        points: sizes.iter().map(|&s| (megapixels(s), cost(room, FRAMES, s))).collect(),
+    };
+    let machine = machine::machine();
+    let text = format!(
+        "Processor seconds of lightloss measure with its workers, cheapest of {RUNS} runs; uncompressed DNG.\n\
+         {machine}\n\n\
+         Frames of {:.1} megapixels:\n{}\nShoots of {FRAMES} frames, megapixels of each:\n{}",
+        megapixels(small),
+        by_frames.table(),
+        by_pixels.table()
+    );
+    println!("{text}");
+    if has("--keep") {
+        let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed"));
+        std::fs::create_dir_all(folder).expect("the reports' folder");
+        std::fs::write(folder.join("scaling.txt"), &text).expect("room for the table");
+        curve::draw(&[&by_frames, &by_pixels], &machine, &folder.join("scaling.svg"))
+            .expect("room for the plot");
+    }
+    for curve in [&by_frames, &by_pixels] {
+        let (first, last) = (curve.points[0].1, curve.points[curve.points.len() - 1].1);
+        assert!(last > TELLING * first, "{}: {first} s to {last} s tells nothing", curve.what);
+        let growth = curve.growth();
+        assert!(growth <= LINEAR, "{}: {growth:.2} times the line, at most {LINEAR}", curve.what);
+    }
+}

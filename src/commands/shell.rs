@@ -1,0 +1,44 @@
+//! `lightloss completions` and `lightloss manual`: made from the command definitions.
+
+use crate::cli::{Cli, CompletionsArgs, ManualArgs};
+use crate::commands::console::Console;
+use crate::error::{Done, Failure};
+use clap::CommandFactory;
+
+/// The program's name.
+const NAME: &str = "lightloss";
+
+/// Writes completions for a shell.
+///
+/// # Errors
+/// Where standard output cannot be written.
+pub fn completions(args: &CompletionsArgs, console: &mut Console) -> Result<Done, Failure> {
+    let mut script = Vec::new();
+    clap_complete::generate(args.shell, &mut Cli::command(), NAME, &mut script);
+    console.print(&String::from_utf8_lossy(&script))?;
+    Ok(Done::Clean)
+}
+
+/// Writes a manual page, of the program or of one command, in the format of `man`.
+///
+/// # Errors
+/// Where there is no such command, or standard output cannot be written.
+pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure> {
+    let mut whole = Cli::command().disable_help_subcommand(true);
+    whole.build();
+    let page = match &args.command {
+        None => whole,
+        Some(name) => whole.find_subcommand(name).cloned().ok_or_else(|| {
+            let known: Vec<&str> = whole.get_subcommands().map(clap::Command::get_name).collect();
+            Failure::Usage(format!("there is no command {name:?}; give {}", known.join(", ")))
+        })?,
+    };
+    // Its own name is "measure", its page and its synopsis are of "lightloss measure".
+    let name = page.get_display_name().unwrap_or(NAME).to_owned();
+    let mut text = Vec::new();
+    clap_mangen::Man::new(page.name(name))
+        .render(&mut text)
+        .map_err(|e| Failure::Nothing(format!("the page cannot be made: {e}")))?;
+    console.print(&String::from_utf8_lossy(&text))?;
+    Ok(Done::Clean)
+}
