@@ -22,8 +22,8 @@ use curve::Curve;
 use lightloss::write::dng::Compression;
 use std::path::Path;
 
-/// The largest shoot may cost so many times what the smaller half's line says. A cost that grew
-/// with the square of the size would be at 1.9 or more; busy caches cost up to 1.15.
+/// The largest shoot may cost so many times what the smaller half's line says: room for a busy
+/// machine, and below what any cost with half of it growing as the square would be at.
 const LINEAR: f64 = 1.35;
 /// The largest shoot must cost so many times the smallest: a flat curve would tell nothing.
 const TELLING: f64 = 2.0;
@@ -36,8 +36,14 @@ const COUNTS: [usize; 7] = [20, 60, 120, 180, 250, 375, 500];
 const FEW_COUNTS: [usize; 5] = [12, 24, 36, 48, 96];
 /// Frames of the shoots whose pixels grow.
 const FRAMES: usize = 8;
-const SIZES: [(usize, usize); 6] =
-    [(2_448, 1_632), (4_248, 2_832), (6_000, 4_000), (7_344, 4_896), (9_504, 6_336), (12_288, 8_192)];
+const SIZES: [(usize, usize); 6] = [
+    (2_448, 1_632),
+    (4_248, 2_832),
+    (6_000, 4_000),
+    (7_344, 4_896),
+    (9_504, 6_336),
+    (12_288, 8_192),
+];
 const FEW_SIZES: [(usize, usize); 5] =
     [(1_224, 816), (1_728, 1_152), (2_112, 1_408), (3_000, 2_000), (4_248, 2_832)];
 
@@ -89,6 +95,11 @@ fn main() {
             .expect("room for the plot");
     }
     for curve in [&by_frames, &by_pixels] {
+        // The check itself: the same sizes with half of the largest cost growing as their square.
+        let largest = curve.points[curve.points.len() - 1].0;
+        let bent = |x: f64| x / largest + (x / largest).powi(2);
+        let points = curve.points.iter().map(|&(x, _)| (x, bent(x))).collect();
+        assert!(Curve { what: curve.what, points }.growth() > LINEAR, "a bent curve is not seen");
         let (first, last) = (curve.points[0].1, curve.points[curve.points.len() - 1].1);
         assert!(last > TELLING * first, "{}: {first} s to {last} s tells nothing", curve.what);
         let growth = curve.growth();

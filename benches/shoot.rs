@@ -179,7 +179,11 @@ fn main() {
          Floor: the same files read, decoded and hashed by as many threads; tables loaded before.\n\
          Memory: the peaks of the program and all its workers added up.\n{}\n\n{:27} {:>8} {:>8}  {:>23}  {:>25}  memory\n",
         machine::machine(),
-        "", "program", "its CPU", "plain way", "floor"
+        "",
+        "program",
+        "its CPU",
+        "plain way",
+        "floor"
     );
     if real.is_none() {
         text += "ARW of a real camera: left out, LIGHTLOSS_ARW names none\n";

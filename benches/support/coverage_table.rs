@@ -3,8 +3,8 @@
 #[path = "machine.rs"]
 mod machine;
 
-pub use machine::machine;
 use super::planted_shoots::Outcome;
+pub use machine::machine;
 use std::fmt;
 
 /// What is judged, in the order of an outcome's results.

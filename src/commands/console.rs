@@ -77,8 +77,13 @@ impl Console {
             drop(write!(self.err, "{text}"));
             2
         } else {
-            drop(self.print(&text));
-            0
+            match self.print(&text) {
+                Ok(()) | Err(Failure::PipeClosed) => 0,
+                Err(failure) => {
+                    self.complain(&format!("lightloss: {failure}"));
+                    failure.status()
+                }
+            }
         }
     }
 }

@@ -1,6 +1,7 @@
 //! `lightloss completions` and `lightloss manual`: made from the command definitions.
 
 use crate::cli::{Cli, CompletionsArgs, ManualArgs};
+use crate::commands::VERSION;
 use crate::commands::console::Console;
 use crate::error::{Done, Failure};
 use clap::CommandFactory;
@@ -34,9 +35,10 @@ pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure>
         })?,
     };
     // Its own name is "measure", its page and its synopsis are of "lightloss measure".
-    let name = page.get_display_name().unwrap_or(NAME).to_owned();
+    // Clap wants text that lives as long as the program.
+    let name = page.get_display_name().unwrap_or(NAME).to_owned().leak();
     let mut text = Vec::new();
-    clap_mangen::Man::new(page.name(name))
+    clap_mangen::Man::new(page.name(&*name).version(VERSION))
         .render(&mut text)
         .map_err(|e| Failure::Nothing(format!("the page cannot be made: {e}")))?;
     console.print(&String::from_utf8_lossy(&text))?;

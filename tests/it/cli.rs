@@ -33,19 +33,19 @@ fn expect(output: &Output, status: i32) -> (String, String) {
     (out, err)
 }
 
-struct Rendered {
+pub struct Rendered {
     home: tempfile::TempDir,
     planted: [f64; 3],
 }
 
 impl Rendered {
-    fn shoot(&self) -> PathBuf {
+    pub fn shoot(&self) -> PathBuf {
         self.home.path().join("shoot")
     }
 }
 
 /// Ten stops, three bare, three filtered, three bare, as DNG files.
-fn rendered(compression: Compression, change: impl Fn(&mut Vec<Shot>)) -> Rendered {
+pub fn rendered(compression: Compression, change: impl Fn(&mut Vec<Shot>)) -> Rendered {
     let mut camera = Camera::bayer(576, 384);
     camera.shutter.offsets = 0.0;
     let scene = Scene::daylight(27.0, [0.55, 1.0, 0.7]);

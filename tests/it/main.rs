@@ -11,6 +11,7 @@ mod planted;
 mod published;
 mod reading;
 mod report;
+mod shell;
 mod small_dng;
 mod support;
 mod tidy;
