@@ -20,6 +20,8 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 const NAME: &str = "rawler";
+/// Compression of TIFF and DNG: JPEG, which in a mosaic is lossless JPEG.
+const LOSSLESS_JPEG: u64 = 7;
 
 /// Decoded values before layout and levels are joined to them.
 pub(super) enum Decoded {
@@ -43,14 +45,10 @@ pub(super) fn dng_pixels(
         // Rows that end within a byte: the decoder would run them together.
         return Ok(Decoded::Counts(linearized(raw, unpack(image, file))));
     }
-    let ifd = description(raw, image);
-    let source = RawSource::new_from_shared_vec(Arc::clone(file));
-    let result = catch_unwind(AssertUnwindSafe(|| plain_image_from_ifd(&ifd, &source)));
-    let data = match result {
-        Ok(Ok(data)) => data,
-        Ok(Err(error)) => return Err(ReadError::decoder(NAME, &error.to_string())),
-        Err(_) => return Err(ReadError::decoder(NAME, "it panicked")),
-    };
+    if image.tiled && image.compression == LOSSLESS_JPEG && !float(raw) && !interleaved(raw) {
+        return Ok(Decoded::Counts(linearized(raw, in_bands(raw, image, file)?)));
+    }
+    let data = plain(raw, image, file)?;
     let expected = image.width * image.height * image.samples;
     match data {
         RawImageData::Integer(data) if data.len() == expected => {
@@ -61,6 +59,51 @@ pub(super) fn dng_pixels(
             Err(ReadError::damaged("the decoded picture has another size than the file says"))
         }
     }
+}
+
+fn plain(
+    raw: &Directory<'_>,
+    image: &Image,
+    file: &Arc<Vec<u8>>,
+) -> Result<RawImageData, ReadError> {
+    let ifd = description(raw, image);
+    let source = RawSource::new_from_shared_vec(Arc::clone(file));
+    match catch_unwind(AssertUnwindSafe(|| plain_image_from_ifd(&ifd, &source))) {
+        Ok(Ok(data)) => Ok(data),
+        Ok(Err(error)) => Err(ReadError::decoder(NAME, &error.to_string())),
+        Err(_) => Err(ReadError::decoder(NAME, "it panicked")),
+    }
+}
+
+/// One row of tiles after the other: the decoder holds what it is given twice, since it cuts the
+/// tiles' overhang off in a copy.
+fn in_bands(
+    raw: &Directory<'_>,
+    image: &Image,
+    file: &Arc<Vec<u8>>,
+) -> Result<Vec<u16>, ReadError> {
+    let line = image.width * image.samples;
+    let across = image.width.div_ceil(image.chunk.0);
+    let mut all = Vec::with_capacity(line * image.height);
+    for (offsets, counts) in image.offsets.chunks(across).zip(image.counts.chunks(across)) {
+        let height = image.chunk.1.min(image.height - all.len() / line);
+        let (offsets, counts) = (offsets.to_vec(), counts.to_vec());
+        let band = Image { height, offsets, counts, ..*image };
+        match plain(raw, &band, file)? {
+            RawImageData::Integer(data) if data.len() == line * height => all.extend(data),
+            _ => return Err(ReadError::damaged("a row of tiles has another size than it says")),
+        }
+    }
+    if all.len() < line * image.height {
+        return Err(ReadError::damaged("it has fewer tiles than its size asks for"));
+    }
+    Ok(all)
+}
+
+fn interleaved(raw: &Directory<'_>) -> bool {
+    [tag::ROW_INTERLEAVE, tag::COLUMN_INTERLEAVE]
+        .iter()
+        .any(|&tag| raw.uint(tag).is_some_and(|n| n > 1))
 }
 
 fn float(raw: &Directory<'_>) -> bool {
