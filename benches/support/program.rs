@@ -1,6 +1,5 @@
 //! The program run as its user runs it: seconds, processor seconds, memory.
 
-use std::collections::BTreeMap;
 use std::ffi::OsString;
 use std::fs;
 use std::path::Path;
@@ -52,33 +51,29 @@ pub fn run(words: &[OsString]) -> Cost {
     Cost { wall, cpu }
 }
 
-/// Runs the program once and gives the most memory that it and its workers held, in megabytes: the
-/// sum of every process's own peak, which is at least what they held at any one time. `None` where
-/// the system does not tell.
+/// Runs the program once and gives the most memory that it and its workers held at a time, in
+/// megabytes, from above: whenever it is looked at, every living process counts with the most that
+/// it held until then. `None` where the system does not tell.
 #[allow(dead_code)]
 pub fn peak_megabytes(words: &[OsString]) -> Option<f64> {
     let child = start(words);
     let id = child.id();
     let (stop, stopped) = std::sync::mpsc::channel::<()>();
     let watch = thread::spawn(move || {
-        let mut peaks: BTreeMap<u32, u64> = BTreeMap::new();
+        let mut most = 0;
         while stopped.recv_timeout(Duration::from_millis(4)).is_err() {
-            for (process, kilobytes) in family(id) {
-                let peak = peaks.entry(process).or_default();
-                *peak = kilobytes.max(*peak);
-            }
+            most = family(id).iter().sum::<u64>().max(most);
         }
-        peaks
+        most
     });
     finish(child, words);
     stop.send(()).ok();
-    let peaks = watch.join().expect("the watch ends");
-    let total: u64 = peaks.values().sum();
-    (total > 0).then_some(total as f64 / 1024.0)
+    let most = watch.join().expect("the watch ends");
+    (most > 0).then_some(most as f64 / 1024.0)
 }
 
-/// A process and those that it started, with the peak of each in kilobytes (`VmHWM`).
-fn family(parent: u32) -> Vec<(u32, u64)> {
+/// The peaks in kilobytes (`VmHWM`) of a process and of those that it started.
+fn family(parent: u32) -> Vec<u64> {
     let Ok(all) = fs::read_dir("/proc") else { return Vec::new() };
     all.filter_map(|entry| {
         let entry = entry.ok()?;
@@ -89,7 +84,7 @@ fn family(parent: u32) -> Vec<(u32, u64)> {
             line.split_whitespace().next()?.parse().ok()
         };
         let ours = id == parent || number("PPid:")? == u64::from(parent);
-        ours.then_some((id, number("VmHWM:")?))
+        if ours { number("VmHWM:") } else { None }
     })
     .collect()
 }
