@@ -137,6 +137,13 @@ pub enum Caution {
         /// Onset radius.
         onset: Percent,
     },
+    /// Part of the frame was clipped or too dark through the filter or without it.
+    MapIncomplete {
+        /// Share of the frame.
+        share: Percent,
+        /// Whether the fit of the polariser pair stands in there.
+        filled: bool,
+    },
     /// Graduated filters blur with aperture and focal length.
     EdgeBlurredByLens {
         /// Focal length, where known.
@@ -293,6 +300,11 @@ impl Caution {
             C::MechanicalVignetting { onset } => ("mechanical_vignetting", Note, format!(
                 "A ring or holder shades the corners from {:.0} % of the half diagonal. Use fewer \
                  rings, or a longer focal length.", onset.get())),
+            C::MapIncomplete { share, filled } => ("map_incomplete", Number, format!(
+                "{:.0} % of the frame is clipped or too dark to be measured{}. Shoot this once more at \
+                 a shorter time, so that the lightest corner does not clip.", share.get(),
+                if *filled { "; there the fit of the two polarisers stands in for the map" }
+                else { ", so the unevenness may be larger than stated" })),
             C::EdgeBlurredByLens { focal_length } => ("edge_blurred_by_lens", Note, format!(
                 "The width of the edge belongs to this aperture and focal length{}: a smaller \
                  aperture or a shorter lens shows it sharper.",

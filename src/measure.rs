@@ -19,6 +19,7 @@ pub mod specks;
 mod ring;
 mod holder;
 pub mod vignetting;
+mod slot;
 pub mod dark_cross;
 pub mod evenness;
 pub mod pair_model;
@@ -231,7 +232,7 @@ fn setting(
         visual_strength: cast.visual,
         channels: channels(strengths)?,
         cast: cast.cast,
-        ring_repeat_stops: checks::ring_repeat(shoot, used, fit, number),
+        ring_repeat_stops: None,
         evenness: None,
         frames: records::setting_frames(used, number),
         cautions: cautions.iter().map(Caution::record).collect(),

@@ -101,7 +101,7 @@ pub struct MarkNote {
     pub stops: Stops,
     /// Expanded uncertainty at 95 %.
     pub u95: Stops,
-    /// How well a hand sets it, 95 %.
+    /// How well a hand sets it, a standard deviation.
     pub hand: Option<Stops>,
     /// Widest lens.
     pub widest: Widest,
@@ -260,7 +260,7 @@ fn mark_note(profile: &Profile, setting: &Setting, neutrals: &[Neutral]) -> Mark
         mark: setting.mark.clone().filter(|_| profile.filter.kind == Kind::Variable),
         stops: setting.strength.stops,
         u95: setting.strength.u95,
-        hand: setting.ring_repeat_stops.map(|r| r.u95),
+        hand: setting.ring_repeat_stops.map(|r| r.value),
         widest: known.map_or(Widest::Unknown, |n| n.widest),
         usable: known.is_none_or(|n| n.usable),
         cast: setting.cast.words.clone(),

@@ -4,7 +4,7 @@
 use super::fit::Fit;
 use super::readings::Used;
 use crate::caution::Caution;
-use crate::profile::{FrameState, Kind, ValueU95};
+use crate::profile::FrameState;
 use crate::quantity::Stops;
 use crate::shoot::look::median;
 use crate::shoot::verdict::Judgement;
@@ -126,47 +126,4 @@ fn gaps_of_own_length(shoot: &Shoot, time: impl Fn(&Judged) -> f64) -> bool {
     // A pause of the photographer's own may be as long once, not after every frame.
     let near = gaps.iter().filter(|(time, gap)| *gap < 1.3 * time + WRITING_S).count();
     gaps.len() > 1 && gaps.iter().all(busy) && 2 * near > gaps.len()
-}
-
-/// How well the ring came back to a mark that was set more than once: how far its visits lie
-/// apart, stops.
-#[must_use]
-pub fn ring_repeat(
-    shoot: &Shoot,
-    used: &[Used<'_>],
-    fit: &Fit,
-    setting: usize,
-) -> Option<ValueU95> {
-    if shoot.kind != Kind::Variable {
-        return None;
-    }
-    let mut visits: Vec<(Option<u32>, Vec<f64>)> = Vec::new();
-    for u in used.iter().filter(|u| u.frame.setting == Some(setting)) {
-        match visits.last_mut() {
-            Some((run, levels)) if *run == u.frame.run => levels.push(level(u.frame, fit)),
-            _ => visits.push((u.frame.run, vec![level(u.frame, fit)])),
-        }
-    }
-    if visits.len() < 2 {
-        return None;
-    }
-    let mean = |l: &[f64]| l.iter().sum::<f64>() / l.len() as f64;
-    let means: Vec<f64> = visits.iter().map(|(_, l)| mean(l)).collect();
-    let (low, high) =
-        means.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), m| (a.min(*m), b.max(*m)));
-    let minutes = |f: fn(f64, f64) -> f64, start| {
-        used.iter()
-            .filter(|u| u.frame.setting == Some(setting))
-            .map(|u| u.frame.minutes)
-            .fold(start, f)
-    };
-    let span = minutes(f64::max, f64::NEG_INFINITY) - minutes(f64::min, f64::INFINITY);
-    // Between the visits the light walked, and within each a single frame scatters.
-    let walk = super::fit::WALK * span.max(0.0).sqrt();
-    let few = visits.iter().map(|(_, l)| l.len()).min().unwrap_or(1).max(1) as f64;
-    let frames = fit.scatter * (2.0 / few).sqrt();
-    let value = high - low;
-    value
-        .is_finite()
-        .then(|| ValueU95 { value: Stops::new(value), u95: Stops::new(2.0 * walk.hypot(frames)) })
 }

@@ -10,6 +10,7 @@ use super::map::{GREEN, RatioMap};
 use super::noise_of_map::roughness;
 use super::pattern::{PatternFit, wrap};
 use super::robust;
+use super::slot;
 use crate::profile::{CrossState, DarkCross};
 use crate::quantity::{Degrees, Stops};
 use nalgebra::{Matrix4, Vector4};
@@ -56,7 +57,8 @@ pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross 
         }
     }
     let depth = robust::quantile(&mut residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
-    let state = if depth < LEAST_DEPTH || !significant(map, skip) {
+    let one_sided = || depth < PRESENT_DEPTH && slot::explains_better(map, skip, UNSEEN_CHANGE);
+    let state = if depth < LEAST_DEPTH || !significant(map, skip) || one_sided() {
         CrossState::Absent
     } else if depth < PRESENT_DEPTH {
         CrossState::Forming

@@ -10,6 +10,8 @@ use crate::quantity::{Percent, Stops};
 /// Blocks each way of the grid (the 11 x 11 blocks of ISO 17957:2015; no conformity is claimed,
 /// since that standard works on encoded pictures).
 pub const BLOCKS: usize = 11;
+/// Up to this share of unknown cells in percent the percentiles hardly move (ours).
+const MOST_UNKNOWN: f64 = 1.0;
 /// At most this many specks are listed.
 const MOST_SPECKS: usize = 50;
 
@@ -20,6 +22,8 @@ pub struct Found {
     pub record: Evenness,
     /// Shading by ring or holder.
     pub shade: Shade,
+    /// Cells that are unknown in the frames themselves.
+    pub unknown: Vec<usize>,
     /// The map without specks and shaded cells, for fits over several marks.
     pub clean: RatioMap,
     /// What is doubtful.
@@ -50,12 +54,14 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
         pattern: fit.record(),
         dark_cross: dark_cross::decide(&plain, &fit, &shade.skip),
     };
-    let cautions = shade
-        .onset
-        .map(|r| Caution::MechanicalVignetting { onset: Percent::new(100.0 * r) })
-        .into_iter()
-        .collect();
-    Some(Found { record, shade, clean, cautions })
+    let unknown: Vec<usize> = (0..map.len()).filter(|&i| map.green()[i].is_none()).collect();
+    let share = 100.0 * unknown.len() as f64 / map.len() as f64;
+    let incomplete = (share > MOST_UNKNOWN)
+        .then(|| Caution::MapIncomplete { share: Percent::new(share), filled: false });
+    let ring =
+        shade.onset.map(|r| Caution::MechanicalVignetting { onset: Percent::new(100.0 * r) });
+    let cautions = ring.into_iter().chain(incomplete).collect();
+    Some(Found { record, shade, unknown, clean, cautions })
 }
 
 /// p95 - p5 of a map.

@@ -230,6 +230,15 @@ impl Pair {
         let c = axes_angle.to_radians().cos();
         self.base_stops - (self.floor + (1.0 - self.floor) * c * c).log2()
     }
+    /// Extra stops of a mark relative to the centre at a place in half diagonals, behind the lens
+    /// that describes the maps.
+    #[must_use]
+    pub fn extra_stops(&self, mark: &FittedMark, x: f64, y: f64) -> f64 {
+        let state = self.state(mark, self.focal_length_mm);
+        let (width, height) = self.sensor_mm;
+        let share = CENTRE_SHARE / width.hypot(height);
+        state.stops(x, y) - state.centre((share * width, share * height))
+    }
     /// Foretold p95 - p5 of the fine map at a focal length on this sensor.
     #[must_use]
     pub fn spread(&self, mark: &FittedMark, focal_mm: f64) -> f64 {

@@ -4,7 +4,7 @@
 use super::evenness::Found;
 use super::fit::{Fit, Reading, WALK};
 use super::pair::{self, MarkMap, Pair, View};
-use super::{About, lens};
+use super::{About, evenness, lens};
 use crate::caution::Caution;
 use crate::profile::{CameraRecord, Corners, Profile, Setting, Usable, ValueU95};
 use crate::quantity::Stops;
@@ -31,6 +31,9 @@ pub fn fill(
             None
         }
     };
+    if let Some(pair) = &pair {
+        stand_in(profile, found, pair);
+    }
     profile.polariser_pair = pair.as_ref().map(|p| p.record(tolerance));
     profile.usable = usable(profile, &order, tolerance, pair.as_ref());
     let repeats: Vec<Option<ValueU95>> =
@@ -40,6 +43,32 @@ pub fn fill(
     }
     for (setting, repeat) in profile.settings.iter_mut().zip(repeats) {
         setting.ring_repeat_stops = repeat;
+    }
+}
+
+/// Where much of a map is clipped, the pair stands in for what is unknown, so that the spread is
+/// that of the whole frame.
+fn stand_in(profile: &mut Profile, found: &[Option<Found>], pair: &Pair) {
+    for (number, (setting, found)) in profile.settings.iter_mut().zip(found).enumerate() {
+        let mark = label(setting, number);
+        let fitted = pair.marks.iter().find(|m| m.mark == mark);
+        let (Some(found), Some(fitted)) = (found, fitted) else { continue };
+        let told = found.cautions.iter().find_map(|c| match c {
+            Caution::MapIncomplete { share, .. } => Some(*share),
+            _ => None,
+        });
+        let (Some(share), Some(evenness)) = (told, setting.evenness.as_mut()) else { continue };
+        let plain = Caution::MapIncomplete { share, filled: false }.record();
+        let mut stops = found.clean.green().to_vec();
+        for &cell in &found.unknown {
+            let (x, y) = found.clean.position(cell);
+            stops[cell] = Some(pair.extra_stops(fitted, x, y));
+        }
+        let Some(spread) = evenness::spread(&stops) else { continue };
+        evenness.spread_stops = Stops::new(spread);
+        for caution in setting.cautions.iter_mut().filter(|c| **c == plain) {
+            *caution = Caution::MapIncomplete { share, filled: true }.record();
+        }
     }
 }
 

@@ -274,6 +274,29 @@ fn a_focal_length_four_percent_off_in_the_files_changes_nothing() {
 }
 
 #[test]
+fn where_the_lightest_corners_clip_the_pair_stands_in_and_says_so() {
+    let session = session((6000, 4000), 20.0, 20.0, 65);
+    let mut shots = series(&session, &STOPS);
+    // exposed for the centre: mark 7's lightest corner is four stops over
+    let clipped = 7;
+    let long = Seconds::new(BARE * STOPS[clipped - 1].exp2());
+    for shot in &mut shots[2 * clipped..2 * clipped + 2] {
+        shot.time = Time::Dial(DialTime::nearest(long).unwrap().shown().get());
+    }
+    let shoot = sort(candidates(&session, &shots), &wish(&[])).unwrap();
+    let profile = measure(&shoot, &about(0.33)).unwrap();
+    let setting = &profile.settings[clipped - 1];
+    let caution = setting.cautions.iter().find(|c| c.code == "map_incomplete").unwrap();
+    assert!(caution.text.contains("the two polarisers stands in"), "{}", caution.text);
+    let (found, expected) =
+        (setting.evenness.as_ref().unwrap().spread_stops.get(), AT_20[clipped - 1].spread());
+    let allowed = SPREAD.max(SPREAD_SHARE * expected);
+    assert!((found - expected).abs() < allowed, "{found:.3} for {expected:.3}");
+    let clean = &profile.settings[0].cautions;
+    assert!(clean.iter().all(|c| c.code != "map_incomplete"));
+}
+
+#[test]
 fn the_same_ring_shot_at_35_mm_is_as_uneven_as_foretold_from_20_mm() {
     let at_20 = session((6000, 4000), 20.0, 20.0, 62);
     let at_35 = session((6000, 4000), 35.0, 35.0, 63);

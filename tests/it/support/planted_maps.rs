@@ -68,11 +68,13 @@ pub struct Wall {
     pub waves: Vec<[f64; 4]>,
     /// How far the picture of the wall is moved, in half diagonals.
     pub shift: (f64, f64),
+    /// Share of the light by which the bottom of the frame is open longer than the top.
+    pub curtain: f64,
 }
 
 impl Wall {
     pub fn even() -> Self {
-        Self { smooth: [0.0; 9], waves: Vec::new(), shift: (0.0, 0.0) }
+        Self { smooth: [0.0; 9], waves: Vec::new(), shift: (0.0, 0.0), curtain: 0.0 }
     }
     /// Uneven light, a few percent of grain and blotches.
     pub fn random(rng: &mut ChaCha8Rng) -> Self {
@@ -85,7 +87,7 @@ impl Wall {
                 [0.01 * normal(), number * normal(), number * normal(), 3.0 * normal()]
             })
             .collect();
-        Self { smooth, waves, shift: (0.0, 0.0) }
+        Self { smooth, waves, shift: (0.0, 0.0), curtain: 0.0 }
     }
     fn stops(&self, x: f64, y: f64) -> f64 {
         let (x, y) = (x + self.shift.0, y + self.shift.1);
@@ -136,7 +138,8 @@ pub fn light(stage: &Stage, wall: &Wall, filter: Option<&Filter>) -> [Vec<f64>; 
                         if f.specks.is_empty() { 1.0 } else { f.speck_share(&point, aspect) };
                     passed = passed.map(|t| t * specks + f.past(&point) * (-f.stops[1]).exp2());
                 }
-                let bare = wall.stops(point.x, point.y).exp2();
+                let open = 1.0 + wall.curtain * (point.v - 0.5);
+                let bare = wall.stops(point.x, point.y).exp2() * open;
                 for c in 0..3 {
                     sum[c] += bare * passed[c] / (SAMPLES * SAMPLES) as f64;
                 }
