@@ -57,7 +57,7 @@ pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross 
         }
     }
     let depth = robust::quantile(&mut residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
-    let one_sided = || depth < PRESENT_DEPTH && slot::explains_better(map, skip, UNSEEN_CHANGE);
+    let one_sided = || depth < PRESENT_DEPTH && slot::explains_it(map, skip, UNSEEN_CHANGE);
     let state = if depth < LEAST_DEPTH || !significant(map, skip) || one_sided() {
         CrossState::Absent
     } else if depth < PRESENT_DEPTH {

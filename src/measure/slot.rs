@@ -9,6 +9,9 @@ use super::map::{GREEN, RatioMap};
 const REACHES: [f64; 9] = [0.06, 0.08, 0.11, 0.14, 0.18, 0.23, 0.29, 0.36, 0.45];
 /// The models are trusted to this many stops (ours).
 const LEAST_SCALE: f64 = 0.003;
+/// A pair has eight terms more that are free of what a light may change; by so much must it explain
+/// the map better (chi-square of 8 degrees of freedom at 0.0005, from tables).
+const WORTH: f64 = 27.87;
 /// Terms that both explanations have free: 1; x, y and r^2 times them; r^2 to r^8.
 const PLAIN: usize = 9;
 /// Terms of a pair: orders 2 and 4 with the powers of r that oblique rays give them.
@@ -56,9 +59,9 @@ fn terms((x, y): (f64, f64)) -> [f64; TERMS] {
     })
 }
 
-/// Whether a reflection at one edge explains the map better than a pair of polarisers does. What a
+/// Whether a reflection at one edge explains the map about as well as a pair of polarisers does. What a
 /// light's pattern may change between runs (`unseen`, stops) is allowed for in either.
-pub(super) fn explains_better(map: &RatioMap, skip: &[bool], unseen: f64) -> bool {
+pub(super) fn explains_it(map: &RatioMap, skip: &[bool], unseen: f64) -> bool {
     let mut places = Vec::new();
     let mut values = Vec::new();
     for (i, s) in map.green().iter().enumerate() {
@@ -77,7 +80,7 @@ pub(super) fn explains_better(map: &RatioMap, skip: &[bool], unseen: f64) -> boo
     [Edge::Top, Edge::Bottom, Edge::Left, Edge::Right].into_iter().any(|edge| {
         REACHES.into_iter().any(|reach| {
             let extra: Vec<f64> = places.iter().map(|p| light(map, edge, reach, *p)).collect();
-            cost(&rows, &values, scale, unseen, Some(&extra)).is_some_and(|c| c < pair)
+            cost(&rows, &values, scale, unseen, Some(&extra)).is_some_and(|c| c < pair + WORTH)
         })
     })
 }
