@@ -12,11 +12,8 @@
 mod planted_shoots;
 #[path = "support/coverage_table.rs"]
 mod coverage_table;
-#[path = "support/machine.rs"]
-mod machine;
 
-use coverage_table::Table;
-use machine::machine;
+use coverage_table::{Table, machine};
 use planted_shoots::{Class, Outcome, Plan, shoot};
 use rayon::prelude::*;
 
