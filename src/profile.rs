@@ -3,6 +3,7 @@
 //! section on the profile. Reading, writing and versions: [`json`].
 
 pub mod json;
+mod plausible;
 
 use crate::quantity::{
     Counts, Degrees, Density, Duv, FNumber, Iso, Kelvin, Millimetres, Mired, Percent, Ratio,

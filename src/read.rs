@@ -12,6 +12,7 @@ mod ciff;
 mod containers;
 mod directory;
 mod dng;
+mod examined;
 mod exif;
 mod picture;
 mod preflight;
@@ -34,6 +35,7 @@ use crate::frame::{
 };
 use directory::{Tiff, tag};
 pub use error::ReadError;
+pub use examined::{examine, examine_messages};
 use exif::Meta;
 use image::ImageFormat;
 use kind::Content;
@@ -182,6 +184,10 @@ fn tiff(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError>
         return vendor::decode(file, Content::Tiff, Some(&tiff));
     }
     let root = tiff.root().ok_or_else(|| ReadError::damaged("it has no directory"))?;
+    // Bit 0 of NewSubfileType (TIFF 6.0, section 8): a preview whose full picture is lost.
+    if root.uint(tag::NEW_SUBFILE_TYPE).is_some_and(|kind| kind & 1 == 1) {
+        return Err(ReadError::damaged("only the preview of a picture is left in it"));
+    }
     preflight::image(root, file)?;
     let meta = containers::tiff_exif(&tiff).map(exif::from_tiff).unwrap_or_default();
     let keywords = xmp::keywords(root.bytes(tag::XMP).unwrap_or_default());

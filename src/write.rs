@@ -7,8 +7,10 @@ pub mod exif;
 pub mod dng;
 pub mod picture;
 
+use std::fs::{File, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 use tempfile::NamedTempFile;
 
 /// Why a file was not written.
@@ -42,6 +44,15 @@ pub enum WriteError {
         /// The file.
         path: PathBuf,
     },
+    /// Another run writes into the same folder.
+    #[error(
+        "another run is writing into {}; wait for it, or choose another folder with --out",
+        folder.display()
+    )]
+    Busy {
+        /// The folder.
+        folder: PathBuf,
+    },
     /// Anything else.
     #[error("{} cannot be written: {source}", path.display())]
     Other {
@@ -58,6 +69,9 @@ impl WriteError {
         match source.kind() {
             ErrorKind::AlreadyExists => Self::Exists { path },
             ErrorKind::StorageFull | ErrorKind::QuotaExceeded => Self::Full { path },
+            ErrorKind::FileTooLarge => {
+                Self::Refused { path, reason: "the disk takes no file of this size" }
+            }
             ErrorKind::PermissionDenied => Self::Refused { path, reason: "permission denied" },
             ErrorKind::ReadOnlyFilesystem => {
                 Self::Refused { path, reason: "the disk is read-only" }
@@ -74,6 +88,7 @@ impl WriteError {
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let temporary = fill(path, bytes)?;
     temporary.persist_noclobber(path).map_err(|e| WriteError::new(path, e.error))?;
+    keep_name(path);
     Ok(())
 }
 
@@ -84,6 +99,7 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
 pub fn write_replacing(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     let temporary = fill(path, bytes)?;
     temporary.persist(path).map_err(|e| WriteError::new(path, e.error))?;
+    keep_name(path);
     Ok(())
 }
 
@@ -95,19 +111,68 @@ pub fn write(path: &Path, bytes: &[u8], replace: bool) -> Result<(), WriteError>
     if replace { write_replacing(path, bytes) } else { write_new(path, bytes) }
 }
 
-/// A filled temporary file in the same folder, so that the last step is a rename.
-fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
-    let folder = match path.parent() {
+/// Names of files that are not finished.
+const PREFIX: &str = ".lightloss-";
+const SUFFIX: &str = ".part";
+/// Unfinished files so old belong to no run that is still going on.
+const ABANDONED: Duration = Duration::from_secs(3600);
+
+/// A folder that no other run writes into as long as this lives; a run that dies lets go of it.
+#[derive(Debug)]
+pub struct Claim(#[expect(dead_code, reason = "held, never used")] Option<File>);
+
+/// Claims a folder that exists, and clears away what killed runs left unfinished in it. Where the
+/// system knows no such locks the folder counts as claimed.
+///
+/// # Errors
+/// [`WriteError::Busy`] where another run has it.
+pub fn claim(folder: &Path) -> Result<Claim, WriteError> {
+    let folder = if folder == Path::new("") { Path::new(".") } else { folder };
+    let Ok(handle) = File::open(folder) else { return Ok(Claim(None)) };
+    if let Err(TryLockError::WouldBlock) = handle.try_lock() {
+        return Err(WriteError::Busy { folder: folder.to_owned() });
+    }
+    clear(folder);
+    Ok(Claim(Some(handle)))
+}
+
+/// Leftovers only waste room: what cannot be removed stays.
+fn clear(folder: &Path) {
+    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name();
+        let name = name.to_string_lossy();
+        let old = || entry.metadata().ok()?.modified().ok()?.elapsed().ok();
+        if name.starts_with(PREFIX) && name.ends_with(SUFFIX) && old() > Some(ABANDONED) {
+            drop(std::fs::remove_file(entry.path()));
+        }
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    match path.parent() {
         Some(parent) if parent != Path::new("") => parent,
         _ => Path::new("."),
-    };
+    }
+}
+
+/// Flushes the folder, so that the new name outlives a loss of power; the file itself is flushed
+/// already, and systems that cannot flush folders keep their names otherwise.
+fn keep_name(path: &Path) {
+    if let Ok(folder) = File::open(folder_of(path)) {
+        drop(folder.sync_all());
+    }
+}
+
+/// A filled temporary file in the same folder, so that the last step is a rename.
+fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
+    let folder = folder_of(path);
     if !folder.is_dir() {
         return Err(WriteError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
     }
     let failed = |e| WriteError::new(path, e);
     let mut file = tempfile::Builder::new()
-        .prefix(".lightloss-")
-        .suffix(".part")
+        .prefix(PREFIX)
+        .suffix(SUFFIX)
         .tempfile_in(folder)
         .map_err(failed)?;
     file.write_all(bytes).map_err(failed)?;
@@ -183,6 +248,27 @@ mod tests {
         let told = WriteError::new(Path::new("somewhere/a.dng"), error);
         assert!(matches!(told, WriteError::Full { .. }), "{told}");
         assert!(told.to_string().contains("disk is full"), "{told}");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_folder_is_claimed_by_one_run_and_cleared_of_old_leftovers() {
+        let folder = tempfile::tempdir().unwrap();
+        let leave = |name: &str, age: Duration| {
+            let file = File::create(folder.path().join(name)).unwrap();
+            file.set_modified(std::time::SystemTime::now() - age).unwrap();
+        };
+        leave(".lightloss-old.part", 2 * ABANDONED);
+        leave(".lightloss-new.part", Duration::ZERO);
+        leave("old.part", 2 * ABANDONED);
+        let held = claim(folder.path()).unwrap();
+        let mut left = names(folder.path());
+        left.sort();
+        assert_eq!(left, [".lightloss-new.part", "old.part"]);
+        let refused = claim(folder.path()).unwrap_err();
+        assert!(matches!(refused, WriteError::Busy { .. }), "{refused}");
+        drop(held);
+        assert!(claim(folder.path()).is_ok());
     }
 
     #[cfg(unix)]

@@ -1,6 +1,7 @@
 //! The only place that writes to standard output and standard error.
 
 use crate::error::Failure;
+use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 
 /// Where a command speaks.
@@ -49,6 +50,7 @@ impl Console {
     /// # Errors
     /// [`Failure::PipeClosed`] where the reader went away, otherwise what the system says.
     pub fn print(&mut self, text: &str) -> Result<(), Failure> {
+        let text = harmless(text);
         self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()).map_err(|error| {
             if error.kind() == std::io::ErrorKind::BrokenPipe {
                 Failure::PipeClosed
@@ -66,7 +68,7 @@ impl Console {
     }
     /// A line to standard error; where even that fails there is nobody left to tell.
     pub fn complain(&mut self, text: &str) {
-        drop(writeln!(self.err, "{text}"));
+        drop(writeln!(self.err, "{}", harmless(text)));
     }
     /// What clap has to say (help, version, a wrong command line) and the status it ends with.
     pub fn clap(&mut self, error: &clap::Error) -> u8 {
@@ -85,5 +87,44 @@ impl Console {
                 }
             }
         }
+    }
+}
+
+/// Bold and its end, the only words to the terminal that we use.
+const OURS: [&str; 2] = ["\u{1b}[1m", "\u{1b}[0m"];
+
+/// Names in files and profiles may hold anything: control characters in them never reach the
+/// terminal.
+fn harmless(text: &str) -> Cow<'_, str> {
+    let control = |c: char| c.is_control() && c != '\n' && c != '\t';
+    if !text.contains(control) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let ours = OURS.iter().find(|word| rest.starts_with(**word));
+        let taken = ours.map_or(c.len_utf8(), |word| word.len());
+        if ours.is_none() && control(c) {
+            out.push(char::REPLACEMENT_CHARACTER);
+        } else {
+            out.push_str(&rest[..taken]);
+        }
+        rest = &rest[taken..];
+    }
+    Cow::Owned(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_but_our_own_bold_speaks_to_the_terminal() {
+        assert_eq!(harmless("plain\ttext\n"), "plain\ttext\n");
+        assert_eq!(harmless("\u{1b}[1mTen\u{1b}[0m\n"), "\u{1b}[1mTen\u{1b}[0m\n");
+        let hostile = harmless("\u{1b}]0;title\u{7}\u{1b}[31mred\r\u{9b}2J");
+        assert!(!hostile.contains(char::is_control), "{hostile:?}");
+        assert!(hostile.contains("red"), "{hostile:?}");
     }
 }

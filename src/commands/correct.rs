@@ -12,10 +12,12 @@ use crate::commands::photos;
 use crate::editing::used_csv::{CorrectionRow, write_corrections};
 use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
-use crate::read::pool::Reader;
+use crate::read::pool::{Reader, path_text};
+use crate::write::{Claim, claim};
 use job::Job;
 use plan::Plan;
-use std::path::PathBuf;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use write_one::Task;
@@ -38,6 +40,8 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
         make_folder(&job.out)?;
     }
     make_folder(&table)?;
+    let _claims = claims(&plan, &table)?;
+    plan.refuse_clashes(args, &table)?;
     let mut faults = plan.faults;
     let failed = if args.gains_only { Vec::new() } else { write_all(&plan, args, console) };
     for (file, reason) in &failed {
@@ -63,12 +67,27 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(if faults == 0 { Done::Clean } else { Done::SomeLeftOut })
 }
 
+/// Claims every folder that is written into.
+fn claims(plan: &Plan, table: &Path) -> Result<Vec<Claim>, Failure> {
+    let files = plan.jobs.iter().map(|job| job.out.as_path()).chain([table]);
+    let folders: BTreeSet<&Path> = files.filter_map(Path::parent).collect();
+    let claims = folders.into_iter().map(claim).collect::<Result<_, _>>();
+    claims.map_err(|e| Failure::Nothing(e.to_string()))
+}
+
+/// The system's words without its number.
+fn plain(e: &std::io::Error) -> String {
+    let words = e.to_string();
+    words.split(" (os error").next().unwrap_or_default().to_lowercase()
+}
+
 fn make_folder(file: &std::path::Path) -> Result<(), Failure> {
     let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) else { return Ok(()) };
     std::fs::create_dir_all(folder).map_err(|e| {
         Failure::Nothing(format!(
-            "the folder {} cannot be made: {e}; choose another with --out",
-            folder.display()
+            "the folder {} cannot be made: {}; choose another with --out",
+            folder.display(),
+            plain(&e)
         ))
     })
 }
@@ -86,7 +105,7 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
                 while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
                     let task = Task { job, args };
                     if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {
-                        failed.push((job.path.display().to_string(), reason));
+                        failed.push((path_text(&job.path), reason));
                     }
                     bar.inc(1);
                 }
@@ -99,10 +118,11 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
 
 /// Where a corrected photograph goes.
 fn out_path(path: &std::path::Path, out: Option<&PathBuf>, raw: bool) -> PathBuf {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let mut name = path.file_stem().unwrap_or_default().to_owned();
+    name.push(if raw { "-corrected.dng" } else { "-corrected.tif" });
     let folder = match out {
         Some(folder) => folder.clone(),
         None => path.parent().unwrap_or(std::path::Path::new("")).join("corrected"),
     };
-    folder.join(format!("{stem}-corrected.{}", if raw { "dng" } else { "tif" }))
+    folder.join(name)
 }

@@ -80,6 +80,13 @@ pub fn slug(name: &str) -> String {
 /// # Errors
 /// Where the folder cannot be made, or a file exists and is not to be replaced.
 pub fn write_all(folder: &Path, files: &[(String, String)], replace: bool) -> Result<(), Failure> {
+    std::fs::create_dir_all(folder).map_err(|error| {
+        Failure::Nothing(format!(
+            "the folder {} cannot be made: {error}; choose another with --out",
+            folder.display()
+        ))
+    })?;
+    let _claim = crate::write::claim(folder).map_err(|e| Failure::Nothing(e.to_string()))?;
     let exists = files.iter().map(|(name, _)| folder.join(name)).find(|path| path.exists());
     if let Some(path) = exists.filter(|_| !replace) {
         return Err(Failure::Nothing(format!(
@@ -87,12 +94,6 @@ pub fn write_all(folder: &Path, files: &[(String, String)], replace: bool) -> Re
             path.display()
         )));
     }
-    std::fs::create_dir_all(folder).map_err(|error| {
-        Failure::Nothing(format!(
-            "the folder {} cannot be made: {error}; choose another with --out",
-            folder.display()
-        ))
-    })?;
     for (name, text) in files {
         crate::write::write(&folder.join(name), text.as_bytes(), replace)
             .map_err(|error| Failure::Nothing(error.to_string()))?;

@@ -198,7 +198,11 @@ fn refuse_existing(targets: &[PathBuf]) -> Result<(), Failure> {
 /// # Errors
 /// Where a file cannot be written.
 pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
-    write_page(profile, out, replace)?;
+    let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let _claim = claimed(&out.join("plots"), out)?;
+    let own = out.join("profile.json");
+    refuse_unless(replace, &[targets(&files, "report.html", out), vec![own]].concat())?;
+    write_claimed(&files, "report.html", out, replace)?;
     write::write(&out.join("profile.json"), text.as_bytes(), replace)
         .map_err(|e| Failure::Nothing(e.to_string()))
 }
@@ -222,13 +226,34 @@ pub fn write_files(
     out: &Path,
     replace: bool,
 ) -> Result<(), Failure> {
-    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
-    let plots = out.join("plots");
-    std::fs::create_dir_all(&plots).map_err(|e| {
-        Failure::Nothing(format!("{:?} cannot be made: {e}", plots.display().to_string()))
+    let _claim = claimed(&out.join("plots"), out)?;
+    refuse_unless(replace, &targets(files, name, out))?;
+    write_claimed(files, name, out, replace)
+}
+
+/// Makes a folder below another and claims the latter for this run.
+fn claimed(folder: &Path, out: &Path) -> Result<write::Claim, Failure> {
+    std::fs::create_dir_all(folder).map_err(|e| {
+        Failure::Nothing(format!("{:?} cannot be made: {e}", folder.display().to_string()))
     })?;
+    write::claim(out).map_err(|e| Failure::Nothing(e.to_string()))
+}
+
+fn targets(files: &ReportFiles, name: &str, out: &Path) -> Vec<PathBuf> {
+    let plots = files.plots.iter().map(|(name, _)| out.join("plots").join(name));
+    plots.chain([out.join(name)]).collect()
+}
+
+fn write_claimed(
+    files: &ReportFiles,
+    name: &str,
+    out: &Path,
+    replace: bool,
+) -> Result<(), Failure> {
+    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
     for (name, svg) in &files.plots {
-        write::write(&plots.join(name), svg.as_bytes(), replace).map_err(failed)?;
+        let path = out.join("plots").join(name);
+        write::write(&path, svg.as_bytes(), replace).map_err(failed)?;
     }
     write::write(&out.join(name), files.html.as_bytes(), replace).map_err(failed)
 }

@@ -7,6 +7,7 @@ use crate::editing::used_csv::{UsedRow, write_used};
 use crate::editing::which::{Finding, Picture, Verdict, find};
 use crate::error::{Done, Failure};
 use crate::profile::Profile;
+use crate::read::pool::path_text;
 use crate::write::write;
 use comfy_table::{Table, presets};
 use std::path::PathBuf;
@@ -74,9 +75,8 @@ fn row(
     kit: &[KitProfile],
     paths: &[PathBuf],
 ) -> UsedRow {
-    let absolute = |p: &std::path::Path| {
-        std::path::absolute(p).map_or_else(|_| p.display().to_string(), |p| p.display().to_string())
-    };
+    let absolute =
+        |p: &std::path::Path| path_text(&std::path::absolute(p).unwrap_or_else(|_| p.to_owned()));
     let used = match &finding.verdict {
         Verdict::Through(used) => used.as_slice(),
         Verdict::Bare | Verdict::Unknown => &[],
@@ -115,7 +115,7 @@ fn table(rows: &[UsedRow]) -> String {
     table.set_header(["photograph", "exposure", "filter", "mark", "how known", "sure", "note"]);
     for row in rows {
         let file = PathBuf::from(&row.file);
-        let file = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let file = file.file_name().map(|n| path_text(n.as_ref())).unwrap_or_default();
         let filter = match &row.filters {
             None => "?".to_owned(),
             Some(none) if none.is_empty() => "none".to_owned(),

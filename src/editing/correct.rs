@@ -117,8 +117,12 @@ pub fn cautions(through: &[Through<'_>], light: Option<&Light>) -> Vec<String> {
             ));
         }
         if filter.setting.is_none() {
+            let [red, blue] = cast(std::slice::from_ref(filter)).u_stops;
             said.push(format!(
-                "the mark of {name:?} is not known: the mean cast of its marks was taken"
+                "the mark of {name:?} is not known: the mean cast of its marks was taken, which may \
+                 be off by {:.2} stop in red and {:.2} in blue; give --mark",
+                2.0 * red,
+                2.0 * blue
             ));
         }
     }

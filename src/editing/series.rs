@@ -3,7 +3,7 @@
 use crate::frame::FrameInfo;
 
 /// From the end of one exposure to the start of the next, within one series, in seconds.
-const PAUSE_SECONDS: f64 = 10.0;
+pub(super) const PAUSE_SECONDS: f64 = 10.0;
 
 /// What decides whether two frames can stand in one series.
 #[derive(Clone, Debug, PartialEq)]

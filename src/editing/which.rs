@@ -5,10 +5,14 @@
 //! level and exposure fits exactly one filter, mark or stack of the kit. A frame counts as bare
 //! where its keywords say so, where any filter of the kit would make the scene brighter than the
 //! earth knows, or where a filter would make it much brighter than a bare scene of the same half
-//! hour. Otherwise every pair of states that fits the difference must name the same filter.
+//! hour. All photographs of a scene are judged together: of every account of the scene that fits
+//! all differences, each must say the same of a photograph. Last, a picture of a panorama is known
+//! where its neighbour is. Anything else stays blank.
 
 mod beside;
 mod finding;
+mod notes;
+mod settle;
 mod words;
 #[cfg(test)]
 mod tests;
@@ -17,6 +21,7 @@ pub use finding::{Finding, How, Picture, Used, Verdict};
 pub use words::{Said, said};
 
 use beside::{Seen, exposed, light, minutes, same_body, same_view};
+use settle::Settled;
 
 use super::kit::{Reading, marks_near, readings};
 use crate::frame::Exposure;
@@ -55,7 +60,7 @@ pub fn find(pictures: &[Picture], kit: &[Profile]) -> Vec<Finding> {
 enum KnownBare {
     No,
     Sure(How),
-    Likely,
+    Likely(How),
 }
 
 struct Evening<'a> {
@@ -64,6 +69,9 @@ struct Evening<'a> {
     readings: Vec<Reading>,
     said: Vec<Said>,
     bare: Vec<KnownBare>,
+    /// Per photograph the readings that are not struck out.
+    states: Vec<Vec<usize>>,
+    settled: Vec<Option<Settled>>,
 }
 
 impl<'a> Evening<'a> {
@@ -74,9 +82,11 @@ impl<'a> Evening<'a> {
             readings: readings(kit),
             said: pictures.iter().map(|p| said(&p.info.subject, kit)).collect(),
             bare: Vec::new(),
+            states: Vec::new(),
+            settled: vec![None; pictures.len()],
         };
         evening.bare = (0..pictures.len()).map(|i| evening.bare_by_itself(i)).collect();
-        evening.spread_bare();
+        evening.settle();
         evening
     }
 
@@ -95,7 +105,7 @@ impl<'a> Evening<'a> {
         }
         // A graduated filter leaves part of the frame clear, so brightness cannot exclude it.
         if self.kit.iter().any(|p| p.filter.kind == Kind::Graduated) {
-            KnownBare::Likely
+            KnownBare::Likely(How::OtherScenes)
         } else {
             KnownBare::Sure(How::Brightness)
         }
@@ -115,7 +125,7 @@ impl<'a> Evening<'a> {
                 return;
             }
             for i in fresh {
-                self.bare[i] = KnownBare::Likely;
+                self.bare[i] = KnownBare::Likely(How::OtherScenes);
             }
         }
     }
@@ -141,11 +151,7 @@ impl<'a> Evening<'a> {
         let mut finding = match &self.said[i] {
             Said::Through(used) => self.by_words(i, used, &impossible),
             Said::Bare => self.known_bare(How::Words, true),
-            Said::Nothing => match self.bare[i] {
-                KnownBare::Sure(how) => self.known_bare(how, true),
-                KnownBare::Likely => self.known_bare(How::OtherScenes, false),
-                KnownBare::No => self.by_difference(i, ev),
-            },
+            Said::Nothing => self.by_evidence(i),
         };
         finding.impossible = impossible;
         finding
@@ -197,61 +203,46 @@ impl<'a> Evening<'a> {
         }
     }
 
-    fn by_difference(&self, i: usize, ev: Option<f64>) -> Finding {
-        let Some(seen) = self.compared(i) else {
-            return unknown(self.why_not_compared(i));
+    fn by_evidence(&self, i: usize) -> Finding {
+        let seen = self.compared(i).or_else(|| self.nearest(i));
+        let note = seen.as_ref().map(|seen| self.says(seen)).unwrap_or_default();
+        let bare = |how: How, sure: bool| {
+            let note = if how == How::Difference { note.clone() } else { String::new() };
+            Finding { note, ..self.known_bare(how, sure) }
         };
-        let bare_ev = exposure_value(&self.pictures[seen.bare].info.exposure);
-        let may = |r: &Reading, ev: Option<f64>| ev.is_none_or(|ev| r.possible_at(ev));
-        let mut pairs: Vec<(&Reading, &Reading)> = Vec::new();
-        for one in &self.readings {
-            if (seen.known != KnownBare::No && !one.filters.is_empty()) || !may(one, bare_ev) {
-                continue;
-            }
-            let fits =
-                |two: &&Reading| may(two, ev) && one.explains(two, seen.stops, seen.tolerance);
-            pairs.extend(self.readings.iter().filter(fits).map(|two| (one, two)));
-        }
-        if self.graduated_may_hide(&seen) {
-            return unknown(format!(
-                "{}, but both may have had a graduated filter; give them keywords",
-                self.says(&seen)
-            ));
-        }
-        let mut answers: Vec<&[usize]> = pairs.iter().map(|p| p.1.filters.as_slice()).collect();
-        answers.sort_unstable();
-        answers.dedup();
-        match answers.as_slice() {
-            [] => unknown(format!(
-                "{}, which fits no filter, mark or stack of the kit",
-                self.says(&seen)
-            )),
-            [only] => self.answer(only, &seen),
-            several => unknown(self.undecided(several, &seen)),
+        match (self.bare[i], self.settled[i]) {
+            (KnownBare::Sure(how), _) => bare(how, true),
+            (KnownBare::Likely(how), _) => bare(how, false),
+            (KnownBare::No, Some(settled)) => self.through(i, &settled, seen, note),
+            (KnownBare::No, None) => unknown(self.why_unknown(i)),
         }
     }
 
-    /// Two frames through one graduated filter look as alike as two bare ones.
-    fn graduated_may_hide(&self, seen: &Seen) -> bool {
-        seen.known == KnownBare::No && self.kit.iter().any(|p| p.filter.kind == Kind::Graduated)
-    }
-
-    fn answer(&self, filters: &[usize], seen: &Seen) -> Finding {
-        let sure = seen.known != KnownBare::Likely;
-        if filters.is_empty() {
-            return Finding { note: self.says(seen), ..self.known_bare(How::Difference, sure) };
-        }
+    fn through(&self, i: usize, settled: &Settled, seen: Option<Seen>, note: String) -> Finding {
+        let filters = &self.readings[settled.reading].filters;
         let mut used: Vec<Used> =
             filters.iter().map(|&filter| Used { filter, mark: None }).collect();
-        self.fill_mark(&mut used, seen);
+        let mut note = note;
+        let beside = seen.filter(|seen| self.bare[seen.bare] != KnownBare::No);
+        if settled.how == How::Series {
+            let neighbour = self.series_neighbour(i);
+            note = neighbour.map_or(note, |j| format!("seconds from {}", self.shown(j)));
+        } else if let Some(seen) = &beside {
+            self.fill_mark(&mut used, seen);
+        }
+        let bare = beside.map(|seen| seen.bare).or_else(|| self.bare_along(i));
         Finding {
             verdict: Verdict::Through(used),
-            how: How::Difference,
-            sure,
-            bare: Some(seen.bare),
+            how: settled.how,
+            sure: settled.sure,
+            bare,
             impossible: Vec::new(),
-            note: self.says(seen),
+            note,
         }
+    }
+
+    fn graduated(&self) -> bool {
+        self.kit.iter().any(|p| p.filter.kind == Kind::Graduated)
     }
 
     /// The mark of the one variable filter among those used, where one and only one mark fits.
@@ -278,26 +269,14 @@ impl<'a> Evening<'a> {
 
     /// The photograph beside the best bare frame, or beside the brightest frame, of its scene.
     fn compared(&self, i: usize) -> Option<Seen> {
-        let near: Vec<Seen> = (0..self.pictures.len())
-            .filter(|&j| j != i)
-            .filter_map(|j| self.beside(i, j))
-            .collect();
-        let known: Vec<&Seen> = near.iter().filter(|s| s.known != KnownBare::No).collect();
-        let nearest = |sign: f64| {
-            let side = known.iter().filter(|s| s.minutes * sign >= 0.0);
-            side.min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs())).copied()
-        };
-        match (nearest(-1.0), nearest(1.0)) {
-            (Some(before), Some(after)) if before.bare != after.bare => {
-                Some(before.interpolated(after))
-            }
-            (Some(one), _) | (None, Some(one)) => Some(*one),
-            // Nothing known: the brightest frame of the scene that is not darker than this one.
-            (None, None) => near
-                .into_iter()
-                .filter(|s| s.stops[1] > -s.tolerance && self.said[s.bare] == Said::Nothing)
-                .max_by(|a, b| a.stops[1].total_cmp(&b.stops[1])),
+        let near = self.links(i);
+        if let Some((seen, _)) = around(&near) {
+            return Some(seen);
         }
+        // Nothing known: the brightest frame of the scene that is not darker than this one.
+        near.into_iter()
+            .filter(|s| s.stops[1] > -s.tolerance && self.said[s.bare] == Said::Nothing)
+            .max_by(|a, b| a.stops[1].total_cmp(&b.stops[1]))
     }
 
     fn beside(&self, i: usize, j: usize) -> Option<Seen> {
@@ -317,49 +296,27 @@ impl<'a> Evening<'a> {
         })
     }
 
-    fn says(&self, seen: &Seen) -> String {
-        let stops = seen.stops[1];
-        let (size, word) = (stops.abs(), if stops < 0.0 { "brighter" } else { "darker" });
-        let file = &self.pictures[seen.bare].info.file;
-        if size < LEVEL_STOPS {
-            return format!("as bright as {file}");
-        }
-        format!("{size:.1} stops {word} than {file}, {:.0} min apart", seen.minutes.abs())
+    /// Between two bare frames, where there is one on either side in time.
+    fn between_bare(&self, i: usize) -> Option<Seen> {
+        around(&self.links(i)).filter(|(_, both)| *both).map(|(seen, _)| seen)
     }
 
-    fn undecided(&self, answers: &[&[usize]], seen: &Seen) -> String {
-        let name = |filters: &&[usize]| match filters {
-            [] => "no filter".to_owned(),
-            some => some
-                .iter()
-                .map(|&f| self.kit[f].filter.name.as_str())
-                .collect::<Vec<_>>()
-                .join(" + "),
-        };
-        let names = answers.iter().map(name).collect::<Vec<_>>().join(", or ");
-        let advice = if seen.known == KnownBare::No {
-            format!(
-                "; if {} was made without a filter, give it the keyword \"bare\"",
-                self.pictures[seen.bare].info.file
-            )
-        } else {
-            "; give it the filter's name as a keyword".to_owned()
-        };
-        format!("{} may mean {names}{advice}", self.says(seen))
+    fn nearest(&self, i: usize) -> Option<Seen> {
+        self.links(i).into_iter().min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs()))
     }
+}
 
-    fn why_not_compared(&self, i: usize) -> String {
-        let picture = &self.pictures[i];
-        if picture.scene.is_none() {
-            return "not a raw file, so its level says nothing".to_owned();
+/// The nearest bare frame, or the light between the two around the photograph, and which it is.
+fn around(near: &[Seen]) -> Option<(Seen, bool)> {
+    let nearest = |sign: f64| {
+        let side = near.iter().filter(|s| s.known != KnownBare::No && s.minutes * sign >= 0.0);
+        side.min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs())).copied()
+    };
+    match (nearest(-1.0), nearest(1.0)) {
+        (Some(before), Some(after)) if before.bare != after.bare => {
+            Some((before.interpolated(&after), true))
         }
-        if exposed(&picture.info.exposure).is_none() {
-            return "aperture, time or ISO is not recorded".to_owned();
-        }
-        if picture.info.capture.at.is_none() {
-            return "no capture time".to_owned();
-        }
-        "no other raw frame of this scene within 15 minutes".to_owned()
+        (one, other) => one.or(other).map(|seen| (seen, false)),
     }
 }
 

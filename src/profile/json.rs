@@ -1,5 +1,6 @@
 //! Profile documents as JSON: reading, versions, writing, the published schema.
 
+use super::plausible::implausible;
 use super::{Profile, SCHEMA};
 use serde::Deserialize;
 use serde_json::Value;
@@ -36,6 +37,14 @@ pub enum JsonError {
         /// As found, empty where there is none.
         found: String,
     },
+    /// A number in it is beyond any filter or camera.
+    #[error("the profile cannot be right: {place} is {found}; mend it, or measure again")]
+    Implausible {
+        /// Where it stands, its keys joined by `/`.
+        place: String,
+        /// The number.
+        found: f64,
+    },
     /// A number in it is not finite.
     #[error("the profile cannot be written: {0}")]
     Unwritable(serde_json::Error),
@@ -45,7 +54,8 @@ impl Document {
     /// Reads a document.
     ///
     /// # Errors
-    /// Malformed JSON, a later schema number, or another document altogether.
+    /// Malformed JSON, a later schema number, another document altogether, or numbers that cannot
+    /// be.
     pub fn parse(text: &str) -> Result<Self, JsonError> {
         let value: Value = serde_json::from_str(text).map_err(JsonError::Malformed)?;
         let found = value.get("schema").and_then(Value::as_str).unwrap_or_default().to_owned();
@@ -55,6 +65,9 @@ impl Document {
                 Some(Ok(n)) if n > 1 => JsonError::Later { found },
                 _ => JsonError::Foreign { found },
             });
+        }
+        if let Some((place, found)) = implausible(&value) {
+            return Err(JsonError::Implausible { place, found });
         }
         let profile = Profile::deserialize(&value).map_err(JsonError::Malformed)?;
         Ok(Self { value, profile })

@@ -10,6 +10,7 @@ const LONGEST_VALUE: u64 = 1 << 16;
 const SEARCHED: usize = 1 << 18;
 /// Profiles and packets may be longer.
 const LONGEST_PACKET: u64 = 16 << 20;
+const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
 const ICC: u16 = 34675;
 const OPCODES: [u16; 3] = [51008, 51009, 51022];
 
@@ -50,6 +51,9 @@ pub fn carried(file: &[u8]) -> Carried {
     if file.starts_with(&[0xFF, 0xD8]) {
         return from_jpeg(file);
     }
+    if file.starts_with(PNG) {
+        return from_png(file);
+    }
     match Tiff::parse(file) {
         Ok(Some(tiff)) => from_tiff(file, &tiff),
         _ if file.get(4..8) == Some(b"ftyp") => from_cr3(file).unwrap_or_default(),
@@ -82,6 +86,12 @@ fn from_tiff(file: &[u8], tiff: &Tiff<'_>) -> Carried {
 
 /// Segments of a JPEG file (ITU T.81, annex B): Exif and XMP in APP1, the colour profile in APP2
 /// (ICC.1:2010, annex B.4).
+fn from_png(file: &[u8]) -> Carried {
+    let [exif, xmp, icc] = super::picture::png_metadata(file);
+    let found = exif.and_then(|block| Some(from_tiff(&block, &Tiff::parse(&block).ok()??)));
+    Carried { xmp, icc, raw: Vec::new(), ..found.unwrap_or_default() }
+}
+
 fn from_jpeg(file: &[u8]) -> Carried {
     let (mut found, mut xmp, mut icc) = (Carried::default(), None, Vec::new());
     let mut at = 2;

@@ -5,7 +5,8 @@ use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::dimensions;
 use crate::frame::{Area, BlackPattern, Levels, LinearRgb, Origin, Samples};
-use image::{DynamicImage, ImageFormat, ImageReader, Limits};
+use image::codecs::png::PngDecoder;
+use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits};
 use palette::encoding::{IntoLinear, Srgb};
 use std::io::Cursor;
 
@@ -45,6 +46,13 @@ pub(super) fn decode(
         matrices: Vec::new(),
         neutral: None,
     })
+}
+
+/// Exif, XMP and colour profile of a PNG file, each `None` where it has none.
+pub(super) fn png_metadata(file: &[u8]) -> [Option<Vec<u8>>; 3] {
+    let Ok(mut decoder) = PngDecoder::new(Cursor::new(file)) else { return [None, None, None] };
+    let kept = |found: image::ImageResult<Option<Vec<u8>>>| found.ok().flatten();
+    [kept(decoder.exif_metadata()), kept(decoder.xmp_metadata()), kept(decoder.icc_profile())]
 }
 
 fn refusal(name: &str, error: &image::ImageError) -> ReadError {

@@ -80,12 +80,34 @@ pub fn summaries(
     files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
 }
 
-/// The name of a file as shown: relative to the base, with `/`; what is not Unicode is replaced.
+/// The name of a file as shown: relative to the base, with `/`; see [`path_text`].
 #[must_use]
 pub fn shown(file: &Path, base: &Path) -> String {
-    let relative = file.strip_prefix(base).unwrap_or(file);
-    let name = relative.to_string_lossy();
-    if cfg!(windows) { name.replace('\\', "/") } else { name.into_owned() }
+    let name = path_text(file.strip_prefix(base).unwrap_or(file));
+    if cfg!(windows) { name.replace('\\', "/") } else { name }
+}
+
+/// A path as one line of text: what is not Unicode, and control characters, as `\xFF`, so that
+/// different names stay different and none speaks to the terminal.
+#[must_use]
+pub fn path_text(path: &Path) -> String {
+    let mut text = String::new();
+    for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
+        for c in chunk.valid().chars() {
+            if c.is_control() {
+                let mut bytes = [0; 4];
+                c.encode_utf8(&mut bytes).bytes().for_each(|b| text.push_str(&escaped(b)));
+            } else {
+                text.push(c);
+            }
+        }
+        chunk.invalid().iter().for_each(|&b| text.push_str(&escaped(b)));
+    }
+    text
+}
+
+fn escaped(byte: u8) -> String {
+    format!("\\x{byte:02X}")
 }
 
 /// One worker, started when first asked and started again after it died.
@@ -166,7 +188,7 @@ fn unexpected(answer: Answer, file: &Path, base: &Path) -> Unreadable {
 struct Process {
     child: Child,
     input: Option<ChildStdin>,
-    answers: Receiver<Option<Vec<u8>>>,
+    answers: Receiver<Option<Answer>>,
 }
 
 impl Process {
@@ -187,8 +209,8 @@ impl Process {
         let (send, answers) = mpsc::channel();
         thread::spawn(move || {
             let Some(mut output) = output else { return };
-            while let Ok(Some(message)) = wire::receive(&mut output) {
-                if send.send(Some(message)).is_err() {
+            while let Ok(Some(answer)) = wire::receive_answer(&mut output) {
+                if send.send(Some(answer)).is_err() {
                     return;
                 }
             }
@@ -200,7 +222,7 @@ impl Process {
         let input = self.input.as_mut().ok_or(ReadError::DecoderDied)?;
         wire::send_request(input, request).map_err(|_| ReadError::DecoderDied)?;
         match self.answers.recv_timeout(patience) {
-            Ok(Some(message)) => wire::answer(&message).map_err(|_| ReadError::DecoderDied),
+            Ok(Some(answer)) => Ok(answer),
             Ok(None) | Err(RecvTimeoutError::Disconnected) => Err(ReadError::DecoderDied),
             Err(RecvTimeoutError::Timeout) => {
                 Err(ReadError::TimedOut { seconds: patience.as_secs() })

@@ -204,6 +204,12 @@ impl Image {
                         index + 1
                     )));
                 }
+                if self.compression == JPEG && lacks_data(data, coded) {
+                    return Err(ReadError::damaged(format!(
+                        "part {} of its pixels ends too early",
+                        index + 1
+                    )));
+                }
                 // A frame header far larger than the tile would be allocated by the decoder.
                 if coded > MOST_MEGAPIXELS * 1_000_000 {
                     let limit_megapixels = MOST_MEGAPIXELS;
@@ -248,6 +254,17 @@ pub(super) fn jpeg_samples(data: &[u8]) -> Option<u64> {
         }
         at += 2 + length;
     }
+}
+
+/// Whether a lossless JPEG stream cannot hold the values it announces: each takes a code of at least
+/// one bit (ITU-T T.81, H.1.2.2), or a copy that stopped left zeros in place of its end. Decoders go
+/// on with zeros.
+fn lacks_data(data: &[u8], coded: u64) -> bool {
+    const ZEROS: usize = 16;
+    let lossless = data.windows(2).take(1024).any(|pair| pair == [0xff, 0xc3]);
+    let zeros = data.len() > ZEROS && data[data.len() - ZEROS..].iter().all(|&b| b == 0);
+    let no_end = || !data.windows(2).any(|pair| pair == [0xff, 0xd9]);
+    (lossless && coded > 8 * data.len() as u64) || (zeros && no_end())
 }
 
 /// Whether a JPEG stream reaches its end mark (ITU-T T.81, B.1.1.3); what follows it is not looked

@@ -15,6 +15,9 @@ use std::path::{Path, PathBuf};
 /// Longest message that is believed: a frame of 500 megapixels in three channels.
 const MOST_BYTES: u64 = 4 << 30;
 
+/// Bytes of an array that are read or written at once; a whole number of any array's numbers.
+const PART: usize = 1 << 16;
+
 /// What a worker is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -81,25 +84,31 @@ fn garbled(what: &str) -> io::Error {
 
 /// Writes one message: length of the whole, length of the head, head, arrays.
 fn send(to: &mut dyn Write, head: &impl Serialize, arrays: &[u8]) -> io::Result<()> {
-    let head = serde_json::to_vec(head)?;
-    to.write_all(&((8 + head.len() + arrays.len()) as u64).to_le_bytes())?;
-    to.write_all(&(head.len() as u64).to_le_bytes())?;
-    to.write_all(&head)?;
+    send_head(to, head, arrays.len())?;
     to.write_all(arrays)?;
     to.flush()
 }
 
-/// Reads one message whole; `None` at the end of the stream.
-pub(super) fn receive(from: &mut dyn Read) -> io::Result<Option<Vec<u8>>> {
+fn send_head(to: &mut dyn Write, head: &impl Serialize, arrays: usize) -> io::Result<()> {
+    let head = serde_json::to_vec(head)?;
+    to.write_all(&((8 + head.len() + arrays) as u64).to_le_bytes())?;
+    to.write_all(&(head.len() as u64).to_le_bytes())?;
+    to.write_all(&head)
+}
+
+fn message_length(from: &mut dyn Read) -> io::Result<Option<u64>> {
     let mut length = [0; 8];
     match from.read_exact(&mut length) {
         Err(e) if e.kind() == io::ErrorKind::UnexpectedEof => return Ok(None),
         other => other?,
     }
     let length = u64::from_le_bytes(length);
-    if length > MOST_BYTES {
-        return Err(garbled("too long"));
-    }
+    if length > MOST_BYTES { Err(garbled("too long")) } else { Ok(Some(length)) }
+}
+
+/// Reads one message whole; `None` at the end of the stream.
+pub(super) fn receive(from: &mut dyn Read) -> io::Result<Option<Vec<u8>>> {
+    let Some(length) = message_length(from)? else { return Ok(None) };
     let mut message = Vec::new();
     from.take(length).read_to_end(&mut message)?;
     if message.len() as u64 == length { Ok(Some(message)) } else { Err(garbled("cut short")) }
@@ -185,9 +194,15 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
                 }
                 Samples::Rendered(LinearRgb { width, height, data }) => (width, height, data, None),
             };
-            let arrays: Vec<u8> = data.iter().flat_map(|v| v.to_le_bytes()).collect();
             let head = AnswerHead::Frame { width, height, cfa, active, masked, levels, info };
-            send(to, &head, &arrays)
+            send_head(to, &head, 2 * data.len())?;
+            let mut part = Vec::with_capacity(PART);
+            for values in data.chunks(PART / 2) {
+                part.clear();
+                part.extend(values.iter().flat_map(|v| v.to_le_bytes()));
+                to.write_all(&part)?;
+            }
+            to.flush()
         }
     }
 }
@@ -200,20 +215,31 @@ fn put_plane(out: &mut Vec<u8>, plane: &PlaneCells) {
     out.extend(plane.rejected.iter().flat_map(|v| v.to_le_bytes()));
 }
 
-/// Takes arrays off the front of a message.
-struct Arrays<'a>(&'a [u8]);
+/// Takes arrays off a stream, without a copy of all their bytes.
+struct Arrays<'a> {
+    from: &'a mut dyn Read,
+    left: u64,
+}
 
-impl<'a> Arrays<'a> {
+impl Arrays<'_> {
     fn take<const N: usize, T>(
         &mut self,
         count: usize,
         number: impl Fn([u8; N]) -> T,
     ) -> io::Result<Vec<T>> {
         let length = count.checked_mul(N).ok_or_else(|| garbled("array too long"))?;
-        let (array, rest) =
-            self.0.split_at_checked(length).ok_or_else(|| garbled("array too short"))?;
-        self.0 = rest;
-        Ok(array.as_chunks::<N>().0.iter().map(|chunk| number(*chunk)).collect())
+        self.left =
+            self.left.checked_sub(length as u64).ok_or_else(|| garbled("array too short"))?;
+        let mut values = Vec::with_capacity(count);
+        let mut part = vec![0; length.min(PART)];
+        let mut missing = length;
+        while missing > 0 {
+            let part = &mut part[..missing.min(PART)];
+            self.from.read_exact(part)?;
+            values.extend(part.as_chunks::<N>().0.iter().map(|chunk| number(*chunk)));
+            missing -= part.len();
+        }
+        Ok(values)
     }
     fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
         Ok(PlaneCells {
@@ -227,11 +253,22 @@ impl<'a> Arrays<'a> {
     }
 }
 
-/// # Errors
-/// Where the message is not an answer.
-pub(super) fn answer(message: &[u8]) -> io::Result<Answer> {
-    let (head, arrays) = split(message)?;
-    let mut arrays = Arrays(arrays);
+/// Reads one answer, a frame's pixels straight to their place; `None` at the end of the stream.
+pub(super) fn receive_answer(from: &mut dyn Read) -> io::Result<Option<Answer>> {
+    let Some(length) = message_length(from)? else { return Ok(None) };
+    let mut number = [0; 8];
+    from.read_exact(&mut number)?;
+    let head_length = u64::from_le_bytes(number);
+    let left = length.checked_sub(8).and_then(|rest| rest.checked_sub(head_length));
+    let left = left.ok_or_else(|| garbled("head too long"))?;
+    let mut head = Vec::new();
+    from.take(head_length).read_to_end(&mut head)?;
+    let mut arrays = Arrays { from, left };
+    let answer = answer_of(&head, &mut arrays)?;
+    if arrays.left > 0 { Err(garbled("longer than its head says")) } else { Ok(Some(answer)) }
+}
+
+fn answer_of(head: &[u8], arrays: &mut Arrays<'_>) -> io::Result<Answer> {
     match serde_json::from_slice(head)? {
         AnswerHead::Failed(error) => Ok(Answer::Failed(error)),
         AnswerHead::Summary { info, levels, masked, columns, rows, side, area, cfa, planes } => {
@@ -293,8 +330,8 @@ mod tests {
         let error = ReadError::Truncated { expected: 12, found: 7 };
         let mut stream = Vec::new();
         send_answer(&mut stream, Answer::Failed(error.clone())).unwrap();
-        let message = receive(&mut stream.as_slice()).unwrap().unwrap();
-        assert_eq!(answer(&message).unwrap(), Answer::Failed(error));
+        let answer = receive_answer(&mut stream.as_slice()).unwrap().unwrap();
+        assert_eq!(answer, Answer::Failed(error));
     }
 
     #[test]
@@ -304,8 +341,9 @@ mod tests {
         for length in 1..stream.len() {
             let cut = &stream[..length];
             assert!(matches!(receive(&mut &cut[..]), Ok(None) | Err(_)), "{length}");
-            assert!(answer(cut).is_err(), "{length}");
+            assert!(matches!(receive_answer(&mut &cut[..]), Ok(None) | Err(_)), "{length}");
         }
+        assert!(receive_answer(&mut &[0xff; 16][..]).is_err());
         assert!(receive(&mut &[0xff; 16][..]).is_err());
     }
 }

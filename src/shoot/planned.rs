@@ -29,8 +29,11 @@ pub fn obeyed(frames: &[Judged], wish: &Wish) -> Result<(Wish, Option<Caution>),
         .planned
         .iter()
         .flat_map(|shot| std::iter::repeat_n(shot, shot.count as usize))
+        // A damaged document may ask for billions.
+        .take(frames.len() + 1)
         .collect();
-    let matched = fitting(frames, wish, expected.len())
+    let asked = wish.planned.iter().map(|shot| u64::from(shot.count)).sum::<u64>();
+    let matched = fitting(frames, wish, usize::try_from(asked).unwrap_or(usize::MAX))
         .and_then(|made| states(frames, &made, &expected, wish).map(|()| made));
     let made = match matched {
         Ok(made) => made,

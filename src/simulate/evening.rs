@@ -8,6 +8,7 @@ use crate::simulate::motif::Motif;
 use crate::simulate::scene::{Scene, daylight_rgb};
 use crate::simulate::session::{Session, Shot};
 use crate::write::dng::Compression;
+use crate::write::write;
 use jiff::civil::date;
 use serde::Serialize;
 use std::path::Path;
@@ -23,6 +24,8 @@ pub struct Planted {
     pub bare_frame: Option<String>,
     /// Number of the panorama or bracket it belongs to.
     pub series: Option<u32>,
+    /// A keyword in its XMP sidecar.
+    pub keyword: Option<&'static str>,
 }
 
 /// The evening's folder.
@@ -49,14 +52,32 @@ const MOUNT_S: f64 = 40.0;
 const TURN: f64 = 0.6;
 
 impl Evening {
-    /// Renders the photographs into a folder.
+    /// Renders the photographs and their sidecars into a folder.
     ///
     /// # Errors
     /// Where the system refuses, or files are there already and are not to be replaced.
     pub fn write(&self, folder: &Path, replace: bool) -> Result<(), FilesError> {
         let taken = self.session.take(&self.shots);
-        files::write_all(&self.session, &taken, folder, Compression::None, replace)
+        files::write_all(&self.session, &taken, folder, Compression::None, replace)?;
+        for planted in &self.planted {
+            if let Some(keyword) = planted.keyword {
+                let path = folder.join(&planted.file).with_extension("xmp");
+                write(&path, sidecar(keyword).as_bytes(), replace)?;
+            }
+        }
+        Ok(())
     }
+}
+
+/// A packet with one keyword (ISO 16684-1: `dc:subject` is an unordered array).
+fn sidecar(keyword: &str) -> String {
+    format!(
+        "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n\
+         <rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n\
+         <rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\">\n\
+         <dc:subject><rdf:Bag><rdf:li>{keyword}</rdf:li></rdf:Bag></dc:subject>\n\
+         </rdf:Description>\n</rdf:RDF>\n</x:xmpmeta>\n"
+    )
 }
 
 struct Book {
@@ -80,11 +101,12 @@ impl Book {
             filters: kit.iter().map(|(name, _)| *name).collect(),
             bare_frame: self.bare.clone(),
             series: None,
+            keyword: None,
         });
     }
 }
 
-/// The evening: the ten-stop, the three-stop, both stacked, a panorama through the three-stop,
+/// The evening: the ten-stop with a keyword, the three-stop, both stacked, a panorama through the three-stop,
 /// and a last picture of something else that nothing tells about.
 #[must_use]
 pub fn evening() -> Evening {
@@ -94,6 +116,10 @@ pub fn evening() -> Evening {
     // the first place: metered bare, then ten stops
     book.add(Motif::Shore(0.0), 1.0 / 8.0, &[], MOUNT_S);
     book.add(Motif::Shore(0.0), 160.0, std::slice::from_ref(&ten), MOUNT_S);
+    // ten stops more than bare, or ten more than three: light alone cannot tell, a keyword does
+    if let Some(last) = book.planted.last_mut() {
+        last.keyword = Some(ten.0);
+    }
     // the second: three stops, then both
     book.add(Motif::Shore(2.3), 1.0 / 8.0, &[], WALK_S);
     book.add(Motif::Shore(2.3), 1.0, std::slice::from_ref(&three), MOUNT_S);

@@ -185,7 +185,22 @@ impl DngFile {
     /// Where data and size disagree, an area leaves the picture, or the file is beyond 4 GiB.
     pub fn encode(&self) -> Result<Vec<u8>, DngError> {
         self.check()?;
-        let mut raw = self.raw_directory()?;
+        self.assembled(self.raw_directory()?)
+    }
+
+    /// [`Self::encode`] for a file that is not needed any more: its samples are let go before the
+    /// bytes are put together, so that a frame is never held three times.
+    ///
+    /// # Errors
+    /// As [`Self::encode`].
+    pub fn into_bytes(mut self) -> Result<Vec<u8>, DngError> {
+        self.check()?;
+        let raw = self.raw_directory()?;
+        self.data = Vec::new();
+        self.assembled(raw)
+    }
+
+    fn assembled(&self, mut raw: Directory) -> Result<Vec<u8>, DngError> {
         let mut root = match &self.preview {
             Some(preview) => preview_directory(preview)?,
             None => std::mem::take(&mut raw),

@@ -16,38 +16,38 @@ use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-const WIDTH: usize = 396;
-const HEIGHT: usize = 264;
+pub const WIDTH: usize = 396;
+pub const HEIGHT: usize = 264;
 const BLACK: f64 = 512.0;
 const WHITE: f64 = 16_000.0;
 /// Electrons per count of the planted sensor.
 const ELECTRONS: f64 = 4.0;
 /// Camera RGB of a neutral in the planted light.
-const LIGHT: [f64; 3] = [0.55, 1.0, 0.62];
+pub const LIGHT: [f64; 3] = [0.55, 1.0, 0.62];
 /// XYZ (D65) to linear sRGB, IEC 61966-2-1, scaled so that the planted light is near white.
 const MATRIX: [f64; 9] =
     [1.7823, -0.8455, -0.2742, -0.9689, 1.8758, 0.0415, 0.0345, -0.1265, 0.6553];
-const SIX: [f64; 3] = [6.00, 6.10, 6.25];
-const TEN: [f64; 3] = [10.15, 10.00, 9.80];
+pub const SIX: [f64; 3] = [6.00, 6.10, 6.25];
+pub const TEN: [f64; 3] = [10.15, 10.00, 9.80];
 
-struct Photo {
-    name: &'static str,
-    clock: &'static str,
-    seconds: f64,
-    loss: [f64; 3],
-    scene: usize,
-    filters: &'static [&'static str],
+pub struct Photo {
+    pub name: &'static str,
+    pub clock: &'static str,
+    pub seconds: f64,
+    pub loss: [f64; 3],
+    pub scene: usize,
+    pub filters: &'static [&'static str],
 }
 
-const BARE: [f64; 3] = [0.0; 3];
+pub const BARE: [f64; 3] = [0.0; 3];
 
-fn sum(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+pub fn sum(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     std::array::from_fn(|i| a[i] + b[i])
 }
 
 /// Two scenes: a bare metering, each filter, the stack, a bracket of three, and a photograph of a
 /// third scene that has no metering.
-fn evening() -> Vec<Photo> {
+pub fn evening() -> Vec<Photo> {
     let photo = |name, clock, seconds, loss, scene, filters| Photo {
         name,
         clock,
@@ -102,7 +102,7 @@ fn counts(light: impl Fn(f64, f64) -> [f64; 3], cfa: &Cfa, seed: u64) -> Vec<u16
         .collect()
 }
 
-fn dng(photo: &Photo, light: impl Fn(f64, f64) -> [f64; 3]) -> DngFile {
+pub fn dng(photo: &Photo, light: impl Fn(f64, f64) -> [f64; 3]) -> DngFile {
     let cfa = Cfa::from_letters("GRBG").unwrap();
     let data = counts(light, &cfa, photo.name.len() as u64 + photo.seconds.to_bits());
     let mut file = DngFile::new(WIDTH, HEIGHT, data, Pattern::Mosaic(cfa));
@@ -145,7 +145,7 @@ fn dng(photo: &Photo, light: impl Fn(f64, f64) -> [f64; 3]) -> DngFile {
     file
 }
 
-fn through(photo: &Photo) -> impl Fn(f64, f64) -> [f64; 3] + use<> {
+pub fn through(photo: &Photo) -> impl Fn(f64, f64) -> [f64; 3] + use<> {
     // Exposed so that 64 ms of bare light fill most of the range.
     let exposure = photo.seconds * 64.0 * 12_000.0;
     let (loss, scene) = (photo.loss, photo.scene);
@@ -154,7 +154,7 @@ fn through(photo: &Photo) -> impl Fn(f64, f64) -> [f64; 3] + use<> {
     }
 }
 
-fn profile(name: &str, loss: [f64; 3]) -> String {
+pub fn profile(name: &str, loss: [f64; 3]) -> String {
     let channel = |stops: f64| json!({"stops": stops, "u95": 0.02});
     let (columns, rows) = (64, 43);
     let map: Vec<f64> = (0..columns * rows)
@@ -201,7 +201,7 @@ fn profile(name: &str, loss: [f64; 3]) -> String {
 }
 
 /// A folder with the evening and the kit.
-fn planted() -> (tempfile::TempDir, Vec<PathBuf>) {
+pub fn planted() -> (tempfile::TempDir, Vec<PathBuf>) {
     let folder = tempfile::tempdir().unwrap();
     let files = evening()
         .iter()
@@ -217,7 +217,7 @@ fn planted() -> (tempfile::TempDir, Vec<PathBuf>) {
     (folder, files)
 }
 
-fn lightloss(folder: &Path, arguments: &[&str]) -> Output {
+pub fn lightloss(folder: &Path, arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_lightloss"))
         .current_dir(folder)
         .args(arguments)
@@ -225,15 +225,15 @@ fn lightloss(folder: &Path, arguments: &[&str]) -> Output {
         .unwrap()
 }
 
-fn text(bytes: &[u8]) -> String {
+pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
 
-fn decoded(path: &Path) -> rawler::RawImage {
+pub fn decoded(path: &Path) -> rawler::RawImage {
     rawler::decode_file(path).unwrap()
 }
 
-fn mosaic(path: &Path) -> Vec<u16> {
+pub fn mosaic(path: &Path) -> Vec<u16> {
     match decoded(path).data {
         RawImageData::Integer(data) => data,
         RawImageData::Float(_) => panic!("not whole numbers"),

@@ -2,9 +2,15 @@
 
 mod cards;
 mod cli;
+mod corpus;
 mod editing;
+mod entries;
+mod editing_faults;
+mod editing_kinds;
 mod field;
 mod planted_graduated;
+mod interrupted;
+mod names;
 mod planted_spatial;
 mod planted_variable;
 mod planted;

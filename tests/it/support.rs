@@ -1,5 +1,58 @@
 //! What several tests share.
 
+#![allow(clippy::unwrap_used)]
+
+use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::files::write_all;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::scene::Scene;
+use lightloss::simulate::session::{Session, Shot};
+use lightloss::write::dng::Compression;
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
+use std::time::{Duration, Instant};
+
 // the bench of crosses uses the rest
 #[allow(dead_code)]
 pub mod planted_maps;
+
+/// Six small frames of a filter of six stops: bare, filtered, bare.
+pub fn small_shoot(folder: &Path) {
+    std::fs::create_dir_all(folder).unwrap();
+    let mut camera = Camera::bayer(288, 192);
+    camera.shutter.offsets = 0.0;
+    let session = Session::new(camera, Lens::of(50.0), Scene::daylight(27.0, [0.55, 1.0, 0.7]), 29);
+    let one = [Filter::even([6.1, 6.0, 5.9])];
+    let mut shots = Shot::repeated("P", 1, 2, Time::Dial(1.0 / 60.0), &[]);
+    shots.extend(Shot::repeated("P", 3, 2, Time::Dial(1.0), &one));
+    shots.extend(Shot::repeated("P", 5, 2, Time::Dial(1.0 / 60.0), &[]));
+    write_all(&session, &session.take(&shots), folder, Compression::None, false).unwrap();
+}
+
+/// Runs a command to its end; one that takes longer fails the test.
+pub fn within(command: &mut Command, patience: Duration) -> Output {
+    let mut child =
+        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let began = Instant::now();
+    let (mut out, mut err) = (child.stdout.take().unwrap(), child.stderr.take().unwrap());
+    let read = |from: &mut dyn std::io::Read| {
+        let mut bytes = Vec::new();
+        from.read_to_end(&mut bytes).unwrap();
+        bytes
+    };
+    std::thread::scope(|scope| {
+        let stdout = scope.spawn(move || read(&mut out));
+        let stderr = scope.spawn(move || read(&mut err));
+        let status = loop {
+            if let Some(status) = child.try_wait().unwrap() {
+                break status;
+            }
+            if began.elapsed() > patience {
+                child.kill().unwrap();
+                panic!("not done after {} s: {command:?}", patience.as_secs());
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        };
+        Output { status, stdout: stdout.join().unwrap(), stderr: stderr.join().unwrap() }
+    })
+}

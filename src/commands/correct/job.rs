@@ -8,6 +8,7 @@ use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
+use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
@@ -56,7 +57,7 @@ impl Job {
             l.as_ref().map(|l| format!("{:+.4}", l.duv.get())).unwrap_or_default()
         };
         CorrectionRow {
-            file: self.path.display().to_string(),
+            file: path_text(&self.path),
             filter: self.words.clone(),
             gains: c.gains.map(|g| format!("{g:.4}")),
             kelvin: lights.map(kelvin),
@@ -159,7 +160,9 @@ pub(super) fn same_file(cell: &str, path: &Path) -> bool {
     if cell.is_absolute() && cell.exists() {
         return cell == absolute;
     }
-    cell.file_name() == path.file_name()
+    // As it was written by `which`, in which names that are no text are spelt out.
+    let text = |name: &Path| path_text(name.file_name().unwrap_or_default().as_ref());
+    cell.file_name() == path.file_name() || text(cell) == text(path)
 }
 
 /// Some file systems do not tell letter cases apart.

@@ -13,6 +13,7 @@ use crate::editing::used_csv::UsedRow;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::profile::Kind;
+use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
@@ -322,7 +323,7 @@ impl Plan {
             let neutral = job.correction.neutral;
             console.line(&format!(
                 "  {}: neutral {:.4} 1 {:.4}{}",
-                job.path.display(),
+                path_text(&job.path),
                 neutral[0],
                 neutral[2],
                 kelvin.unwrap_or_default()
@@ -334,7 +335,7 @@ impl Plan {
             }
         }
         for (path, reason) in &self.skipped {
-            console.complain(&format!("skipped: {}: {reason}", path.display()));
+            console.complain(&format!("skipped: {}: {reason}", path_text(path)));
         }
         for note in said.iter().chain(&self.cautions) {
             console.complain(&format!("caution: {note}"));

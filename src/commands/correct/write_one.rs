@@ -55,7 +55,7 @@ impl Task<'_> {
             if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg };
         let neutral = self.job.correction.neutral;
         let file = build(frame, carried, neutral, self.job.evenness.as_ref(), compression);
-        file.encode().map_err(|e| e.to_string())
+        file.into_bytes().map_err(|e| e.to_string())
     }
 
     fn picture(&self, frame: Frame, carried: Carried) -> Result<Vec<u8>, String> {

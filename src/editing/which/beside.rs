@@ -1,5 +1,7 @@
 //! Two photographs beside each other: are they one view, and how far apart in time and light.
 
+use crate::editing::series::PAUSE_SECONDS;
+
 use super::{KnownBare, LEVEL_STOPS, Picture, exposure_value};
 use crate::frame::Exposure;
 
@@ -28,7 +30,8 @@ impl Seen {
         let share = if a + b > 0.0 { a / (a + b) } else { 0.5 };
         let mix = |c: usize| self.stops[c] * (1.0 - share) + after.stops[c] * share;
         let nearer = if a <= b { self } else { after };
-        let known = if self.known == KnownBare::Likely { self.known } else { after.known };
+        let likely = matches!(self.known, KnownBare::Likely(_));
+        let known = if likely { self.known } else { after.known };
         Self {
             stops: [mix(0), mix(1), mix(2)],
             tolerance: LEVEL_STOPS + BRACKETED_STOPS_PER_MINUTE * a.min(b),
@@ -53,6 +56,22 @@ pub(super) fn minutes(a: &Picture, b: &Picture) -> Option<f64> {
     let start = a.info.capture.at?.duration_since(b.info.capture.at?).as_secs_f64();
     let half = |p: &Picture| p.info.exposure.time.map_or(0.0, |t| t.get() / 2.0);
     Some((start + half(a) - half(b)) / 60.0)
+}
+
+/// Seconds between the end of one exposure and the start of the other.
+fn pause_s(a: &Picture, b: &Picture) -> Option<f64> {
+    let (first, second) = if a.info.capture.at? <= b.info.capture.at? { (a, b) } else { (b, a) };
+    let start = second.info.capture.at?.duration_since(first.info.capture.at?).as_secs_f64();
+    Some(start - first.info.exposure.time?.get())
+}
+
+/// One after the other within seconds, as in a panorama: no time to change a filter.
+pub(super) fn same_series(a: &Picture, b: &Picture) -> bool {
+    pause_s(a, b).is_some_and(|pause| pause < PAUSE_SECONDS)
+}
+
+pub(super) fn same_exposure(a: &Picture, b: &Picture) -> bool {
+    exposed(&a.info.exposure).is_some() && a.info.exposure == b.info.exposure
 }
 
 pub(super) fn same_body(pictures: &[Picture], i: usize, j: usize) -> bool {

@@ -43,6 +43,8 @@ pub enum How {
     Brightness,
     /// As bright as other bare scenes of the time.
     OtherScenes,
+    /// In one series with a picture that is known.
+    Series,
     /// Nothing.
     Nothing,
 }
@@ -56,6 +58,7 @@ impl How {
             Self::Difference => "difference from a bare frame",
             Self::Brightness => "too bright a scene for any filter",
             Self::OtherScenes => "as bright as other bare scenes",
+            Self::Series => "same series as a known picture",
             Self::Nothing => "",
         }
     }

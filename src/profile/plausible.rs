@@ -1,0 +1,66 @@
+//! Numbers that no filter, lens or camera has. What reads a profile draws axes and tables over its
+//! numbers, so a damaged one must not ask for a billion ticks.
+
+use serde_json::Value;
+
+/// Stops, either way: 64 are a factor of 10^19, beyond any light that can be measured; columns and
+/// rows of maps, 64 at most, stay within it, too.
+const MOST_STOPS: f64 = 64.0;
+/// Factors, times and all others.
+const MOST: f64 = 1e18;
+
+/// The first number that cannot be: where it stands and what it is.
+pub(super) fn implausible(document: &Value) -> Option<(String, f64)> {
+    let mut waiting = vec![(String::new(), false, document)];
+    while let Some((path, stops, value)) = waiting.pop() {
+        match value {
+            Value::Object(map) => {
+                // An uncertainty beside a strength is in stops as well.
+                let in_stops = map.contains_key("stops");
+                waiting.extend(map.iter().map(|(key, value)| {
+                    let stops = stops
+                        || key.contains("stops")
+                        || key == "maps"
+                        || (in_stops && key == "u95");
+                    (format!("{path}/{key}"), stops, value)
+                }));
+            }
+            Value::Array(list) => {
+                let inside = list.iter().enumerate();
+                waiting.extend(inside.map(|(i, value)| (format!("{path}/{i}"), stops, value)));
+            }
+            Value::Number(number) => {
+                let number = number.as_f64().unwrap_or(f64::INFINITY);
+                let most = if stops { MOST_STOPS } else { MOST };
+                if number.is_nan() || number.abs() > most {
+                    return Some((path.trim_start_matches('/').to_owned(), number));
+                }
+            }
+            Value::Null | Value::Bool(_) | Value::String(_) => {}
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_number_beyond_reason_is_found_with_its_place() {
+        let place = |value: Value| implausible(&value).map(|(path, _)| path);
+        let profile =
+            json!({"settings": [{"strength": {"stops": 10.2, "factor": 1e17, "u95": 0.1}}]});
+        assert_eq!(place(profile), None);
+        let wrong = json!({"settings": [{"strength": {"stops": 1e19}}]});
+        assert_eq!(place(wrong).as_deref(), Some("settings/0/strength/stops"));
+        let grid = json!({"grid": {"stops": [[0.1, 0.2], [0.0, -65.0]]}});
+        assert_eq!(place(grid).as_deref(), Some("grid/stops/1/1"));
+        assert_eq!(place(json!({"stops": 1, "u95": 100})).as_deref(), Some("u95"));
+        let maps = json!({"maps": {"columns": 64, "green": [1e15]}});
+        assert_eq!(place(maps).as_deref(), Some("maps/green/0"));
+        assert_eq!(place(json!({"mired": {"value": 5, "u95": 100}})), None);
+        assert_eq!(place(json!({"iso": 1e300})).as_deref(), Some("iso"));
+    }
+}
