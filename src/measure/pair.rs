@@ -8,6 +8,7 @@ use super::robust;
 use crate::profile::{PairMark, PolariserPair};
 use crate::quantity::{Degrees, Millimetres, Stops};
 use nalgebra::DVector;
+use rayon::prelude::*;
 
 /// Below this angle between the axes a mark is "near parallel", in degrees.
 pub const NEAR_PARALLEL: f64 = 15.0;
@@ -103,12 +104,12 @@ pub fn fit(marks: &[MarkMap], view: &View) -> Option<Pair> {
     let weakest = data.iter().map(|m| m.strength).min_by(f64::total_cmp)?;
     // Base loss and angles trade places over wide flat valleys: several starts, the best end.
     let mut starts: Vec<(DVector<f64>, f64)> = [0.0, 0.25, 0.6, 1.0, 1.5]
-        .into_iter()
+        .into_par_iter()
         .map(|below| start(&data, &prior, weakest - below))
         .collect();
     starts.sort_by(|a, b| a.1.total_cmp(&b.1));
     let solution = starts
-        .into_iter()
+        .into_par_iter()
         .take(STARTS)
         .filter_map(|(at, _)| minimise(&data, &prior, at))
         .min_by(|a, b| a.cost.total_cmp(&b.cost))?;

@@ -3,6 +3,7 @@
 use super::pair::{FittedMark, Pair};
 use crate::profile::{LastMark, LensSpread, WidestLens};
 use crate::quantity::{Millimetres, Stops};
+use rayon::prelude::*;
 
 /// Focal lengths that are foretold, on this sensor, in millimetres.
 pub const LENSES_MM: [u32; 10] = [14, 16, 18, 20, 24, 28, 35, 50, 70, 85];
@@ -15,7 +16,7 @@ pub(super) fn widest(pair: &Pair, tolerance: f64) -> Vec<WidestLens> {
         mark: mark.mark.clone(),
         focal_length_mm: widest_lens(pair, mark, tolerance).map(Millimetres::new),
     };
-    pair.marks.iter().map(of).collect()
+    pair.marks.par_iter().map(of).collect()
 }
 
 /// The widest lens, to a millimetre, from which on a mark's spread stays within the tolerance.
@@ -38,7 +39,7 @@ pub(super) fn last_marks(pair: &Pair, tolerance: f64) -> Vec<LastMark> {
             mark: within.last().map(|m| m.mark.clone()),
         }
     };
-    LENSES_MM.into_iter().map(of).collect()
+    LENSES_MM.into_par_iter().map(of).collect()
 }
 
 /// Foretold spread of each mark at each lens.
@@ -51,7 +52,7 @@ pub(super) fn spreads(pair: &Pair) -> Vec<LensSpread> {
             spread_stops: Stops::new(pair.spread(mark, f64::from(f))),
         })
     };
-    pair.marks.iter().flat_map(of).collect()
+    pair.marks.par_iter().flat_map_iter(of).collect()
 }
 
 /// Stops between the marks: the angle between the axes runs smoothly and without overshoot from
