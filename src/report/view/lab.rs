@@ -170,11 +170,7 @@ fn pattern(profile: &Profile) -> Option<Fold> {
         ],
     );
     let directed = |d: &crate::profile::Directed| {
-        let size = d.u95.map_or_else(
-            || fixed(d.stops.get(), 3),
-            |u95| words::with_doubt(d.stops.get(), u95.get()),
-        );
-        format!("{size} at {}\u{b0}", fixed(d.angle.get(), 0))
+        format!("{} at {}\u{b0}", fixed(d.stops.get(), 3), fixed(d.angle.get(), 0))
     };
     let mut all_valid = true;
     for setting in &profile.settings {
