@@ -57,6 +57,9 @@ const STRIP_BYTE_COUNTS: u16 = 279;
 const TILE_OFFSETS: u16 = 324;
 const TILE_BYTE_COUNTS: u16 = 325;
 const HEADER: usize = 8;
+/// The GNU C library keeps smaller blocks for later (mallopt(3), M_MMAP_THRESHOLD); room that is not
+/// used costs nothing.
+const GIVEN_BACK: usize = 33 << 20;
 
 impl Directory {
     /// Sets an entry, replacing one of the same tag.
@@ -98,7 +101,7 @@ pub fn encode(root: &Directory, endian: Endian) -> Result<Vec<u8>, TooLarge> {
     let measured = Layout::run(root, endian, 0)?;
     let base = measured.metadata.len();
     let Layout { mut metadata, chunks, end, .. } = Layout::run(root, endian, base)?;
-    metadata.reserve_exact(end - metadata.len());
+    metadata.reserve_exact((end - metadata.len()).max(GIVEN_BACK));
     for chunk in chunks {
         metadata.extend_from_slice(chunk);
         pad(&mut metadata);

@@ -5,9 +5,9 @@ use crate::editing::white::{self, Balance};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::quantity::Kelvin;
-use crate::read::ReadOptions;
 use crate::read::carried::{CarriedEntry, carried};
 use crate::read::pool::Reader;
+use crate::read::{ReadOptions, file_bytes};
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
@@ -151,7 +151,7 @@ fn neutral_of(path: &Path) -> Result<[f64; 3], String> {
 
 /// How the camera came by the balance of a file.
 fn balance(path: &Path) -> Balance {
-    let Ok(file) = std::fs::read(path) else { return Balance::Unknown };
+    let Ok(file) = file_bytes(path) else { return Balance::Unknown };
     let exif = carried(&file).exif;
     let short = |tag: u16| {
         let entry: &CarriedEntry = exif.iter().find(|e| e.tag == tag && e.kind == 3)?;

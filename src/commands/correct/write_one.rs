@@ -7,6 +7,7 @@ use crate::commands::VERSION;
 use crate::commands::photos::sidecar;
 use crate::frame::{Frame, LinearRgb, Samples};
 use crate::read::carried::{Carried, carried};
+use crate::read::file_bytes;
 use crate::read::pool::Reader;
 use crate::write::dng::Compression;
 use crate::write::picture::PictureFile;
@@ -33,7 +34,7 @@ impl Task<'_> {
     /// The reason in plain words.
     pub fn run(&self, reader: &mut Reader) -> Result<(), String> {
         let path = &self.job.path;
-        let mut carried = carried(&std::fs::read(path).map_err(|e| e.to_string())?);
+        let mut carried = carried(&file_bytes(path).map_err(|e| e.to_string())?);
         if let Some(packet) = sidecar(path) {
             carried.xmp = Some(packet);
         }
