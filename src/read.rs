@@ -261,6 +261,9 @@ fn plausible(picture: &Picture) -> Result<(), ReadError> {
     };
     let zero = |values: &[u16]| values.iter().all(|&v| v == 0);
     let (first, last) = (active.top, active.top + active.height - 1);
+    if (active.top..=last).all(|r| zero(row(r))) {
+        return Err(ReadError::damaged("all its pixels are zero: they are missing"));
+    }
     let black = picture.levels.black.values.iter().copied().fold(f64::INFINITY, f64::min);
     if black > 16.0 && zero(row(last)) {
         return Err(ReadError::damaged("its last rows hold only zeros: pixels are missing"));

@@ -6,32 +6,36 @@ use serde_json::Value;
 /// Stops, either way: 64 are a factor of 10^19, beyond any light that can be measured; columns and
 /// rows of maps, 64 at most, stay within it, too.
 const MOST_STOPS: f64 = 64.0;
+/// The curve across a graduation: percent of the height and stops side by side.
+const MOST_ALONG: f64 = 200.0;
 /// Factors, times and all others.
 const MOST: f64 = 1e18;
 
 /// The first number that cannot be: where it stands and what it is.
 pub(super) fn implausible(document: &Value) -> Option<(String, f64)> {
-    let mut waiting = vec![(String::new(), false, document)];
-    while let Some((path, stops, value)) = waiting.pop() {
+    let mut waiting = vec![(String::new(), MOST, document)];
+    while let Some((path, most, value)) = waiting.pop() {
         match value {
             Value::Object(map) => {
                 // An uncertainty beside a strength is in stops as well.
                 let in_stops = map.contains_key("stops");
                 waiting.extend(map.iter().map(|(key, value)| {
-                    let stops = stops
-                        || key.contains("stops")
-                        || key == "maps"
-                        || (in_stops && key == "u95");
-                    (format!("{path}/{key}"), stops, value)
+                    let stops =
+                        key.contains("stops") || key == "maps" || (in_stops && key == "u95");
+                    let own = match key.as_str() {
+                        _ if stops => MOST_STOPS,
+                        "profile" => MOST_ALONG,
+                        _ => MOST,
+                    };
+                    (format!("{path}/{key}"), own.min(most), value)
                 }));
             }
             Value::Array(list) => {
                 let inside = list.iter().enumerate();
-                waiting.extend(inside.map(|(i, value)| (format!("{path}/{i}"), stops, value)));
+                waiting.extend(inside.map(|(i, value)| (format!("{path}/{i}"), most, value)));
             }
             Value::Number(number) => {
                 let number = number.as_f64().unwrap_or(f64::INFINITY);
-                let most = if stops { MOST_STOPS } else { MOST };
                 if number.is_nan() || number.abs() > most {
                     return Some((path.trim_start_matches('/').to_owned(), number));
                 }
@@ -60,6 +64,8 @@ mod tests {
         assert_eq!(place(json!({"stops": 1, "u95": 100})).as_deref(), Some("u95"));
         let maps = json!({"maps": {"columns": 64, "green": [1e15]}});
         assert_eq!(place(maps).as_deref(), Some("maps/green/0"));
+        let curve = json!({"graduation": {"profile": [[100.0, 2.9], [2.0, 3e6]]}});
+        assert_eq!(place(curve).as_deref(), Some("graduation/profile/1/1"));
         assert_eq!(place(json!({"mired": {"value": 5, "u95": 100}})), None);
         assert_eq!(place(json!({"iso": 1e300})).as_deref(), Some("iso"));
     }

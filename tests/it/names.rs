@@ -37,9 +37,9 @@ fn odd_folder() -> tempfile::TempDir {
     let long = "n".repeat(250) + ".dng";
     let renamed: [(&str, &OsStr); 4] = [
         ("P0001.dng", OsStr::new("-rf.dng")),
-        ("P0002.dng", OsStr::from_bytes(b"P\xff\xfe2.dng")),
+        ("P0004.dng", OsStr::from_bytes(b"P\xff\xfe2.dng")),
         ("P0003.dng", OsStr::new("=2+5 \u{1b}[31m\n3.dng")),
-        ("P0004.dng", OsStr::new(&long)),
+        ("P0002.dng", OsStr::new(&long)),
     ];
     for (from, to) in renamed {
         std::fs::rename(shoot.join(from), shoot.join(to)).unwrap();
@@ -119,7 +119,7 @@ fn photographs_of_odd_names_are_found_and_corrected() {
     let filtered = OsString::from("shoot/=2+5 \u{1b}[31m\n3.dng");
     let no_text = OsStr::from_bytes(b"shoot/P\xff\xfe2.dng").to_owned();
     let mut words: Vec<OsString> = vec!["correct".into(), filtered, no_text];
-    words.extend(["--profile", profile, "--white", "5500", "--out", "out"].map(OsString::from));
+    words.extend(["--white", "5500", "--profile", profile, "--out", "out"].map(OsString::from));
     let output = run(home.path(), &words);
     let said = String::from_utf8_lossy(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{said}");

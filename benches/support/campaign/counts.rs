@@ -34,7 +34,7 @@ pub struct Counts {
 }
 
 /// The beginnings of reasons, by which refusals are counted.
-const REASONS: [(&str, &str); 13] = [
+const REASONS: [(&str, &str); 16] = [
     ("cut short", "cut short"),
     ("damaged (", "damaged"),
     ("broke down over", "decoder died"),
@@ -47,6 +47,9 @@ const REASONS: [(&str, &str); 13] = [
     ("megapixels that are read", "too large"),
     ("the file is empty", "empty"),
     ("MB in one file", "too large"),
+    ("not a readable", "no such document"),
+    ("has schema", "no such document"),
+    ("cannot be right", "implausible numbers"),
     ("", "otherwise"),
 ];
 
