@@ -22,12 +22,12 @@ pub fn compare_text(
     out.push_str(&wrapped("", &format!("First: {}", first.filter.name)));
     out.push_str(&wrapped("", &format!("Second: {}", second.filter.name)));
     out.push('\n');
-    out.push_str(&format!("{:<22}{:>9}{:>9}  {:<20}\n", "", "first", "second", "second - first"));
+    out.push_str(&format!("{:<19}{:>9}{:>9}  second - first\n", "", "first", "second"));
     let mut line = |name: &str, difference: &Difference| {
         let places = rounding::places(difference.u95);
         let show = if difference.shows() { "differs" } else { "no difference shows" };
         out.push_str(&format!(
-            "{name:<22}{:>9}{:>9}  {:<18}{show}\n",
+            "{name:<19}{:>9}{:>9}  {:<20} {show}\n",
             rounding::fixed(difference.first, places),
             rounding::fixed(difference.second, places),
             format!(

@@ -33,6 +33,16 @@ pub struct Placed<'a> {
     pub cells: Vec<(&'static str, String)>,
 }
 
+/// On a phone a doubt may stand below its value.
+fn placed(class: &'static str, cell: &str) -> (&'static str, String) {
+    let breakable = cell.replace("\u{a0}\u{b1}", " \u{b1}");
+    if class == "figures" && breakable != cell {
+        ("figures doubted", breakable)
+    } else {
+        (class, cell.to_owned())
+    }
+}
+
 /// A table.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Table {
@@ -79,7 +89,7 @@ impl Table {
     #[must_use]
     pub fn body(&self) -> Vec<Placed<'_>> {
         let place = |line: &'_ Line| {
-            line.cells.iter().enumerate().map(|(i, c)| (self.class(i + 1), c.clone())).collect()
+            line.cells.iter().enumerate().map(|(i, c)| placed(self.class(i + 1), c)).collect()
         };
         self.lines
             .iter()
@@ -99,7 +109,7 @@ impl Table {
     /// Whether a phone must show it smaller.
     #[must_use]
     pub fn has_many_columns(&self) -> bool {
-        self.head.len() > 4
+        self.head.len() > 3
     }
     /// Whether two columns are all it has, so that it need not span the page.
     #[must_use]

@@ -67,7 +67,8 @@ pub fn curve(
         sheet.line(vec![(x, low), (x, high)], 3.0, Role::Measured);
         sheet.dot(x, y, 4.0, mark.usable != Some(false), Role::Measured);
     }
-    words(&mut sheet, &plane, usable, claims, zone_words, SIZE);
+    words(&mut sheet, &plane, usable, zone_words, SIZE);
+    claim_words(&mut sheet, &plane, marks, claims, SIZE);
     sheet.finish()
 }
 
@@ -104,14 +105,23 @@ fn draw_reach(sheet: &mut Sheet, plane: &Plane, index: usize, mark: &MarkPoint) 
     sheet.line(vec![(x - 5.0, low), (x + 5.0, low)], 1.0, Role::Ink);
 }
 
-fn words(
-    sheet: &mut Sheet,
-    plane: &Plane,
-    usable: Option<usize>,
-    claims: &[Claim],
-    zone_words: &str,
-    size: f64,
-) {
+/// Each claim is named at the end of its line that lies farther from the curve.
+fn claim_words(sheet: &mut Sheet, plane: &Plane, marks: &[MarkPoint], claims: &[Claim], size: f64) {
+    let away = |mark: Option<&MarkPoint>, claim: &Claim| {
+        mark.map_or(f64::INFINITY, |m| (m.stops - claim.stops).abs())
+    };
+    for claim in claims {
+        let (x, anchor) = if away(marks.first(), claim) > away(marks.last(), claim) {
+            (plane.left + 6.0, Anchor::Start)
+        } else {
+            (plane.right, Anchor::End)
+        };
+        let label = Label::new(&*claim.words, x, plane.y(claim.stops) - 10.0, size, anchor);
+        sheet.text_if_room(label.paint(Role::Claimed));
+    }
+}
+
+fn words(sheet: &mut Sheet, plane: &Plane, usable: Option<usize>, zone_words: &str, size: f64) {
     if usable.is_some() {
         sheet.text_if_room(Label::new(
             zone_words,
@@ -120,12 +130,6 @@ fn words(
             size,
             Anchor::Start,
         ));
-    }
-    for claim in claims {
-        let label =
-            Label::new(&*claim.words, plane.right, plane.y(claim.stops) - 10.0, size, Anchor::End)
-                .paint(Role::Claimed);
-        sheet.text_if_room(label);
     }
     sheet.text_if_room(Label::new("stops", 2.0, 12.0, size, Anchor::Start).paint(Role::Soft));
     let below = Label::new("mark on the ring", plane.right, plane.bottom + 38.0, size, Anchor::End);

@@ -91,15 +91,20 @@ impl Axis {
     pub fn x(&self, stops: f64) -> f64 {
         self.left + (stops - self.lo) / (self.hi - self.lo) * (self.right - self.left)
     }
-    /// Hairline with thirds, full stops longer and numbered below.
+    /// Hairline with thirds where they stand apart, full stops longer and numbered below.
     fn draw(&self, sheet: &mut Sheet, y: f64, size: f64) {
         sheet.line(vec![(self.left, y), (self.right, y)], 1.0, Role::Ink);
+        const CLEAR: f64 = 3.0;
         let stop = (self.right - self.left) / (self.hi - self.lo);
-        let widest = text_width(&format!("{:.0}", self.hi), size);
+        let words = |stops: f64| text_width(&signed_plain(stops.round() as i64), size);
+        let widest = words(self.lo).max(words(self.hi));
         let every = (((widest + 6.0) / stop).ceil() as i64).max(1);
         for third in (self.lo * 3.0).round() as i64..=(self.hi * 3.0).round() as i64 {
             let x = self.x(third as f64 / 3.0);
             let full = third % 3 == 0;
+            if !full && stop < 3.0 * CLEAR {
+                continue;
+            }
             let length = if full { 9.0 } else { 5.0 };
             sheet.line(vec![(x, y), (x, y + length)], 1.0, Role::Ink);
             if full && (third / 3) % every == 0 {

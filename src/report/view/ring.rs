@@ -229,7 +229,7 @@ fn widest(pair: &PolariserPair, mark: &str) -> String {
     match pair.widest_lens_mm.iter().find(|w| w.mark == mark) {
         Some(found) => found
             .focal_length_mm
-            .map_or_else(|| "none to 85 mm".to_owned(), |f| format!("{} mm", fixed(f.get(), 0))),
+            .map_or_else(|| "over 85 mm".to_owned(), |f| format!("{} mm", fixed(f.get(), 0))),
         None => dash(),
     }
 }
