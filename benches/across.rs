@@ -1,11 +1,18 @@
-//! A variable filter of eight marks in 20 frames of 24 megapixels: the share of the time that
-//! evenness, dark cross and the fit of the two polarisers take; it fails at a tenth.
+//! The share of the time that everything across the frame takes (maps, evenness, dark cross, shading,
+//! the fit of the two polarisers and what it foretells) when 20 frames of 24 megapixels are measured;
+//! it fails at a tenth.
 //!
-//! `cargo bench --bench across`
+//! `cargo bench --bench across`; `--keep` writes reports/speed/across.txt, `--short` takes the variable
+//! filter alone and fewer runs.
 
-use lightloss::measure::{About, measure};
-use lightloss::profile::Kind;
-use lightloss::shoot::{Candidate, Wish, sort};
+#![allow(clippy::print_stdout, missing_docs)]
+
+#[path = "support/machine.rs"]
+mod machine;
+
+use lightloss::measure::{About, centre};
+use lightloss::profile::{Kind, Profile};
+use lightloss::shoot::{Candidate, Shoot, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
 use lightloss::simulate::files;
@@ -13,18 +20,27 @@ use lightloss::simulate::filter::Filter;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
-use std::io::Write;
 use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
 /// Runs of either side; the fastest counts.
-const RUNS: usize = 3;
+const RUNS: usize = 5;
+const FEW_RUNS: usize = 2;
 /// Share of the time that everything across the frame may take.
 const MOST_ACROSS: f64 = 0.1;
 
+/// One shoot of 20 frames.
+struct Case {
+    name: &'static str,
+    kind: Kind,
+    word: &'static str,
+    settings: usize,
+    shots: Vec<Shot>,
+}
+
 /// Eight marks of two frames between bare frames.
-fn ring_shots() -> Vec<Shot> {
+fn ring() -> Case {
     let mut shots = Shot::repeated("R", 1, 2, Time::Dial(1.0 / 60.0), &[]);
     let turns = [10.0, 45.0, 60.0, 68.0, 73.0, 77.0, 80.0, 82.0];
     let times = [1.0 / 25.0, 1.0 / 13.0, 1.0 / 6.0, 0.25, 0.25, 0.3, 0.5, 0.5];
@@ -33,78 +49,114 @@ fn ring_shots() -> Vec<Shot> {
         shots.extend(Shot::repeated("R", 3 + 2 * k, 2, Time::Dial(time), &[ring]));
     }
     shots.extend(Shot::repeated("R", 19, 2, Time::Dial(1.0 / 60.0), &[]));
-    shots
+    let name = "variable filter of eight marks";
+    Case { name, kind: Kind::Variable, word: "variable", settings: 8, shots }
 }
 
-fn session(focal_length: f64) -> Session {
+/// Ten frames through a six-stop glass between bare frames.
+fn glass() -> Case {
+    let filter = Filter::glass([6.0, 6.1, 6.2]);
+    let mut shots = Shot::repeated("R", 1, 5, Time::Dial(1.0 / 60.0), &[]);
+    shots.extend(Shot::repeated("R", 6, 10, Time::Dial(1.0), &[filter]));
+    shots.extend(Shot::repeated("R", 16, 5, Time::Dial(1.0 / 60.0), &[]));
+    Case { name: "solid filter", kind: Kind::Solid, word: "solid", settings: 1, shots }
+}
+
+fn session() -> Session {
     let camera = Camera::bayer(6_000, 4_000);
     // Half of full scale in a sixtieth of a second.
     let scene = Scene::daylight(0.5 * 60.0, [0.5, 1.0, 0.7]);
-    Session::new(camera, Lens::of(focal_length), scene, 20)
+    Session::new(camera, Lens::of(20.0), scene, 20)
 }
 
-fn fastest(mut run: impl FnMut() -> Option<f64>) -> Option<f64> {
-    (0..RUNS).map(|_| run()).collect::<Option<Vec<f64>>>()?.into_iter().reduce(f64::min)
+fn fastest(runs: usize, run: impl FnMut() -> f64) -> f64 {
+    std::iter::repeat_with(run).take(runs).fold(f64::INFINITY, f64::min)
 }
 
 /// Seconds of one measurement, process and all.
-fn measured(folder: &Path, out: &Path, words: &[&str]) -> Option<f64> {
+fn whole(folder: &Path, out: &Path, kind: &str) -> f64 {
     let began = Instant::now();
     let done = Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .args(["measure", "--replace", "--out"])
+        .args(["measure", "--replace", "--kind", kind, "--out"])
         .args([out, folder])
-        .args(words)
         .output()
         .expect("the program starts");
     let seconds = began.elapsed().as_secs_f64();
     assert!(done.status.success(), "measure: {}", String::from_utf8_lossy(&done.stderr));
-    Some(seconds)
+    seconds
 }
 
-/// Seconds that everything after sorting takes: the joint fit of the strengths as well, so the share
-/// is rather overstated.
-fn after_sorting(session: &Session) -> f64 {
-    let candidates = session.take(&ring_shots()).into_iter().map(|taken| {
+fn sorted(session: &Session, case: &Case) -> Shoot {
+    let candidates = session.take(&case.shots).into_iter().map(|taken| {
         let summary = draw(session, &taken);
         let file = summary.info.file.clone();
         Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
     });
-    let wish = Wish { kind: Some(Kind::Variable), ..Wish::default() };
-    let shoot = sort(candidates.collect(), &wish).expect("a shoot that can be sorted");
-    let about = About { name: "Ring".to_owned(), ..About::default() };
-    let once = || {
-        let began = Instant::now();
-        let profile = measure(&shoot, &about).expect("a shoot that can be measured");
-        assert_eq!(profile.settings.len(), 8);
-        assert!(profile.polariser_pair.is_some());
-        Some(began.elapsed().as_secs_f64())
-    };
-    fastest(once).unwrap_or(f64::NAN)
+    let wish = Wish { kind: Some(case.kind), ..Wish::default() };
+    sort(candidates.collect(), &wish).expect("a shoot that can be sorted")
 }
 
-/// The share of a variable filter's measurement that goes into everything across the frame.
-fn across_the_frame(out: &mut impl Write) {
-    let session = session(20.0);
-    let room = tempfile::tempdir().expect("a temporary folder");
-    let folder = room.path().join("ring");
-    std::fs::create_dir(&folder).expect("a new folder");
-    let taken = session.take(&ring_shots());
-    files::write_all(&session, &taken, &folder, Compression::None, false)
-        .expect("room for the frames");
-    let words = ["--kind", "variable"];
-    let whole = fastest(|| measured(&folder, &room.path().join("out"), &words));
-    let whole = whole.unwrap_or(f64::NAN);
-    let across = after_sorting(&session);
-    let share = across / whole;
-    writeln!(
-        out,
-        "variable filter, 20 frames: {whole:.2} s, {across:.3} s of it after sorting, {:.1} %",
-        100.0 * share
-    )
-    .ok();
-    assert!(share < MOST_ACROSS, "{share}");
+/// Seconds after sorting: strengths and casts in the centre, and everything across the frame.
+fn inside(runs: usize, shoot: &Shoot, case: &Case) -> [f64; 2] {
+    let about = About { name: "Filter".to_owned(), ..About::default() };
+    let took = |began: Instant| began.elapsed().as_secs_f64();
+    let mut least = [f64::INFINITY; 2];
+    for _ in 0..runs {
+        let began = Instant::now();
+        let centre = centre(shoot, &about).expect("a shoot that can be measured");
+        least[0] = least[0].min(took(began));
+        let began = Instant::now();
+        let profile = centre.across();
+        least[1] = least[1].min(took(began));
+        complete(&profile, case);
+    }
+    least
+}
+
+/// Nothing was left out for the sake of speed.
+fn complete(profile: &Profile, case: &Case) {
+    assert_eq!(profile.settings.len(), case.settings);
+    assert!(profile.settings.iter().all(|s| s.evenness.is_some()));
+    assert_eq!(profile.polariser_pair.is_some(), case.kind == Kind::Variable);
 }
 
 fn main() {
-    across_the_frame(&mut std::io::stdout().lock());
+    let given = |flag: &str| std::env::args().any(|a| a == flag);
+    let (runs, cases) =
+        if given("--short") { (FEW_RUNS, vec![ring()]) } else { (RUNS, vec![ring(), glass()]) };
+    let session = session();
+    let mut text = format!(
+        "20 frames of 24 megapixels, measured by the whole program; fastest of {runs} runs.\n{}\n\n\
+         {:<32}{:>10}{:>12}{:>14}{:>8}\n",
+        machine::machine(),
+        "",
+        "program",
+        "strength",
+        "across frame",
+        "share"
+    );
+    let mut most: f64 = 0.0;
+    for case in cases {
+        let room = tempfile::tempdir().expect("a temporary folder");
+        let folder = room.path().join("shoot");
+        std::fs::create_dir(&folder).expect("a new folder");
+        let taken = session.take(&case.shots);
+        files::write_all(&session, &taken, &folder, Compression::None, false)
+            .expect("room for the frames");
+        let program = fastest(runs, || whole(&folder, &room.path().join("out"), case.word));
+        let [strength, across] = inside(runs, &sorted(&session, &case), &case);
+        let share = across / program;
+        most = most.max(share);
+        text += &format!(
+            "{:<32}{program:>8.2} s{strength:>10.3} s{across:>12.3} s{:>6.1} %\n",
+            case.name,
+            100.0 * share
+        );
+    }
+    println!("{text}");
+    if given("--keep") {
+        let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed/across.txt");
+        std::fs::write(kept, text).expect("a table that can be kept");
+    }
+    assert!(most < MOST_ACROSS, "{:.1} % of the time", 100.0 * most);
 }

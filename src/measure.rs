@@ -44,7 +44,8 @@ use crate::profile::{
 use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 use cast::CastResult;
-use fit::{Fit, FitError};
+use fit::{Fit, FitError, Reading};
+use map::RatioMap;
 use readings::{TimeRule, Used};
 use strength::{BudgetPart, ChannelStrengths, Source};
 
@@ -98,11 +99,29 @@ impl From<NotAMeasurement> for MeasureError {
     }
 }
 
+/// A shoot that is measured in the frame's centre: the strength and cast of every setting.
+#[derive(Clone, Debug)]
+pub struct Centre<'a> {
+    profile: Profile,
+    used: Vec<Used<'a>>,
+    readings: Vec<Reading>,
+    fit: Fit,
+    about: &'a About,
+}
+
 /// Measures a sorted shoot.
 ///
 /// # Errors
 /// Where a channel has nothing to compare, or a number is not finite.
 pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
+    Ok(centre(shoot, about)?.across())
+}
+
+/// Measures the frame's centre alone.
+///
+/// # Errors
+/// As [`measure`].
+pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
     let rule = readings::time_rule(&used);
     readings::apply_rule(&mut used, rule);
@@ -126,7 +145,7 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);
     }
-    let mut profile = Profile {
+    let profile = Profile {
         schema: SCHEMA.to_owned(),
         made_by: MadeBy {
             program: "lightloss".to_owned(),
@@ -146,24 +165,34 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
         frames: records::frames(shoot, &used),
         cautions: cautions.iter().map(Caution::record).collect(),
     };
-    let found = across::fill(&mut profile, &used);
-    match shoot.kind {
-        Kind::Variable => variable::fill(&mut profile, &found, &list, &fit, about),
-        Kind::Graduated => graduated(&mut profile, &used),
-        Kind::Polariser => polariser::fill(&mut profile),
-        Kind::Stack => stack::fill(&mut profile, &about.parts),
-        Kind::Solid => {}
+    Ok(Centre { profile, used, readings: list, fit, about })
+}
+
+impl Centre<'_> {
+    /// Adds everything across the frame: evenness, shading, and what the kind of filter has.
+    #[must_use]
+    pub fn across(self) -> Profile {
+        let Self { mut profile, used, readings, fit, about } = self;
+        let maps = ratio::of_settings(&used, profile.settings.len(), map::Detail::Fine);
+        let found = across::fill(&mut profile, &maps);
+        match profile.filter.kind {
+            Kind::Variable => variable::fill(&mut profile, &found, &readings, &fit, about),
+            Kind::Graduated => graduated(&mut profile, &maps),
+            Kind::Polariser => polariser::fill(&mut profile),
+            Kind::Stack => stack::fill(&mut profile, &about.parts),
+            Kind::Solid => {}
+        }
+        profile
     }
-    Ok(profile)
 }
 
 /// The graduation of the first state, from its whole map.
-fn graduated(profile: &mut Profile, used: &[Used<'_>]) {
+fn graduated(profile: &mut Profile, maps: &[Option<RatioMap>]) {
     let Some(setting) = profile.settings.first() else { return };
-    let map = ratio::of_setting(used, 0, map::Detail::Fine);
     let channels = &setting.channels;
     let centre = [channels.red, channels.green, channels.blue].map(|c| c.stops.get());
-    profile.graduation = map.and_then(|m| graduation::graduation(&m, centre));
+    let map = maps.first().and_then(Option::as_ref);
+    profile.graduation = map.and_then(|m| graduation::graduation(m, centre));
     if profile.graduation.is_some() {
         let focal_length = profile.camera.focal_length_mm;
         profile.cautions.push(Caution::EdgeBlurredByLens { focal_length }.record());

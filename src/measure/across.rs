@@ -1,20 +1,17 @@
 //! Everything across the frame: evenness of every setting, and shading.
 
 use super::evenness::{self, Found};
-use super::map::Detail;
-use super::ratio;
-use super::readings::Used;
+use super::map::RatioMap;
 use crate::caution::Caution;
 use crate::profile::{Corners, Profile, Vignetting};
 use crate::quantity::{Percent, Stops};
 use rayon::prelude::*;
 
-/// Fills evenness of every setting, and shading by a ring or holder; gives the maps back.
-pub fn fill(profile: &mut Profile, used: &[Used<'_>]) -> Vec<Option<Found>> {
-    let found: Vec<Option<Found>> = (0..profile.settings.len())
-        .into_par_iter()
-        .map(|number| evenness::evenness(&ratio::of_setting(used, number, Detail::Fine)?))
-        .collect();
+/// Fills evenness of every setting from its map, and shading by a ring or holder; gives back what the
+/// maps tell.
+pub fn fill(profile: &mut Profile, maps: &[Option<RatioMap>]) -> Vec<Option<Found>> {
+    let found: Vec<Option<Found>> =
+        maps.par_iter().map(|map| evenness::evenness(map.as_ref()?)).collect();
     profile.vignetting = vignetting(&found);
     for (setting, found) in profile.settings.iter_mut().zip(&found) {
         if let Some(found) = found {

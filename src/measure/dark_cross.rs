@@ -102,12 +102,12 @@ fn fit(map: &RatioMap, cells: &[Option<f64>], skip: &[bool]) -> Option<LinearFit
     for (i, s) in cells.iter().enumerate() {
         if let (Some(s), false) = (s, skip[i]) {
             let (x, y) = map.position(i);
-            rows.extend(terms(x, y));
+            rows.push(terms(x, y));
             values.push(*s);
         }
     }
     let floor = map.noise[GREEN];
-    (values.len() > 2 * TERMS).then(|| least_squares::robust_fit(TERMS, &rows, &values, floor))?
+    (values.len() > 2 * TERMS).then(|| least_squares::robust_fit(&rows, &values, floor))?
 }
 
 /// Direction of the darkest arm, 0 <= angle < 180 degrees: where orders 2 and 4 on the ring of full
@@ -123,12 +123,12 @@ pub(super) fn darkest_arm(map: &RatioMap, skip: &[bool]) -> Option<f64> {
         if let (Some(s), false, true) = (s, skip[i], r < outer && r > inner) {
             let (c, s1) = (x / r, y / r);
             let (c2, s2) = (c * c - s1 * s1, 2.0 * c * s1);
-            rows.extend([1.0, r * r, c, s1, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]);
+            rows.push([1.0, r * r, c, s1, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]);
             values.push(*s);
             weights.push(r * r);
         }
     }
-    let c = least_squares::weighted(8, &rows, &values, &weights)?.coefficients;
+    let c = least_squares::weighted(&rows, &values, &weights)?.coefficients;
     let stops = |step: u32| {
         let phi = std::f64::consts::PI * f64::from(step) / f64::from(STEPS);
         let ((s2, c2), (s4, c4)) = ((2.0 * phi).sin_cos(), (4.0 * phi).sin_cos());

@@ -1,12 +1,16 @@
 //! Linear least squares with weights, for a few terms and thousands of rows.
 
 use super::robust;
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-/// Rounds of reweighting in a robust fit.
+/// Rounds of a robust fit.
 const ROUNDS: usize = 12;
+/// A robust fit has settled when no coefficient moves by more.
+const SETTLED: f64 = 1e-6;
 /// Residuals beyond this many scales lose weight.
 const HUBER_LIMIT: f64 = 2.5;
+/// So many rows are summed at a time.
+const BLOCK: usize = 4;
 
 /// Coefficients of a linear model.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,69 +35,157 @@ impl LinearFit {
     }
 }
 
-/// Fits values with given weights; `rows` holds `terms` numbers a value. `None` where the rows do
-/// not determine the terms.
-pub(super) fn weighted(
-    terms: usize,
-    rows: &[f64],
-    values: &[f64],
-    weights: &[f64],
-) -> Option<LinearFit> {
-    let mut normal = DMatrix::<f64>::zeros(terms, terms);
-    let mut right = DVector::<f64>::zeros(terms);
-    for ((row, value), weight) in rows.chunks_exact(terms).zip(values).zip(weights) {
-        for i in 0..terms {
-            let w = weight * row[i];
-            right[i] += w * value;
-            for (j, t) in row.iter().enumerate().take(i + 1) {
-                normal[(i, j)] += w * t;
+/// A'WA of rows A with weights W; rows without a weight of their own count once.
+pub(super) fn normal<const T: usize>(rows: &[[f64; T]], weights: Option<&[f64]>) -> DMatrix<f64> {
+    let mut sum = [[0.0; T]; T];
+    let weight = |i: usize| weights.map_or(1.0, |w| w[i]);
+    let mut blocks = rows.chunks_exact(BLOCK);
+    for (k, block) in blocks.by_ref().enumerate() {
+        let [a, b, c, d] = [&block[0], &block[1], &block[2], &block[3]];
+        let w: [f64; BLOCK] = std::array::from_fn(|n| weight(BLOCK * k + n));
+        for (i, line) in sum.iter_mut().enumerate() {
+            let [wa, wb, wc, wd] = [w[0] * a[i], w[1] * b[i], w[2] * c[i], w[3] * d[i]];
+            for (j, cell) in line.iter_mut().enumerate().take(i + 1) {
+                *cell += wa * a[j] + wb * b[j] + (wc * c[j] + wd * d[j]);
             }
         }
     }
-    normal.fill_upper_triangle_with_lower_triangle();
-    let solver = normal.cholesky()?;
-    let solution = solver.solve(&right);
-    let covariance = solver.inverse();
-    let coefficients: Vec<f64> = solution.iter().copied().collect();
-    if coefficients.iter().any(|c| !c.is_finite()) {
-        return None;
+    let first = rows.len() - blocks.remainder().len();
+    for (k, row) in blocks.remainder().iter().enumerate() {
+        let w = weight(first + k);
+        for (i, line) in sum.iter_mut().enumerate() {
+            for (j, cell) in line.iter_mut().enumerate().take(i + 1) {
+                *cell += w * row[i] * row[j];
+            }
+        }
     }
-    let residuals = rows
-        .chunks_exact(terms)
-        .zip(values)
-        .map(|(row, v)| v - row.iter().zip(&coefficients).map(|(t, c)| t * c).sum::<f64>())
-        .collect();
-    Some(LinearFit { coefficients, covariance, residuals })
+    DMatrix::from_fn(T, T, |i, j| if j <= i { sum[i][j] } else { sum[j][i] })
 }
 
-/// Fits by iteratively reweighted least squares (Huber); `floor` is the least scale that residuals
-/// are judged by.
-pub(super) fn robust_fit(
-    terms: usize,
-    rows: &[f64],
+/// A'v of rows A.
+pub(super) fn projected<const T: usize>(
+    rows: &[[f64; T]],
+    values: impl Iterator<Item = f64>,
+) -> DVector<f64> {
+    let mut sum = [0.0; T];
+    for (row, value) in rows.iter().zip(values) {
+        for (s, t) in sum.iter_mut().zip(row) {
+            *s += t * value;
+        }
+    }
+    DVector::from_row_slice(&sum)
+}
+
+/// What a model leaves of values.
+pub(super) fn residuals<const T: usize>(
+    rows: &[[f64; T]],
+    values: &[f64],
+    coefficients: &[f64],
+) -> Vec<f64> {
+    let model = |row: &[f64; T]| row.iter().zip(coefficients).map(|(t, c)| t * c).sum::<f64>();
+    rows.iter().zip(values).map(|(row, v)| v - model(row)).collect()
+}
+
+/// Fits values with given weights. `None` where the rows do not determine the terms.
+pub(super) fn weighted<const T: usize>(
+    rows: &[[f64; T]],
+    values: &[f64],
+    weights: &[f64],
+) -> Option<LinearFit> {
+    let solver = normal(rows, Some(weights)).cholesky()?;
+    let right = projected(rows, values.iter().zip(weights).map(|(v, w)| v * w));
+    finished(rows, values, &solver, &right)
+}
+
+fn finished<const T: usize>(
+    rows: &[[f64; T]],
+    values: &[f64],
+    solver: &Cholesky<f64, Dyn>,
+    right: &DVector<f64>,
+) -> Option<LinearFit> {
+    let coefficients: Vec<f64> = solver.solve(right).iter().copied().collect();
+    let finite = coefficients.iter().all(|c| c.is_finite());
+    let residuals = residuals(rows, values, &coefficients);
+    finite.then(|| LinearFit { coefficients, covariance: solver.inverse(), residuals })
+}
+
+/// Fits by Huber's estimator; `floor` is the least scale that residuals are judged by.
+///
+/// The steps keep the plain normal matrix and pull in the residuals instead (P. J. Huber, Robust
+/// Statistics, 1981, modified residuals, from memory); the last one is weighted, for the covariance.
+pub(super) fn robust_fit<const T: usize>(
+    rows: &[[f64; T]],
     values: &[f64],
     floor: f64,
 ) -> Option<LinearFit> {
-    let mut weights = vec![1.0; values.len()];
-    let mut fit = weighted(terms, rows, values, &weights)?;
+    let solver = normal(rows, None).cholesky()?;
+    let right = projected(rows, values.iter().copied());
+    let mut coefficients = solver.solve(&right);
+    let mut left = residuals(rows, values, coefficients.as_slice());
     for _ in 0..ROUNDS {
-        let mut sizes: Vec<f64> = fit.residuals.iter().map(|r| r.abs()).collect();
-        let spread = robust::DEVIATION_PER_MEDIAN * robust::median(&mut sizes)?;
-        let scale = spread.max(floor).max(f64::MIN_POSITIVE);
-        for (w, r) in weights.iter_mut().zip(&fit.residuals) {
-            *w = robust::huber(r / scale, HUBER_LIMIT);
-        }
-        let next = weighted(terms, rows, values, &weights)?;
-        let moved = next
-            .coefficients
-            .iter()
-            .zip(&fit.coefficients)
-            .map(|(a, b)| (a - b).abs())
-            .fold(0.0, f64::max);
-        fit = next;
-        if moved < 1e-6 {
+        let limit = HUBER_LIMIT * scale(&left, floor)?;
+        let pulled = left.iter().map(|r| r.clamp(-limit, limit));
+        let step = solver.solve(&projected(rows, pulled));
+        coefficients += &step;
+        left = residuals(rows, values, coefficients.as_slice());
+        if step.amax() < SETTLED {
             break;
         }
     }
-    Some(fit)
+    let scale = scale(&left, floor)?;
+    let weights: Vec<f64> = left.iter().map(|r| robust::huber(r / scale, HUBER_LIMIT)).collect();
+    weighted(rows, values, &weights)
+}
+
+/// Standard deviation of the residuals from their median size.
+fn scale(residuals: &[f64], floor: f64) -> Option<f64> {
+    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    let spread = robust::DEVIATION_PER_MEDIAN * robust::median(&mut sizes)?;
+    let scale = spread.max(floor).max(f64::MIN_POSITIVE);
+    scale.is_finite().then_some(scale)
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn line(k: usize) -> [f64; 2] {
+        [1.0, k as f64]
+    }
+
+    #[test]
+    fn a_line_through_weighted_points_is_the_one_worked_by_hand() {
+        // points (0, 1), (1, 2), (2, 6), (3, 4), (4, 5), the third without weight: y = 1 + x
+        let rows: Vec<[f64; 2]> = (0..5).map(line).collect();
+        let values = [1.0, 2.0, 6.0, 4.0, 5.0];
+        let fit = weighted(&rows, &values, &[1.0, 1.0, 0.0, 1.0, 1.0]).unwrap();
+        assert!((fit.coefficients[0] - 1.0).abs() < 1e-12);
+        assert!((fit.coefficients[1] - 1.0).abs() < 1e-12);
+        assert!((fit.residuals[2] - 3.0).abs() < 1e-12);
+        // sums by hand: n = 4, x = 8, xx = 26, determinant 40
+        assert!((fit.covariance[(0, 0)] - 26.0 / 40.0).abs() < 1e-12);
+        assert!((fit.covariance[(1, 1)] - 4.0 / 40.0).abs() < 1e-12);
+        assert!((fit.covariance[(0, 1)] + 8.0 / 40.0).abs() < 1e-12);
+        // one direction alone does not determine two terms
+        assert!(weighted(&[[1.0, 1.0]; 9], &[2.0; 9], &[1.0; 9]).is_none());
+    }
+
+    #[test]
+    fn a_robust_fit_solves_hubers_equations() {
+        // a line, small wiggles, and a twentieth of the points far off to one side
+        let rows: Vec<[f64; 2]> = (0..100).map(line).collect();
+        let wiggle = |k: usize| 0.01 * ((k * 37 % 101) as f64 / 50.0 - 1.0);
+        let off = |k: usize| if k % 20 == 0 { 3.0 } else { 0.0 };
+        let values: Vec<f64> =
+            (0..100).map(|k| 2.0 - 0.5 * k as f64 + wiggle(k) + off(k)).collect();
+        let fit = robust_fit(&rows, &values, 0.0).unwrap();
+        assert!((fit.coefficients[1] + 0.5).abs() < 1e-3, "{:?}", fit.coefficients);
+        assert!((fit.coefficients[0] - 2.0).abs() < 0.01, "{:?}", fit.coefficients);
+        // the pulled residuals are orthogonal to every term (Huber's equations)
+        let limit = HUBER_LIMIT * scale(&fit.residuals, 0.0).unwrap();
+        let pulled = fit.residuals.iter().map(|r| r.clamp(-limit, limit));
+        let sums = projected(&rows, pulled);
+        assert!(sums[0].abs() < 1e-4 && sums[1].abs() < 1e-2, "{sums}");
+    }
 }

@@ -16,18 +16,18 @@ const FAR: usize = 2;
 /// roughness of the map.
 pub(super) fn noise(
     columns: usize,
-    bare: &[FrameLight],
-    filtered: &[FrameLight],
+    bare: [Option<f64>; 3],
+    filtered: [Option<f64>; 3],
     stops: &[Vec<Option<f64>>; 3],
 ) -> [f64; 3] {
-    std::array::from_fn(|c| match (scatter(columns, bare, c), scatter(columns, filtered, c)) {
+    std::array::from_fn(|c| match (bare[c], filtered[c]) {
         (Some(b), Some(f)) => b.hypot(f),
         _ => roughness(columns, &stops[c]),
     })
 }
 
 /// Standard uncertainty of a cell of the mean over frames, where some run holds two or more.
-fn scatter(columns: usize, frames: &[FrameLight], channel: usize) -> Option<f64> {
+pub(super) fn scatter(columns: usize, frames: &[FrameLight], channel: usize) -> Option<f64> {
     let pairs: Vec<f64> = frames
         .windows(2)
         .filter(|w| w[0].run == w[1].run)

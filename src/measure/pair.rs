@@ -1,7 +1,9 @@
 //! The polariser pair of a variable filter: one fit over all marks, and what it foretells.
 
 use super::map::{CENTRE_SHARE, GREEN, RatioMap};
-use super::pair_fit::{Cell, LOCAL, Mark, Prior, SHARED, Solution, State, minimise, state};
+use super::pair_fit::{
+    Cell, LOCAL, Mark, Place, Prior, SHARED, Solution, State, minimise, state, thinned,
+};
 pub use super::pair_fit::{DARKENING, NUISANCE};
 use super::pattern::wrap;
 use super::robust;
@@ -108,11 +110,13 @@ pub fn fit(marks: &[MarkMap], view: &View) -> Option<Pair> {
         .map(|below| start(&data, &prior, weakest - below))
         .collect();
     starts.sort_by(|a, b| a.1.total_cmp(&b.1));
-    let solution = starts
+    let few = thinned(&data);
+    let likeliest = starts
         .into_par_iter()
         .take(STARTS)
-        .filter_map(|(at, _)| minimise(&data, &prior, at))
+        .filter_map(|(at, _)| minimise(&few, &prior, at))
         .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+    let solution = minimise(&data, &prior, likeliest.at)?;
     Some(read(marks, &solution, view))
 }
 
@@ -138,7 +142,7 @@ fn mark(measured: &MarkMap) -> Mark {
             };
             let stops = -light.log2();
             let u = noise.hypot(MODEL_STOPS).hypot(MODEL_SHARE * stops);
-            cells.push(Cell { x: mean(|p| p.0), y: mean(|p| p.1), stops, u });
+            cells.push(Cell { place: Place::new(mean(|p| p.0), mean(|p| p.1)), stops, u });
         }
     }
     Mark { strength: measured.strength, u: measured.u.max(LEAST_STRENGTH_U), cells }
@@ -159,9 +163,10 @@ fn start(marks: &[Mark], prior: &Prior, base: f64) -> (DVector<f64>, f64) {
         let misfit = |turn: usize| {
             let mut state: State = state(&at, k, prior.half_diagonal_mm);
             state.bisector = std::f64::consts::PI * turn as f64 / TURNS as f64;
-            let centre = state.centre(prior.centre);
+            let ready = state.ready();
+            let centre = ready.centre(prior.centre);
             let of = |c: &Cell| {
-                let z = (c.stops - (state.stops(c.x, c.y) - centre)) / c.u.max(0.05);
+                let z = (c.stops - (ready.stops(&c.place) - centre)) / c.u.max(0.05);
                 z.abs().min(10.0)
             };
             mark.cells.iter().step_by(EVERY).map(of).sum::<f64>()
@@ -235,27 +240,25 @@ impl Pair {
     /// that describes the maps.
     #[must_use]
     pub fn extra_stops(&self, mark: &FittedMark, x: f64, y: f64) -> f64 {
-        let state = self.state(mark, self.focal_length_mm);
+        let ready = self.state(mark, self.focal_length_mm).ready();
         let (width, height) = self.sensor_mm;
         let share = CENTRE_SHARE / width.hypot(height);
-        state.stops(x, y) - state.centre((share * width, share * height))
+        ready.stops(&Place::new(x, y)) - ready.centre((share * width, share * height))
     }
     /// Foretold p95 - p5 of the fine map at a focal length on this sensor.
     #[must_use]
     pub fn spread(&self, mark: &FittedMark, focal_mm: f64) -> f64 {
         const COLUMNS: usize = 48;
-        let state = self.state(mark, focal_mm);
+        let ready = self.state(mark, focal_mm).ready();
         let (width, height) = self.sensor_mm;
         let rows = ((COLUMNS as f64 * height / width).round() as usize).max(2);
         let half = 0.5 * width.hypot(height);
+        let at = |k: usize, n: usize, side: f64| ((k as f64 + 0.5) / n as f64 - 0.5) * side / half;
         let mut stops = Vec::with_capacity(COLUMNS * rows);
-        for row in 0..rows {
-            for column in 0..COLUMNS {
-                let place = |k: usize, n: usize, side: f64| {
-                    ((k as f64 + 0.5) / n as f64 - 0.5) * side / half
-                };
-                stops.push(state.stops(place(column, COLUMNS, width), place(row, rows, height)));
-            }
+        for cell in 0..COLUMNS * rows / 2 {
+            let (x, y) = (at(cell % COLUMNS, COLUMNS, width), at(cell / COLUMNS, rows, height));
+            // the opposite cell has as many
+            stops.extend([ready.stops(&Place::new(x, y)); 2]);
         }
         let low = robust::quantile(&mut stops, 0.05).unwrap_or(0.0);
         robust::quantile(&mut stops, 0.95).unwrap_or(0.0) - low
@@ -280,15 +283,16 @@ impl Pair {
                 bisector_u95: (!near).then(|| Degrees::new(COVERAGE * m.bisector_u)),
             }
         });
+        let lens_spreads = super::pair_lenses::spreads(self);
         PolariserPair {
             focal_length_mm: Some(Millimetres::new(self.focal_length_mm)),
             floor_stops: Some(Stops::new(-self.floor.log2())),
             base_stops: Some(Stops::new(self.base_stops)),
             marks: marks.collect(),
             widest_lens_mm: super::pair_lenses::widest(self, tolerance),
-            last_mark: super::pair_lenses::last_marks(self, tolerance),
+            last_mark: super::pair_lenses::last_marks(&lens_spreads, tolerance),
             curve: super::pair_lenses::curve(self),
-            lens_spreads: super::pair_lenses::spreads(self),
+            lens_spreads,
         }
     }
 }

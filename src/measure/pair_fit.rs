@@ -1,9 +1,10 @@
 //! Levenberg and Marquardt's method for the polariser pair: a few parameters shared by all marks,
 //! a few per mark, analytic slopes.
 
-use super::pair_model::{INDEX, relative};
+use super::pair_model::{INDEX, relative, relative_value};
 use super::robust::huber;
 use nalgebra::{DMatrix, DVector};
+use rayon::prelude::*;
 use std::f64::consts::LN_2;
 
 /// Shared: base loss in stops, ln of the floor, ln of the focal length, common even darkening.
@@ -18,18 +19,39 @@ pub const DARKENING: f64 = 0.1;
 /// Rounds of reweighting, and steps in each.
 const ROUNDS: usize = 4;
 const STEPS: usize = 12;
+/// A round has settled when the cost falls by no more than this share.
+const SETTLED: f64 = 1e-4;
+/// Every so many cells are enough to follow a start.
+const THINNED: usize = 5;
 /// Residuals beyond this many standard uncertainties lose weight.
 const HUBER_LIMIT: f64 = 3.0;
 /// The centre box is averaged over this many points each way.
 const CENTRE_POINTS: usize = 5;
 
+/// A place in the frame with what the model needs of it, in half diagonals.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Place {
+    x: f64,
+    y: f64,
+    r2: f64,
+    /// cos 2phi and sin 2phi.
+    turn: (f64, f64),
+}
+
+impl Place {
+    /// x to the right, y upwards.
+    pub fn new(x: f64, y: f64) -> Self {
+        let r2 = x * x + y * y;
+        let turn = if r2 > 0.0 { ((x * x - y * y) / r2, 2.0 * x * y / r2) } else { (1.0, 0.0) };
+        Self { x, y, r2, turn }
+    }
+}
+
 /// One cell of a mark's map.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Cell {
-    /// Place in half diagonals.
-    pub x: f64,
-    /// Place in half diagonals, upwards.
-    pub y: f64,
+    /// Where it lies.
+    pub place: Place,
     /// Extra stops relative to the centre.
     pub stops: f64,
     /// Standard uncertainty.
@@ -97,29 +119,51 @@ pub(super) struct State {
 }
 
 impl State {
-    /// Stops at a place given in half diagonals.
-    pub fn stops(&self, x: f64, y: f64) -> f64 {
-        self.full(x, y).value
+    /// With everything worked out that does not depend on the place.
+    pub fn ready(self) -> Ready {
+        let (sin_turn, cos_turn) = (2.0 * self.bisector).sin_cos();
+        let (sin_delta, cos_delta) = self.delta.sin_cos();
+        Ready { state: self, turn: (cos_turn, sin_turn), cos_delta, sin_delta }
+    }
+}
+
+/// A state ready for many places.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ready {
+    state: State,
+    /// cos and sin of twice the bisector.
+    turn: (f64, f64),
+    cos_delta: f64,
+    sin_delta: f64,
+}
+
+impl Ready {
+    /// Stops at a place.
+    pub fn stops(&self, place: &Place) -> f64 {
+        let f2 = self.state.focal * self.state.focal;
+        let q = place.r2 / (INDEX * INDEX * (place.r2 + f2));
+        let p = place.turn.0 * self.turn.0 + place.turn.1 * self.turn.1;
+        let floor = self.state.floor;
+        self.state.base - (floor + (1.0 - floor) * relative_value(self.cos_delta, p, q)).log2()
     }
 
-    fn full(&self, x: f64, y: f64) -> Stops {
-        let r2 = x * x + y * y;
-        let f2 = self.focal * self.focal;
-        let q = r2 / (INDEX * INDEX * (r2 + f2));
-        let (sin, cos) = (2.0 * self.bisector).sin_cos();
-        let (c2, s2) = if r2 > 0.0 { ((x * x - y * y) / r2, 2.0 * x * y / r2) } else { (1.0, 0.0) };
+    fn full(&self, place: &Place) -> Stops {
+        let floor = self.state.floor;
+        let f2 = self.state.focal * self.state.focal;
+        let q = place.r2 / (INDEX * INDEX * (place.r2 + f2));
+        let ((c2, s2), (cos, sin)) = (place.turn, self.turn);
         let (p, turned) = (c2 * cos + s2 * sin, s2 * cos - c2 * sin);
-        let rel = relative(self.delta.cos(), p, q);
-        let light = self.floor + (1.0 - self.floor) * rel.value;
-        let factor = -(1.0 - self.floor) / (LN_2 * light);
+        let rel = relative(self.cos_delta, p, q);
+        let light = floor + (1.0 - floor) * rel.value;
+        let factor = -(1.0 - floor) / (LN_2 * light);
         Stops {
-            value: self.base - light.log2(),
+            value: self.state.base - light.log2(),
             base: 1.0,
             // by ln floor
-            floor: -self.floor * (1.0 - rel.value) / (LN_2 * light),
+            floor: -floor * (1.0 - rel.value) / (LN_2 * light),
             // by ln focal: dq / dln f = -2 q f^2 / (r^2 + f^2)
-            focal: factor * rel.by_s_squared * -2.0 * q * f2 / (r2 + f2),
-            delta: factor * rel.by_cos_delta * -self.delta.sin(),
+            focal: factor * rel.by_s_squared * -2.0 * q * f2 / (place.r2 + f2),
+            delta: factor * rel.by_cos_delta * -self.sin_delta,
             // d cos(2 (phi - b)) / db = 2 sin(2 (phi - b))
             bisector: factor * rel.by_cos_two_phi * 2.0 * turned,
         }
@@ -131,11 +175,12 @@ impl State {
     }
 
     fn full_centre(&self, half: (f64, f64)) -> Stops {
-        let place = |k: usize| (2 * k + 1) as f64 / CENTRE_POINTS as f64 - 1.0;
+        let at = |k: usize| (2 * k + 1) as f64 / CENTRE_POINTS as f64 - 1.0;
         let mut sum = Stops::default();
         let mut light = 0.0;
         for i in 0..CENTRE_POINTS * CENTRE_POINTS {
-            let s = self.full(half.0 * place(i % CENTRE_POINTS), half.1 * place(i / CENTRE_POINTS));
+            let place = Place::new(half.0 * at(i % CENTRE_POINTS), half.1 * at(i / CENTRE_POINTS));
+            let s = self.full(&place);
             let l = (-s.value).exp2();
             light += l;
             sum.floor += l * s.floor;
@@ -168,77 +213,121 @@ pub(super) fn state(at: &DVector<f64>, k: usize, half_diagonal_mm: f64) -> State
 /// Row of slopes of one datum by the shared and the mark's own parameters, and its misfit.
 type Row = ([f64; SHARED + LOCAL], f64);
 
-fn map_row(state: &State, centre: &Stops, cell: &Cell, local: &[f64], even: f64) -> Row {
-    let s = state.full(cell.x, cell.y);
-    let (x, y) = (cell.x, cell.y);
-    let r2 = x * x + y * y;
-    let nuisance = [1.0, x, y, r2, x * x - y * y, 2.0 * x * y];
-    let added: f64 = nuisance.iter().zip(&local[2..]).map(|(t, c)| t * c).sum();
-    let mut row = [0.0; SHARED + LOCAL];
-    row[1] = s.floor - centre.floor;
-    row[2] = s.focal - centre.focal;
-    row[3] = r2;
-    row[4] = s.delta - centre.delta;
-    row[5] = s.bisector - centre.bisector;
-    row[6..].copy_from_slice(&nuisance);
-    (row, cell.stops - (s.value - centre.value + added + even * r2))
+/// One mark's model for one vector of parameters.
+struct Model {
+    ready: Ready,
+    centre: Stops,
+    local: [f64; LOCAL],
+    even: f64,
 }
 
-/// Normal equations with weights from `weights_at`, and the cost.
+impl Model {
+    fn of(at: &DVector<f64>, k: usize, prior: &Prior) -> Self {
+        let ready = state(at, k, prior.half_diagonal_mm).ready();
+        Self {
+            ready,
+            centre: ready.full_centre(prior.centre),
+            local: std::array::from_fn(|i| at[SHARED + LOCAL * k + i]),
+            even: at[3],
+        }
+    }
+    fn nuisance(place: &Place) -> [f64; LOCAL - 2] {
+        let (x, y) = (place.x, place.y);
+        [1.0, x, y, place.r2, x * x - y * y, 2.0 * x * y]
+    }
+    /// What light and wall add to the pair.
+    fn added(&self, place: &Place) -> f64 {
+        let terms = Self::nuisance(place);
+        terms.iter().zip(&self.local[2..]).map(|(t, c)| t * c).sum::<f64>() + self.even * place.r2
+    }
+    fn misfit(&self, cell: &Cell) -> f64 {
+        let stops = self.ready.stops(&cell.place) - self.centre.value;
+        cell.stops - (stops + self.added(&cell.place))
+    }
+    fn row(&self, cell: &Cell) -> Row {
+        let s = self.ready.full(&cell.place);
+        let mut row = [0.0; SHARED + LOCAL];
+        row[1] = s.floor - self.centre.floor;
+        row[2] = s.focal - self.centre.focal;
+        row[3] = cell.place.r2;
+        row[4] = s.delta - self.centre.delta;
+        row[5] = s.bisector - self.centre.bisector;
+        row[6..].copy_from_slice(&Self::nuisance(&cell.place));
+        (row, cell.stops - (s.value - self.centre.value + self.added(&cell.place)))
+    }
+    fn centre_row(&self, strength: f64) -> Row {
+        let mut row = [0.0; SHARED + LOCAL];
+        (row[0], row[1], row[2]) = (self.centre.base, self.centre.floor, self.centre.focal);
+        (row[4], row[5]) = (self.centre.delta, self.centre.bisector);
+        (row, strength - self.centre.value)
+    }
+}
+
+/// Weight of every cell of every mark for residuals at these parameters.
+fn weights(marks: &[Mark], prior: &Prior, at: &DVector<f64>) -> Vec<Vec<f64>> {
+    let of = |(k, mark): (usize, &Mark)| {
+        let model = Model::of(at, k, prior);
+        let weight =
+            |cell: &Cell| huber(model.misfit(cell) / cell.u, HUBER_LIMIT) / (cell.u * cell.u);
+        mark.cells.iter().map(weight).collect()
+    };
+    marks.par_iter().enumerate().map(of).collect()
+}
+
+/// Normal equations and the cost.
 struct Normal {
     matrix: DMatrix<f64>,
     right: DVector<f64>,
     cost: f64,
 }
 
-fn normal(marks: &[Mark], prior: &Prior, at: &DVector<f64>, weights_at: &DVector<f64>) -> Normal {
+/// One mark's share of the normal equations.
+#[derive(Default)]
+struct Block {
+    matrix: [[f64; SHARED + LOCAL]; SHARED + LOCAL],
+    right: [f64; SHARED + LOCAL],
+    cost: f64,
+}
+
+impl Block {
+    fn of(mark: &Mark, model: &Model, weights: &[f64]) -> Self {
+        let mut block = Self::default();
+        for (cell, weight) in mark.cells.iter().zip(weights) {
+            block.add(&model.row(cell), *weight);
+        }
+        block.add(&model.centre_row(mark.strength), 1.0 / (mark.u * mark.u));
+        block
+    }
+    fn add(&mut self, (row, misfit): &Row, weight: f64) {
+        for i in 0..SHARED + LOCAL {
+            let w = weight * row[i];
+            self.right[i] += w * misfit;
+            for j in 0..=i {
+                self.matrix[i][j] += w * row[j];
+            }
+        }
+        self.cost += weight * misfit * misfit;
+    }
+}
+
+fn normal(marks: &[Mark], prior: &Prior, at: &DVector<f64>, weights: &[Vec<f64>]) -> Normal {
     let n = at.len();
     let mut sum = Normal { matrix: DMatrix::zeros(n, n), right: DVector::zeros(n), cost: 0.0 };
-    for (k, mark) in marks.iter().enumerate() {
-        let (now, then) =
-            (state(at, k, prior.half_diagonal_mm), state(weights_at, k, prior.half_diagonal_mm));
-        let own = |v: &DVector<f64>| -> Vec<f64> {
-            v.rows(SHARED + LOCAL * k, LOCAL).iter().copied().collect()
-        };
-        let (local, old_local) = (own(at), own(weights_at));
-        let (centre, old_centre) = (now.full_centre(prior.centre), then.full_centre(prior.centre));
-        let mut block = [[0.0; SHARED + LOCAL]; SHARED + LOCAL];
-        let mut right = [0.0; SHARED + LOCAL];
-        let mut add = |row: &[f64; SHARED + LOCAL], misfit: f64, weight: f64| {
-            for i in 0..SHARED + LOCAL {
-                let w = weight * row[i];
-                right[i] += w * misfit;
-                for j in 0..=i {
-                    block[i][j] += w * row[j];
-                }
-            }
-            sum.cost += weight * misfit * misfit;
-        };
-        for cell in &mark.cells {
-            let (row, misfit) = map_row(&now, &centre, cell, &local, at[3]);
-            let old = map_row(&then, &old_centre, cell, &old_local, weights_at[3]).1;
-            add(&row, misfit, huber(old / cell.u, HUBER_LIMIT) / (cell.u * cell.u));
-        }
-        let mut row = [0.0; SHARED + LOCAL];
-        (row[0], row[1], row[2]) = (centre.base, centre.floor, centre.focal);
-        (row[4], row[5]) = (centre.delta, centre.bisector);
-        add(&row, mark.strength - centre.value, 1.0 / (mark.u * mark.u));
-        scatter(&mut sum, &block, &right, k);
+    let block = |k: usize| Block::of(&marks[k], &Model::of(at, k, prior), &weights[k]);
+    let blocks: Vec<Block> = (0..marks.len()).into_par_iter().map(block).collect();
+    for (k, block) in blocks.iter().enumerate() {
+        sum.cost += block.cost;
+        scatter(&mut sum, block, k);
     }
     add_priors(&mut sum, prior, at, marks.len());
     sum
 }
 
-fn scatter(
-    sum: &mut Normal,
-    block: &[[f64; SHARED + LOCAL]; SHARED + LOCAL],
-    right: &[f64; SHARED + LOCAL],
-    k: usize,
-) {
+fn scatter(sum: &mut Normal, block: &Block, k: usize) {
     let place = |i: usize| if i < SHARED { i } else { i + LOCAL * k };
     for i in 0..SHARED + LOCAL {
-        sum.right[place(i)] += right[i];
-        for (j, value) in block[i].iter().enumerate().take(i + 1) {
+        sum.right[place(i)] += block.right[i];
+        for (j, value) in block.matrix[i].iter().enumerate().take(i + 1) {
             sum.matrix[(place(i), place(j))] += value;
             if i != j {
                 sum.matrix[(place(j), place(i))] += value;
@@ -264,36 +353,29 @@ fn add_priors(sum: &mut Normal, prior: &Prior, at: &DVector<f64>, marks: usize) 
     }
 }
 
+/// A few of the cells, which count for those left out, so that what is known beforehand weighs as
+/// much as before.
+pub(super) fn thinned(marks: &[Mark]) -> Vec<Mark> {
+    let thin = |mark: &Mark| {
+        let few = mark.cells.iter().step_by(THINNED);
+        let more = |c: &Cell| Cell { u: c.u / (THINNED as f64).sqrt(), ..*c };
+        Mark { cells: few.map(more).collect(), ..*mark }
+    };
+    marks.iter().map(thin).collect()
+}
+
 /// Minimises from a starting point. `None` where the equations cannot be solved.
 pub(super) fn minimise(marks: &[Mark], prior: &Prior, start: DVector<f64>) -> Option<Solution> {
     let mut at = start;
     let mut reached = None;
     for _ in 0..ROUNDS {
-        let weights_at = at.clone();
-        let mut here = normal(marks, prior, &at, &weights_at);
-        let mut damping = 1e-3;
-        for _ in 0..STEPS {
-            let mut damped = here.matrix.clone();
-            for i in 0..at.len() {
-                damped[(i, i)] += damping * (damped[(i, i)] + 1e-6);
-            }
-            let step = damped.cholesky()?.solve(&here.right);
-            let next = &at + &step;
-            let there = normal(marks, prior, &next, &weights_at);
-            if there.cost < here.cost {
-                let settled = here.cost - there.cost < 1e-4 * here.cost.max(1.0);
-                (at, here, damping) = (next, there, (damping * 0.1).max(1e-9));
-                if settled {
-                    break;
-                }
-            } else {
-                damping *= 10.0;
-                if damping > 1e8 {
-                    break;
-                }
-            }
-        }
+        let weights = weights(marks, prior, &at);
+        let (here, taken) = descend(marks, prior, &mut at, &weights)?;
         reached = Some(here);
+        // the new weights changed nothing any more
+        if taken <= 1 {
+            break;
+        }
     }
     let here = reached?;
     let data: usize = marks.iter().map(|m| m.cells.len() + 1).sum();
@@ -304,4 +386,37 @@ pub(super) fn minimise(marks: &[Mark], prior: &Prior, start: DVector<f64>) -> Op
     }
     let covariance = solid.cholesky()?.inverse() * (here.cost / dof).max(1.0);
     Some(Solution { at, cost: here.cost, covariance })
+}
+
+/// Steps downhill with fixed weights; the equations where it ends, and how many steps it took.
+fn descend(
+    marks: &[Mark],
+    prior: &Prior,
+    at: &mut DVector<f64>,
+    weights: &[Vec<f64>],
+) -> Option<(Normal, usize)> {
+    let mut here = normal(marks, prior, at, weights);
+    let (mut damping, mut taken) = (1e-3, 0);
+    for _ in 0..STEPS {
+        let mut damped = here.matrix.clone();
+        for i in 0..at.len() {
+            damped[(i, i)] += damping * (damped[(i, i)] + 1e-6);
+        }
+        let next = &*at + damped.cholesky()?.solve(&here.right);
+        let there = normal(marks, prior, &next, weights);
+        if there.cost < here.cost {
+            let settled = here.cost - there.cost < SETTLED * here.cost.max(1.0);
+            (*at, here, damping) = (next, there, (damping * 0.1).max(1e-9));
+            taken += 1;
+            if settled {
+                break;
+            }
+        } else {
+            damping *= 10.0;
+            if damping > 1e8 {
+                break;
+            }
+        }
+    }
+    Some((here, taken))
 }

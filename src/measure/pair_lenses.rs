@@ -30,16 +30,16 @@ pub(super) fn widest_lens(pair: &Pair, mark: &FittedMark, tolerance: f64) -> Opt
     good(low).then(|| f64::from(low))
 }
 
-/// For each lens the last mark, from the weakest on, before one fails.
-pub(super) fn last_marks(pair: &Pair, tolerance: f64) -> Vec<LastMark> {
+/// For each lens the last mark, from the weakest on, before one fails; spreads as [`spreads`] gives
+/// them.
+pub(super) fn last_marks(spreads: &[LensSpread], tolerance: f64) -> Vec<LastMark> {
     let of = |f: u32| {
-        let within = pair.marks.iter().take_while(|m| pair.spread(m, f64::from(f)) <= tolerance);
-        LastMark {
-            focal_length_mm: Millimetres::new(f64::from(f)),
-            mark: within.last().map(|m| m.mark.clone()),
-        }
+        let focal_length_mm = Millimetres::new(f64::from(f));
+        let here = spreads.iter().filter(|s| s.focal_length_mm == focal_length_mm);
+        let within = here.take_while(|s| s.spread_stops.get() <= tolerance);
+        LastMark { focal_length_mm, mark: within.last().map(|s| s.mark.clone()) }
     };
-    LENSES_MM.into_par_iter().map(of).collect()
+    LENSES_MM.into_iter().map(of).collect()
 }
 
 /// Foretold spread of each mark at each lens.

@@ -34,14 +34,14 @@ pub fn fit(map: &RatioMap, skip: &[bool]) -> Option<PatternFit> {
     for (i, stops) in map.green().iter().enumerate() {
         if let (Some(s), false) = (stops, skip[i]) {
             let (x, y) = map.position(i);
-            rows.extend(terms(x, y));
+            rows.push(terms(x, y));
             values.push(*s);
         }
     }
     if values.len() < 2 * TERMS {
         return None;
     }
-    let fit = robust_fit(TERMS, &rows, &values, map.noise[GREEN])?;
+    let fit = robust_fit(&rows, &values, map.noise[GREEN])?;
     let noise = map.noise[GREEN];
     let doubt = Doubt::of(map, noise.max(fit.rms()));
     Some(PatternFit { fit, noise, doubt })

@@ -45,11 +45,11 @@ impl Doubt {
             for (i, stops) in change.iter().enumerate() {
                 if let Some(s) = stops {
                     let (x, y) = map.position(i);
-                    rows.extend(terms(x, y));
+                    rows.push(terms(x, y));
                     values.push(*s);
                 }
             }
-            (values.len() >= 2 * TERMS).then(|| robust_fit(TERMS, &rows, &values, noise)).flatten()
+            (values.len() >= 2 * TERMS).then(|| robust_fit(&rows, &values, noise)).flatten()
         };
         Self { changes: map.bare_changes.iter().filter_map(fitted).collect(), noise }
     }

@@ -2,8 +2,10 @@
 //! and fades inwards. Over the whole frame it has a part of order 2, but unlike a pair of polarisers
 //! it is one-sided, so one of the two explains a map better.
 
-use super::least_squares::weighted;
+use super::least_squares::{normal, projected, residuals};
 use super::map::{GREEN, RatioMap};
+use nalgebra::{DMatrix, DVector};
+use std::ops::Range;
 
 /// Reach of the light into the frame, one sigma, in parts of the side (ours).
 const REACHES: [f64; 9] = [0.06, 0.08, 0.11, 0.14, 0.18, 0.23, 0.29, 0.36, 0.45];
@@ -70,46 +72,83 @@ pub(super) fn explains_it(map: &RatioMap, skip: &[bool], unseen: f64) -> bool {
             values.push(*s);
         }
     }
-    let rows: Vec<[f64; TERMS]> = places.iter().map(|p| terms(*p)).collect();
-    let flat: Vec<f64> = rows.iter().flatten().copied().collect();
-    let Some(free) = weighted(TERMS, &flat, &values, &vec![1.0; values.len()]) else {
-        return false;
-    };
-    let scale = map.noise[GREEN].max(free.rms()).max(LEAST_SCALE);
-    let Some(pair) = cost(&rows, &values, scale, unseen, None) else { return false };
+    let Some(known) = Known::of(&places, &values, map.noise[GREEN], unseen) else { return false };
+    let Some(pair) = known.as_pair() else { return false };
     [Edge::Top, Edge::Bottom, Edge::Left, Edge::Right].into_iter().any(|edge| {
         REACHES.into_iter().any(|reach| {
             let extra: Vec<f64> = places.iter().map(|p| light(map, edge, reach, *p)).collect();
-            cost(&rows, &values, scale, unseen, Some(&extra)).is_some_and(|c| c < pair + WORTH)
+            known.as_reflection(&extra).is_some_and(|c| c < pair + WORTH)
         })
     })
 }
 
-/// Squares of what one explanation leaves over, in units of the scale, with what it asks of the
-/// light: orders 3 and 5 in both, orders 2 and 4 where they are not a pair's.
-fn cost(
-    rows: &[[f64; TERMS]],
-    values: &[f64],
+/// Sums over the cells that every explanation shares.
+struct Known<'a> {
+    rows: Vec<[f64; TERMS]>,
+    values: &'a [f64],
+    normal: DMatrix<f64>,
+    right: DVector<f64>,
     scale: f64,
     unseen: f64,
-    reflection: Option<&[f64]>,
-) -> Option<f64> {
-    let size = TERMS + usize::from(reflection.is_some());
-    let held = if reflection.is_some() { PLAIN..TERMS } else { PLAIN + PAIR..TERMS };
-    let mut flat = Vec::with_capacity(size * (rows.len() + held.len()));
-    for (i, row) in rows.iter().enumerate() {
-        flat.extend(row);
-        flat.extend(reflection.map(|r| r[i]));
+}
+
+impl<'a> Known<'a> {
+    fn of(places: &[(f64, f64)], values: &'a [f64], noise: f64, unseen: f64) -> Option<Self> {
+        let rows: Vec<[f64; TERMS]> = places.iter().map(|p| terms(*p)).collect();
+        let normal = normal(&rows, None);
+        let right = projected(&rows, values.iter().copied());
+        let free = normal.clone().cholesky()?.solve(&right);
+        let left = residuals(&rows, values, free.as_slice());
+        let rms = (squares(&left) / left.len() as f64).sqrt();
+        let scale = noise.max(rms).max(LEAST_SCALE);
+        Some(Self { rows, values, normal, right, scale, unseen })
     }
-    let (mut values, mut weights) = (values.to_vec(), vec![1.0 / (scale * scale); values.len()]);
-    for k in held {
-        flat.extend((0..size).map(|i| if i == k { 1.0 } else { 0.0 }));
-        values.push(0.0);
-        weights.push(1.0 / (unseen * unseen));
+
+    /// Squares of what a pair leaves over, in units of the scale, with what it asks of the light in
+    /// orders 3 and 5.
+    fn as_pair(&self) -> Option<f64> {
+        let held = PLAIN + PAIR..TERMS;
+        let solution = self.held(&held).cholesky()?.solve(&self.right);
+        Some(self.cost(&residuals(&self.rows, self.values, solution.as_slice()), &solution, held))
     }
-    let fit = weighted(size, &flat, &values, &weights)?;
-    // a reflection makes brighter, which is fewer stops
-    let darker = reflection.is_some() && fit.coefficients[TERMS] >= 0.0;
-    let sum = fit.residuals.iter().zip(&weights).map(|(r, w)| r * r * w).sum();
-    (!darker).then_some(sum)
+
+    /// The same for a reflection of this light, where orders 2 and 4 are not a pair's either.
+    /// `None` where it would have to make darker.
+    fn as_reflection(&self, light: &[f64]) -> Option<f64> {
+        let held = PLAIN..TERMS;
+        let mut normal = self.held(&held).resize(TERMS + 1, TERMS + 1, 0.0);
+        let mut right = self.right.clone().resize_vertically(TERMS + 1, 0.0);
+        let beside = projected(&self.rows, light.iter().copied());
+        for (k, sum) in beside.iter().enumerate() {
+            (normal[(TERMS, k)], normal[(k, TERMS)]) = (*sum, *sum);
+        }
+        normal[(TERMS, TERMS)] = squares(light);
+        right[TERMS] = light.iter().zip(self.values).map(|(l, v)| l * v).sum();
+        let solution = normal.cholesky()?.solve(&right);
+        // a reflection makes brighter, which is fewer stops
+        if solution[TERMS] >= 0.0 {
+            return None;
+        }
+        let dark: Vec<f64> =
+            self.values.iter().zip(light).map(|(v, l)| v - solution[TERMS] * l).collect();
+        Some(self.cost(&residuals(&self.rows, &dark, solution.as_slice()), &solution, held))
+    }
+
+    /// Normal equations in which the held terms are as small as a light may make them.
+    fn held(&self, held: &Range<usize>) -> DMatrix<f64> {
+        let mut normal = self.normal.clone();
+        for k in held.clone() {
+            normal[(k, k)] += (self.scale / self.unseen).powi(2);
+        }
+        normal
+    }
+
+    fn cost(&self, left: &[f64], solution: &DVector<f64>, held: Range<usize>) -> f64 {
+        let asked: f64 = held.map(|k| (solution[k] / self.unseen).powi(2)).sum();
+        squares(left) / (self.scale * self.scale) + asked
+    }
+}
+
+fn squares(values: &[f64]) -> f64 {
+    values.iter().map(|v| v * v).sum()
 }

@@ -67,12 +67,12 @@ fn smooth_inside(map: &RatioMap, inside: f64) -> Option<LinearFit> {
     for (i, s) in map.green().iter().enumerate() {
         let (x, y) = map.position(i);
         if let (Some(s), true) = (s, x.hypot(y) < inside) {
-            rows.extend(terms(x, y));
+            rows.push(terms(x, y));
             values.push(*s);
         }
     }
     (values.len() > 3 * TERMS)
-        .then(|| least_squares::robust_fit(TERMS, &rows, &values, map.noise[GREEN]))?
+        .then(|| least_squares::robust_fit(&rows, &values, map.noise[GREEN]))?
 }
 
 /// Orders 2 and 4 of the smooth part, peak to peak at the corner radius.
