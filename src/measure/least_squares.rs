@@ -176,7 +176,7 @@ mod tests {
         // a line, small wiggles, and a twentieth of the points far off to one side
         let rows: Vec<[f64; 2]> = (0..100).map(line).collect();
         let wiggle = |k: usize| 0.01 * ((k * 37 % 101) as f64 / 50.0 - 1.0);
-        let off = |k: usize| if k % 20 == 0 { 3.0 } else { 0.0 };
+        let off = |k: usize| if k.is_multiple_of(20) { 3.0 } else { 0.0 };
         let values: Vec<f64> =
             (0..100).map(|k| 2.0 - 0.5 * k as f64 + wiggle(k) + off(k)).collect();
         let fit = robust_fit(&rows, &values, 0.0).unwrap();

@@ -302,8 +302,8 @@ impl Block {
         for i in 0..SHARED + LOCAL {
             let w = weight * row[i];
             self.right[i] += w * misfit;
-            for j in 0..=i {
-                self.matrix[i][j] += w * row[j];
+            for (sum, slope) in self.matrix[i].iter_mut().zip(row).take(i + 1) {
+                *sum += w * slope;
             }
         }
         self.cost += weight * misfit * misfit;
