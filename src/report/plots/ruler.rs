@@ -91,20 +91,32 @@ impl Axis {
     pub fn x(&self, stops: f64) -> f64 {
         self.left + (stops - self.lo) / (self.hi - self.lo) * (self.right - self.left)
     }
+    /// Pixels of a stop; long words may leave no room at all.
+    fn stop(&self) -> f64 {
+        (self.right - self.left).abs() / (self.hi - self.lo)
+    }
+    /// Where ticks stand, in thirds of a stop: all of them while they can be told apart, else full
+    /// stops, else as many full stops apart as that takes. A doubt beyond all reason gives a long
+    /// axis, never many ticks.
+    fn thirds(&self) -> impl Iterator<Item = i64> + use<> {
+        let apart = LEAST_APART / self.stop();
+        let by = if apart <= 1.0 / 3.0 { 1 } else { (apart.ceil() as i64).saturating_mul(3) };
+        let first = ((self.lo * 3.0).round() as i64).div_euclid(by).saturating_mul(by);
+        let (from, to) = ((self.lo * 3.0).round() as i64, (self.hi * 3.0).round() as i64);
+        let next = move |at: &i64| at.checked_add(by);
+        std::iter::successors(Some(first), next)
+            .skip_while(move |&at| at < from)
+            .take_while(move |&at| at <= to)
+    }
     /// Hairline with thirds where they stand apart, full stops longer and numbered below.
     fn draw(&self, sheet: &mut Sheet, y: f64, size: f64) {
         sheet.line(vec![(self.left, y), (self.right, y)], 1.0, Role::Ink);
-        const CLEAR: f64 = 3.0;
-        let stop = (self.right - self.left) / (self.hi - self.lo);
         let words = |stops: f64| text_width(&signed_plain(stops.round() as i64), size);
         let widest = words(self.lo).max(words(self.hi));
-        let every = (((widest + 6.0) / stop).ceil() as i64).max(1);
-        for third in (self.lo * 3.0).round() as i64..=(self.hi * 3.0).round() as i64 {
+        let every = (((widest + 6.0) / self.stop()).ceil() as i64).max(1);
+        for third in self.thirds() {
             let x = self.x(third as f64 / 3.0);
             let full = third % 3 == 0;
-            if !full && stop < 3.0 * CLEAR {
-                continue;
-            }
             let length = if full { 9.0 } else { 5.0 };
             sheet.line(vec![(x, y), (x, y + length)], 1.0, Role::Ink);
             if full && (third / 3) % every == 0 {
@@ -123,6 +135,8 @@ fn signed_plain(n: i64) -> String {
 }
 
 const LEAST_BAND: f64 = 2.0;
+/// Ticks nearer than so many pixels cannot be told apart.
+const LEAST_APART: f64 = 3.0;
 
 fn band(sheet: &mut Sheet, axis: &Axis, band: &Band, top: f64, bottom: f64) {
     let (mut left, mut right) = (axis.x(band.low()), axis.x(band.high()));
@@ -257,8 +271,8 @@ pub fn rows(
     let bottom = 8.0 + STEP * rows.len() as f64;
     let height = bottom + if claims.is_empty() { 34.0 } else { 58.0 };
     let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
-    for stop in axis.lo.ceil() as i64..=axis.hi.floor() as i64 {
-        let x = axis.x(stop as f64);
+    for third in axis.thirds().filter(|third| third % 3 == 0) {
+        let x = axis.x(third as f64 / 3.0);
         sheet.line(vec![(x, 6.0), (x, bottom)], 1.0, Role::Zone);
     }
     for claim in claims {
@@ -284,4 +298,36 @@ pub fn rows(
         );
     }
     sheet.finish()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_usual_ruler_shows_every_third() {
+        let axis = Axis::covering([-0.1, 6.1].into_iter(), 100.0, 700.0).unwrap();
+        // From -0.35 and to 6.35, rounded outwards to thirds.
+        assert_eq!(axis.thirds().collect::<Vec<_>>(), (-2..=20).collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn a_doubt_beyond_reason_draws_few_ticks() {
+        // More ticks than half the pixels cannot be told apart.
+        const MOST: usize = 300;
+        let caption = Caption {
+            name: "casts".to_owned(),
+            title: "Casts".to_owned(),
+            finding: "None".to_owned(),
+        };
+        for u95 in [40.0, 1e3, 1.4e9, 1e18, 1e300] {
+            let axis = Axis::covering([-u95, u95].into_iter(), 100.0, 700.0).unwrap();
+            let ticks = axis.thirds().count();
+            assert!((1..=MOST).contains(&ticks), "{ticks} ticks for {u95:e}");
+            let row = Row { label: "red".to_owned(), band: Band::one(0.1, u95, "0.1") };
+            let svg = rows(&caption, &[row], &[], 700.0).unwrap();
+            assert!(svg.file.len() < 100_000, "{} bytes for {u95:e}", svg.file.len());
+        }
+    }
 }
