@@ -26,7 +26,7 @@ fn frame(letters: &str, hot_one_in: Option<u32>) -> Frame {
     let data = wall(hot_one_in);
     Frame {
         samples: Samples::Raw(
-            Mosaic { width: WIDTH, height: HEIGHT, data },
+            Mosaic { width: WIDTH, height: HEIGHT, data: data.into() },
             Cfa::from_letters(letters).expect("a known pattern"),
         ),
         active: Area { left: 0, top: 0, width: WIDTH, height: HEIGHT },

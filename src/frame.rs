@@ -3,9 +3,11 @@
 //! Lives only until it is reduced to a [`crate::reduce::grid::FrameSummary`].
 
 pub mod cfa;
+pub mod counts;
 
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use cfa::Cfa;
+use counts::Counts;
 use jiff::civil::DateTime;
 use serde::{Deserialize, Serialize};
 
@@ -30,7 +32,7 @@ pub struct Mosaic {
     /// Stored rows.
     pub height: usize,
     /// `width * height` counts.
-    pub data: Vec<u16>,
+    pub data: Counts,
 }
 
 /// Three-channel picture of linear light, interleaved red, green, blue; 65535 is white unless the
@@ -42,7 +44,7 @@ pub struct LinearRgb {
     /// Rows.
     pub height: usize,
     /// `3 * width * height` values.
-    pub data: Vec<u16>,
+    pub data: Counts,
 }
 
 /// What the file held.

@@ -1,13 +1,15 @@
 //! Files to frames: the choice of decoder, and what is joined to its pixels.
 //!
-//! DNG goes to `rawler`, vendor formats in `rawloader`'s camera table to that, what it does not
-//! know to `rawler`, pictures to `image`. Chosen by content and capability; what no decoder here
-//! can read whole is refused by name and reason.
+//! DNG goes to `rawler`, but for plain numbers, which stay where they were read; vendor formats in
+//! `rawloader`'s camera table to that, what it does not know to `rawler`, Sony's blocks to a decoder
+//! of our own; pictures to `image`. Chosen by content and capability; what no decoder here can read
+//! whole is refused by name and reason.
 
 pub mod error;
 pub mod kind;
 pub mod pool;
 pub mod carried;
+mod bytes;
 mod ciff;
 mod containers;
 mod directory;
@@ -15,9 +17,12 @@ mod dng;
 mod examined;
 mod exif;
 mod picture;
+mod pixels;
 mod preflight;
 mod rawler;
 mod rawloader;
+mod sony;
+mod spare;
 mod vendor;
 mod wire;
 mod worker;
@@ -30,9 +35,12 @@ mod small_dng;
 pub mod xmp;
 
 use crate::frame::cfa::Cfa;
+use crate::frame::counts::Counts;
 use crate::frame::{
     Area, ColourMatrix, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Origin, Samples,
 };
+pub use bytes::file_bytes;
+use bytes::{hashed_bytes, hexadecimal};
 use directory::{Tiff, tag};
 pub use error::ReadError;
 pub use examined::{examine, examine_messages};
@@ -40,9 +48,8 @@ use exif::Meta;
 use image::ImageFormat;
 use kind::Content;
 pub use kind::{Kind, kind_of};
-use rawler::Decoded;
+use pixels::Decoded;
 use sha2::{Digest, Sha256};
-use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 pub use worker::serve;
@@ -74,7 +81,8 @@ struct Picture {
 /// # Errors
 /// By whose fault it was not read; see [`ReadError`].
 pub fn read_frame(path: &Path, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
-    frame_of(Arc::new(file_bytes(path)?), shown_as, options)
+    let (bytes, sha256) = hashed_bytes(Vec::new(), path)?;
+    frame_with(Arc::new(bytes), sha256, shown_as, options)
 }
 
 /// Decodes bytes that are at hand already; otherwise as [`read_frame`].
@@ -86,9 +94,18 @@ pub fn frame_of(
     shown_as: &str,
     options: ReadOptions,
 ) -> Result<Frame, ReadError> {
+    let sha256 = hexadecimal(&Sha256::digest(file.as_slice()));
+    frame_with(file, sha256, shown_as, options)
+}
+
+fn frame_with(
+    file: Arc<Vec<u8>>,
+    sha256: String,
+    shown_as: &str,
+    options: ReadOptions,
+) -> Result<Frame, ReadError> {
     let picture = decode(&file, options)?;
     plausible(&picture)?;
-    let sha256 = Sha256::digest(file.as_slice());
     Ok(Frame {
         samples: picture.samples,
         active: picture.active,
@@ -96,7 +113,7 @@ pub fn frame_of(
         levels: picture.levels,
         info: FrameInfo {
             file: shown_as.to_owned(),
-            sha256: sha256.iter().map(|byte| format!("{byte:02x}")).collect(),
+            sha256,
             origin: picture.origin,
             camera: picture.meta.camera,
             exposure: picture.meta.exposure,
@@ -108,59 +125,6 @@ pub fn frame_of(
             subject: picture.subject,
         },
     })
-}
-
-/// Refuses what is not a regular file or has no bytes; links are followed.
-fn regular(path: &Path) -> Result<(), ReadError> {
-    let about = std::fs::metadata(path)?;
-    if about.is_dir() {
-        return Err(ReadError::Folder);
-    }
-    if !about.is_file() {
-        return Err(ReadError::NotRegular { kind: special_kind(about.file_type()).to_owned() });
-    }
-    if about.len() == 0 {
-        return Err(ReadError::Empty);
-    }
-    if about.len() > preflight::MOST_BYTES {
-        let found = format!("{} MB in one file", about.len() >> 20);
-        return Err(ReadError::NotAPicture { found });
-    }
-    Ok(())
-}
-
-/// The bytes of a regular file, in memory that goes back to the system when they are dropped.
-///
-/// # Errors
-/// Those of [`ReadError`] for what is no regular file, has no bytes or cannot be read.
-pub fn file_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
-    regular(path)?;
-    let mut file = std::fs::File::open(path)?;
-    let length = usize::try_from(file.metadata()?.len()).unwrap_or(0);
-    let mut bytes = Vec::with_capacity(length.max(GIVEN_BACK));
-    file.read_to_end(&mut bytes)?;
-    Ok(bytes)
-}
-
-/// The GNU C library keeps blocks below 32 MB for later (mallopt(3), M_MMAP_THRESHOLD), which for
-/// the bytes of a raw file means half a frame a thread. Room that is not used costs nothing.
-const GIVEN_BACK: usize = 33 << 20;
-
-#[cfg(unix)]
-fn special_kind(kind: std::fs::FileType) -> &'static str {
-    use std::os::unix::fs::FileTypeExt;
-    if kind.is_fifo() {
-        "pipe"
-    } else if kind.is_socket() {
-        "socket"
-    } else {
-        "device"
-    }
-}
-
-#[cfg(not(unix))]
-fn special_kind(_: std::fs::FileType) -> &'static str {
-    "device"
 }
 
 fn decode(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError> {
@@ -220,9 +184,12 @@ fn dng(file: &Arc<Vec<u8>>, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
     }
     let active = dng::active(raw, &image)?;
     let cfa = if linear { None } else { Some(dng::pattern(raw)?) };
-    let (data, levels) = match rawler::dng_pixels(raw, &image, file)? {
+    let (data, levels) = match pixels::dng_pixels(raw, &image, file)? {
         Decoded::Counts(data) => (data, dng::levels(raw, &image)?),
-        Decoded::Light(light) => dng::scaled(raw, &image, &light)?,
+        Decoded::Light(light) => {
+            let (data, levels) = dng::scaled(raw, &image, &light)?;
+            (data.into(), levels)
+        }
     };
     let (width, height) = (image.width, image.height);
     let meta = containers::tiff_exif(tiff).map(exif::from_tiff).unwrap_or_default();
@@ -242,7 +209,7 @@ fn dng(file: &Arc<Vec<u8>>, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
     })
 }
 
-fn samples(width: usize, height: usize, data: Vec<u16>, cfa: Option<Cfa>) -> Samples {
+fn samples(width: usize, height: usize, data: Counts, cfa: Option<Cfa>) -> Samples {
     match cfa {
         Some(cfa) => Samples::Raw(Mosaic { width, height, data }, cfa),
         None => Samples::Rendered(LinearRgb { width, height, data }),

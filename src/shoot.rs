@@ -30,6 +30,7 @@ use crate::shoot_file::PlannedShot;
 pub use error::SortError;
 use levels::{LevelFrame, levels};
 use look::{Look, look};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use times::{Said, Understood, understand};
 use verdict::Judgement;
@@ -254,7 +255,7 @@ fn read_frames(candidates: Vec<Candidate>, wish: &Wish) -> Result<Set, SortError
 fn judge(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Judged> {
     let start = ordered.first().and_then(|s| s.info.capture.at);
     ordered
-        .into_iter()
+        .into_par_iter()
         .enumerate()
         .map(|(i, summary)| {
             let said = Said {

@@ -36,7 +36,7 @@ pub(super) fn decode(
         ReadError::unsupported("this picture", "its values are neither 8 nor 16 bit")
     })?;
     Ok(Picture {
-        samples: Samples::Rendered(LinearRgb { width, height, data }),
+        samples: Samples::Rendered(LinearRgb { width, height, data: data.into() }),
         active: Area { left: 0, top: 0, width, height },
         masked: Vec::new(),
         levels: Levels { black: BlackPattern::uniform(0.0), white },

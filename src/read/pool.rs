@@ -155,9 +155,9 @@ impl Reader {
         let request = Request { wanted, path: file.to_owned(), shown_as, options: self.options };
         let failed = |error| Unreadable { file: shown(file, base), error };
         // What is no regular file is refused here: a worker could hang on it.
-        super::regular(file).map_err(failed)?;
+        super::bytes::regular(file).map_err(failed)?;
         match &self.worker {
-            Worker::InProcess => Ok(worker::answer(&request)),
+            Worker::InProcess => Ok(worker::answer(&request, &mut Vec::new())),
             Worker::Program(program) => {
                 let mut process = match self.process.take() {
                     Some(process) => process,

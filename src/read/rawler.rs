@@ -1,11 +1,12 @@
-//! Pixels through the crate `rawler`: DNG, and vendor formats that `rawloader` cannot read.
+//! Pixels through the crate `rawler`: parts of DNG files, and vendor formats that `rawloader` cannot
+//! read.
 
-use super::Picture;
 use super::directory::{Directory, Order, tag};
-use super::dng;
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::{Image, dimensions};
+use super::sony::Blocks;
+use super::{Picture, spare};
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
@@ -20,48 +21,11 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 const NAME: &str = "rawler";
-/// Compression of TIFF and DNG: JPEG, which in a mosaic is lossless JPEG.
-const LOSSLESS_JPEG: u64 = 7;
-
-/// Decoded values before layout and levels are joined to them.
-pub(super) enum Decoded {
-    Counts(Vec<u16>),
-    /// Floating point; 1 is white unless the file says otherwise.
-    Light(Vec<f32>),
-}
-
-/// Decodes the picture that the preflight has checked. Only the tags that the decoder needs are
-/// handed over: the linearization table in particular is applied here, without dither.
+/// Decodes the picture that the preflight has checked.
 ///
 /// # Errors
-/// `DecoderFailed`, `Unsupported`.
-pub(super) fn dng_pixels(
-    raw: &Directory<'_>,
-    image: &Image,
-    file: &Arc<Vec<u8>>,
-) -> Result<Decoded, ReadError> {
-    let row_bits = image.chunk.0 * image.samples * image.bits;
-    if image.compression == 1 && !float(raw) && !row_bits.is_multiple_of(8) {
-        // Rows that end within a byte: the decoder would run them together.
-        return Ok(Decoded::Counts(linearized(raw, unpack(image, file))));
-    }
-    if image.tiled && image.compression == LOSSLESS_JPEG && !float(raw) && !interleaved(raw) {
-        return Ok(Decoded::Counts(linearized(raw, in_bands(raw, image, file)?)));
-    }
-    let data = plain(raw, image, file)?;
-    let expected = image.width * image.height * image.samples;
-    match data {
-        RawImageData::Integer(data) if data.len() == expected => {
-            Ok(Decoded::Counts(linearized(raw, data)))
-        }
-        RawImageData::Float(data) if data.len() == expected => Ok(Decoded::Light(data)),
-        RawImageData::Integer(_) | RawImageData::Float(_) => {
-            Err(ReadError::damaged("the decoded picture has another size than the file says"))
-        }
-    }
-}
-
-fn plain(
+/// `DecoderFailed`.
+pub(super) fn plain(
     raw: &Directory<'_>,
     image: &Image,
     file: &Arc<Vec<u8>>,
@@ -77,45 +41,33 @@ fn plain(
 
 /// One row of tiles after the other: the decoder holds what it is given twice, since it cuts the
 /// tiles' overhang off in a copy.
-fn in_bands(
+///
+/// # Errors
+/// `DecoderFailed`, `Damaged`.
+pub(super) fn in_bands(
     raw: &Directory<'_>,
     image: &Image,
     file: &Arc<Vec<u8>>,
 ) -> Result<Vec<u16>, ReadError> {
     let line = image.width * image.samples;
     let across = image.width.div_ceil(image.chunk.0);
-    let mut all = Vec::with_capacity(line * image.height);
+    let (mut all, mut filled) = (spare::take(line * image.height), 0);
     for (offsets, counts) in image.offsets.chunks(across).zip(image.counts.chunks(across)) {
-        let height = image.chunk.1.min(image.height - all.len() / line);
+        let height = image.chunk.1.min(image.height - filled / line);
         let (offsets, counts) = (offsets.to_vec(), counts.to_vec());
         let band = Image { height, offsets, counts, ..*image };
         match plain(raw, &band, file)? {
-            RawImageData::Integer(data) if data.len() == line * height => all.extend(data),
+            RawImageData::Integer(data) if data.len() == line * height => {
+                all[filled..filled + data.len()].copy_from_slice(&data);
+                filled += data.len();
+            }
             _ => return Err(ReadError::damaged("a row of tiles has another size than it says")),
         }
     }
-    if all.len() < line * image.height {
+    if filled < all.len() {
         return Err(ReadError::damaged("it has fewer tiles than its size asks for"));
     }
     Ok(all)
-}
-
-fn interleaved(raw: &Directory<'_>) -> bool {
-    [tag::ROW_INTERLEAVE, tag::COLUMN_INTERLEAVE]
-        .iter()
-        .any(|&tag| raw.uint(tag).is_some_and(|n| n > 1))
-}
-
-fn float(raw: &Directory<'_>) -> bool {
-    raw.uint(tag::SAMPLE_FORMAT) == Some(3)
-}
-
-fn linearized(raw: &Directory<'_>, mut data: Vec<u16>) -> Vec<u16> {
-    if let Some(table) = dng::linearization(raw) {
-        let last = table.len() - 1;
-        data.iter_mut().for_each(|v| *v = table[usize::from(*v).min(last)]);
-    }
-    data
 }
 
 /// A directory as the decoder wants it: just the geometry, places of pixels always as 32-bit.
@@ -157,50 +109,29 @@ fn description(raw: &Directory<'_>, image: &Image) -> IFD {
     ifd
 }
 
-/// Uncompressed samples, most significant bit first, rows beginning on whole bytes (TIFF 6.0,
-/// section 3; DNG 1.7.1, "Compression").
-fn unpack(image: &Image, file: &[u8]) -> Vec<u16> {
-    let line = image.width * image.samples;
-    let across = image.width.div_ceil(image.chunk.0);
-    let mut out = vec![0; line * image.height];
-    for (index, &offset) in image.offsets.iter().enumerate() {
-        let left = index % across * image.chunk.0 * image.samples;
-        let top = index / across * image.chunk.1;
-        let rows = image.chunk_rows(index).min(image.height - top);
-        for row in 0..rows {
-            let start = offset as usize + row * image.row_bytes();
-            let packed = &file[start..start + image.row_bytes()];
-            let columns = (image.chunk.0 * image.samples).min(line - left);
-            let place = (top + row) * line + left;
-            unpack_row(packed, image.bits, &mut out[place..place + columns]);
-        }
-    }
-    out
-}
-
-fn unpack_row(packed: &[u8], bits: usize, out: &mut [u16]) {
-    let (mut held, mut have) = (0_u64, 0_usize);
-    let mut bytes = packed.iter();
-    for value in out {
-        while have < bits {
-            held = held << 8 | u64::from(bytes.next().copied().unwrap_or(0));
-            have += 8;
-        }
-        have -= bits;
-        *value = (held >> have & ((1 << bits.min(16)) - 1)) as u16;
-    }
-}
-
-/// Decodes a vendor raw that `rawloader` does not know.
+/// Decodes a vendor raw that `rawloader` does not know; its pixels are left out where they are
+/// decoded here.
 ///
 /// # Errors
 /// `UnknownCamera`, `DecoderFailed`, `Unsupported`.
-pub(super) fn vendor(file: &Arc<Vec<u8>>, meta: Meta) -> Result<Picture, ReadError> {
+pub(super) fn vendor(
+    file: &Arc<Vec<u8>>,
+    blocks: Option<&Blocks>,
+    meta: Meta,
+) -> Result<Picture, ReadError> {
     let source = RawSource::new_from_shared_vec(Arc::clone(file));
     let result = catch_unwind(AssertUnwindSafe(|| {
         let decoder = ::rawler::get_decoder(&source)?;
-        let image = decoder.raw_image(&source, &RawDecodeParams::default(), false)?;
-        Ok::<_, RawlerError>((image, decoder.raw_metadata(&source, &RawDecodeParams::default())))
+        let params = RawDecodeParams::default();
+        let mut image = decoder.raw_image(&source, &params, blocks.is_some())?;
+        match blocks {
+            Some(blocks) if (image.width, image.height) == (blocks.width, blocks.height) => {
+                image.data = RawImageData::Integer(blocks.decode(file));
+            }
+            Some(_) => image = decoder.raw_image(&source, &params, false)?,
+            None => {}
+        }
+        Ok::<_, RawlerError>((image, decoder.raw_metadata(&source, &params)))
     }));
     match result {
         Ok(Ok((image, more))) => {
@@ -290,7 +221,7 @@ fn vendor_picture(image: RawImage, mut meta: Meta) -> Result<Picture, ReadError>
     meta.camera.make.get_or_insert(image.make);
     meta.camera.model.get_or_insert(image.model);
     Ok(Picture {
-        samples: Samples::Raw(Mosaic { width, height, data }, cfa),
+        samples: Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
         active,
         masked: image
             .blackareas

@@ -5,6 +5,7 @@ use super::dng::MASK_MARGIN;
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::dimensions;
+use super::sony::Blocks;
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use ::rawloader::{RawImage, RawImageData, RawLoader};
@@ -40,6 +41,27 @@ pub(super) fn decode(file: &[u8], meta: Meta) -> Result<Outcome, ReadError> {
         Ok(image) => Ok(Outcome::Decoded(Box::new(picture(image, meta)?))),
         Err(reason) if not_mine(&reason) => Ok(Outcome::NotMine),
         Err(reason) => Err(ReadError::decoder(NAME, &reason)),
+    }
+}
+
+/// The same where the pixels are decoded here: only table and tags are asked for, and where those
+/// stand before the pixels, as cameras write them, the decoder's copy of the file ends there.
+///
+/// # Errors
+/// As [`decode`].
+pub(super) fn decode_around(
+    blocks: &Blocks,
+    file: &[u8],
+    meta: Meta,
+) -> Result<Outcome, ReadError> {
+    let without_pixels = |mut bytes: &[u8]| loader().decode(&mut bytes, true);
+    let image = without_pixels(&file[..blocks.at.start]).or_else(|_| without_pixels(file));
+    match image {
+        Ok(mut image) if (image.width, image.height) == (blocks.width, blocks.height) => {
+            image.data = RawImageData::Integer(blocks.decode(file));
+            Ok(Outcome::Decoded(Box::new(picture(image, meta)?)))
+        }
+        _ => decode(file, meta),
     }
 }
 
@@ -79,7 +101,7 @@ fn picture(image: RawImage, meta: Meta) -> Result<Picture, ReadError> {
     meta.camera.make.get_or_insert(image.make);
     meta.camera.model.get_or_insert(image.model);
     Ok(Picture {
-        samples: Samples::Raw(Mosaic { width, height, data }, cfa),
+        samples: Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
         active,
         masked,
         levels,

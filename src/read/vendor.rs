@@ -8,7 +8,7 @@ use super::exif::{self, Meta};
 use super::kind::Content;
 use super::preflight::{dimensions, inside};
 use super::rawloader::Outcome;
-use super::{Picture, rawler, rawloader, xmp};
+use super::{Picture, rawler, rawloader, sony, xmp};
 use std::sync::Arc;
 
 /// Compressions that only raw files use: Sony, Nikon, Pentax, Samsung, Kodak.
@@ -62,14 +62,18 @@ pub(super) fn decode(
     if nameless && tiff.and_then(|t| root_text(t, tag::SOFTWARE)).is_none() {
         return Err(ReadError::UnknownCamera { make: String::new(), model: String::new() });
     }
+    let blocks = tiff.and_then(|tiff| sony::blocks(tiff, file.len()));
     let outcome = match content {
         // No CR3 in the older table: do not load it.
         Content::Cr3 => Outcome::NotMine,
-        _ => rawloader::decode(file, meta.clone())?,
+        _ => match &blocks {
+            Some(blocks) => rawloader::decode_around(blocks, file, meta.clone())?,
+            None => rawloader::decode(file, meta.clone())?,
+        },
     };
     let mut picture = match outcome {
         Outcome::Decoded(picture) => *picture,
-        Outcome::NotMine => rawler::vendor(file, meta)?,
+        Outcome::NotMine => rawler::vendor(file, blocks.as_ref(), meta)?,
     };
     picture.subject.splice(0..0, keywords);
     Ok(picture)

@@ -3,22 +3,20 @@
 //! A summary of 24 megapixels is about 1.5 MB of arrays; JSON alone would take longer than the
 //! reduction.
 
+mod arrays;
+
 use super::ReadOptions;
 use super::error::ReadError;
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, BlackPattern, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Samples};
-use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
+use crate::reduce::grid::{CellGrid, FrameSummary};
+use arrays::{Arrays, put_plane, send_from_the_end};
 use serde::{Deserialize, Serialize};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Longest message that is believed: a frame of 500 megapixels in three channels.
 const MOST_BYTES: u64 = 4 << 30;
-
-/// Bytes of an array that are read or written at once; a whole number of any array's numbers.
-const PART: usize = 1 << 16;
-/// After so many parts of a frame their memory is given back.
-const PARTS_KEPT: usize = 64;
 
 /// What a worker is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -204,92 +202,6 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
     }
 }
 
-/// Sends pixels from the last to the first and gives their memory back on the way: the receiver's
-/// copy grows as this one shrinks.
-fn send_from_the_end(to: &mut dyn Write, mut data: Vec<u16>) -> io::Result<()> {
-    let mut part = Vec::with_capacity(PART);
-    for parts in 1_usize.. {
-        let from = data.len().saturating_sub(PART / 2);
-        part.clear();
-        part.extend(data[from..].iter().flat_map(|v| v.to_le_bytes()));
-        to.write_all(&part)?;
-        data.truncate(from);
-        if data.is_empty() {
-            break;
-        }
-        if parts.is_multiple_of(PARTS_KEPT) {
-            data.shrink_to_fit();
-        }
-    }
-    Ok(())
-}
-
-fn put_plane(out: &mut Vec<u8>, plane: &PlaneCells) {
-    out.extend(plane.count.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.sum.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.squares.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.clipped.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.rejected.iter().flat_map(|v| v.to_le_bytes()));
-}
-
-/// Takes arrays off a stream, without a copy of all their bytes.
-struct Arrays<'a> {
-    from: &'a mut dyn Read,
-    left: u64,
-}
-
-impl Arrays<'_> {
-    fn take<const N: usize, T>(
-        &mut self,
-        count: usize,
-        number: impl Fn([u8; N]) -> T,
-    ) -> io::Result<Vec<T>> {
-        let length = count.checked_mul(N).ok_or_else(|| garbled("array too long"))?;
-        self.left =
-            self.left.checked_sub(length as u64).ok_or_else(|| garbled("array too short"))?;
-        let mut values = Vec::with_capacity(count);
-        let mut part = vec![0; length.min(PART)];
-        let mut missing = length;
-        while missing > 0 {
-            let part = &mut part[..missing.min(PART)];
-            self.from.read_exact(part)?;
-            values.extend(part.as_chunks::<N>().0.iter().map(|chunk| number(*chunk)));
-            missing -= part.len();
-        }
-        Ok(values)
-    }
-    /// Pixels as [`send_from_the_end`] sends them.
-    fn pixels(&mut self, count: usize) -> io::Result<Vec<u16>> {
-        let length = count.checked_mul(2).ok_or_else(|| garbled("array too long"))?;
-        self.left =
-            self.left.checked_sub(length as u64).ok_or_else(|| garbled("array too short"))?;
-        // Untouched zeros take no memory yet.
-        let mut values = vec![0; count];
-        let mut part = vec![0; length.min(PART)];
-        let mut end = count;
-        while end > 0 {
-            let start = end.saturating_sub(PART / 2);
-            let part = &mut part[..2 * (end - start)];
-            self.from.read_exact(part)?;
-            for (value, bytes) in values[start..end].iter_mut().zip(part.as_chunks::<2>().0) {
-                *value = u16::from_le_bytes(*bytes);
-            }
-            end = start;
-        }
-        Ok(values)
-    }
-    fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
-        Ok(PlaneCells {
-            plane,
-            count: self.take(cells, u32::from_le_bytes)?,
-            sum: self.take(cells, u32::from_le_bytes)?,
-            squares: self.take(cells, u64::from_le_bytes)?,
-            clipped: self.take(cells, u16::from_le_bytes)?,
-            rejected: self.take(cells, u16::from_le_bytes)?,
-        })
-    }
-}
-
 /// Reads one answer, a frame's pixels straight to their place; `None` at the end of the stream.
 pub(super) fn receive_answer(from: &mut dyn Read) -> io::Result<Option<Answer>> {
     let Some(length) = message_length(from)? else { return Ok(None) };
@@ -324,8 +236,8 @@ fn answer_of(head: &[u8], arrays: &mut Arrays<'_>) -> io::Result<Answer> {
                 .ok_or_else(|| garbled("too many pixels"))?;
             let data = arrays.pixels(values)?;
             let samples = match cfa {
-                Some(cfa) => Samples::Raw(Mosaic { width, height, data }, cfa),
-                None => Samples::Rendered(LinearRgb { width, height, data }),
+                Some(cfa) => Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
+                None => Samples::Rendered(LinearRgb { width, height, data: data.into() }),
             };
             Ok(Answer::Frame(Box::new(Frame { samples, active, masked, levels, info })))
         }
@@ -369,22 +281,6 @@ mod tests {
         send_answer(&mut stream, Answer::Failed(error.clone())).unwrap();
         let answer = receive_answer(&mut stream.as_slice()).unwrap().unwrap();
         assert_eq!(answer, Answer::Failed(error));
-    }
-
-    #[test]
-    fn a_frame_arrives_pixel_by_pixel_whatever_its_size() {
-        for (width, height) in [(1, 1), (250, 131), (1024, 96), (1999, 1103)] {
-            let data: Vec<u16> = (0..width * height).map(|i| (i * 7 % 65_521) as u16).collect();
-            let mut stream = Vec::new();
-            send_from_the_end(&mut stream, data.clone()).unwrap();
-            let left = stream.len() as u64;
-            let mut from = stream.as_slice();
-            let mut arrays = Arrays { from: &mut from, left };
-            assert_eq!(arrays.pixels(width * height).unwrap(), data);
-            assert_eq!(arrays.left, 0);
-            let mut short = Arrays { from: &mut &stream[1..], left: left - 1 };
-            assert!(short.pixels(width * height).is_err());
-        }
     }
 
     #[test]

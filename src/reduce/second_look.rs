@@ -66,59 +66,68 @@ pub(super) fn suspicious(
 pub(super) fn limits(values: &[u16], mean: f64, variance: f64, usual: f64) -> Option<(u16, u16)> {
     let middle = (values.len() - 1) / 2;
     let deviation = variance.sqrt();
-    // A median lies within a standard deviation of the mean (Hotelling and Solomons 1932).
-    let median = nth(values, middle, mean - deviation - 1.0, mean + deviation + 1.0);
-    let off = |sigma: f64| {
-        let reach = (DEVIATIONS * sigma.max(LEAST_DEVIATION)).min(f64::from(u16::MAX)) as u16;
-        (median.saturating_sub(reach), median.saturating_add(reach))
-    };
+    // A median lies within a standard deviation of the mean (Hotelling and Solomons 1932), mostly
+    // much nearer.
+    let median = nth(values, middle, mean, deviation / 8.0);
+    let reach =
+        |sigma: f64| (DEVIATIONS * sigma.max(LEAST_DEVIATION)).min(f64::from(u16::MAX)) as u16;
     // The law alone clears most cells; the cell's own spread is asked only where it does not.
-    let (low, high) = off(usual.sqrt());
-    if count_off(values, low, high) == 0 {
+    let farthest = values.iter().map(|v| v.abs_diff(median)).max()?;
+    if farthest <= reach(usual.sqrt()) {
         return None;
     }
-    let (low, high) = {
-        let distances: Vec<u16> = values.iter().map(|v| v.abs_diff(median)).collect();
-        let mad = nth(&distances, middle, -1.0, 2.0 * deviation + 1.0);
-        off((f64::from(mad) * PER_MAD).max(usual.sqrt()))
-    };
-    let count = count_off(values, low, high);
-    (count > 0 && count * MOST_OFF <= values.len()).then_some((low, high))
+    // Half the pixels at least so far off put the farthest within reach of the spread: a motif.
+    let enough = (f64::from(farthest) / (DEVIATIONS * PER_MAD)) as u16 + 2;
+    if count(values, |v| v.abs_diff(median) < enough) <= middle {
+        return None;
+    }
+    let distances: Vec<u16> = values.iter().map(|v| v.abs_diff(median)).collect();
+    let mad = nth(&distances, middle, deviation / PER_MAD, deviation / 8.0);
+    let reach = reach((f64::from(mad) * PER_MAD).max(usual.sqrt()));
+    let off = count(values, |v| v.abs_diff(median) > reach);
+    (off > 0 && off * MOST_OFF <= values.len())
+        .then_some((median.saturating_sub(reach), median.saturating_add(reach)))
 }
 
-fn count_off(values: &[u16], low: u16, high: u16) -> usize {
-    values.len()
-        - (count(values, high) - low.checked_sub(1).map_or(0, |below| count(values, below)))
-}
-
-/// Values up to a limit. Counted in lanes of the vector registers.
-fn count(values: &[u16], limit: u16) -> usize {
+/// Values of a kind. Counted in lanes of the vector registers.
+#[inline(always)]
+fn count(values: &[u16], of_kind: impl Fn(u16) -> bool) -> usize {
     let (chunks, rest) = values.as_chunks::<8>();
     let mut lanes = [0_u16; 8];
     for chunk in chunks {
         for (lane, &v) in lanes.iter_mut().zip(chunk) {
-            *lane += u16::from(v <= limit);
+            *lane += u16::from(of_kind(v));
         }
     }
     let in_lanes: u16 = lanes.iter().sum();
-    usize::from(in_lanes) + rest.iter().filter(|&&v| v <= limit).count()
+    usize::from(in_lanes) + rest.iter().filter(|&&v| of_kind(v)).count()
 }
 
-/// The value of a rank (from 0), found by halving the guessed range and counting, which is faster
-/// than sorting so few values.
-fn nth(values: &[u16], rank: usize, from: f64, to: f64) -> u16 {
-    // Casts saturate, so the guesses stay within the counts; at most `rank` values lie at or
-    // below the lower end, more at or below the upper.
-    let (mut below, mut at) = (i32::from(from as u16) - 1, i32::from(to as u16));
-    if below >= 0 && count(values, below as u16) > rank {
-        below = -1;
-    }
-    if count(values, at as u16) <= rank {
-        at = i32::from(u16::MAX);
+/// The value of a rank (from 0): steps of growing length from a guess until it is passed, then
+/// halving of the last one. Counting so few values is faster than sorting them.
+fn nth(values: &[u16], rank: usize, guess: f64, step: f64) -> u16 {
+    let reached = |limit: i32| count(values, |v| v <= limit as u16) > rank;
+    // Casts saturate, so the guess stays within the counts.
+    let (guess, mut step) = (i32::from(guess as u16), i32::from(step as u16).max(1));
+    // At most `rank` values lie at or below the lower end, more at or below the upper.
+    let down = reached(guess);
+    let (mut below, mut at) = if down { (-1, guess) } else { (guess, i32::from(u16::MAX)) };
+    while at - below > step {
+        let next = if down { at - step } else { below + step };
+        let over = reached(next);
+        if over {
+            at = next
+        } else {
+            below = next
+        }
+        if over != down {
+            break;
+        }
+        step *= 2;
     }
     while at - below > 1 {
         let half = i32::midpoint(below, at);
-        if count(values, half as u16) > rank { at = half } else { below = half }
+        if reached(half) { at = half } else { below = half }
     }
     at as u16
 }

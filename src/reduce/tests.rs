@@ -42,12 +42,12 @@ fn whole(width: usize, height: usize) -> Area {
 }
 
 fn mosaic(width: usize, height: usize, letters: &str, at: impl FnMut(usize) -> u16) -> Frame {
-    let data = (0..width * height).map(at).collect();
+    let data: Vec<u16> = (0..width * height).map(at).collect();
     let cfa = Cfa::from_letters(letters).unwrap();
-    frame(Samples::Raw(Mosaic { width, height, data }, cfa), whole(width, height))
+    frame(Samples::Raw(Mosaic { width, height, data: data.into() }, cfa), whole(width, height))
 }
 
-fn data(frame: &mut Frame) -> &mut Vec<u16> {
+fn data(frame: &mut Frame) -> &mut [u16] {
     match &mut frame.samples {
         Samples::Raw(m, _) => &mut m.data,
         Samples::Rendered(p) => &mut p.data,
@@ -84,24 +84,27 @@ prop_compose! {
         width in 1_usize..300, height in 1_usize..200,
         left in 0_usize..8, top in 0_usize..8, right in 0_usize..4, bottom in 0_usize..4,
         kind in 0_usize..6, seed: u64, level in 0_u16..u16::MAX, spread in 1_u16..400,
-        odd_one_in in 20_u32..2_000,
+        odd_one_in in 20_u32..2_000, relief in 0_u16..3_000, (wide, high) in (1_usize..40, 1_usize..200),
     ) -> Frame {
         let mut random = ChaCha8Rng::seed_from_u64(seed);
         let (full_width, full_height) = (left + width + right, top + height + bottom);
         let channels = if kind == 5 { 3 } else { 1 };
-        let data = (0..full_width * full_height * channels)
-            .map(|_| {
+        let data: Vec<u16> = (0..full_width * full_height * channels)
+            .map(|i| {
                 if random.random_ratio(1, odd_one_in) { return random.random(); }
+                // Two levels side by side in the upper part: cells with edges.
+                let edge = (i / wide) % 2 == 1 && i / full_width < high;
+                let level = level.saturating_add(if edge { relief } else { 0 });
                 level.saturating_add(random.random_range(0..spread) + random.random_range(0..spread))
             })
             .collect();
         let letters = ["RGGB", "GRBG", "GBRG", "BGGR", XTRANS];
         let samples = match letters.get(kind) {
             Some(letters) => Samples::Raw(
-                Mosaic { width: full_width, height: full_height, data },
+                Mosaic { width: full_width, height: full_height, data: data.into() },
                 Cfa::from_letters(letters).unwrap().shifted(top, left),
             ),
-            None => Samples::Rendered(LinearRgb { width: full_width, height: full_height, data }),
+            None => Samples::Rendered(LinearRgb { width: full_width, height: full_height, data: data.into() }),
         };
         frame(samples, Area { left, top, width, height })
     }

@@ -120,7 +120,8 @@ pub fn median(mut values: Vec<f64>) -> f64 {
     if values.is_empty() {
         return f64::NAN;
     }
-    values.sort_by(f64::total_cmp);
     let n = values.len();
-    if n % 2 == 1 { values[n / 2] } else { (values[n / 2 - 1] + values[n / 2]) / 2.0 }
+    let (below, upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp);
+    if n % 2 == 1 { *upper } else { (lower.unwrap_or(*upper) + *upper) / 2.0 }
 }

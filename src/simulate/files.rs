@@ -54,7 +54,7 @@ pub fn dng(frame: &Frame) -> DngFile {
         model: info.camera.model.clone(),
         unique_model: info.camera.model.clone(),
         exif: Some(exif(frame)),
-        ..DngFile::new(width, height, data.clone(), pattern)
+        ..DngFile::new(width, height, data.to_vec(), pattern)
     }
 }
 

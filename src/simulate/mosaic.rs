@@ -35,7 +35,7 @@ pub fn render(session: &Session, taken: &Taken) -> Frame {
         Row { session, taken, field, lattice: &lattice, row }.draw(out);
     });
     Frame {
-        samples: Samples::Raw(Mosaic { width, height, data }, camera.cfa.clone()),
+        samples: Samples::Raw(Mosaic { width, height, data: data.into() }, camera.cfa.clone()),
         active: camera.active,
         masked: camera.masked.clone(),
         levels: Levels { black: camera.black.clone(), white: camera.white },

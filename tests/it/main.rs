@@ -15,6 +15,9 @@ mod planted_spatial;
 mod planted_variable;
 mod planted;
 mod published;
+#[path = "../../benches/support/campaign/raw_seeds.rs"]
+#[allow(dead_code)]
+mod raw_seeds;
 mod reading;
 mod report;
 mod shell;

@@ -6,12 +6,16 @@
 
 #![allow(clippy::print_stderr)]
 
+use crate::raw_seeds;
 use crate::small_dng::{SmallDng, SmallTiff, Value, packed};
 use lightloss::frame::cfa::Plane;
 use lightloss::frame::{Frame, Origin, Samples};
 use lightloss::read::pool::{Reader, Worker, summaries};
 use lightloss::read::{ReadError, ReadOptions, frame_of, read_frame};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use serde_json::Value as Json;
+use sha2::{Digest, Sha256};
 use std::cell::RefCell;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -372,7 +376,7 @@ fn pictures_become_light_by_the_srgb_curve_unless_they_are_linear() {
         let linear = frame_of(file, "p", ReadOptions { linear: true }).expect("it is read");
         assert_eq!(linear.info.origin, Origin::LinearPicture);
         let Samples::Rendered(rgb) = &linear.samples else { panic!("not three channels") };
-        assert_eq!(rgb.data, values);
+        assert_eq!(*rgb.data, values);
     }
 }
 
@@ -555,4 +559,41 @@ fn a_program_that_is_no_worker_is_an_error_for_each_file() {
         r,
         Err(unreadable) if matches!(unreadable.error, ReadError::Io { .. })
     )));
+}
+
+#[test]
+fn sony_blocks_come_out_as_libraw_has_them() {
+    // SHA-256 of raw_image, little endian, of this very file in LibRaw 0.22 through rawpy 0.28.
+    const LIBRAW: &str = "8527deea4c1ca8304005808942ed7f01607c25c240b54e4dc281647ee5bd3071";
+    let mut random = ChaCha8Rng::seed_from_u64(23);
+    let mut data = vec![0; raw_seeds::WIDTH * raw_seeds::HEIGHT];
+    // Any bytes are blocks: also smallest above largest, and both in one place.
+    random.fill(data.as_mut_slice());
+    let file = raw_seeds::arw_of(&data);
+    assert_eq!(counts_hash(&read(file).expect("it is read")), LIBRAW);
+}
+
+#[test]
+fn a_real_sony_file_comes_out_as_libraw_has_it() {
+    // The file that libraw-cffi 0.19.0 brings along, and raw_image of it in LibRaw 0.22.
+    const FILE: &str = "42ec55eef6047c1bfbd1fd05fdcae78993f3513814138eff4cbcf9498c57d4e6";
+    const LIBRAW: &str = "f43ade8f650bc26986953132e26c047d508dd586b77f7b99166793a30cbf5c81";
+    let Some(path) = std::env::var_os("LIGHTLOSS_ARW").map(PathBuf::from) else {
+        eprintln!("SKIPPED: LIGHTLOSS_ARW is not set, no real file of Sony's to read");
+        return;
+    };
+    let frame = read_frame(&path, "real", ReadOptions::default()).expect("it is read");
+    if frame.info.sha256 != FILE {
+        eprintln!("SKIPPED: {} is another file", path.display());
+        return;
+    }
+    assert_eq!(counts_hash(&frame), LIBRAW);
+    assert_eq!(frame.levels.black.at(0, 0), 512.0);
+}
+
+/// SHA-256 of all counts, little endian.
+fn counts_hash(frame: &Frame) -> String {
+    let Samples::Raw(mosaic, _) = &frame.samples else { panic!("not a mosaic") };
+    let bytes: Vec<u8> = mosaic.data.iter().flat_map(|v| v.to_le_bytes()).collect();
+    Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect()
 }

@@ -27,7 +27,7 @@ fn both_storages_and_byte_orders_come_back() {
                 .unwrap_or_else(|e| panic!("{compression:?} {endian:?}: {e}"));
             let Samples::Raw(mosaic, pattern) = frame.samples else { panic!("a mosaic") };
             assert_eq!(pattern, cfa, "{compression:?} {endian:?}");
-            assert!(mosaic.data == data, "{compression:?} {endian:?}: other pixels");
+            assert!(*mosaic.data == data, "{compression:?} {endian:?}: other pixels");
         }
     }
 }

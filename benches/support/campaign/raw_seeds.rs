@@ -6,8 +6,8 @@ use super::small_dng::{SmallTiff, Value, packed};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
-const WIDTH: usize = 192;
-const HEIGHT: usize = 128;
+pub const WIDTH: usize = 192;
+pub const HEIGHT: usize = 128;
 const MAKE: u16 = 271;
 const MODEL: u16 = 272;
 
@@ -98,14 +98,19 @@ fn entry(tag: u16, kind: u16, count: u32, value: u32) -> Vec<u8> {
     [halves, count.to_le_bytes().to_vec(), value.to_le_bytes().to_vec()].concat()
 }
 
-/// Eight bits a pixel in blocks of sixteen, with a tone curve and the private directory.
+/// Eight bits a pixel in blocks of sixteen.
 pub fn arw(random: &mut ChaCha8Rng) -> Vec<u8> {
+    let data: Vec<u8> = (0..WIDTH * HEIGHT / 16).flat_map(|_| block(random)).collect();
+    arw_of(&data)
+}
+
+/// A picture of such blocks, with a tone curve and the private directory.
+pub fn arw_of(data: &[u8]) -> Vec<u8> {
     const KEY: u32 = 0x1234_5678;
     let mut tiff = SmallTiff::new(false);
     tiff.put(MAKE, Value::Text("SONY"));
     tiff.put(MODEL, Value::Text("SLT-A33"));
-    let data: Vec<u8> = (0..WIDTH * HEIGHT / 16).flat_map(|_| block(random)).collect();
-    geometry(&mut tiff, 32_767, 8, &data);
+    geometry(&mut tiff, 32_767, 8, data);
     tiff.put(0x7010, Value::Short(vec![8000, 10_400, 12_900, 14_100]));
     // White balance: four shorts behind a directory of one entry.
     let levels: Vec<u8> =

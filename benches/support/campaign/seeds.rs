@@ -3,14 +3,11 @@
 
 use super::raw_seeds;
 use super::small_dng::{SmallDng, SmallTiff, Value};
+use super::small_session;
 use image::{DynamicImage, ImageBuffer, ImageFormat, Rgb};
 use lightloss::frame::LinearRgb;
-use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::{dng, preview};
-use lightloss::simulate::filter::Filter;
 use lightloss::simulate::mosaic::render;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::{Compression, DngFile};
 use lightloss::write::picture::PictureFile;
 use lightloss::write::tiff::Endian;
@@ -32,22 +29,8 @@ pub struct Seed {
     pub raised_black: bool,
 }
 
-const SIZE: (usize, usize) = (288, 192);
-
-/// A camera and six shots that measure: bare, through the filter, bare.
-pub fn shoot() -> (Session, Vec<Shot>) {
-    let mut camera = Camera::bayer(SIZE.0, SIZE.1);
-    camera.shutter.offsets = 0.0;
-    let session = Session::new(camera, Lens::of(50.0), Scene::daylight(27.0, [0.55, 1.0, 0.7]), 29);
-    let one = [Filter::even([6.1, 6.0, 5.9])];
-    let mut shots = Shot::repeated("P", 1, 2, Time::Dial(1.0 / 60.0), &[]);
-    shots.extend(Shot::repeated("P", 3, 2, Time::Dial(1.0), &one));
-    shots.extend(Shot::repeated("P", 5, 2, Time::Dial(1.0 / 60.0), &[]));
-    (session, shots)
-}
-
 fn rendered(change: impl Fn(&mut DngFile)) -> Vec<u8> {
-    let (session, shots) = shoot();
+    let (session, shots) = small_session::shoot();
     let frame = render(&session, &session.take(&shots)[2]);
     let mut file = DngFile { preview: preview(&frame), ..dng(&frame) };
     change(&mut file);
@@ -108,9 +91,10 @@ fn picture(random: &mut ChaCha8Rng, format: ImageFormat) -> Vec<u8> {
 
 fn tiff_picture(random: &mut ChaCha8Rng) -> Vec<u8> {
     let (width, height) = (160, 120);
-    let data = (0..3 * width * height).map(|_| random.random_range(20_000..21_000)).collect();
+    let data =
+        (0..3 * width * height).map(|_| random.random_range(20_000..21_000)).collect::<Vec<u16>>();
     let file = PictureFile {
-        light: LinearRgb { width, height, data },
+        light: LinearRgb { width, height, data: data.into() },
         orientation: 1,
         icc: None,
         xmp: Some(b"<x:xmpmeta><dc:subject><rdf:Bag><rdf:li>dusk</rdf:li></rdf:Bag></dc:subject></x:xmpmeta>".to_vec()),

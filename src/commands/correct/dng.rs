@@ -40,9 +40,9 @@ pub fn build(
     let info = frame.info;
     let (width, height, data, pattern) = match frame.samples {
         Samples::Raw(mosaic, cfa) => {
-            (mosaic.width, mosaic.height, mosaic.data, Pattern::Mosaic(cfa))
+            (mosaic.width, mosaic.height, mosaic.data.into_vec(), Pattern::Mosaic(cfa))
         }
-        Samples::Rendered(rgb) => (rgb.width, rgb.height, rgb.data, Pattern::Linear),
+        Samples::Rendered(rgb) => (rgb.width, rgb.height, rgb.data.into_vec(), Pattern::Linear),
     };
     let mut file = DngFile::new(width, height, data, pattern);
     file.compression = compression;

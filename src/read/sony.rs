@@ -1,0 +1,246 @@
+//! Sony's lossy raw compression of eight bits a pixel (ARW 2), as LibRaw's `sony_arw2_load_raw` and
+//! dcraw read it: sixteen pixels of one colour in sixteen bytes, two such blocks interleaved.
+//!
+//! The decoder crates spread the values at random within the steps of the tone curve, which costs
+//! more than the decoding and lowers them by up to three quarters of a count; here they stay as
+//! the curve has them.
+
+use super::directory::{Directory, Order, Tiff, tag};
+use super::spare;
+use std::ops::Range;
+
+/// Compression of ARW files.
+const ARW: u64 = 32_767;
+/// SonyToneCurve: where the slope of the curve doubles, four times.
+const TONE_CURVE: u16 = 0x7010;
+/// Pixels, and bytes, of a block.
+const BLOCK: usize = 16;
+/// Values that a block can hold: 11 bits.
+const VALUES: usize = 1 << 11;
+/// A header of 30 bits is followed by differences of so many bits.
+const HEADER: usize = 30;
+const BITS: usize = 7;
+/// Differences of a block: all pixels but the largest and the smallest.
+const DIFFERENCES: usize = BLOCK - 2;
+/// Differences in the first 64 bits behind the header.
+const FIRST: usize = 8;
+
+/// Where the pixel of each difference stands, by the places of the largest and the smallest.
+static PLACES: [[u8; DIFFERENCES]; BLOCK * BLOCK] = places();
+
+const fn places() -> [[u8; DIFFERENCES]; BLOCK * BLOCK] {
+    let mut all = [[0; DIFFERENCES]; BLOCK * BLOCK];
+    let mut pair = 0;
+    while pair < BLOCK * BLOCK {
+        let (mut place, mut k) = (0, 0);
+        while k < DIFFERENCES {
+            if place != pair / BLOCK && place != pair % BLOCK {
+                all[pair][k] = place as u8;
+                k += 1;
+            }
+            place += 1;
+        }
+        pair += 1;
+    }
+    all
+}
+
+/// A picture of such blocks.
+pub(super) struct Blocks {
+    pub width: usize,
+    pub height: usize,
+    /// Its bytes in the file.
+    pub at: Range<usize>,
+    /// Counts of the values.
+    curve: Box<[u16; VALUES]>,
+}
+
+/// The picture, where the file has one.
+pub(super) fn blocks(tiff: &Tiff<'_>, length: usize) -> Option<Blocks> {
+    let directory = tiff.images().find(|d| d.uint(tag::COMPRESSION) == Some(ARW))?;
+    let side = |tag: u16| directory.usize(tag).filter(|&v| v > 0);
+    let (width, height) = (side(tag::IMAGE_WIDTH)?, side(tag::IMAGE_LENGTH)?);
+    let one = |tag: u16| match directory.uints(tag)?.as_slice() {
+        [one] => usize::try_from(*one).ok(),
+        _ => None,
+    };
+    let (first, bytes) = (one(tag::STRIP_OFFSETS)?, one(tag::STRIP_BYTE_COUNTS)?);
+    let at = first..first.checked_add(bytes)?;
+    let eight_bits = width.checked_mul(height) == Some(bytes);
+    let fits = eight_bits && width.is_multiple_of(2 * BLOCK) && at.end <= length;
+    (fits && tiff.order == Order::Little).then_some(())?;
+    Some(Blocks { width, height, at, curve: curve(directory)? })
+}
+
+/// Twelve bits to counts, of which every other is used.
+fn curve(directory: &Directory<'_>) -> Option<Box<[u16; VALUES]>> {
+    let knees = directory.uints(TONE_CURVE)?;
+    let mut ends = [0; 6];
+    ends[5] = 2 * VALUES - 1;
+    for (end, knee) in ends[1..5].iter_mut().zip(knees.get(..4)?) {
+        *end = (*knee as usize >> 2) & 0xfff;
+    }
+    let mut all = vec![0_u16; 2 * VALUES];
+    for (slope, ends) in ends.windows(2).enumerate() {
+        for i in ends[0] + 1..=ends[1] {
+            all[i] = all[i - 1].saturating_add(1 << slope);
+        }
+    }
+    let mut curve = Box::new([0; VALUES]);
+    curve.iter_mut().zip(all.chunks(2)).for_each(|(count, pair)| *count = pair[0]);
+    Some(curve)
+}
+
+impl Blocks {
+    /// All counts, row by row.
+    pub fn decode(&self, file: &[u8]) -> Vec<u16> {
+        let mut counts = spare::take(self.width * self.height);
+        let rows = file[self.at.clone()].chunks_exact(self.width);
+        for (bytes, out) in rows.zip(counts.chunks_exact_mut(self.width)) {
+            let pairs = bytes.as_chunks::<{ 2 * BLOCK }>().0;
+            let out = out.as_chunks_mut::<{ 2 * BLOCK }>().0;
+            for (i, (pair, out)) in pairs.iter().zip(out).enumerate() {
+                for (odd, block) in pair.as_chunks::<BLOCK>().0.iter().enumerate() {
+                    let next = bytes.get(2 * BLOCK * i + BLOCK * (odd + 1)).copied();
+                    decode_block(u128::from_le_bytes(*block), next, &self.curve, odd, out);
+                }
+            }
+        }
+        counts
+    }
+}
+
+/// One block to every other of 32 pixels.
+#[inline(always)]
+fn decode_block(
+    bits: u128,
+    next: Option<u8>,
+    curve: &[u16; VALUES],
+    odd: usize,
+    out: &mut [u16; 2 * BLOCK],
+) {
+    let header = bits as u32;
+    let field = |at: u32, wide: u32| (header >> at & ((1 << wide) - 1)) as usize;
+    let (largest, smallest) = (field(0, 11), field(11, 11));
+    let (largest_at, smallest_at) = (field(22, 4), field(26, 4));
+    // A range of eight bits leaves out one, of eleven bits four.
+    let range = (largest as u32).saturating_sub(smallest as u32);
+    let shift = (32 - range.leading_zeros()).saturating_sub(BITS as u32);
+    let count = |difference: u64| {
+        let value = (((difference & 0x7f) as usize) << shift) + smallest;
+        curve[value.min(VALUES - 1)]
+    };
+    let mut put = |place: usize, count: u16| out[2 * (place % BLOCK) + odd] = count;
+    let places = &PLACES[largest_at * BLOCK + smallest_at];
+    let (first, second) = ((bits >> HEADER) as u64, (bits >> (HEADER + FIRST * BITS)) as u64);
+    for (k, &place) in places.iter().enumerate() {
+        let from = if k < FIRST { first >> (BITS * k) } else { second >> (BITS * (k - FIRST)) };
+        put(usize::from(place), count(from));
+    }
+    if largest_at == smallest_at {
+        // No camera writes this; the last difference stands in the bytes that follow.
+        let last = if largest_at == BLOCK - 1 { BLOCK - 2 } else { BLOCK - 1 };
+        put(last, count(u64::from(next.unwrap_or(0))));
+    }
+    put(smallest_at, curve[smallest]);
+    put(largest_at, curve[largest]);
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::read::small_dng::{SmallTiff, Value};
+    use rand::{Rng, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    const WIDTH: usize = 64;
+    const HEIGHT: usize = 6;
+
+    /// What a block says, bit by bit from the least significant, as the format is described by
+    /// dcraw: largest, smallest, their places, then the other pixels in order.
+    fn block(random: &mut ChaCha8Rng) -> ([u8; BLOCK], [usize; BLOCK]) {
+        let smallest = random.random_range(0..VALUES);
+        let largest = random.random_range(smallest..VALUES);
+        let largest_at = random.random_range(0..BLOCK);
+        let smallest_at = (largest_at + random.random_range(1..BLOCK)) % BLOCK;
+        let steps = [128, 256, 512, 1024].iter().filter(|&&step| largest - smallest >= step);
+        let shift = steps.count();
+        let mut text = String::new();
+        let mut put = |value: usize, wide: usize| {
+            (0..wide).for_each(|bit| text.push(if value >> bit & 1 == 1 { '1' } else { '0' }));
+        };
+        put(largest, 11);
+        put(smallest, 11);
+        put(largest_at, 4);
+        put(smallest_at, 4);
+        let values = std::array::from_fn(|place| match place {
+            _ if place == largest_at => largest,
+            _ if place == smallest_at => smallest,
+            _ => {
+                let difference = random.random_range(0..128);
+                put(difference, 7);
+                (smallest + (difference << shift)).min(2047)
+            }
+        });
+        let bytes = text.as_bytes().chunks(8);
+        let byte =
+            |bits: &[u8]| bits.iter().enumerate().map(|(i, &bit)| (bit - b'0') << i).sum::<u8>();
+        let bytes: Vec<u8> = bytes.map(byte).collect();
+        (bytes.try_into().unwrap(), values)
+    }
+
+    fn file(data: &[u8], knees: [u16; 4], length: u32) -> Vec<u8> {
+        let mut tiff = SmallTiff::new(false);
+        let at = tiff.part(data, 0);
+        tiff.put(256, Value::Long(vec![WIDTH as u32]));
+        tiff.put(257, Value::Long(vec![HEIGHT as u32]));
+        tiff.put(259, Value::Short(vec![32_767]));
+        tiff.put(273, Value::Long(vec![at]));
+        tiff.put(279, Value::Long(vec![length]));
+        tiff.put(TONE_CURVE, Value::Short(knees.to_vec()));
+        tiff.finish()
+    }
+
+    /// The knees that cameras write: slopes of 1, 2, 4, 8 and 16 counts from 0, 2000, 2600, 3225
+    /// and 3525 on.
+    const KNEES: [u16; 4] = [8000, 10_400, 12_900, 14_100];
+
+    #[test]
+    fn every_pixel_is_what_its_block_says() {
+        let mut random = ChaCha8Rng::seed_from_u64(41);
+        let (mut data, mut values) = (Vec::new(), vec![0; WIDTH * HEIGHT]);
+        for pair in 0..WIDTH * HEIGHT / (2 * BLOCK) {
+            for odd in 0..2 {
+                let (bytes, planted) = block(&mut random);
+                data.extend(bytes);
+                for (i, value) in planted.into_iter().enumerate() {
+                    values[2 * BLOCK * pair + 2 * i + odd] = value;
+                }
+            }
+        }
+        let file = file(&data, KNEES, data.len() as u32);
+        let tiff = Tiff::parse(&file).unwrap().unwrap();
+        let counts = blocks(&tiff, file.len()).unwrap().decode(&file);
+        // In closed form: what each stretch of the curve adds up to the value.
+        let count = |value: usize| {
+            let ends = [0, 2000, 2600, 3225, 3525, 4095];
+            let along = |i: usize| (2 * value).clamp(ends[i], ends[i + 1]) - ends[i];
+            (0..5).map(|i| along(i) << i).sum::<usize>() as u16
+        };
+        for (i, (&is, &value)) in counts.iter().zip(&values).enumerate() {
+            assert_eq!(is, count(value), "pixel {i}");
+        }
+    }
+
+    #[test]
+    fn another_size_than_eight_bits_a_pixel_is_left_to_others() {
+        let data = vec![0; WIDTH * HEIGHT];
+        for (length, found) in [(WIDTH * HEIGHT, true), (WIDTH * HEIGHT * 3 / 4, false)] {
+            let file = file(&data, KNEES, length as u32);
+            let tiff = Tiff::parse(&file).unwrap().unwrap();
+            assert_eq!(blocks(&tiff, file.len()).is_some(), found, "{length}");
+            assert!(blocks(&tiff, data.len() - 1).is_none(), "beyond the end of the file");
+        }
+    }
+}
