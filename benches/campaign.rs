@@ -10,6 +10,8 @@
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 
+#[path = "support/arguments.rs"]
+mod arguments;
 #[path = "support/campaign/anatomy.rs"]
 mod anatomy;
 #[path = "support/campaign/counts.rs"]
@@ -29,11 +31,14 @@ mod seeds;
 #[path = "../tests/it/small_dng.rs"]
 #[allow(dead_code)]
 mod small_dng;
+#[path = "../tests/it/support/small_session.rs"]
+mod small_session;
 #[path = "support/campaign/texts.rs"]
 mod texts;
 #[path = "support/campaign/watched.rs"]
 mod watched;
 
+use arguments::number;
 use counts::Counts;
 use std::time::Instant;
 use watched::Fence;
@@ -43,11 +48,6 @@ const SEED: u64 = 20_310_517;
 const DOCUMENTS_PERCENT: usize = 25;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let number = |flag: &str, usual: u64| {
-        let at = arguments.iter().position(|a| a == flag);
-        at.and_then(|i| arguments.get(i + 1)).map_or(usual, |n| n.parse().unwrap())
-    };
     let (files, seed) = (number("--files", 2000) as usize, number("--seed", SEED));
     let began = Instant::now();
     let fence = Fence::new(env!("CARGO_BIN_EXE_lightloss").as_ref());
@@ -62,7 +62,7 @@ fn main() {
         began.elapsed().as_secs()
     );
     println!("{text}");
-    if arguments.iter().any(|a| a == "--keep") {
+    if std::env::args().any(|a| a == "--keep") {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/campaign");
         std::fs::create_dir_all(folder).unwrap();
         std::fs::write(format!("{folder}/campaign.txt"), text + "\n").unwrap();

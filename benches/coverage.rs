@@ -8,11 +8,14 @@
 
 #![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
 
+#[path = "support/arguments.rs"]
+mod arguments;
 #[path = "support/planted_shoots.rs"]
 mod planted_shoots;
 #[path = "support/coverage_table.rs"]
 mod coverage_table;
 
+use arguments::number;
 use coverage_table::{Table, machine};
 use planted_shoots::{Class, Outcome, Plan, shoot};
 use rayon::prelude::*;
@@ -28,11 +31,6 @@ const REFUSED: f64 = 0.01;
 const SEED: u64 = 20_260_418;
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let number = |flag: &str, usual: u64| {
-        let at = arguments.iter().position(|a| a == flag);
-        at.and_then(|i| arguments.get(i + 1)).map_or(usual, |n| n.parse().unwrap())
-    };
     let (shoots, seed) = (number("--shoots", 1000), number("--seed", SEED));
     let mut table = Table::default();
     let mut all = Vec::new();
@@ -62,7 +60,7 @@ fn main() {
         machine()
     );
     println!("{text}");
-    if arguments.iter().any(|a| a == "--keep") {
+    if std::env::args().any(|a| a == "--keep") {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/coverage");
         std::fs::create_dir_all(folder).unwrap();
         std::fs::write(format!("{folder}/coverage.txt"), text + "\n").unwrap();

@@ -11,9 +11,12 @@
 #[allow(dead_code)]
 #[path = "../tests/it/support/planted_maps.rs"]
 mod planted_maps;
+#[path = "support/arguments.rs"]
+mod arguments;
 #[path = "support/machine.rs"]
 mod machine;
 
+use arguments::number;
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::map::{Detail, FrameLight, RatioMap, build};
 use lightloss::measure::pair::{
@@ -45,11 +48,6 @@ struct Judged {
 }
 
 fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let number = |flag: &str, usual: u64| {
-        let at = arguments.iter().position(|a| a == flag);
-        at.and_then(|i| arguments.get(i + 1)).map_or(usual, |n| n.parse().unwrap())
-    };
     let (shoots, seed) = (number("--shoots", 1000), number("--seed", SEED));
     let (low, high) = if shoots >= TELLING { TOLD } else { SHORT };
     let mut table = String::new();
@@ -84,7 +82,7 @@ fn main() {
         machine::machine()
     );
     println!("{text}");
-    if arguments.iter().any(|a| a == "--keep") {
+    if std::env::args().any(|a| a == "--keep") {
         let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/coverage");
         std::fs::create_dir_all(folder).unwrap();
         std::fs::write(format!("{folder}/across.txt"), text).unwrap();

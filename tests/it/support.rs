@@ -2,11 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::write_all;
-use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
@@ -15,17 +11,12 @@ use std::time::{Duration, Instant};
 // the bench of crosses uses the rest
 #[allow(dead_code)]
 pub mod planted_maps;
+pub mod small_session;
 
 /// Six small frames of a filter of six stops: bare, filtered, bare.
 pub fn small_shoot(folder: &Path) {
     std::fs::create_dir_all(folder).unwrap();
-    let mut camera = Camera::bayer(288, 192);
-    camera.shutter.offsets = 0.0;
-    let session = Session::new(camera, Lens::of(50.0), Scene::daylight(27.0, [0.55, 1.0, 0.7]), 29);
-    let one = [Filter::even([6.1, 6.0, 5.9])];
-    let mut shots = Shot::repeated("P", 1, 2, Time::Dial(1.0 / 60.0), &[]);
-    shots.extend(Shot::repeated("P", 3, 2, Time::Dial(1.0), &one));
-    shots.extend(Shot::repeated("P", 5, 2, Time::Dial(1.0 / 60.0), &[]));
+    let (session, shots) = small_session::shoot();
     write_all(&session, &session.take(&shots), folder, Compression::None, false).unwrap();
 }
 

@@ -3,6 +3,7 @@
 use super::counts::{Counts, SLOWEST};
 use super::mutations::{Mutated, Patient};
 use super::seeds::{self, Seed};
+use super::small_session;
 use super::watched::{Fence, Run};
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
@@ -87,7 +88,7 @@ fn verdicts(run: &Run) -> BTreeMap<String, Option<String>> {
 fn fill(fence: &Fence, cases: &[Case], good: bool) -> std::path::PathBuf {
     let folder = fence.fresh("work/card");
     if good {
-        let (session, shots) = seeds::shoot();
+        let (session, shots) = small_session::shoot();
         write_all(&session, &session.take(&shots), &folder, Compression::None, false).unwrap();
     }
     for case in cases {

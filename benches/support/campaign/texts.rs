@@ -3,7 +3,7 @@
 use super::counts::{Counts, SLOWEST};
 use super::documents::{csv_damage, json_damage};
 use super::mutations::Mutated;
-use super::seeds;
+use super::small_session;
 use super::watched::Fence;
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
@@ -19,7 +19,7 @@ const KIT: usize = 20;
 pub fn campaign(fence: &Fence, files: usize, seed: u64, counts: &mut Counts) {
     let mut random = ChaCha8Rng::seed_from_u64(seed ^ 0x5eed);
     let shoot = fence.fresh("work/shoot");
-    let (session, shots) = seeds::shoot();
+    let (session, shots) = small_session::shoot();
     write_all(&session, &session.take(&shots), &shoot, Compression::None, false).unwrap();
     profiles(fence, files / 2, &mut random, counts);
     shoot_files(fence, files / 4, &mut random, counts);
