@@ -131,7 +131,7 @@ impl Axis {
 }
 
 fn signed_plain(n: i64) -> String {
-    if n < 0 { format!("\u{2212}{}", -n) } else { n.to_string() }
+    if n < 0 { format!("\u{2212}{}", n.unsigned_abs()) } else { n.to_string() }
 }
 
 const LEAST_BAND: f64 = 2.0;
