@@ -112,6 +112,13 @@ pub enum Caution {
     NoFocalLength,
     /// No sensor size known, so no pair fit.
     NoSensorSize,
+    /// The sensor size rests on a tag that some bodies write wrongly.
+    SensorFromFocalPlane {
+        /// Width.
+        width: Millimetres,
+        /// Height.
+        height: Millimetres,
+    },
     /// Marks were set once each.
     RingRepeatUnknown,
     /// The frame moved or the wall's pattern changed between bare and filtered.
@@ -277,6 +284,10 @@ impl Caution {
             C::NoSensorSize => ("no_sensor_size", Note,
                 "The sensor size is not known, so the polariser pair could not be fitted. Give it \
                  with --sensor, e.g. --sensor 36x24.".into()),
+            C::SensorFromFocalPlane { width, height } => ("sensor_from_focal_plane", Note, format!(
+                "The sensor size, {:.1} x {:.1} mm, comes from the resolution of the focal plane in \
+                 the files, which some cameras write wrongly. If it is not your camera's, give it \
+                 with --sensor, e.g. --sensor 36x24.", width.get(), height.get())),
             C::RingRepeatUnknown => ("ring_repeat_unknown", Note,
                 "Each mark was set once, so how well a hand sets it is not known. Go up the ring and \
                  back, always arriving from the same side first.".into()),

@@ -178,8 +178,8 @@ pub struct MeasureArgs {
     #[arg(long, value_delimiter = ',', value_name = "PROFILE,PROFILE")]
     pub parts: Vec<PathBuf>,
     /// Unevenness that still passes, in stops
-    #[arg(long, value_name = "STOPS")]
-    pub tolerance: Option<f64>,
+    #[arg(long, value_name = "STOPS", allow_hyphen_values = true)]
+    pub tolerance: Option<String>,
     /// Where to write; a folder named after the filter beside the shoot otherwise
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,

@@ -134,6 +134,17 @@ pub struct Camera {
     pub focal_length: Option<Millimetres>,
     /// Its 35 mm equivalent.
     pub focal_length_35mm: Option<Millimetres>,
+    /// How closely the pixels lie on the sensor.
+    pub focal_plane: Option<FocalPlane>,
+}
+
+/// Resolution on the sensor, as a file tells it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FocalPlane {
+    /// Pixels per millimetre, along the picture's width and height.
+    pub per_mm: [f64; 2],
+    /// Width and height of the picture whose pixels are meant; the frame's own where unknown.
+    pub pixels: Option<[f64; 2]>,
 }
 
 /// A matrix from CIE XYZ to camera RGB, row-major, with the light it was made for.

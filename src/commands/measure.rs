@@ -102,14 +102,30 @@ fn about(
         focal_length: args.shoot.focal.map(positive("--focal")).transpose()?.map(Millimetres::new),
         sensor_mm: args.shoot.sensor.as_deref().map(sensor).transpose()?,
         parts: parts(args)?,
-        tolerance: args.tolerance.map(positive("--tolerance")).transpose()?.map(Stops::new),
+        tolerance: args.tolerance.as_deref().map(tolerance).transpose()?,
+    })
+}
+
+/// Stops above zero, written 0.33 or 1/3.
+fn tolerance(text: &str) -> Result<Stops, Failure> {
+    let number = |s: &str| s.trim().parse::<f64>().ok();
+    let stops = match text.split_once('/') {
+        Some((over, under)) => number(over).zip(number(under)).map(|(a, b)| a / b),
+        None => number(text),
+    };
+    stops.filter(|s| s.is_finite() && *s > 0.0).map(Stops::new).ok_or_else(|| {
+        Failure::Usage(format!(
+            "--tolerance {text:?} is not understood; write stops above zero, e.g. --tolerance 0.33"
+        ))
     })
 }
 
 /// The single filters of a stack, from their profiles.
 fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
     if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != KindArg::Stack) {
-        return Err(Failure::Usage("--parts belongs to --kind stack".to_owned()));
+        return Err(Failure::Usage(
+            "--parts belongs to --kind stack; leave one of the two away".to_owned(),
+        ));
     }
     args.parts.iter().map(|path| part(path)).collect()
 }
@@ -118,8 +134,14 @@ fn part(path: &Path) -> Result<Part, Failure> {
     let file = if path.is_dir() { path.join("profile.json") } else { path.to_path_buf() };
     let shown = file.display().to_string();
     let refused = |why: String| Failure::Usage(format!("--parts {shown:?}: {why}"));
-    let text = std::fs::read_to_string(&file).map_err(|e| refused(e.to_string()))?;
-    let profile = Document::parse(&text).map_err(|e| refused(e.to_string()))?.profile;
+    let no_profile = |why: String| {
+        refused(format!(
+            "{why}; give each single filter's profile.json or its folder, e.g. --parts \
+             six-profile,three-profile"
+        ))
+    };
+    let text = std::fs::read_to_string(&file).map_err(|e| no_profile(e.to_string()))?;
+    let profile = Document::parse(&text).map_err(|e| no_profile(e.to_string()))?.profile;
     match profile.settings.as_slice() {
         [only] => Ok(Part {
             name: profile.filter.name.clone(),

@@ -19,6 +19,7 @@ pub(crate) fn info(clock: &str, seconds: f64) -> FrameInfo {
             lens: Some("24".into()),
             focal_length: Some(Millimetres::new(24.0)),
             focal_length_35mm: None,
+            focal_plane: None,
         },
         exposure: Exposure {
             time: Some(Seconds::new(seconds)),

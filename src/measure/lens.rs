@@ -2,6 +2,7 @@
 
 use super::About;
 use super::readings::Used;
+use crate::frame::FocalPlane;
 use crate::profile::{CameraRecord, FrameState, SensorSize};
 use crate::quantity::Millimetres;
 
@@ -17,19 +18,51 @@ pub fn fill(camera: &mut CameraRecord, used: &[Used<'_>], about: &About) {
         Some((width, height)) => {
             Some(SensorSize { width, height, source: "said with --sensor".to_owned() })
         }
-        None => from_equivalent(used),
+        None => from_equivalent(used).or_else(|| from_focal_plane(used)),
     };
+}
+
+/// What a sensor size says of itself where it comes from the resolution of the focal plane.
+pub const FOCAL_PLANE: &str = "focal plane resolution in the files";
+/// Diagonals of sensors that a lens with a filter sits on, in millimetres (ours).
+const PLAUSIBLE_MM: std::ops::Range<f64> = 4.0..90.0;
+/// Width over height by the resolution differs by less than this share from the picture's (ours).
+const SAME_SHAPE: f64 = 0.05;
+
+/// The frame that tells of camera and lens.
+fn telling<'a, 'b>(used: &'a [Used<'b>]) -> Option<&'a Used<'b>> {
+    used.iter().find(|u| u.frame.state == FrameState::Bare).or_else(|| used.first())
+}
+
+/// Sensor size from the number of pixels and how closely they lie.
+fn from_focal_plane(used: &[Used<'_>]) -> Option<SensorSize> {
+    let frame = telling(used)?;
+    let plane = frame.frame.summary.info.camera.focal_plane?;
+    let (width, height) = of_plane(&plane, frame.levels.size)?;
+    Some(SensorSize { width, height, source: FOCAL_PLANE.to_owned() })
+}
+
+fn of_plane(plane: &FocalPlane, size: (usize, usize)) -> Option<(Millimetres, Millimetres)> {
+    let stored = [size.0 as f64, size.1 as f64];
+    let pixels = plane.pixels.unwrap_or(stored);
+    let [width, height] = [pixels[0] / plane.per_mm[0], pixels[1] / plane.per_mm[1]];
+    let shape = (width / height) / (stored[0] / stored[1]);
+    let good = PLAUSIBLE_MM.contains(&width.hypot(height)) && (shape - 1.0).abs() < SAME_SHAPE;
+    good.then(|| (tenth(width), tenth(height)))
+}
+
+fn tenth(millimetres: f64) -> Millimetres {
+    Millimetres::new((10.0 * millimetres).round() / 10.0)
 }
 
 /// Sensor size from the focal length's 35 mm equivalent and the shape of the picture.
 fn from_equivalent(used: &[Used<'_>]) -> Option<SensorSize> {
-    let bare = used.iter().find(|u| u.frame.state == FrameState::Bare).or_else(|| used.first())?;
+    let bare = telling(used)?;
     let camera = &bare.frame.summary.info.camera;
     let (focal, equivalent) = (camera.focal_length?.get(), camera.focal_length_35mm?.get());
     let diagonal = diagonal(focal, equivalent)?;
     let (width, height) = (bare.levels.size.0 as f64, bare.levels.size.1 as f64);
     let mm = diagonal / width.hypot(height);
-    let tenth = |v: f64| Millimetres::new((10.0 * v).round() / 10.0);
     Some(SensorSize {
         width: tenth(width * mm),
         height: tenth(height * mm),
@@ -60,6 +93,23 @@ pub fn as_viewed(sensor: &SensorSize, upright: bool) -> (f64, f64) {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn pixels_and_their_pitch_make_a_size() {
+        // 6000 x 4000 pixels of 6 micrometres: 36 x 24 mm, whichever picture the pixels are of
+        let fine = FocalPlane { per_mm: [1000.0 / 6.0; 2], pixels: Some([6000.0, 4000.0]) };
+        let halved = FocalPlane { per_mm: [1000.0 / 12.0; 2], pixels: Some([3000.0, 2000.0]) };
+        let own = FocalPlane { pixels: None, ..fine };
+        for plane in [fine, halved, own] {
+            let (width, height) = of_plane(&plane, (6000, 4000)).unwrap();
+            assert!((width.get() - 36.0).abs() < 0.06 && (height.get() - 24.0).abs() < 0.06);
+        }
+        // of a picture of another shape, and of a size that no camera has
+        let square = FocalPlane { pixels: Some([4000.0, 4000.0]), ..fine };
+        assert_eq!(of_plane(&square, (6000, 4000)), None);
+        let dots = FocalPlane { per_mm: [72.0 / 25.4; 2], pixels: None };
+        assert_eq!(of_plane(&dots, (6000, 4000)), None);
+    }
 
     #[test]
     fn usual_sizes_are_found_through_the_rounding() {

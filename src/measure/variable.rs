@@ -31,6 +31,12 @@ pub fn fill(
             None
         }
     };
+    if let Some(sensor) =
+        profile.camera.sensor_mm.as_ref().filter(|s| s.source == lens::FOCAL_PLANE)
+    {
+        let (width, height) = (sensor.width, sensor.height);
+        profile.cautions.push(Caution::SensorFromFocalPlane { width, height }.record());
+    }
     if let Some(pair) = &pair {
         stand_in(profile, found, pair);
     }

@@ -2,7 +2,7 @@
 //!
 //! A zero or 0/0 means unknown, never a value.
 
-use crate::frame::{Camera, Capture, Exposure};
+use crate::frame::{Camera, Capture, Exposure, FocalPlane};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use ::exif::{Context, Exif, Field, In, Rational, Reader, SRational, Tag, Value};
 use jiff::civil::{Date, DateTime, Time};
@@ -14,6 +14,11 @@ const PROGRAM_BULB: u32 = 9;
 /// ShutterSpeedValue and ExposureTime farther apart than this, in stops, do not tell of one
 /// exposure: then the former is left out (ours).
 const APEX_MISMATCH_STOPS: f64 = 0.5;
+
+/// FocalPlaneResolutionUnit: inch and centimetre (Exif 2.32, 4.6.5); 4 for the millimetre, which some
+/// write, is not in the standard (common practice, no source).
+const INCH: f64 = 2.0;
+const UNITS: [(f64, f64); 3] = [(INCH, 25.4), (3.0, 10.0), (4.0, 1.0)];
 
 /// What Exif tells of a frame.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -91,7 +96,21 @@ impl Source<'_> {
             lens: self.text(Tag::LensModel),
             focal_length: self.positive(Tag::FocalLength).map(Millimetres::new),
             focal_length_35mm: self.positive(Tag::FocalLengthIn35mmFilm).map(Millimetres::new),
+            focal_plane: self.focal_plane(),
         }
+    }
+    /// FocalPlaneXResolution and its kin; the unit is the inch where none is named.
+    fn focal_plane(&self) -> Option<FocalPlane> {
+        let unit = self.number(Tag::FocalPlaneResolutionUnit).unwrap_or(INCH);
+        let millimetres = UNITS.into_iter().find(|(code, _)| *code == unit)?.1;
+        let x = self.positive(Tag::FocalPlaneXResolution)?;
+        let y = self.positive(Tag::FocalPlaneYResolution).unwrap_or(x);
+        let side = |tag: Tag| self.positive(tag);
+        let pixels = side(Tag::PixelXDimension).zip(side(Tag::PixelYDimension));
+        Some(FocalPlane {
+            per_mm: [x / millimetres, y / millimetres],
+            pixels: pixels.map(|(width, height)| [width, height]),
+        })
     }
     fn exposure(&self) -> Exposure {
         let time = self.positive(Tag::ExposureTime);

@@ -2,6 +2,7 @@
 //! cast, the evenness, cautions, where the page is. At most 80 columns.
 
 use super::terminal_across::{graduation, lenses, polarising, stack, vignetting};
+use super::view::cast_along;
 use super::view::evenness::amount;
 use super::view::headline::usable_sentence;
 use crate::exposure::{DialTime, against_rated, becomes, filtered_time, sentence_text};
@@ -188,6 +189,10 @@ fn marks(profile: &Profile) -> Vec<String> {
     if let Some(usable) = &profile.usable {
         lines.push(String::new());
         lines.extend(wrapped(&usable_sentence(usable), 0));
+    }
+    if let Some(cast) = cast_along::sentence(profile) {
+        lines.push(String::new());
+        lines.extend(wrapped(&cast, 0));
     }
     lines.extend(lenses(profile));
     lines

@@ -32,6 +32,10 @@ pub fn lenses(profile: &Profile) -> Vec<String> {
     }
     lines.push(cells("lens, mm", lenses.collect()));
     lines.push(cells("last mark", last.collect()));
+    lines.extend(profile.camera.sensor_mm.as_ref().map(|sensor| {
+        let (width, height) = (sensor.width.get(), sensor.height.get());
+        format!("(on a sensor of {width:.1} x {height:.1} mm: {})", sensor.source)
+    }));
     lines
 }
 

@@ -3,6 +3,7 @@
 pub mod words;
 pub mod headline;
 pub mod times;
+pub mod cast_along;
 pub mod colour;
 pub mod evenness;
 pub mod ring;

@@ -177,6 +177,7 @@ impl Session {
                 lens: lens.name.clone(),
                 focal_length: contacts.then(|| Millimetres::new(focal)),
                 focal_length_35mm: contacts.then(|| Millimetres::new(equivalent)),
+                focal_plane: None,
             },
             exposure: Exposure {
                 time: Some(Seconds::new(shot.time.written())),

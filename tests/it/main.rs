@@ -2,6 +2,7 @@
 
 mod cards;
 mod cli;
+mod cli_across;
 mod corpus;
 mod editing;
 mod entries;

@@ -1,8 +1,8 @@
 //! What colour the filter adds.
 
-use super::words;
 use super::{Drawings, Figure};
-use crate::profile::{Cast, Channels, Profile, Setting, StopsU95};
+use super::{cast_along, words};
+use crate::profile::{Cast, Channels, Kind, Profile, Setting, StopsU95};
 use crate::quantity::{Kelvin, Mired};
 use crate::report::plots::Caption;
 use crate::report::plots::colour::swatch;
@@ -29,7 +29,7 @@ pub fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Colour> {
     let setting = representative(profile)?;
     let cast = &setting.cast;
     let at_mark = at_mark(setting);
-    let channels = channels(setting, &at_mark, drawings);
+    let channels = channels(profile.filter.kind, setting, &at_mark, drawings);
     let swatch = cast.lab.map(|lab| patch(lab, cast, &at_mark, drawings));
     Some(Colour {
         lead: lead(profile, setting, &at_mark),
@@ -70,13 +70,9 @@ fn lead(profile: &Profile, setting: &Setting, at_mark: &str) -> Vec<String> {
         lead.push("The channels are alike within their doubt.".to_owned());
     }
     if let Some(shift) = cast.mired_shift {
-        let way = if shift.value.get() > 0.0 { "warmer" } else { "cooler" };
-        lead.push(format!(
-            "It makes the light {way} by {}\u{a0}\u{b1}\u{a0}{} mired, as this camera sees it.",
-            words::value(shift.value.get().abs(), shift.u95.get()),
-            crate::rounding::fixed(shift.u95.get(), crate::rounding::places(shift.u95.get()))
-        ));
+        lead.push(warmth(shift.value.get(), shift.u95.get()));
     }
+    lead.extend(cast_along::sentence(profile));
     if let Some(light) = &profile.light {
         lead.push(format!(
             "Measured in light of about {} K.",
@@ -86,7 +82,23 @@ fn lead(profile: &Profile, setting: &Setting, at_mark: &str) -> Vec<String> {
     lead
 }
 
-fn channels(setting: &Setting, at_mark: &str, drawings: &mut Drawings) -> Figure {
+/// How the light moves on the mired scale; what lies within its doubt is no change.
+fn warmth(mired: f64, u95: f64) -> String {
+    if mired.abs() <= u95 {
+        return format!(
+            "It leaves the light as warm as it was, within the doubt: {} mired, as this camera sees \
+             it.",
+            words::signed_with_doubt(mired, u95)
+        );
+    }
+    let way = if mired > 0.0 { "warmer" } else { "cooler" };
+    format!(
+        "It makes the light {way} by {} mired, as this camera sees it.",
+        words::with_doubt(mired.abs(), u95)
+    )
+}
+
+fn channels(kind: Kind, setting: &Setting, at_mark: &str, drawings: &mut Drawings) -> Figure {
     let Channels { red, green, blue } = &setting.channels;
     let row = |label: &str, value: &StopsU95| Row {
         label: label.to_owned(),
@@ -108,12 +120,15 @@ fn channels(setting: &Setting, at_mark: &str, drawings: &mut Drawings) -> Figure
             width,
         )
     };
+    // elsewhere in the frame a graduated filter takes more or less
+    let place = if kind == Kind::Graduated { " in the middle of the frame" } else { "" };
     Figure {
         wide: drawings.keep("the channels", draw("channels", 680.0)),
         narrow: drawings.only_inline("the channels", draw("channels-narrow", 330.0)),
-        caption: "What each channel loses. The doubts are mostly shared, so differences between \
-                  channels are better known than each one: the gains below say how well."
-            .to_owned(),
+        caption: format!(
+            "What each channel loses{place}. The doubts are mostly shared, so differences between \
+             channels are better known than each one: the gains below say how well."
+        ),
     }
 }
 
@@ -227,4 +242,17 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
         push("as measured", light.cct_k);
     }
     Some(table)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shift_within_its_doubt_is_no_change() {
+        assert!(warmth(0.2, 3.0).starts_with("It leaves the light as warm as it was"));
+        assert!(warmth(-2.9, 3.0).starts_with("It leaves"));
+        assert!(warmth(12.0, 3.0).starts_with("It makes the light warmer by 12"));
+        assert!(warmth(-12.0, 3.0).starts_with("It makes the light cooler by 12"));
+    }
 }
