@@ -11,6 +11,7 @@ pub struct Console {
     out_bold: bool,
     err_bold: bool,
     progress: bool,
+    one_terminal: bool,
 }
 
 impl Console {
@@ -26,6 +27,7 @@ impl Console {
             out_bold: out.is_terminal() && !plain,
             err_bold: err.is_terminal() && !plain,
             progress: err.is_terminal() && !dumb,
+            one_terminal: out.is_terminal() && err.is_terminal(),
             out: Box::new(out),
             err: Box::new(err),
         }
@@ -33,7 +35,7 @@ impl Console {
     /// Any two writers, taken as no terminals.
     #[must_use]
     pub fn to(out: Box<dyn Write>, err: Box<dyn Write>) -> Self {
-        Self { out, err, out_bold: false, err_bold: false, progress: false }
+        Self { out, err, out_bold: false, err_bold: false, progress: false, one_terminal: false }
     }
     /// Whether bold may be used on standard output.
     #[must_use]
@@ -44,6 +46,11 @@ impl Console {
     #[must_use]
     pub fn progress_allowed(&self) -> bool {
         self.progress
+    }
+    /// Whether both streams end before the same eyes, so that nothing need be said on both.
+    #[must_use]
+    pub fn one_terminal(&self) -> bool {
+        self.one_terminal
     }
     /// Text to standard output, as it is.
     ///

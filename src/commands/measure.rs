@@ -34,8 +34,11 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let gathered = gather::gather(&args.shoot, console)?;
     let ignored = gathered.ignored;
     let (shoot, profile) = measured(gathered, args, file.as_ref(), &about)?;
-    for caution in cautions(&profile, Grade::Number) {
-        console.complain(&format!("caution: {caution}"));
+    // The summary holds them too, with their marks.
+    if args.shoot.format == Format::Json || !console.one_terminal() {
+        for caution in cautions(&profile, Grade::Number) {
+            console.complain(&format!("caution: {caution}"));
+        }
     }
     let done = if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean };
     let text = json::to_text(&profile).map_err(|e| Failure::Nothing(e.to_string()))?;

@@ -324,3 +324,23 @@ fn escapes_are_for_terminals_that_want_them() {
     assert!(progress.contains("reading") && !bold(&progress), "{progress}");
     assert!(!in_terminal(&format!("frames '{folder}'"), &[("TERM", "dumb")]).contains(ESCAPE));
 }
+
+#[test]
+fn a_caution_is_said_once_on_one_terminal_and_to_both_streams_apart() {
+    // Only what came before the filter is left: which frames are bare is a guess.
+    let shoot = rendered(Compression::None, |shots| shots.truncate(6));
+    let folder = shoot.shoot();
+    let folder = folder.to_str().unwrap();
+    let caution = "is only as good as the";
+    let apart = run(&["measure", folder, "--name", "Apart"]);
+    for bytes in [&apart.stdout, &apart.stderr] {
+        let text = String::from_utf8_lossy(bytes);
+        assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").contains(caution), "{text}");
+    }
+    if !have("script") {
+        return;
+    }
+    let together = in_terminal(&format!("measure '{folder}' --name Together"), &[]);
+    let words: Vec<_> = together.split_whitespace().collect();
+    assert_eq!(words.join(" ").matches(caution).count(), 1, "{together}");
+}
