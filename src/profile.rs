@@ -1,6 +1,6 @@
 //! The profile: the measured document, schema `lightloss-profile/1`, and the only thing that the
-//! later commands read. Plain data with public fields; angles and definitions as in the README's
-//! section on the profile. Reading, writing and versions: [`json`].
+//! later commands read. Plain data with public fields, each with its definition; angles as the
+//! picture is viewed, counter-clockwise from its right edge. Reading, writing and versions: [`json`].
 
 pub mod json;
 mod plausible;
