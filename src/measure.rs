@@ -23,6 +23,7 @@ mod slot;
 pub mod dark_cross;
 pub mod evenness;
 pub mod pair_model;
+mod pair_state;
 mod pair_fit;
 pub mod pair;
 mod pair_lenses;
@@ -34,6 +35,7 @@ pub mod graduation;
 mod polariser;
 pub mod stack;
 mod across;
+mod shading;
 
 use crate::caution::Caution;
 use crate::frame::Origin;
@@ -102,6 +104,7 @@ impl From<NotAMeasurement> for MeasureError {
 /// A shoot that is measured in the frame's centre: the strength and cast of every setting.
 #[derive(Clone, Debug)]
 pub struct Centre<'a> {
+    shoot: &'a Shoot,
     profile: Profile,
     used: Vec<Used<'a>>,
     readings: Vec<Reading>,
@@ -165,16 +168,17 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         frames: records::frames(shoot, &used),
         cautions: cautions.iter().map(Caution::record).collect(),
     };
-    Ok(Centre { profile, used, readings: list, fit, about })
+    Ok(Centre { shoot, profile, used, readings: list, fit, about })
 }
 
 impl Centre<'_> {
     /// Adds everything across the frame: evenness, shading, and what the kind of filter has.
     #[must_use]
     pub fn across(self) -> Profile {
-        let Self { mut profile, used, readings, fit, about } = self;
+        let Self { shoot, mut profile, used, readings, fit, about } = self;
         let maps = ratio::of_settings(&used, profile.settings.len(), map::Detail::Fine);
         let found = across::fill(&mut profile, &maps);
+        shading::fill(&mut profile, shoot, &maps);
         match profile.filter.kind {
             Kind::Variable => variable::fill(&mut profile, &found, &readings, &fit, about),
             Kind::Graduated => graduated(&mut profile, &maps),

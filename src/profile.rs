@@ -24,6 +24,9 @@ macro_rules! document {
     };
 }
 
+mod shading;
+pub use shading::{ShadingAt, Vignetting};
+
 /// What sort of filter was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]
@@ -591,17 +594,6 @@ document! {
         /// Whether the light was polarised after all.
         #[serde(default)]
         pub light_polarised: bool,
-    }
-
-    /// Shading by ring or holder.
-    pub struct Vignetting {
-        /// Whether there is any.
-        pub mechanical: bool,
-        /// Where it begins.
-        pub onset_percent_of_half_diagonal: Option<Percent>,
-        /// How dark the corners get.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub corners_stops: Option<Corners>,
     }
 
     /// Stacks.

@@ -2,6 +2,7 @@
 
 use super::evenness::{self, Found};
 use super::map::RatioMap;
+use super::vignetting::Shade;
 use crate::caution::Caution;
 use crate::profile::{Corners, Profile, Vignetting};
 use crate::quantity::{Percent, Stops};
@@ -31,20 +32,21 @@ fn vignetting(found: &[Option<Found>]) -> Option<Vignetting> {
     Some(Vignetting {
         mechanical: worst.shade.mechanical,
         onset_percent_of_half_diagonal: worst.shade.onset.map(|r| Percent::new(100.0 * r)),
-        corners_stops: worst.shade.mechanical.then(|| corners(worst)),
+        corners_stops: worst.shade.mechanical.then(|| corners(&worst.clean, &worst.shade)),
+        by_focal_length: Vec::new(),
+        widest_safe_mm: None,
     })
 }
 
 /// The darkest shaded cell of each quarter of the frame.
-fn corners(found: &Found) -> Corners {
-    let map = &found.clean;
+pub fn corners(map: &RatioMap, shade: &Shade) -> Corners {
     let darkest = |right: bool, top: bool| {
         let inside = |i: &usize| {
             let (x, y) = map.position(*i);
             (x > 0.0) == right && (y > 0.0) == top
         };
-        let shade = (0..map.len()).filter(inside).map(|i| found.shade.stops[i]);
-        Stops::new(shade.fold(0.0, f64::max))
+        let darkness = (0..map.len()).filter(inside).map(|i| shade.stops[i]);
+        Stops::new(darkness.fold(0.0, f64::max))
     };
     Corners {
         top_left: darkest(false, true),

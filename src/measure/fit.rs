@@ -14,8 +14,12 @@
 //! the covariance of the estimate; it splits into a random part C A' V^-1 A C, scaled by
 //! (nu0 + chi^2) / (nu0 + nu), and parts C P_k^-1 C common to all frames, which are not scaled.
 
-use super::strength::{BudgetPart, ChannelStrengths, Source};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+mod scatter;
+mod solve;
+
+use super::strength::{BudgetPart, ChannelStrengths};
+use nalgebra::{Cholesky, DMatrix, DVector};
+use scatter::{extra_scatter, random_parts};
 
 /// Prior standard uncertainty of the light's drift, stops per minute (ours).
 pub const DRIFT_PRIOR: f64 = 0.01;
@@ -23,8 +27,6 @@ pub const DRIFT_PRIOR: f64 = 0.01;
 pub const WALK: f64 = 0.003;
 /// Standard uncertainty of the gain between two ISO settings or apertures, stops (ours).
 pub const GAIN_PRIOR: f64 = 0.1;
-/// Weight of the prior belief that the random part is as stated, in degrees of freedom (ours).
-const NU0: f64 = 5.0;
 
 /// One channel of one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -125,7 +127,7 @@ pub fn fit(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Result<F
     let total =
         parts.iter().fold(DMatrix::zeros(problem.y.len(), problem.y.len()), |v, p| v + &p.1);
     let v = Cholesky::new(total).ok_or(FitError::Singular)?;
-    solve(settings, &problem, &parts, &v, scatter)
+    solve::solve(settings, &problem, &parts, &v, scatter)
 }
 
 fn check(readings: &[Reading], settings: usize) -> Result<(), FitError> {
@@ -183,160 +185,11 @@ fn build(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Problem {
     Problem { design, y: DVector::from_vec(y), prior, row_of }
 }
 
-/// What consecutive frames of one run differ by beyond noise and walk: standard deviation of one
-/// frame common to the channels, and of one channel against green. Shrunk towards zero where few
-/// differences tell it; the scale of the random part makes up for the rest.
-fn extra_scatter(readings: &[Reading]) -> (f64, f64) {
-    let (mut common, mut colour) = (Vec::new(), Vec::new());
-    for pair in readings.windows(2) {
-        let [first, second] = pair else { continue };
-        if first.run != second.run || first.time != second.time {
-            continue;
-        }
-        let difference = |c: usize| {
-            let (a, b) = (first.channels[c]?, second.channels[c]?);
-            Some((b.y - a.y, a.noise.hypot(b.noise)))
-        };
-        let Some((green, green_noise)) = difference(1) else { continue };
-        let walk = WALK * WALK * (second.minutes - first.minutes).abs();
-        common.push(green * green - walk - green_noise * green_noise);
-        for c in [0, 2] {
-            if let Some((other, noise)) = difference(c) {
-                let apart = other - green;
-                colour.push(apart * apart - noise * noise - green_noise * green_noise);
-            }
-        }
-    }
-    let excess = |values: &[f64]| {
-        let n = values.len() as f64;
-        let mean = values.iter().sum::<f64>() / n.max(1.0);
-        (mean.max(0.0) / 2.0 * n / (n + 1.0)).sqrt()
-    };
-    (excess(&common), excess(&colour))
-}
-
-fn random_parts(
-    readings: &[Reading],
-    row_of: &[(usize, usize)],
-    scatter: f64,
-    colour_scatter: f64,
-) -> Vec<(Source, DMatrix<f64>)> {
-    let n = row_of.len();
-    let start = readings.iter().map(|r| r.minutes).fold(f64::INFINITY, f64::min);
-    let noise = |i: usize, c: usize| readings[i].channels[c].map_or(0.0, |r| r.noise);
-    let photon = DMatrix::from_fn(n, n, |a, b| {
-        let (i, c) = row_of[a];
-        // A floor far below any claim keeps the matrix invertible.
-        if a == b { noise(i, c).powi(2) + colour_scatter.powi(2) + 1e-12 } else { 0.0 }
-    });
-    let walk = DMatrix::from_fn(n, n, |a, b| {
-        let (i, j) = (row_of[a].0, row_of[b].0);
-        WALK * WALK * (readings[i].minutes.min(readings[j].minutes) - start)
-    });
-    let repeats =
-        DMatrix::from_fn(
-            n,
-            n,
-            |a, b| {
-                if row_of[a].0 == row_of[b].0 { scatter * scatter } else { 0.0 }
-            },
-        );
-    vec![(Source::Noise, photon), (Source::Walk, walk), (Source::Repeats, repeats)]
-}
-
-fn solve(
-    settings: usize,
-    problem: &Problem,
-    parts: &[(Source, DMatrix<f64>)],
-    v: &Cholesky<f64, Dyn>,
-    scatter: f64,
-) -> Result<Fit, FitError> {
-    let a = &problem.design;
-    let weighted = v.solve(a); // V^-1 A
-    let information = a.transpose() * &weighted;
-    let mut normal = information.clone();
-    for (k, (_, u)) in problem.prior.iter().enumerate() {
-        normal[(k, k)] += 1.0 / (u * u);
-    }
-    let c = Cholesky::new(normal).ok_or(FitError::Singular)?.inverse();
-    let gain = &c * weighted.transpose(); // C A' V^-1
-    let theta = &gain * &problem.y;
-    let residual = &problem.y - a * &theta;
-
-    // With mean-zero priors the minimum of the penalised sum is the chi^2 over the marginal
-    // covariance V + A P A'; its degrees of freedom are the readings less the free parameters.
-    let penalty: f64 =
-        problem.prior.iter().zip(theta.iter()).map(|((_, u), t)| (t / u).powi(2)).sum();
-    let chi_squared = residual.dot(&v.solve(&residual)) + penalty;
-    let nu = (problem.y.len() as f64 - (3 + 3 * settings) as f64).max(0.0);
-    let scale = (NU0 + chi_squared) / (NU0 + nu);
-
-    let random = &c * &information * &c;
-    let common = |group: Group| {
-        let mut inverse = DMatrix::zeros(c.nrows(), c.nrows());
-        for (k, (g, u)) in problem.prior.iter().enumerate() {
-            if *g == group {
-                inverse[(k, k)] = 1.0 / (u * u);
-            }
-        }
-        &c * inverse * &c
-    };
-    let groups = [
-        (Source::Drift, common(Group::Drift)),
-        (Source::Shutter, common(Group::Shutter)),
-        (Source::Gain, common(Group::Gain)),
-        (Source::Black, common(Group::Black)),
-    ];
-    let fixed = groups.iter().fold(DMatrix::zeros(c.nrows(), c.nrows()), |sum, g| sum + &g.1);
-    let strengths =
-        (0..settings).map(|s| strengths(s, &theta, &random, &fixed, scale, NU0 + nu)).collect();
-    let green = 4; // S of the first setting, green
-    let mut budget: Vec<BudgetPart> = parts
-        .iter()
-        .map(|(source, part)| {
-            let variance = (&gain * part * gain.transpose())[(green, green)] * scale;
-            BudgetPart { source: *source, stops: variance.max(0.0).sqrt() }
-        })
-        .collect();
-    budget.extend(groups.iter().map(|(source, part)| BudgetPart {
-        source: *source,
-        stops: part[(green, green)].max(0.0).sqrt(),
-    }));
-    Ok(Fit {
-        settings: strengths,
-        bare: [theta[0], theta[1], theta[2]],
-        drift: theta[3 + 3 * settings],
-        scale,
-        scatter,
-        budget,
-    })
-}
-
-fn strengths(
-    setting: usize,
-    theta: &DVector<f64>,
-    random: &DMatrix<f64>,
-    fixed: &DMatrix<f64>,
-    scale: f64,
-    dof: f64,
-) -> ChannelStrengths {
-    let at = 3 + 3 * setting;
-    let entry = |r: usize, c: usize| scale * random[(at + r, at + c)] + fixed[(at + r, at + c)];
-    let effective = |c: usize| {
-        let scaled = scale * random[(at + c, at + c)];
-        if scaled > 0.0 { dof * (entry(c, c) / scaled).powi(2) } else { f64::INFINITY }
-    };
-    ChannelStrengths {
-        stops: [theta[at], theta[at + 1], theta[at + 2]],
-        covariance: std::array::from_fn(|r| std::array::from_fn(|c| entry(r, c))),
-        dof: std::array::from_fn(effective),
-    }
-}
-
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use crate::measure::strength::Source;
 
     fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
         let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0 });

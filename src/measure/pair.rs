@@ -1,10 +1,9 @@
 //! The polariser pair of a variable filter: one fit over all marks, and what it foretells.
 
 use super::map::{CENTRE_SHARE, GREEN, RatioMap};
-use super::pair_fit::{
-    Cell, LOCAL, Mark, Place, Prior, SHARED, Solution, State, minimise, state, thinned,
-};
+use super::pair_fit::{Cell, LOCAL, Mark, Prior, SHARED, Solution, minimise, state, thinned};
 pub use super::pair_fit::{DARKENING, NUISANCE};
+use super::pair_state::{Place, State};
 use super::pattern::wrap;
 use super::robust;
 use crate::profile::{PairMark, PolariserPair};

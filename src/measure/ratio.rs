@@ -4,6 +4,9 @@ use super::map::{CellLayout, Detail, FrameLight, GREEN, RatioMap, Side, from_sid
 use super::readings::Used;
 use crate::frame::cfa::Plane;
 use crate::profile::FrameState;
+use crate::shoot::levels::LevelFrame;
+use crate::shoot::verdict::Judgement;
+use crate::shoot::{Judged, Shoot};
 use rayon::prelude::*;
 
 /// A cell with more clipped pixels than this share is unknown.
@@ -13,12 +16,13 @@ const CLIPPED_SHARE: f64 = 0.001;
 /// no bare or no filtered frames on one grid.
 #[must_use]
 pub fn of_settings(used: &[Used<'_>], settings: usize, detail: Detail) -> Vec<Option<RatioMap>> {
-    let frames = |setting: Option<usize>| -> Vec<&Used<'_>> {
+    let frames = |setting: Option<usize>| -> Vec<Lit<'_>> {
         let state = setting.map_or(FrameState::Bare, |_| FrameState::Setting);
-        used.iter().filter(|u| u.frame.state == state && u.frame.setting == setting).collect()
+        let mine = |u: &&Used<'_>| u.frame.state == state && u.frame.setting == setting;
+        used.iter().filter(mine).map(|u| Lit { frame: u.frame, levels: &u.levels }).collect()
     };
     let layouts: Vec<Option<CellLayout>> =
-        (0..settings).map(|s| frames(Some(s)).first().map(|u| layout(u))).collect();
+        (0..settings).map(|s| frames(Some(s)).first().map(Lit::layout)).collect();
     // the bare light is the same for all settings on one grid
     let mut distinct: Vec<CellLayout> = Vec::new();
     for layout in layouts.iter().flatten() {
@@ -36,43 +40,80 @@ pub fn of_settings(used: &[Used<'_>], settings: usize, detail: Detail) -> Vec<Op
     (0..settings).into_par_iter().map(map).collect()
 }
 
-fn side(frames: &[&Used<'_>], grid: &CellLayout, detail: Detail) -> Option<Side> {
-    let on_grid: Vec<&&Used<'_>> = frames.iter().filter(|u| layout(u) == *grid).collect();
-    let lights: Vec<FrameLight> = on_grid.into_par_iter().map(|u| light(u, grid)).collect();
+/// The maps at other focal lengths, in millimetres, from the frames that were set aside for them.
+#[must_use]
+pub fn at_focal_lengths(shoot: &Shoot, detail: Detail) -> Vec<(f64, RatioMap)> {
+    let lent: Vec<(f64, bool, &Judged, LevelFrame)> = shoot
+        .frames
+        .iter()
+        .filter_map(|f| match f.judgement {
+            Judgement::AtFocalLength { focal_mm, bare } => {
+                Some((focal_mm, bare, f, f.levels(&shoot.frames)))
+            }
+            _ => None,
+        })
+        .collect();
+    let mut focal_lengths: Vec<f64> = lent.iter().map(|l| l.0).collect();
+    focal_lengths.sort_by(f64::total_cmp);
+    focal_lengths.dedup();
+    let map = |focal: f64| {
+        let frames = |bare: bool| -> Vec<Lit<'_>> {
+            let mine = lent.iter().filter(|l| l.0 == focal && l.1 == bare);
+            mine.map(|l| Lit { frame: l.2, levels: &l.3 }).collect()
+        };
+        let (bare, filtered) = (frames(true), frames(false));
+        let grid = filtered.first()?.layout();
+        let sides = (side(&bare, &grid, detail)?, side(&filtered, &grid, detail)?);
+        Some((focal, from_sides(&grid, &sides.0, &sides.1, detail)?))
+    };
+    focal_lengths.into_iter().filter_map(map).collect()
+}
+
+fn side(frames: &[Lit<'_>], grid: &CellLayout, detail: Detail) -> Option<Side> {
+    let on_grid: Vec<&Lit<'_>> = frames.iter().filter(|f| f.layout() == *grid).collect();
+    let lights: Vec<FrameLight> = on_grid.into_par_iter().map(|f| f.light(grid)).collect();
     Side::of(grid, &lights, detail)
 }
 
-fn layout(used: &Used<'_>) -> CellLayout {
-    let levels = &used.levels;
-    let summary = &used.frame.summary;
-    CellLayout {
-        columns: levels.size.0 / levels.side,
-        rows: levels.size.1 / levels.side,
-        side_px: levels.side,
-        period_px: summary.cells.cfa.as_ref().map_or(1, crate::frame::cfa::Cfa::side),
-        width_px: levels.size.0,
-        height_px: levels.size.1,
-        orientation: summary.info.orientation,
-    }
+/// A frame with its light above black.
+struct Lit<'a> {
+    frame: &'a Judged,
+    levels: &'a LevelFrame,
 }
 
-/// The frame's whole cells; channels that are clipped somewhere are unknown there.
-fn light(used: &Used<'_>, layout: &CellLayout) -> FrameLight {
-    let levels = &used.levels;
-    let channels = std::array::from_fn(|c| {
-        let cells = levels.channel_cells(c);
-        let planes = &used.frame.summary.cells.planes;
-        let mine: Vec<_> = planes.iter().filter(|p| channel_of(p.plane) == c).collect();
-        let clipped = |cell: usize| {
-            mine.iter()
-                .any(|p| f64::from(p.clipped[cell]) > CLIPPED_SHARE * f64::from(p.count[cell]))
-        };
-        let whole =
-            (0..layout.rows).flat_map(|r| (0..layout.columns).map(move |k| r * levels.columns + k));
-        let known = |i: usize| cells.get(i).copied().filter(|_| !clipped(i));
-        whole.map(|i| known(i).unwrap_or(f64::NAN)).collect()
-    });
-    FrameLight { run: used.frame.run.unwrap_or(0), channels }
+impl Lit<'_> {
+    fn layout(&self) -> CellLayout {
+        let levels = self.levels;
+        let summary = &self.frame.summary;
+        CellLayout {
+            columns: levels.size.0 / levels.side,
+            rows: levels.size.1 / levels.side,
+            side_px: levels.side,
+            period_px: summary.cells.cfa.as_ref().map_or(1, crate::frame::cfa::Cfa::side),
+            width_px: levels.size.0,
+            height_px: levels.size.1,
+            orientation: summary.info.orientation,
+        }
+    }
+
+    /// The frame's whole cells; channels that are clipped somewhere are unknown there.
+    fn light(&self, layout: &CellLayout) -> FrameLight {
+        let levels = self.levels;
+        let channels = std::array::from_fn(|c| {
+            let cells = levels.channel_cells(c);
+            let planes = &self.frame.summary.cells.planes;
+            let mine: Vec<_> = planes.iter().filter(|p| channel_of(p.plane) == c).collect();
+            let clipped = |cell: usize| {
+                mine.iter()
+                    .any(|p| f64::from(p.clipped[cell]) > CLIPPED_SHARE * f64::from(p.count[cell]))
+            };
+            let whole = (0..layout.rows)
+                .flat_map(|r| (0..layout.columns).map(move |k| r * levels.columns + k));
+            let known = |i: usize| cells.get(i).copied().filter(|_| !clipped(i));
+            whole.map(|i| known(i).unwrap_or(f64::NAN)).collect()
+        });
+        FrameLight { run: self.frame.run.unwrap_or(0), channels }
+    }
 }
 
 fn channel_of(plane: Plane) -> usize {

@@ -52,7 +52,7 @@ impl Ring {
         -self.light(x, y).max(LEAST_LIGHT).log2()
     }
     /// The shade of a cell, light averaged over it.
-    fn cell_stops(&self, x: f64, y: f64, side: f64) -> f64 {
+    pub fn cell_stops(&self, x: f64, y: f64, side: f64) -> f64 {
         let reach = 0.75 * side;
         if self.distance(x, y) < self.begin() - reach {
             return 0.0;

@@ -11,6 +11,8 @@ pub const INSIDE: f64 = 0.8;
 pub const ONSET_STOPS: f64 = 0.1;
 /// Cells with more modelled shade than this take no part in patterns, in stops (ours).
 const CLEAN_STOPS: f64 = 0.01;
+/// Where a ring takes more than this, nothing more is told of a cell, in stops (ours).
+const DEEP_STOPS: f64 = 1.0;
 /// The smooth part must describe the inside this well, in stops (ours).
 const INSIDE_RMS: f64 = 0.05;
 /// Orders 2 and 4 above this leave nothing certain to be said of the corners, peak to peak in stops
@@ -93,7 +95,8 @@ fn excess(map: &RatioMap, smooth: &LinearFit) -> Vec<Option<f64>> {
 /// Rings first, then the straight edges of a holder.
 fn shaded(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Shade> {
     let ring = ring::fit(map, excess, inside);
-    let sides = super::holder::sides(map, excess);
+    // a ring that reaches a whole side is no straight edge there
+    let sides = super::holder::sides(map, &beyond(map, excess, ring.as_ref()));
     if ring.is_none() && sides.iter().all(Option::is_none) {
         return None;
     }
@@ -108,6 +111,17 @@ fn shaded(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Shade> 
     }
     shade.onset = onset(map, |x, y| of_ring(x, y).max(of_sides(x, y)));
     Some(shade)
+}
+
+/// What a ring leaves over; unknown where it leaves too little light to tell.
+fn beyond(map: &RatioMap, excess: &[Option<f64>], ring: Option<&Ring>) -> Vec<Option<f64>> {
+    let Some(ring) = ring else { return excess.to_vec() };
+    let left = |(i, excess): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        let shade = ring.cell_stops(x, y, map.cell());
+        (*excess).filter(|_| shade < DEEP_STOPS).map(|e| e - shade)
+    };
+    excess.iter().enumerate().map(left).collect()
 }
 
 /// Whether a cell comes within its own width of the shade.

@@ -2,7 +2,7 @@
 //! polariser, a stack, shading.
 
 use super::view::special;
-use crate::profile::Profile;
+use crate::profile::{Profile, ShadingAt, Vignetting};
 use crate::rounding;
 
 /// Columns of figures beside the label.
@@ -94,7 +94,30 @@ pub fn stack(profile: &Profile) -> Vec<String> {
 
 /// Shading by a ring or holder, where there is any.
 pub fn vignetting(profile: &Profile) -> Vec<String> {
-    let shaded = profile.vignetting.as_ref().is_some_and(|v| v.mechanical);
-    let part = special::vignetting(profile).filter(|_| shaded);
-    part.map_or_else(Vec::new, |part| part.lead)
+    let told = |v: &Vignetting| v.mechanical || !v.by_focal_length.is_empty();
+    let told = profile.vignetting.as_ref().is_some_and(told);
+    let part = special::vignetting(profile).filter(|_| told);
+    let mut lines = part.map_or_else(Vec::new, |part| part.lead);
+    lines.extend(shading_by_focal_length(profile));
+    lines
+}
+
+/// Where the shade begins at each focal length of the shoot.
+fn shading_by_focal_length(profile: &Profile) -> Option<String> {
+    let found = profile.vignetting.as_ref().filter(|v| !v.by_focal_length.is_empty())?;
+    let row = |row: &ShadingAt| {
+        let focal = row.focal_length_mm.get();
+        let onset = row.onset_percent_of_half_diagonal.filter(|_| row.mechanical);
+        match onset.zip(row.darkest_corner_stops) {
+            Some((onset, darkest)) => format!(
+                "{focal:.0} mm shaded from {:.0} % of the half diagonal, {:.2} stop at most",
+                onset.get(),
+                darkest.get()
+            ),
+            None if row.mechanical => format!("{focal:.0} mm shaded"),
+            None => format!("{focal:.0} mm clear"),
+        }
+    };
+    let rows: Vec<String> = found.by_focal_length.iter().map(row).collect();
+    Some(format!("By focal length: {}.", rows.join("; ")))
 }

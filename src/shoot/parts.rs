@@ -1,5 +1,7 @@
 //! A card into what may be one shoot each: one body, one lens, no gap of more than 20 minutes.
 
+mod focal_lengths;
+
 use super::verdict::Judgement;
 use super::{Judged, SortError, Sorted, Wish, faults, judge_all};
 use crate::caution::Caution;
@@ -132,18 +134,25 @@ fn choose(
         .collect();
     let is_shoot = |j: &Judging| matches!(j.sorted, Ok(_) | Err(SortError::SeveralFilters { .. }));
     let shoots: Vec<usize> = (0..judged.len()).filter(|&j| is_shoot(&judged[j])).collect();
-    if shoots.len() > 1 {
+    let of_one_stack = focal_lengths::measured(&slots, &judged, &shoots, wish);
+    if shoots.len() > 1 && of_one_stack.is_none() {
         let error = several(&slots, &judged, &shoots, wish);
         return (whole(slots), Err(error));
     }
     let largest = (0..judged.len()).rev().max_by_key(|&j| judged[j].part.indices.len());
     let chosen = shoots.first().copied().or(largest).unwrap_or(0);
-    let apart = shoots.is_empty().then(|| far_apart(&slots, &judged, chosen, wish)).flatten();
-    let Judging { part, sorted, cautions: own } = judged.swap_remove(chosen);
-    cautions.extend(own);
-    for other in &judged {
-        leave(&mut slots, other, &part);
+    let lent: Vec<usize> = shoots.iter().copied().filter(|&j| j != chosen).collect();
+    let own = judged[chosen].part.indices.iter().filter_map(|&i| slots[i].as_ref()?.run);
+    let mut runs = own.max().unwrap_or(0);
+    for &j in &lent {
+        runs = focal_lengths::lend(&mut slots, &judged[j].part, runs);
     }
+    let apart = shoots.is_empty().then(|| far_apart(&slots, &judged, chosen, wish)).flatten();
+    for j in (0..judged.len()).filter(|j| *j != chosen && !lent.contains(j)) {
+        leave(&mut slots, &judged[j], &judged[chosen].part);
+    }
+    let Judging { sorted, cautions: own, .. } = judged.swap_remove(chosen);
+    cautions.extend(own);
     (whole(slots), apart.map_or(sorted, Err))
 }
 

@@ -50,6 +50,13 @@ pub enum Judgement {
         /// Its name.
         lens: String,
     },
+    /// The same filters at another focal length; used for what shades the corners there.
+    AtFocalLength {
+        /// Focal length in millimetres.
+        focal_mm: f64,
+        /// Whether without the filters.
+        bare: bool,
+    },
     /// Another aperture than the bare frames, where frames without that fault exist.
     OtherAperture {
         /// The f-number.
@@ -91,6 +98,7 @@ impl Judgement {
                 | Self::Dark
                 | Self::Leak
                 | Self::Check
+                | Self::AtFocalLength { .. }
                 | Self::Companion { .. }
                 | Self::Duplicate { .. }
                 | Self::OtherPicture
@@ -137,6 +145,13 @@ impl Judgement {
                 ("other_camera", format!("from another camera ({camera})"))
             }
             Self::OtherLens { lens } => ("other_lens", format!("through another lens ({lens})")),
+            Self::AtFocalLength { focal_mm, bare } => (
+                "at_focal_length",
+                format!(
+                    "at {focal_mm} mm, {}; used for what shades the corners there",
+                    if *bare { "bare" } else { "through the filters" }
+                ),
+            ),
             Self::OtherAperture { f_number } => {
                 ("other_aperture", format!("at f/{f_number}, unlike the bare frames"))
             }

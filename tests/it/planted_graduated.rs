@@ -7,7 +7,7 @@ use lightloss::measure::stack::Part;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile, StopsU95};
 use lightloss::quantity::{Seconds, Stops};
-use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::shoot::{Candidate, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::{Filter, Graduation, Polarised, Ring, Sheet};
@@ -281,14 +281,7 @@ fn a_ring_is_called_shading_and_the_falloff_of_a_ten_stop_glass_is_not() {
         assert_eq!(vignetting.mechanical, ring.is_some());
         assert_eq!(vignetting.onset_percent_of_half_diagonal.is_some(), ring.is_some());
         if let Some(ring) = ring {
-            // where the light beside a straight edge over a round pupil falls by 0.1 stop
-            let onset = (0..1000)
-                .map(|k| ring.begins + f64::from(k) * 1e-4)
-                .find(|r| {
-                    let edge = 1.0 - 2.0 * ring.slope * (r - ring.begins);
-                    lightloss::simulate::optics::clear_pupil(edge) < (-0.1_f64).exp2()
-                })
-                .unwrap();
+            let onset = onset(&ring);
             let found = vignetting.onset_percent_of_half_diagonal.unwrap().get();
             assert!((found - 100.0 * onset).abs() < 2.0, "{found:.1} for {:.1}", 100.0 * onset);
         } else {
@@ -297,4 +290,79 @@ fn a_ring_is_called_shading_and_the_falloff_of_a_ten_stop_glass_is_not() {
             assert!((0.8..1.2).contains(&corner), "{corner}");
         }
     }
+}
+
+/// Onset of a planted ring in half diagonals: where the light beside a straight edge over a round pupil
+/// falls by 0.1 stop.
+fn onset(ring: &Ring) -> f64 {
+    let shaded = |r: &f64| {
+        let edge = 1.0 - 2.0 * ring.slope * (r - ring.begins);
+        lightloss::simulate::optics::clear_pupil(edge) < (-0.1_f64).exp2()
+    };
+    (0..5000).map(|k| ring.begins + f64::from(k) * 1e-4).find(shaded).unwrap()
+}
+
+/// A holder with two filters at three focal lengths; the longer the lens, the farther out its ring.
+fn at_focal_lengths(strengths: [f64; 3]) -> Vec<Candidate> {
+    let begins = [0.8, 0.9, 1.5];
+    let mut candidates = Vec::new();
+    for (k, focal) in [16.0, 20.0, 24.0].into_iter().enumerate() {
+        let mut session = session(FULL, focal, None, 70);
+        session.starts = session.starts.map(|t| t + jiff::Span::new().minutes(6 * k as i64));
+        session.seed += k as u64;
+        let ring = Some(Ring { begins: begins[k], slope: 8.0, centre: (0.0, 0.0) });
+        let holder = Filter { ring, ..Filter::even([strengths[k]; 3]) };
+        let mut shots = series(&[(holder, 64.0)], 1);
+        shots.iter_mut().for_each(|s| s.file = format!("{k}{}", s.file));
+        candidates.extend(
+            session
+                .take(&shots)
+                .par_iter()
+                .map(|taken| {
+                    let summary = draw(&session, taken);
+                    let file = summary.info.file.clone();
+                    Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
+                })
+                .collect::<Vec<_>>(),
+        );
+    }
+    candidates
+}
+
+#[test]
+fn a_stack_at_several_focal_lengths_tells_the_widest_safe_one() {
+    let shoot = sort(at_focal_lengths([6.0; 3]), &of_kind(Kind::Stack)).unwrap();
+    assert!(!shoot.has_faults());
+    let about = About { name: "Holder".into(), ..About::default() };
+    let found = measure(&shoot, &about).unwrap();
+    assert_eq!(found.settings.len(), 1);
+    assert!((found.settings[0].strength.stops.get() - 6.0).abs() < 0.02);
+    // the first focal length is the one that is measured
+    assert!(found.settings[0].frames.filtered.iter().all(|f| f.starts_with('0')));
+    let lent = found.frames.iter().filter(|f| f.verdict.code == "at_focal_length").count();
+    assert_eq!(lent, 18);
+    let shading = found.vignetting.unwrap();
+    assert!(shading.mechanical);
+    assert_eq!(shading.widest_safe_mm.map(|f| f.get()), Some(24.0));
+    let rows = &shading.by_focal_length;
+    assert_eq!(
+        rows.iter().map(|r| r.focal_length_mm.get()).collect::<Vec<_>>(),
+        [16.0, 20.0, 24.0]
+    );
+    for (row, begins) in rows.iter().zip([0.8, 0.9]) {
+        let planted = onset(&Ring { begins, slope: 8.0, centre: (0.0, 0.0) });
+        let told = row.onset_percent_of_half_diagonal.unwrap().get();
+        assert!((told - 100.0 * planted).abs() < 2.0, "{told} for {planted}");
+        assert!(row.darkest_corner_stops.unwrap().get() > 0.1);
+    }
+    assert!(!rows[2].mechanical && rows[2].onset_percent_of_half_diagonal.is_none());
+}
+
+#[test]
+fn other_filters_at_other_focal_lengths_stay_shoots_of_their_own() {
+    let unlike = sort(at_focal_lengths([6.0, 6.0, 7.0]), &of_kind(Kind::Stack));
+    assert!(matches!(unlike, Err(SortError::SeveralFilters { .. })));
+    // nor are lenses joined where nobody said that it is one stack
+    let solid = sort(at_focal_lengths([6.0; 3]), &of_kind(Kind::Solid));
+    assert!(matches!(solid, Err(SortError::SeveralFilters { .. })));
 }

@@ -136,6 +136,9 @@ fn a_ring_that_shades_the_corners_is_told_with_its_onset() {
     for ring in [
         Ring { begins: 0.9, slope: 8.0, centre: (0.0, 0.0) },
         Ring { begins: 0.85, slope: 5.0, centre: (0.0, 0.0) },
+        // these take the whole left and right sides of the frame as well
+        Ring { begins: 0.8, slope: 8.0, centre: (0.0, 0.0) },
+        Ring { begins: 0.76, slope: 5.0, centre: (0.0, 0.0) },
         Ring { begins: 0.8, slope: 4.0, centre: (0.02, 0.04) },
         Ring { begins: 0.86, slope: 3.0, centre: (-0.03, 0.02) },
         Ring { begins: 0.7, slope: 5.0, centre: (0.05, 0.1) },

@@ -3,7 +3,8 @@
 mod comparisons;
 mod profiles;
 
-use lightloss::profile::{Profile, json};
+use lightloss::profile::{Profile, ShadingAt, Vignetting, json};
+use lightloss::quantity::{Millimetres, Percent, Stops};
 use lightloss::report::{ReportFiles, page};
 use lightloss::safety;
 use std::path::{Path, PathBuf};
@@ -73,6 +74,39 @@ fn the_terminal_says_each_doubt_once_with_its_marks() {
     let of = |i: usize| ring.settings[i].mark.as_deref().expect("a mark");
     let line = format!("Note, marks {}, {} and {}: off by 0.02.", of(1), of(3), of(4));
     assert!(said.contains(&line) && !said.contains("off by 0.03."), "{said}");
+}
+
+#[test]
+fn shading_at_several_focal_lengths_is_told_with_the_widest_safe_one() {
+    let row = |focal: f64, onset: Option<f64>| ShadingAt {
+        focal_length_mm: Millimetres::new(focal),
+        mechanical: onset.is_some(),
+        onset_percent_of_half_diagonal: onset.map(Percent::new),
+        darkest_corner_stops: onset.map(|o| Stops::new((100.0 - o) / 10.0)),
+    };
+    let mut stack = profiles::two_together();
+    stack.vignetting = Some(Vignetting {
+        mechanical: true,
+        onset_percent_of_half_diagonal: Some(Percent::new(82.0)),
+        corners_stops: None,
+        by_focal_length: vec![row(16.0, Some(82.0)), row(20.0, Some(96.0)), row(24.0, None)],
+        widest_safe_mm: Some(Millimetres::new(24.0)),
+    });
+    let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let said = flat(&lightloss::report::terminal::summary(&stack, Path::new("p.html"), false));
+    let widest = "The widest focal length that stays clear is 24 mm, of 16, 20, 24 mm";
+    assert!(said.contains(widest), "{said}");
+    let lines = "By focal length: 16 mm shaded from 82 % of the half diagonal, 1.80 stop at most; \
+                 20 mm shaded from 96 % of the half diagonal, 0.40 stop at most; 24 mm clear.";
+    assert!(said.contains(lines), "{said}");
+    let html = flat(&written(&stack).html);
+    assert!(html.contains(widest) && html.contains("Shading at each focal length"));
+    stack.vignetting.as_mut().expect("shading").widest_safe_mm = None;
+    let said = lightloss::report::terminal::summary(&stack, Path::new("p.html"), false);
+    assert!(
+        flat(&said).contains("None of the focal lengths that were tried stays clear"),
+        "{said}"
+    );
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::words::{self, fixed, signed};
 use super::{Drawings, Figure};
-use crate::profile::{Corners, Graduation, Profile};
+use crate::profile::{Corners, Graduation, Profile, ShadingAt, Vignetting};
 use crate::report::plots::Caption;
 use crate::report::plots::graduation::{self as plot, Edge};
 use crate::report::table::{Column, Table};
@@ -192,11 +192,57 @@ pub fn vignetting(profile: &Profile) -> Option<Plain> {
         ),
         (true, None) => "A ring or holder shades the corners.".to_owned(),
     };
+    let several = !found.by_focal_length.is_empty();
+    let mut lead = vec![lead];
+    lead.extend(several.then(|| widest_safe(found)));
+    let own = found.corners_stops.as_ref().filter(|_| found.mechanical).map(corners);
     Some(Plain {
         heading: "Shading by rings or holder".to_owned(),
-        lead: vec![lead],
-        table: found.corners_stops.as_ref().filter(|_| found.mechanical).map(corners),
+        lead,
+        table: if several { Some(by_focal_length(found)) } else { own },
     })
+}
+
+fn widest_safe(found: &Vignetting) -> String {
+    let tried = |rows: &[ShadingAt]| {
+        let names: Vec<String> = rows.iter().map(|r| fixed(r.focal_length_mm.get(), 0)).collect();
+        names.join(", ")
+    };
+    match found.widest_safe_mm {
+        Some(focal) => format!(
+            "The widest focal length that stays clear is {} mm, of {} mm that were tried.",
+            fixed(focal.get(), 0),
+            tried(&found.by_focal_length)
+        ),
+        None => format!(
+            "None of the focal lengths that were tried stays clear ({} mm).",
+            tried(&found.by_focal_length)
+        ),
+    }
+}
+
+fn by_focal_length(found: &Vignetting) -> Table {
+    let mut table = Table::new(
+        "Shading at each focal length",
+        [
+            ("Focal length", Column::Figures),
+            ("Begins at, % of the half diagonal", Column::Figures),
+            ("Darkest corner, stops", Column::Figures),
+        ],
+    );
+    for row in &found.by_focal_length {
+        let none = || "none".to_owned();
+        let onset = row.onset_percent_of_half_diagonal.filter(|_| row.mechanical);
+        let darkest = row.darkest_corner_stops.filter(|_| row.mechanical);
+        table.push(
+            format!("{} mm", fixed(row.focal_length_mm.get(), 0)),
+            vec![
+                onset.map_or_else(none, |o| fixed(o.get(), 0)),
+                darkest.map_or_else(none, |d| signed(d.get(), 2)),
+            ],
+        );
+    }
+    table
 }
 
 fn corners(corners: &Corners) -> Table {

@@ -560,6 +560,8 @@ pub fn moor_edge() -> Profile {
             bottom_left: Stops::new(0.16),
             bottom_right: Stops::new(0.23),
         }),
+        by_focal_length: Vec::new(),
+        widest_safe_mm: None,
     });
     profile.cautions = vec![caution(
         "edge_blurred_by_lens",
