@@ -60,6 +60,7 @@ pub enum Command {
     Which(WhichArgs),
     /// Take a filter's cast, and its unevenness where possible, out of photographs
     #[command(
+        override_usage = "lightloss correct [OPTIONS] <PHOTO>... <--profile <PROFILE>...|--used <FILE>>",
         after_help = "Example: lightloss correct evening/*.dng --used used.csv --white nearest-bare"
     )]
     Correct(CorrectArgs),

@@ -45,3 +45,18 @@ impl Failure {
         }
     }
 }
+
+/// What the system says of a file, in plain words and without its number.
+#[must_use]
+pub fn plain(error: &std::io::Error) -> String {
+    use std::io::ErrorKind as E;
+    match error.kind() {
+        E::NotFound => "there is no such file or folder".to_owned(),
+        E::PermissionDenied => "it may not be opened (permission denied)".to_owned(),
+        E::InvalidData => "it is no text".to_owned(),
+        _ => {
+            let words = error.to_string();
+            words.split(" (os error").next().unwrap_or_default().to_lowercase()
+        }
+    }
+}

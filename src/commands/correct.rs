@@ -10,7 +10,7 @@ use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos;
 use crate::editing::used_csv::{CorrectionRow, write_corrections};
-use crate::error::{Done, Failure};
+use crate::error::{Done, Failure, plain};
 use crate::read::ReadOptions;
 use crate::read::pool::{Reader, path_text};
 use crate::write::{Claim, claim};
@@ -73,12 +73,6 @@ fn claims(plan: &Plan, table: &Path) -> Result<Vec<Claim>, Failure> {
     let folders: BTreeSet<&Path> = files.filter_map(Path::parent).collect();
     let claims = folders.into_iter().map(claim).collect::<Result<_, _>>();
     claims.map_err(|e| Failure::Nothing(e.to_string()))
-}
-
-/// The system's words without its number.
-fn plain(e: &std::io::Error) -> String {
-    let words = e.to_string();
-    words.split(" (os error").next().unwrap_or_default().to_lowercase()
 }
 
 fn make_folder(file: &std::path::Path) -> Result<(), Failure> {

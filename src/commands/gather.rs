@@ -2,7 +2,7 @@
 
 use crate::cli::{KindArg, ShootArgs, Times as TimesArg};
 use crate::commands::console::Console;
-use crate::error::Failure;
+use crate::error::{Failure, plain};
 use crate::exposure::{self, Times};
 use crate::profile::Kind;
 use crate::quantity::{FNumber, Seconds};
@@ -118,7 +118,11 @@ fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
 
 fn walk(folder: &Path, depth: usize, paths: &mut Vec<PathBuf>) -> Result<(), Failure> {
     let unreadable = |error: std::io::Error| {
-        Failure::Nothing(format!("{:?} cannot be read: {error}", folder.display().to_string()))
+        Failure::Nothing(format!(
+            "{:?} cannot be read: {}",
+            folder.display().to_string(),
+            plain(&error)
+        ))
     };
     if !folder.is_dir() {
         let shown = folder.display().to_string();

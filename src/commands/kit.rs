@@ -1,7 +1,7 @@
 //! Reads profiles, or folders that hold them, as a kit.
 
 use crate::commands::console::Console;
-use crate::error::Failure;
+use crate::error::{Failure, plain};
 use crate::field::kit::Kit;
 use std::path::{Path, PathBuf};
 
@@ -19,7 +19,7 @@ pub fn read_kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure
     let mut seen = std::collections::BTreeSet::new();
     files.retain(|file| seen.insert(file.canonicalize().unwrap_or_else(|_| file.clone())));
     let kit = Kit::assemble(files.into_iter().map(|file| {
-        let text = std::fs::read_to_string(&file).map_err(|error| plain(&file, &error));
+        let text = std::fs::read_to_string(&file).map_err(|error| unread(&file, &error));
         (file.display().to_string(), text)
     }));
     for skipped in &kit.skipped {
@@ -34,16 +34,14 @@ pub fn read_kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure
     Ok(kit)
 }
 
-fn plain(file: &Path, error: &std::io::Error) -> String {
+fn unread(file: &Path, error: &std::io::Error) -> String {
     use std::io::ErrorKind as E;
     match error.kind() {
         E::NotFound if file.file_name().is_some_and(|name| name == PROFILE) => {
             "there is no profile.json; give the folder that measure wrote".to_owned()
         }
-        E::NotFound => "there is no such file or folder".to_owned(),
-        E::PermissionDenied => "it may not be read (permission denied)".to_owned(),
         E::InvalidData => "it is not text, so it is no profile".to_owned(),
-        _ => error.to_string(),
+        _ => plain(error),
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::commands::console::Console;
 use crate::editing::scene::SceneMap;
 use crate::editing::which::Picture;
-use crate::error::Failure;
+use crate::error::{Failure, plain};
 use crate::frame::{FrameInfo, Origin};
 use crate::profile::Profile;
 use crate::profile::json::Document;
@@ -32,7 +32,8 @@ pub fn kit(paths: &[PathBuf]) -> Result<Vec<KitProfile>, Failure> {
         let shown = path.display().to_string();
         let text = std::fs::read_to_string(&path).map_err(|e| {
             Failure::Nothing(format!(
-                "the profile {shown:?} cannot be read: {e}; give a profile.json or its folder"
+                "the profile {shown:?} cannot be read: {}; give a profile.json or its folder",
+                plain(&e)
             ))
         })?;
         let document =
@@ -62,7 +63,7 @@ pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
         let shown = path.display();
         if path.is_dir() {
             let entries = std::fs::read_dir(path)
-                .map_err(|e| Failure::Nothing(format!("{shown} cannot be read: {e}")))?;
+                .map_err(|e| Failure::Nothing(format!("{shown} cannot be read: {}", plain(&e))))?;
             let inside = entries.filter_map(|e| Some(e.ok()?.path()));
             found.extend(inside.filter(|p| p.is_file() && is_photograph(p) && !is_corrected(p)));
         } else if path.exists() {

@@ -3,7 +3,7 @@
 use crate::cli::ReportArgs;
 use crate::commands::console::Console;
 use crate::commands::measure::write_page;
-use crate::error::{Done, Failure};
+use crate::error::{Done, Failure, plain};
 use crate::profile::json::Document;
 use std::path::{Path, PathBuf};
 
@@ -33,7 +33,11 @@ pub fn profile_path(given: &Path) -> PathBuf {
 /// Where there is none, or none that this version reads, with its path.
 pub fn read_profile(path: &Path) -> Result<Document, Failure> {
     let shown = path.display().to_string();
-    let text = std::fs::read_to_string(path)
-        .map_err(|e| Failure::Nothing(format!("{shown:?} cannot be read: {e}")))?;
+    let text = std::fs::read_to_string(path).map_err(|e| {
+        Failure::Nothing(format!(
+            "{shown:?} cannot be read: {}; give a profile.json or its folder",
+            plain(&e)
+        ))
+    })?;
     Document::parse(&text).map_err(|e| Failure::Nothing(format!("{shown:?}: {e}")))
 }

@@ -2,7 +2,7 @@
 
 use crate::cli::{KindArg, MeasureArgs, ShootArgs, Times as TimesArg};
 use crate::commands::gather;
-use crate::error::Failure;
+use crate::error::{Failure, plain};
 use crate::exposure::Times;
 use crate::profile::{FrameRecord, FrameState, Kind};
 use crate::shoot::verdict::Judgement;
@@ -20,7 +20,7 @@ pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
         return Ok(None);
     }
     let text = std::fs::read_to_string(&path).map_err(|e| {
-        Failure::Nothing(format!("{:?} cannot be read: {e}", path.display().to_string()))
+        Failure::Nothing(format!("{:?} cannot be read: {}", path.display().to_string(), plain(&e)))
     })?;
     ShootFile::parse(&text).map(Some).map_err(|e| Failure::Nothing(e.to_string()))
 }

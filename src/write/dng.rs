@@ -185,7 +185,7 @@ impl DngFile {
     /// Where data and size disagree, an area leaves the picture, or the file is beyond 4 GiB.
     pub fn encode(&self) -> Result<Vec<u8>, DngError> {
         self.check()?;
-        self.assembled(self.raw_directory()?)
+        self.assembled(self.raw_directory(self.data.clone())?)
     }
 
     /// [`Self::encode`] for a file that is not needed any more: its samples are let go before the
@@ -195,8 +195,8 @@ impl DngFile {
     /// As [`Self::encode`].
     pub fn into_bytes(mut self) -> Result<Vec<u8>, DngError> {
         self.check()?;
-        let raw = self.raw_directory()?;
-        self.data = Vec::new();
+        let data = std::mem::take(&mut self.data);
+        let raw = self.raw_directory(data)?;
         self.assembled(raw)
     }
 
@@ -241,7 +241,7 @@ impl DngFile {
         Ok(())
     }
 
-    fn raw_directory(&self) -> Result<Directory, DngError> {
+    fn raw_directory(&self, data: Vec<u16>) -> Result<Directory, DngError> {
         let mut dir = Directory::default();
         let samples = self.samples();
         dir.set(tag::NEW_SUBFILE_TYPE, Value::Long(vec![0]));
@@ -259,7 +259,7 @@ impl DngFile {
                 dir.set(tag, Value::Undefined(bytes.clone()));
             }
         }
-        self.set_data(&mut dir)?;
+        self.set_data(&mut dir, data)?;
         Ok(dir)
     }
 
@@ -320,16 +320,16 @@ impl DngFile {
         }
     }
 
-    fn set_data(&self, dir: &mut Directory) -> Result<(), DngError> {
+    fn set_data(&self, dir: &mut Directory, data: Vec<u16>) -> Result<(), DngError> {
         match self.compression {
             Compression::None => {
                 dir.set(tag::COMPRESSION, Value::Short(vec![1]));
                 dir.set(tag::ROWS_PER_STRIP, Value::Long(vec![long(self.height)]));
-                let data = vec![sample_bytes(&self.data, self.endian)];
+                let data = vec![sample_bytes(&data, self.endian)];
                 dir.set_chunks(Chunks { tiled: false, data });
             }
             Compression::LosslessJpeg => {
-                let tiles = ljpeg::tiles(&self.data, self.width, self.height, self.samples())
+                let tiles = ljpeg::tiles(data, self.width, self.height, self.samples())
                     .map_err(|reason| DngError::Compression { reason })?;
                 dir.set(tag::COMPRESSION, Value::Short(vec![7]));
                 dir.set(tag::TILE_WIDTH, Value::Long(vec![long(ljpeg::TILE)]));

@@ -7,27 +7,37 @@ use rayon::prelude::*;
 pub const TILE: usize = 256;
 
 /// All tiles in reading order. A mosaic is taken as two interleaved components, so that the
-/// predictor looks at a neighbour of the same colour.
+/// predictor looks at a neighbour of the same colour. Rows of tiles are made from the last to the
+/// first and the pixels' memory is given back on the way, so that tiles and pixels are never both
+/// whole.
 ///
 /// # Errors
 /// The encoder's words where it refuses.
 pub fn tiles(
-    data: &[u16],
+    mut data: Vec<u16>,
     width: usize,
     height: usize,
     samples: usize,
 ) -> Result<Vec<Vec<u8>>, String> {
-    let (across, down) = (width.div_ceil(TILE), height.div_ceil(TILE));
-    (0..across * down)
-        .into_par_iter()
-        .map(|i| {
-            let tile = cut(data, width, height, samples, (i % across, i / across));
-            let (columns, components) = if samples == 1 { (TILE / 2, 2) } else { (TILE, samples) };
-            LjpegCompressor::new(&tile, columns, TILE, components, 16, 1, 0, 0)
-                .and_then(LjpegCompressor::encode)
-                .map_err(|e| e.to_string())
-        })
-        .collect()
+    let across = width.div_ceil(TILE);
+    let mut rows = Vec::new();
+    for row in (0..height.div_ceil(TILE)).rev() {
+        let tiles: Result<Vec<_>, _> = (0..across)
+            .into_par_iter()
+            .map(|column| encoded(&cut(&data, width, height, samples, (column, row)), samples))
+            .collect();
+        rows.push(tiles?);
+        data.truncate(row * TILE * width * samples);
+        data.shrink_to_fit();
+    }
+    Ok(rows.into_iter().rev().flatten().collect())
+}
+
+fn encoded(tile: &[u16], samples: usize) -> Result<Vec<u8>, String> {
+    let (columns, components) = if samples == 1 { (TILE / 2, 2) } else { (TILE, samples) };
+    LjpegCompressor::new(tile, columns, TILE, components, 16, 1, 0, 0)
+        .and_then(LjpegCompressor::encode)
+        .map_err(|e| e.to_string())
 }
 
 /// One tile; beyond the edge the pixels two before it are repeated, which keeps the colours.

@@ -234,3 +234,19 @@ fn real_raw_files_keep_every_count() {
     eprintln!("identical: {kept:?}");
     assert!(kept.len() >= 3, "{kept:?}");
 }
+
+#[test]
+fn what_is_not_there_is_said_with_what_to_give() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let no_profile = ["correct", "L0002.dng", "--profile", "nowhere"];
+    let no_table = ["correct", "L0002.dng", "--used", "nowhere.csv"];
+    for (words, give) in [(no_profile, "profile.json"), (no_table, "which writes one")] {
+        let said = text(&lightloss(at, &words).stderr);
+        assert_eq!(said.trim_end().lines().count(), 1, "{said}");
+        assert!(said.contains("no such file") && said.contains(give), "{said}");
+        assert!(!said.contains("os error"), "{said}");
+    }
+    let neither = text(&lightloss(at, &["correct", "L0002.dng"]).stderr);
+    assert!(neither.contains("--profile") && neither.contains("--used"), "{neither}");
+}

@@ -6,7 +6,7 @@ use crate::commands::photos::{self, KitProfile};
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
-use crate::error::Failure;
+use crate::error::{Failure, plain};
 use crate::frame::{FrameInfo, Origin};
 use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
@@ -140,8 +140,13 @@ pub(super) fn kit_and_table(
 ) -> Result<(Vec<KitProfile>, Option<Vec<UsedRow>>), Failure> {
     let Some(used) = &args.used else { return Ok((photos::kit(&args.profile)?, None)) };
     let shown = used.display();
-    let text = std::fs::read_to_string(used)
-        .map_err(|e| Failure::Nothing(format!("the table {shown} cannot be read: {e}")))?;
+    let text = std::fs::read_to_string(used).map_err(|e| {
+        Failure::Nothing(format!(
+            "the table {:?} cannot be read: {}; which writes one",
+            shown.to_string(),
+            plain(&e)
+        ))
+    })?;
     let rows = read_used(&text).map_err(|e| Failure::Nothing(format!("{shown}: {e}")))?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
