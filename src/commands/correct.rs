@@ -87,17 +87,20 @@ fn make_folder(file: &std::path::Path) -> Result<(), Failure> {
 }
 
 /// Corrects file by file, one reader and one picture a core; one bad file does not stop the rest.
+/// Every two cores take turns in decoding.
 fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String, String)> {
     let bar = photos::progress(plan.jobs.len(), "correcting", console);
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let next = AtomicUsize::new(0);
     let failed = Mutex::new(Vec::new());
+    let turns: Vec<Mutex<()>> = (0..cores.div_ceil(2)).map(|_| Mutex::new(())).collect();
     std::thread::scope(|scope| {
-        for _ in 0..cores.min(plan.jobs.len()) {
-            scope.spawn(|| {
+        let (bar, next, failed) = (&bar, &next, &failed);
+        for decoding in turns.iter().flat_map(|turn| [turn; 2]).take(cores.min(plan.jobs.len())) {
+            scope.spawn(move || {
                 let mut reader = Reader::new(photos::worker(), ReadOptions::default());
                 while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
-                    let task = Task { job, args };
+                    let task = Task { job, args, decoding };
                     if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {
                         failed.push((path_text(&job.path), reason));
                     }

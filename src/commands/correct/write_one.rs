@@ -14,6 +14,7 @@ use crate::write::picture::PictureFile;
 use crate::write::write;
 use rayon::prelude::*;
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 /// Entries of a picture's first directory that are kept.
 const PICTURE_ROOT: [u16; 10] = [270, 271, 272, 306, 315, 33432, 18246, 40091, 40093, 40094];
@@ -25,6 +26,9 @@ pub struct Task<'a> {
     pub job: &'a Job,
     /// The command line.
     pub args: &'a CorrectArgs,
+    /// Held while a file is decoded: two threads that share it take turns, so that one's decoder
+    /// and the other's pixels are in memory, never two of each.
+    pub decoding: &'a Mutex<()>,
 }
 
 impl Task<'_> {
@@ -38,7 +42,10 @@ impl Task<'_> {
         if let Some(packet) = sidecar(path) {
             carried.xmp = Some(packet);
         }
-        let frame = reader.frame(path, Path::new("")).map_err(|e| e.error.to_string())?;
+        let frame = {
+            let _turn = self.decoding.lock().unwrap_or_else(PoisonError::into_inner);
+            reader.frame(path, Path::new("")).map_err(|e| e.error.to_string())?
+        };
         if frame.info.sha256 != self.job.info.sha256 {
             return Err("it changed while it was being corrected".to_owned());
         }
