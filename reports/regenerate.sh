@@ -12,4 +12,7 @@ rm -rf reports/demo
 mkdir -p reports/demo
 cp "$work/demo.txt" reports/demo/terminal.txt
 cp -r "$work"/demo/*-profile "$work/demo/card" reports/demo/
-cp "$work/demo/evening/used.csv" "$work/demo/evening/corrected/corrections.csv" reports/demo/
+for table in evening/used.csv evening/corrected/corrections.csv; do
+    # Tables name files by whole paths; the folder of this run means nothing to a reader.
+    sed "s|$work/||g" "$work/demo/$table" > "reports/demo/$(basename "$table")"
+done
