@@ -111,7 +111,7 @@ fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Opti
         centre: found.centre_percent_of_height.get(),
         width: found.width_percent_of_height.get(),
         centre_words: format!(
-            "half the strength at {} %",
+            "half at {} %",
             fixed(found.centre_percent_of_height.get(), 0)
         ),
         width_words: format!("10 to 90 % over {} %", fixed(found.width_percent_of_height.get(), 0)),
