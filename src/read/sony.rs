@@ -1,5 +1,5 @@
-//! Sony's lossy raw compression of eight bits a pixel (ARW 2), as LibRaw's `sony_arw2_load_raw` and
-//! dcraw read it: sixteen pixels of one colour in sixteen bytes, two such blocks interleaved.
+//! Sony's lossy raw compression of eight bits a pixel (ARW 2), as LibRaw reads it: sixteen pixels
+//! of one colour in sixteen bytes, two such blocks interleaved.
 //!
 //! The decoder crates spread the values at random within the steps of the tone curve, which costs
 //! more than the decoding and lowers them by up to three quarters of a count; here they stay as
@@ -158,7 +158,7 @@ mod tests {
     const HEIGHT: usize = 6;
 
     /// What a block says, bit by bit from the least significant, as the format is described by
-    /// dcraw: largest, smallest, their places, then the other pixels in order.
+    /// LibRaw: largest, smallest, their places, then the other pixels in order.
     fn block(random: &mut ChaCha8Rng) -> ([u8; BLOCK], [usize; BLOCK]) {
         let smallest = random.random_range(0..VALUES);
         let largest = random.random_range(smallest..VALUES);
