@@ -110,10 +110,7 @@ fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Opti
     let edge = Edge {
         centre: found.centre_percent_of_height.get(),
         width: found.width_percent_of_height.get(),
-        centre_words: format!(
-            "half at {} %",
-            fixed(found.centre_percent_of_height.get(), 0)
-        ),
+        centre_words: format!("half at {} %", fixed(found.centre_percent_of_height.get(), 0)),
         width_words: format!("10 to 90 % over {} %", fixed(found.width_percent_of_height.get(), 0)),
     };
     let rated = profile.filter.rated_stops.map(|s| {
