@@ -1,6 +1,7 @@
 //! `lightloss correct`.
 
 mod dng;
+mod encoding;
 mod job;
 mod light;
 mod plan;

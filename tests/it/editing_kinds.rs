@@ -62,6 +62,11 @@ fn pictures_become_sixteen_bit_tiff_with_profile_and_metadata() {
     let said = text(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{said}");
     assert!(said.contains("raw"), "{said}");
+    assert_eq!(
+        said.matches("a.jpg, b.png: the colour profile cannot be read").count(),
+        1,
+        "{said}"
+    );
     // And once more from the TIFF.
     std::fs::copy(at.join("corrected/a-corrected.tif"), at.join("c.tif")).unwrap();
     let output = lightloss(at, &["correct", "c.tif", "--profile", "Heron Six.json", "--out", "t"]);

@@ -1,5 +1,6 @@
 //! What will be done to which photograph, settled before the first file is written.
 
+use super::encoding;
 use super::job::{Candidate, Job, job, kit_and_table, same_file, same_name, through, view};
 use super::light::{self, White};
 use crate::cli::CorrectArgs;
@@ -13,8 +14,11 @@ use crate::editing::used_csv::UsedRow;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::profile::Kind;
+use crate::read::carried::carried;
+use crate::read::file_bytes;
 use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Everything that is settled before writing.
@@ -66,6 +70,7 @@ impl Plan {
             plan.settle(&group, number + 1, &white, &read, args);
         }
         plan.polariser_word();
+        plan.picture_words();
         Ok(plan)
     }
 
@@ -295,6 +300,9 @@ impl Plan {
                     .to_owned(),
             );
         }
+    }
+
+    fn picture_words(&mut self) {
         if self.jobs.iter().any(|j| j.info.origin != Origin::Raw) {
             self.cautions.push(
                 "pictures hold less than raw files, and their colours were rendered already: correct \
@@ -302,6 +310,15 @@ impl Plan {
                     .to_owned(),
             );
         }
+        let mut words: BTreeMap<&str, Vec<String>> = BTreeMap::new();
+        for job in self.jobs.iter().filter(|j| j.info.origin == Origin::DisplayPicture) {
+            // A file that cannot be read any more is said when it is corrected.
+            let icc = file_bytes(&job.path).ok().and_then(|file| carried(&file).icc);
+            if let Some(word) = icc.and_then(|icc| encoding::caution(&icc)) {
+                words.entry(word).or_default().push(path_text(&job.path));
+            }
+        }
+        self.cautions.extend(words.iter().map(|(word, of)| format!("{}: {word}", of.join(", "))));
     }
 
     /// Says what is assumed of every photograph, what is skipped, and the series.
