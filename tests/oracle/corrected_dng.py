@@ -52,8 +52,9 @@ def check(folder, name, neutral, corner):
     said = subprocess.run(
         ["exiftool", "-validate", "-warning", "-error", "-a", str(path)], capture_output=True, text=True
     ).stdout
-    if [line for line in said.splitlines() if not line.endswith(": OK")]:
-        faults.append(said)
+    # Exactly the verdict: no output at all would be no verdict.
+    if [line.split(":")[-1].strip() for line in said.splitlines()] != ["OK"]:
+        faults.append(said or "exiftool said nothing")
     dng = dngpy.Dng(str(path))
     with rawpy.imread(str(path)) as raw:
         if not np.array_equal(np.squeeze(dng.raw_pixels), raw.raw_image):
