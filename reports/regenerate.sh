@@ -1,5 +1,5 @@
 #!/bin/bash
-# Writes again what the demo prints and writes, without its frames: reports/demo.
+# Writes again what the demo prints, and its tables: reports/demo.
 # Usage: reports/regenerate.sh        (the paths in the text are relative to the demo's folder)
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -11,7 +11,6 @@ program=$(realpath "${CARGO_TARGET_DIR:-target}/release/lightloss")
 rm -rf reports/demo
 mkdir -p reports/demo
 cp "$work/demo.txt" reports/demo/terminal.txt
-cp -r "$work"/demo/*-profile "$work/demo/card" reports/demo/
 for table in evening/used.csv evening/corrected/corrections.csv; do
     # Tables name files by whole paths; the folder of this run means nothing to a reader.
     sed "s|$work/||g" "$work/demo/$table" > "reports/demo/$(basename "$table")"
