@@ -142,7 +142,7 @@ pub(super) fn kit_and_table(
     let shown = used.display();
     let text = std::fs::read_to_string(used).map_err(|e| {
         Failure::Nothing(format!(
-            "the table {:?} cannot be read: {}; which writes one",
+            "the table {:?} cannot be read: {}; lightloss which writes one",
             shown.to_string(),
             plain(&e)
         ))
