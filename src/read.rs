@@ -39,8 +39,8 @@ use crate::frame::counts::Counts;
 use crate::frame::{
     Area, ColourMatrix, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Origin, Samples,
 };
+use bytes::FileBytes;
 pub use bytes::file_bytes;
-use bytes::{hashed_bytes, hexadecimal};
 use directory::{Tiff, tag};
 pub use error::ReadError;
 pub use examined::{examine, examine_messages};
@@ -49,7 +49,6 @@ use image::ImageFormat;
 use kind::Content;
 pub use kind::{Kind, kind_of};
 use pixels::Decoded;
-use sha2::{Digest, Sha256};
 use std::path::Path;
 use std::sync::Arc;
 pub use worker::serve;
@@ -81,8 +80,7 @@ struct Picture {
 /// # Errors
 /// By whose fault it was not read; see [`ReadError`].
 pub fn read_frame(path: &Path, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
-    let (bytes, sha256) = hashed_bytes(Vec::new(), path)?;
-    frame_with(Arc::new(bytes), sha256, shown_as, options)
+    frame_in(&bytes::read(path)?, shown_as, options)
 }
 
 /// Decodes bytes that are at hand already; otherwise as [`read_frame`].
@@ -94,17 +92,11 @@ pub fn frame_of(
     shown_as: &str,
     options: ReadOptions,
 ) -> Result<Frame, ReadError> {
-    let sha256 = hexadecimal(&Sha256::digest(file.as_slice()));
-    frame_with(file, sha256, shown_as, options)
+    frame_in(&file.into(), shown_as, options)
 }
 
-fn frame_with(
-    file: Arc<Vec<u8>>,
-    sha256: String,
-    shown_as: &str,
-    options: ReadOptions,
-) -> Result<Frame, ReadError> {
-    let picture = decode(&file, options)?;
+fn frame_in(file: &FileBytes, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
+    let picture = decode(file, options)?;
     plausible(&picture)?;
     Ok(Frame {
         samples: picture.samples,
@@ -113,7 +105,7 @@ fn frame_with(
         levels: picture.levels,
         info: FrameInfo {
             file: shown_as.to_owned(),
-            sha256,
+            sha256: bytes::sha256(file),
             origin: picture.origin,
             camera: picture.meta.camera,
             exposure: picture.meta.exposure,
@@ -127,7 +119,7 @@ fn frame_with(
     })
 }
 
-fn decode(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError> {
+fn decode(file: &FileBytes, options: ReadOptions) -> Result<Picture, ReadError> {
     let picture = |format| {
         let mut picture =
             picture::decode(file, format, options.linear, exif::from_container(file))?;
@@ -149,7 +141,7 @@ fn decode(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadErro
 }
 
 /// A TIFF structure is a DNG, a vendor's raw file or a picture.
-fn tiff(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError> {
+fn tiff(file: &FileBytes, options: ReadOptions) -> Result<Picture, ReadError> {
     let Some(tiff) = Tiff::parse(file)? else {
         return Err(ReadError::NotAPicture { found: "unknown content".to_owned() });
     };
@@ -173,7 +165,7 @@ fn tiff(file: &Arc<Vec<u8>>, options: ReadOptions) -> Result<Picture, ReadError>
     Ok(picture)
 }
 
-fn dng(file: &Arc<Vec<u8>>, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
+fn dng(file: &FileBytes, tiff: &Tiff<'_>) -> Result<Picture, ReadError> {
     let raw = dng::raw_directory(tiff)
         .ok_or_else(|| ReadError::unsupported("a DNG", "no full-size raw picture in it"))?;
     let image = preflight::image(raw, file)?;

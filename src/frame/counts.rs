@@ -1,7 +1,12 @@
 //! Counts row by row, in memory of their own or within the bytes of the file that they stand in.
 
+use std::fmt::Debug;
 use std::ops::{Deref, DerefMut, Range};
 use std::sync::Arc;
+
+/// Bytes of a file that the system shows where it keeps them.
+pub trait Mapped: Deref<Target = [u8]> + Debug + Send + Sync {}
+impl<T: Deref<Target = [u8]> + Debug + Send + Sync> Mapped for T {}
 
 /// Numbers of 16 bits. Those of an uncompressed file stay where they were read: to copy them
 /// costs about as much as to add them up.
@@ -13,9 +18,25 @@ enum Kept {
     Own(Vec<u16>),
     /// `range` lies within the bytes and begins where a number may.
     Within {
-        bytes: Arc<Vec<u8>>,
+        bytes: Bytes,
         range: Range<usize>,
     },
+}
+
+#[derive(Clone, Debug)]
+enum Bytes {
+    Read(Arc<Vec<u8>>),
+    Mapped(Arc<dyn Mapped>),
+}
+
+impl Deref for Bytes {
+    type Target = [u8];
+    fn deref(&self) -> &[u8] {
+        match self {
+            Self::Read(bytes) => bytes,
+            Self::Mapped(bytes) => bytes,
+        }
+    }
 }
 
 impl Counts {
@@ -23,6 +44,14 @@ impl Counts {
     /// half a number, begins where the processor reads none, or its byte order is another.
     #[must_use]
     pub fn within(bytes: Arc<Vec<u8>>, range: Range<usize>) -> Option<Self> {
+        Self::among(Bytes::Read(bytes), range)
+    }
+    /// As [`Counts::within`], where the file's bytes are not in memory of this process.
+    #[must_use]
+    pub fn within_mapped(bytes: Arc<dyn Mapped>, range: Range<usize>) -> Option<Self> {
+        Self::among(Bytes::Mapped(bytes), range)
+    }
+    fn among(bytes: Bytes, range: Range<usize>) -> Option<Self> {
         let numbers = bytemuck::try_cast_slice::<u8, u16>(bytes.get(range.clone())?).is_ok();
         (numbers && cfg!(target_endian = "little")).then_some(Self(Kept::Within { bytes, range }))
     }
@@ -39,7 +68,9 @@ impl Counts {
     pub fn shrink_to_fit(&mut self) {
         match &mut self.0 {
             Kept::Own(numbers) => numbers.shrink_to_fit(),
-            Kept::Within { bytes, range } => {
+            // The system's, not ours.
+            Kept::Within { bytes: Bytes::Mapped(_), .. } => {}
+            Kept::Within { bytes: Bytes::Read(bytes), range } => {
                 let end = range.end;
                 let Some(alone) = Arc::get_mut(bytes) else { return };
                 alone.truncate(end);

@@ -5,7 +5,7 @@
 //! frames of one run exist, and then as an upper bound.
 
 use super::robust::DEVIATION_PER_MEDIAN;
-use crate::shoot::levels::{LevelFrame, centre_shares};
+use crate::shoot::levels::LevelFrame;
 use crate::shoot::look::median;
 
 /// Variance of one pixel in counts squared: `gain * level + floor`.
@@ -33,10 +33,13 @@ pub struct Point {
 #[must_use]
 pub fn from_pair(a: &LevelFrame, b: &LevelFrame, channel: usize) -> Option<Point> {
     let (x, y) = (a.channel_cells(channel), b.channel_cells(channel));
-    let shares = centre_shares(a.columns, a.rows, a.side, a.size);
     let greens = if channel == 1 { a.planes.len().saturating_sub(2) as f64 } else { 1.0 };
-    let centre: Vec<usize> = (0..x.len().min(y.len()))
-        .filter(|&i| shares[i] > 0.0 && x[i].is_finite() && y[i].is_finite())
+    let finite = |v: &[f64], i: usize| v.get(i).is_some_and(|v| v.is_finite());
+    let centre: Vec<usize> = a
+        .centre_cells()
+        .into_iter()
+        .map(|(cell, _)| cell)
+        .filter(|&cell| finite(&x, cell) && finite(&y, cell))
         .collect();
     if centre.len() < 8 {
         return None;

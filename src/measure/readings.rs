@@ -8,6 +8,7 @@ use crate::quantity::Seconds;
 use crate::shoot::levels::{BlackSource, CentreMean, LevelFrame};
 use crate::shoot::times::{Evidence, Understood};
 use crate::shoot::{Judged, Shoot};
+use rayon::prelude::*;
 
 /// A used frame with its levels.
 #[derive(Clone, Debug)]
@@ -39,7 +40,7 @@ pub fn used(shoot: &Shoot) -> Vec<Used<'_>> {
     let leak = leak_rate(shoot);
     shoot
         .frames
-        .iter()
+        .par_iter()
         .filter(|f| f.is_good() && matches!(f.state, FrameState::Bare | FrameState::Setting))
         .filter_map(|frame| {
             let exposure = frame.exposure.as_ref()?;
@@ -209,7 +210,7 @@ fn index_of<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
 /// The noise law of one channel from differences between neighbouring frames of one run.
 fn noise_law(used: &[Used<'_>], channel: usize) -> Option<NoiseLaw> {
     let points: Vec<noise::Point> = used
-        .windows(2)
+        .par_windows(2)
         .filter(|w| w[0].frame.run == w[1].frame.run && w[0].frame.run.is_some())
         .filter(|w| same_exposure(w[0].frame, w[1].frame))
         .filter_map(|w| noise::from_pair(&w[0].levels, &w[1].levels, channel))

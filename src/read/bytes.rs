@@ -1,9 +1,47 @@
-//! The bytes of a file: what is none, memory for them, their hash.
+//! The bytes of a file: what is none, read or mapped, their hash.
 
 use super::{ReadError, preflight};
+use crate::frame::counts::Counts;
+use rawler::rawsource::RawSource;
 use sha2::{Digest, Sha256};
-use std::io::{ErrorKind, Read};
+use std::ops::{Deref, Range};
 use std::path::Path;
+use std::sync::Arc;
+
+/// The bytes of a file, shared with what stands in them.
+pub(super) struct FileBytes {
+    source: Arc<RawSource>,
+    /// The same bytes where they are in memory of this process.
+    read: Option<Arc<Vec<u8>>>,
+}
+
+impl FileBytes {
+    /// What a decoder is given.
+    pub(super) fn source(&self) -> &RawSource {
+        &self.source
+    }
+    /// Counts that stand in the bytes; see [`Counts::within`].
+    pub(super) fn counts(&self, range: Range<usize>) -> Option<Counts> {
+        match &self.read {
+            Some(bytes) => Counts::within(Arc::clone(bytes), range),
+            None => Counts::within_mapped(self.source.clone(), range),
+        }
+    }
+}
+
+impl From<Arc<Vec<u8>>> for FileBytes {
+    fn from(bytes: Arc<Vec<u8>>) -> Self {
+        let source = Arc::new(RawSource::new_from_shared_vec(Arc::clone(&bytes)));
+        Self { source, read: Some(bytes) }
+    }
+}
+
+impl Deref for FileBytes {
+    type Target = [u8];
+    fn deref(&self) -> &[u8] {
+        self.source.buf()
+    }
+}
 
 /// Refuses what is not a regular file or has no bytes; links are followed.
 pub(super) fn regular(path: &Path) -> Result<(), ReadError> {
@@ -24,48 +62,37 @@ pub(super) fn regular(path: &Path) -> Result<(), ReadError> {
     Ok(())
 }
 
-/// The bytes of a regular file, in memory that goes back to the system when they are dropped.
+/// The bytes of a regular file.
 ///
 /// # Errors
 /// Those of [`ReadError`] for what is no regular file, has no bytes or cannot be read.
 pub fn file_bytes(path: &Path) -> Result<Vec<u8>, ReadError> {
-    Ok(hashed_bytes(Vec::new(), path)?.0)
-}
-
-/// The bytes and their SHA-256, in memory that held an earlier file where it suffices: memory that
-/// the system has to clear first costs as much as the reading. Hashed while they are in the cache.
-pub(super) fn hashed_bytes(mut room: Vec<u8>, path: &Path) -> Result<(Vec<u8>, String), ReadError> {
-    const PART: usize = 1 << 18;
     regular(path)?;
-    let mut file = std::fs::File::open(path)?;
-    let length = usize::try_from(file.metadata()?.len()).unwrap_or(0);
-    if room.capacity() < length {
-        drop(room);
-        room = vec![0; length.max(GIVEN_BACK)];
-    }
-    room.resize(length, 0);
-    let (mut hash, mut at) = (Sha256::new(), 0);
-    while at < length {
-        match file.read(&mut room[at..length.min(at + PART)]) {
-            Ok(0) => break,
-            Ok(read) => {
-                hash.update(&room[at..at + read]);
-                at += read;
-            }
-            Err(e) if e.kind() == ErrorKind::Interrupted => {}
-            Err(e) => return Err(e.into()),
-        }
-    }
-    room.truncate(at);
-    // The file may have grown meanwhile.
-    file.read_to_end(&mut room)?;
-    hash.update(&room[at..]);
-    Ok((room, hexadecimal(&hash.finalize())))
+    Ok(std::fs::read(path)?)
 }
 
-/// The GNU C library keeps blocks below 32 MB for later (mallopt(3), M_MMAP_THRESHOLD), which for
-/// the bytes of a raw file means half a frame a thread. Room that is not used costs nothing.
-const GIVEN_BACK: usize = 33 << 20;
+/// The bytes of a regular file as the system keeps them: to copy them costs as much as to hash
+/// them. Reads them where the system does not map them.
+///
+/// A file that is cut short or fails under the map ends the process, so this is for workers only,
+/// and the pool has such a file read again by [`read`], which can say what is wrong.
+pub(super) fn mapped(path: &Path) -> Result<FileBytes, ReadError> {
+    regular(path)?;
+    match RawSource::new(path) {
+        Ok(source) => Ok(FileBytes { source: Arc::new(source), read: None }),
+        Err(_) => read(path),
+    }
+}
+
+/// The bytes of a regular file, read whole.
+pub(super) fn read(path: &Path) -> Result<FileBytes, ReadError> {
+    Ok(Arc::new(file_bytes(path)?).into())
+}
+
+/// SHA-256 of the bytes, as `sha256sum` writes it.
+pub(super) fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
 
 #[cfg(unix)]
 fn special_kind(kind: std::fs::FileType) -> &'static str {
@@ -82,9 +109,4 @@ fn special_kind(kind: std::fs::FileType) -> &'static str {
 #[cfg(not(unix))]
 fn special_kind(_: std::fs::FileType) -> &'static str {
     "device"
-}
-
-/// As `sha256sum` writes it.
-pub(super) fn hexadecimal(hash: &[u8]) -> String {
-    hash.iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -1,5 +1,6 @@
 //! Pixels of a DNG: which stay where they were read, which are unpacked here, which are decoded.
 
+use super::bytes::FileBytes;
 use super::directory::{Directory, Order, tag};
 use super::dng;
 use super::error::ReadError;
@@ -7,7 +8,6 @@ use super::preflight::Image;
 use super::rawler::{in_bands, plain};
 use crate::frame::counts::Counts;
 use ::rawler::RawImageData;
-use std::sync::Arc;
 
 const UNCOMPRESSED: u64 = 1;
 /// Compression of TIFF and DNG: JPEG, which in a mosaic is lossless JPEG.
@@ -28,7 +28,7 @@ pub(super) enum Decoded {
 pub(super) fn dng_pixels(
     raw: &Directory<'_>,
     image: &Image,
-    file: &Arc<Vec<u8>>,
+    file: &FileBytes,
 ) -> Result<Decoded, ReadError> {
     if let Some(counts) = in_place(raw, image, file) {
         return Ok(Decoded::Counts(linearized(raw, counts)));
@@ -55,7 +55,7 @@ pub(super) fn dng_pixels(
 }
 
 /// Plain numbers of 16 bits, one row after the other, are the file's own bytes.
-fn in_place(raw: &Directory<'_>, image: &Image, file: &Arc<Vec<u8>>) -> Option<Counts> {
+fn in_place(raw: &Directory<'_>, image: &Image, file: &FileBytes) -> Option<Counts> {
     let row = 2 * image.width * image.samples;
     let plain = image.compression == UNCOMPRESSED
         && image.bits == 16
@@ -69,7 +69,7 @@ fn in_place(raw: &Directory<'_>, image: &Image, file: &Arc<Vec<u8>>) -> Option<C
         strips.into_iter().all(|(index, &at)| at as usize == first + index * image.chunk.1 * row)
     };
     (plain && one_after_the_other()).then_some(())?;
-    Counts::within(Arc::clone(file), first..first.checked_add(row * image.height)?)
+    file.counts(first..first.checked_add(row * image.height)?)
 }
 
 fn interleaved(raw: &Directory<'_>) -> bool {

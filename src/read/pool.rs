@@ -152,26 +152,47 @@ impl Reader {
     }
     fn ask(&mut self, wanted: Wanted, file: &Path, base: &Path) -> Result<Answer, Unreadable> {
         let shown_as = shown(file, base);
-        let request = Request { wanted, path: file.to_owned(), shown_as, options: self.options };
-        let failed = |error| Unreadable { file: shown(file, base), error };
+        let failed = |error| Unreadable { file: shown_as.clone(), error };
         // What is no regular file is refused here: a worker could hang on it.
         super::bytes::regular(file).map_err(failed)?;
+        let mut request = Request {
+            wanted,
+            path: file.to_owned(),
+            // Pixels that are sent on leave memory of their own bit by bit; the system's stays.
+            mapped: wanted == Wanted::Summary,
+            shown_as: shown_as.clone(),
+            options: self.options,
+        };
         match &self.worker {
-            Worker::InProcess => Ok(worker::answer(&request, &mut Vec::new())),
+            Worker::InProcess => {
+                request.mapped = false;
+                Ok(worker::answer(&request))
+            }
             Worker::Program(program) => {
-                let mut process = match self.process.take() {
-                    Some(process) => process,
-                    None => Process::start(program).map_err(|e| {
-                        let reason = format!("the worker {} did not start: {e}", program.display());
-                        failed(ReadError::Io { reason })
-                    })?,
-                };
-                let answer = process.exchange(&request, self.patience).map_err(failed)?;
-                // Only a worker that answered is kept; any other is killed when dropped.
-                self.process = Some(process);
-                Ok(answer)
+                let program = program.clone();
+                let mut answer = self.exchange(&program, &request);
+                // A file that fails while it is mapped takes the worker along; one that fails while
+                // it is read can be named with its reason.
+                if answer == Err(ReadError::DecoderDied) && request.mapped {
+                    request.mapped = false;
+                    answer = self.exchange(&program, &request);
+                }
+                answer.map_err(failed)
             }
         }
+    }
+    fn exchange(&mut self, program: &Path, request: &Request) -> Result<Answer, ReadError> {
+        let mut process = match self.process.take() {
+            Some(process) => process,
+            None => Process::start(program).map_err(|e| {
+                let reason = format!("the worker {} did not start: {e}", program.display());
+                ReadError::Io { reason }
+            })?,
+        };
+        let answer = process.exchange(request, self.patience)?;
+        // Only a worker that answered is kept; any other is killed when dropped.
+        self.process = Some(process);
+        Ok(answer)
     }
 }
 

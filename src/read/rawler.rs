@@ -1,6 +1,7 @@
 //! Pixels through the crate `rawler`: parts of DNG files, and vendor formats that `rawloader` cannot
 //! read.
 
+use super::bytes::FileBytes;
 use super::directory::{Directory, Order, tag};
 use super::error::ReadError;
 use super::exif::Meta;
@@ -15,10 +16,8 @@ use ::rawler::decoders::{RawDecodeParams, RawMetadata, plain_image_from_ifd};
 use ::rawler::formats::tiff::{Entry, IFD, Rational, Value};
 use ::rawler::imgop::Rect;
 use ::rawler::rawimage::RawPhotometricInterpretation;
-use ::rawler::rawsource::RawSource;
 use ::rawler::{RawImage, RawImageData, RawlerError};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 
 const NAME: &str = "rawler";
 /// Decodes the picture that the preflight has checked.
@@ -28,11 +27,10 @@ const NAME: &str = "rawler";
 pub(super) fn plain(
     raw: &Directory<'_>,
     image: &Image,
-    file: &Arc<Vec<u8>>,
+    file: &FileBytes,
 ) -> Result<RawImageData, ReadError> {
     let ifd = description(raw, image);
-    let source = RawSource::new_from_shared_vec(Arc::clone(file));
-    match catch_unwind(AssertUnwindSafe(|| plain_image_from_ifd(&ifd, &source))) {
+    match catch_unwind(AssertUnwindSafe(|| plain_image_from_ifd(&ifd, file.source()))) {
         Ok(Ok(data)) => Ok(data),
         Ok(Err(error)) => Err(ReadError::decoder(NAME, &error.to_string())),
         Err(_) => Err(ReadError::decoder(NAME, "it panicked")),
@@ -47,7 +45,7 @@ pub(super) fn plain(
 pub(super) fn in_bands(
     raw: &Directory<'_>,
     image: &Image,
-    file: &Arc<Vec<u8>>,
+    file: &FileBytes,
 ) -> Result<Vec<u16>, ReadError> {
     let line = image.width * image.samples;
     let across = image.width.div_ceil(image.chunk.0);
@@ -115,23 +113,23 @@ fn description(raw: &Directory<'_>, image: &Image) -> IFD {
 /// # Errors
 /// `UnknownCamera`, `DecoderFailed`, `Unsupported`.
 pub(super) fn vendor(
-    file: &Arc<Vec<u8>>,
+    file: &FileBytes,
     blocks: Option<&Blocks>,
     meta: Meta,
 ) -> Result<Picture, ReadError> {
-    let source = RawSource::new_from_shared_vec(Arc::clone(file));
+    let source = file.source();
     let result = catch_unwind(AssertUnwindSafe(|| {
-        let decoder = ::rawler::get_decoder(&source)?;
+        let decoder = ::rawler::get_decoder(source)?;
         let params = RawDecodeParams::default();
-        let mut image = decoder.raw_image(&source, &params, blocks.is_some())?;
+        let mut image = decoder.raw_image(source, &params, blocks.is_some())?;
         match blocks {
             Some(blocks) if (image.width, image.height) == (blocks.width, blocks.height) => {
                 image.data = RawImageData::Integer(blocks.decode(file));
             }
-            Some(_) => image = decoder.raw_image(&source, &params, false)?,
+            Some(_) => image = decoder.raw_image(source, &params, false)?,
             None => {}
         }
-        Ok::<_, RawlerError>((image, decoder.raw_metadata(&source, &params)))
+        Ok::<_, RawlerError>((image, decoder.raw_metadata(source, &params)))
     }));
     match result {
         Ok(Ok((image, more))) => {

@@ -1,5 +1,6 @@
 //! Vendors' raw files: extents of their containers, their Exif, and which decoder may try.
 
+use super::bytes::FileBytes;
 use super::ciff::Heap;
 use super::containers;
 use super::directory::{Directory, Order, Tiff, tag};
@@ -9,7 +10,6 @@ use super::kind::Content;
 use super::preflight::{dimensions, inside};
 use super::rawloader::Outcome;
 use super::{Picture, rawler, rawloader, sony, xmp};
-use std::sync::Arc;
 
 /// Compressions that only raw files use: Sony, Nikon, Pentax, Samsung, Kodak.
 const RAW_COMPRESSIONS: [u64; 6] = [32_767, 34_713, 65_535, 32_770, 32_867, 65_000];
@@ -36,7 +36,7 @@ fn root_text(tiff: &Tiff<'_>, tag: u16) -> Option<String> {
 /// # Errors
 /// By whose fault it was not read.
 pub(super) fn decode(
-    file: &Arc<Vec<u8>>,
+    file: &FileBytes,
     content: Content,
     tiff: Option<&Tiff<'_>>,
 ) -> Result<Picture, ReadError> {

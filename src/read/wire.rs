@@ -33,6 +33,8 @@ pub(super) enum Wanted {
 pub(super) struct Request {
     pub wanted: Wanted,
     pub path: PathBuf,
+    /// The file's bytes are used where the system keeps them.
+    pub mapped: bool,
     pub shown_as: String,
     pub options: ReadOptions,
 }
@@ -48,6 +50,7 @@ pub(super) enum Answer {
 #[derive(Serialize, Deserialize)]
 struct RequestHead {
     wanted: Wanted,
+    mapped: bool,
     shown_as: String,
     options: ReadOptions,
 }
@@ -123,8 +126,13 @@ fn split(message: &[u8]) -> io::Result<(&[u8], &[u8])> {
 /// # Errors
 /// Those of the stream.
 pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<()> {
-    let Request { wanted, path, shown_as, options } = request;
-    let head = RequestHead { wanted: *wanted, shown_as: shown_as.clone(), options: *options };
+    let Request { wanted, path, mapped, shown_as, options } = request;
+    let head = RequestHead {
+        wanted: *wanted,
+        mapped: *mapped,
+        shown_as: shown_as.clone(),
+        options: *options,
+    };
     send(to, &head, &path_bytes(path))
 }
 
@@ -132,8 +140,8 @@ pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<
 /// Where the message is not one.
 pub(super) fn request(message: &[u8]) -> io::Result<Request> {
     let (head, path) = split(message)?;
-    let RequestHead { wanted, shown_as, options } = serde_json::from_slice(head)?;
-    Ok(Request { wanted, path: path_of(path), shown_as, options })
+    let RequestHead { wanted, mapped, shown_as, options } = serde_json::from_slice(head)?;
+    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options })
 }
 
 #[cfg(unix)]
@@ -268,6 +276,7 @@ mod tests {
         let request = Request {
             wanted: Wanted::Frame,
             path: PathBuf::from(name),
+            mapped: true,
             shown_as: "f".to_owned(),
             options: ReadOptions { linear: true },
         };

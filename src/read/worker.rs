@@ -1,11 +1,10 @@
 //! The inside of a worker process: requests in, answers out, until the input ends.
 
 use super::wire::{self, Answer, Request, Wanted};
-use super::{ReadError, frame_with, hashed_bytes, spare};
+use super::{ReadError, bytes, frame_in, spare};
 use crate::reduce::reduce;
 use std::io::{self, Read, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 
 /// Address space that a worker may take beyond what it has when it starts. A file of 150
 /// megapixels needs its bytes two or three times and its pixels twice, about 1.2 GB; thread stacks
@@ -21,26 +20,22 @@ const MEMORY_GROWTH: u64 = 1536 << 20;
 pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     std::panic::set_hook(Box::new(|_| {}));
     limit_memory();
-    let mut room = Vec::new();
     while let Some(message) = wire::receive(input)? {
         let request = wire::request(&message)?;
-        wire::send_answer(output, answer(&request, &mut room))?;
+        wire::send_answer(output, answer(&request))?;
     }
     Ok(())
 }
 
-/// Answers one request in this process; a panic of a decoder becomes an error. The file is read
-/// into `room`, which is left for the next where no pixels are sent.
-pub(super) fn answer(request: &Request, room: &mut Vec<u8>) -> Answer {
+/// Answers one request in this process; a panic of a decoder becomes an error.
+pub(super) fn answer(request: &Request) -> Answer {
     let read = || {
-        let (bytes, sha256) = hashed_bytes(std::mem::take(room), &request.path)?;
-        let file = Arc::new(bytes);
-        let frame = frame_with(Arc::clone(&file), sha256, &request.shown_as, request.options)?;
+        let read = if request.mapped { bytes::mapped } else { bytes::read };
+        let frame = frame_in(&read(&request.path)?, &request.shown_as, request.options)?;
         Ok(match request.wanted {
             Wanted::Summary => {
                 let summary = reduce(&frame);
                 spare::keep(frame.samples);
-                *room = Arc::try_unwrap(file).unwrap_or_default();
                 Answer::Summary(Box::new(summary))
             }
             Wanted::Frame => Answer::Frame(Box::new(frame)),

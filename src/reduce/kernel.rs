@@ -66,23 +66,25 @@ fn add_bands<const L: usize>(
     }
 }
 
-/// One row of one cell.
+/// One row of one cell. The sums of a chunk start at zero, which makes straight vector code of them;
+/// sums that live through the loop stayed numbers one by one wherever the width of a cell is not
+/// known beforehand.
 #[inline(always)]
 fn add_row<const L: usize>(lanes: &mut Lanes<L>, row: &[u16], white: u16) {
     let (chunks, rest) = row.as_chunks::<L>();
-    let mut local = Lanes::<L>::ZERO;
     for chunk in chunks {
+        let mut local = Lanes::<L>::ZERO;
         for (lane, &value) in chunk.iter().enumerate() {
             local.add(lane, value, white);
         }
+        for lane in 0..L {
+            lanes.sum[lane] += local.sum[lane];
+            lanes.squares[lane] += local.squares[lane];
+            lanes.clipped[lane] += local.clipped[lane];
+        }
     }
     for (lane, &value) in rest.iter().enumerate() {
-        local.add(lane, value, white);
-    }
-    for lane in 0..L {
-        lanes.sum[lane] += local.sum[lane];
-        lanes.squares[lane] += local.squares[lane];
-        lanes.clipped[lane] += local.clipped[lane];
+        lanes.add(lane, value, white);
     }
 }
 

@@ -61,45 +61,48 @@ pub struct CentreMean {
     pub pixels: f64,
 }
 
-/// Share of each cell that lies in the centre: the middle 20 % of the width by 20 % of the height
-/// of the active area; row-major, 0 to 1.
+/// Cells that lie in the centre, the middle 20 % of the width by 20 % of the height of the active
+/// area, with the share of each that does, above 0 to 1; row-major.
 #[must_use]
-pub fn centre_shares(columns: usize, rows: usize, side: usize, size: (usize, usize)) -> Vec<f64> {
+pub fn centre_cells(
+    columns: usize,
+    rows: usize,
+    side: usize,
+    size: (usize, usize),
+) -> Vec<(usize, f64)> {
     let overlap = |index: usize, length: usize| {
         let (low, high) = (0.4 * length as f64, 0.6 * length as f64);
         let start = (index * side) as f64;
         let end = ((index + 1) * side).min(length) as f64;
         ((end.min(high) - start.max(low)).max(0.0)) / (end - start).max(1.0)
     };
-    let across: Vec<f64> = (0..columns).map(|c| overlap(c, size.0)).collect();
-    (0..rows)
-        .flat_map(|r| {
-            let down = overlap(r, size.1);
-            across.iter().map(move |a| a * down).collect::<Vec<_>>()
-        })
-        .collect()
+    let within = |count: usize, length: usize| -> Vec<(usize, f64)> {
+        (0..count).map(|i| (i, overlap(i, length))).filter(|(_, share)| *share > 0.0).collect()
+    };
+    let (across, down) = (within(columns, size.0), within(rows, size.1));
+    let cell = |&(row, down): &(usize, f64), &(column, across): &(usize, f64)| {
+        (row * columns + column, across * down)
+    };
+    down.iter().flat_map(|row| across.iter().map(move |column| cell(row, column))).collect()
 }
 
 /// Share of clipped pixels in the centre per plane, 0 to 1, in the order of the grid's planes.
 #[must_use]
 pub fn clipped_shares(cells: &CellGrid) -> Vec<(Plane, f64)> {
-    let shares = grid_centre(cells);
+    let area = cells.area;
+    let centre = centre_cells(cells.columns, cells.rows, cells.side, (area.width, area.height));
     cells
         .planes
         .iter()
         .map(|p| {
             let (mut clipped, mut all) = (0.0, 0.0);
-            for (i, share) in shares.iter().enumerate() {
+            for &(i, share) in &centre {
                 clipped += share * f64::from(p.clipped[i]);
                 all += share * f64::from(p.count[i]);
             }
             (p.plane, if all > 0.0 { clipped / all } else { 0.0 })
         })
         .collect()
-}
-
-fn grid_centre(cells: &CellGrid) -> Vec<f64> {
-    centre_shares(cells.columns, cells.rows, cells.side, (cells.area.width, cells.area.height))
 }
 
 /// Black level of one plane: the mean of the pattern over that plane's positions.
@@ -181,13 +184,18 @@ fn dark_cell(darks: &[&FrameSummary], plane: usize, index: usize) -> f64 {
 }
 
 impl LevelFrame {
+    /// Cells of the centre with their shares; see [`centre_cells`].
+    #[must_use]
+    pub fn centre_cells(&self) -> Vec<(usize, f64)> {
+        centre_cells(self.columns, self.rows, self.side, self.size)
+    }
+
     /// Mean over the centre of one plane; `None` where the frame has no such plane.
     #[must_use]
     pub fn centre(&self, plane: Plane) -> Option<CentreMean> {
         let cells = self.planes.iter().find(|p| p.plane == plane)?;
-        let shares = centre_shares(self.columns, self.rows, self.side, self.size);
         let (mut sum, mut pixels) = (0.0, 0.0);
-        for (i, share) in shares.iter().enumerate() {
+        for (i, share) in self.centre_cells() {
             let weight = share * cells.pixels[i];
             if weight > 0.0 {
                 sum += weight * cells.level[i];
@@ -232,19 +240,22 @@ impl LevelFrame {
     pub fn blocks(&self, channel: usize, across: usize, down: usize) -> Vec<f64> {
         let cells = self.channel_cells(channel);
         let mut sums = vec![(0.0, 0.0); across * down];
-        for (i, level) in cells.iter().enumerate() {
-            let (row, column) = (i / self.columns, i % self.columns);
-            let middle = |index: usize, length: usize| {
-                let start = index * self.side;
-                (start + (start + self.side).min(length)) as f64 / 2.0 / length as f64
-            };
-            let x = (middle(column, self.size.0) * across as f64) as usize;
-            let y = (middle(row, self.size.1) * down as f64) as usize;
-            let pixels = self.planes[0].pixels[i];
-            if level.is_finite() && pixels > 0.0 {
-                let block = &mut sums[y.min(down - 1) * across + x.min(across - 1)];
-                block.0 += level * pixels;
-                block.1 += pixels;
+        let block_of = |index: usize, length: usize, blocks: usize| {
+            let start = index * self.side;
+            let middle = (start + (start + self.side).min(length)) as f64 / 2.0 / length as f64;
+            ((middle * blocks as f64) as usize).min(blocks - 1)
+        };
+        let block_across: Vec<usize> =
+            (0..self.columns).map(|column| block_of(column, self.size.0, across)).collect();
+        let pixels = &self.planes[0].pixels;
+        let rows = cells.chunks(self.columns).zip(pixels.chunks(self.columns));
+        for (row, (levels, pixels)) in rows.enumerate() {
+            let of_row = &mut sums[block_of(row, self.size.1, down) * across..][..across];
+            for ((level, pixels), &x) in levels.iter().zip(pixels).zip(&block_across) {
+                if level.is_finite() && *pixels > 0.0 {
+                    of_row[x].0 += level * pixels;
+                    of_row[x].1 += pixels;
+                }
             }
         }
         sums.into_iter().map(|(s, n)| if n > 0.0 { s / n } else { f64::NAN }).collect()

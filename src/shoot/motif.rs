@@ -33,19 +33,16 @@ pub fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
         let both = cells[here] > 0.0 && cells[there] > 0.0;
         both.then(|| ((cells[here] / cells[there]).log2(), shot(here) + shot(there)))
     };
+    let odd: Vec<Option<(f64, f64)>> =
+        (0..rows).flat_map(|r| (0..columns).map(move |c| (r, c))).map(|(r, c)| odd(r, c)).collect();
     // Detail within cells counts as their noise too; where most cells are that noisy it is noise.
-    let typical = (0..rows).flat_map(|r| (0..columns).map(move |c| (r, c)));
-    let typical = median(typical.filter_map(|(r, c)| odd(r, c)).map(|o| o.1.sqrt()).collect());
+    let typical = median(odd.iter().flatten().map(|o| o.1.sqrt()).collect());
     let most = DETAIL_STOPS.max(2.0 * typical);
     let (mut seen, mut busy) = (0_usize, 0_usize);
     for row in 1..rows {
         for column in 1..columns {
-            let four = [
-                odd(row - 1, column - 1),
-                odd(row - 1, column),
-                odd(row, column - 1),
-                odd(row, column),
-            ];
+            let (above, here) = ((row - 1) * columns + column, row * columns + column);
+            let four = [odd[above - 1], odd[above], odd[here - 1], odd[here]];
             let [Some((a, s)), Some((b, t)), Some((c, u)), Some((d, v))] = four else { continue };
             seen += 1;
             let shot = (s + t + u + v).max(0.0).sqrt() / 2.0;

@@ -547,6 +547,26 @@ fn a_worker_that_dies_or_babbles_is_an_error_of_the_file() {
     assert_eq!(error_of_script("echo what do you want of me"), ReadError::DecoderDied);
 }
 
+/// The first worker dies as if its file had been cut short under the map.
+#[cfg(unix)]
+#[test]
+fn a_file_that_took_its_worker_along_is_read_once_more() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let script = folder.path().join("script");
+    let text = format!("#!/bin/sh\nmkdir \"$0.died\" && kill -7 $$\nexec {PROGRAM:?} \"$@\"\n");
+    std::fs::write(&script, text).expect("written");
+    let runnable = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(&script, runnable).expect("made runnable");
+    let path = folder.path().join("frame.dng");
+    std::fs::write(&path, SmallDng::default().tiff().finish()).expect("written");
+    let mut here = Reader::new(Worker::InProcess, ReadOptions::default());
+    let mut there = Reader::new(Worker::Program(script.clone()), ReadOptions::default());
+    let expected = here.summary(&path, folder.path()).expect("it is read");
+    assert_eq!(there.summary(&path, folder.path()).expect("it is read again"), expected);
+    assert!(script.with_extension("died").exists(), "no worker has died");
+}
+
 #[test]
 fn a_program_that_is_no_worker_is_an_error_for_each_file() {
     let folder = tempfile::tempdir().expect("a folder");
