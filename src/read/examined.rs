@@ -21,10 +21,10 @@ pub fn examine(file: &[u8]) -> Result<bool, String> {
     tiff(file)
 }
 
-/// Looks at bytes as messages between the program and its workers.
-pub fn examine_messages(message: &[u8]) {
-    drop(wire::request(message));
+/// Looks at bytes as messages between the program and its workers; whether they are a request.
+pub fn examine_messages(message: &[u8]) -> bool {
     drop((wire::receive(&mut &*message), wire::receive_answer(&mut &*message)));
+    wire::request(message).is_ok()
 }
 
 fn tiff(file: &[u8]) -> Result<bool, String> {

@@ -248,7 +248,9 @@ impl LevelFrame {
         let block_across: Vec<usize> =
             (0..self.columns).map(|column| block_of(column, self.size.0, across)).collect();
         let pixels = &self.planes[0].pixels;
-        let rows = cells.chunks(self.columns).zip(pixels.chunks(self.columns));
+        // A frame may have no cells at all.
+        let columns = self.columns.max(1);
+        let rows = cells.chunks(columns).zip(pixels.chunks(columns));
         for (row, (levels, pixels)) in rows.enumerate() {
             let of_row = &mut sums[block_of(row, self.size.1, down) * across..][..across];
             for ((level, pixels), &x) in levels.iter().zip(pixels).zip(&block_across) {

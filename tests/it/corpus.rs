@@ -83,6 +83,7 @@ fn what_the_corpora_hold_is_understood() {
         assert_eq!(lightloss::read::examine(&read("containers", name)), Ok(true), "{name}");
         assert!(!lightloss::read::carried::carried(&read("carried", name)).exif.is_empty());
     }
+    assert!(lightloss::read::examine_messages(&read("messages", "request")));
     assert!(lightloss::profile::json::Document::parse(&text("profile", "quay-six.json")).is_ok());
     assert!(lightloss::shoot_file::ShootFile::parse(&text("shoot_file", "shoot.json")).is_ok());
     let rows = lightloss::editing::used_csv::read_used(&text("used_csv", "used.csv")).unwrap();
