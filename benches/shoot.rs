@@ -9,8 +9,9 @@
 //!   are made (files with the same content would count once).
 //!
 //! What is not there is left out, visibly. `--files` keeps the rendered frames for the next run;
-//! `--keep` writes reports/speed/shoot.txt. Fails where a target is missed. `--short` runs each side
-//! until its target is met, and grants a tenth to a machine that may be busy.
+//! `--keep` writes reports/speed/shoot.txt. Fails where a target is missed. `--short` takes the
+//! uncompressed frames alone, runs each side until its target is met, and grants a tenth to a machine
+//! that may be busy.
 
 #![allow(clippy::print_stdout, missing_docs)]
 
@@ -70,12 +71,13 @@ fn arguments() -> Arguments {
     }
 }
 
-fn simulated(room: &Path) -> Vec<Case> {
-    [
+fn simulated(room: &Path, short: bool) -> Vec<Case> {
+    let kinds = [
         ("24 MP DNG, uncompressed", "plain", Compression::None, 4.0, 1.3),
         ("24 MP DNG, lossless JPEG", "ljpeg", Compression::LosslessJpeg, 3.0, 1.15),
-    ]
-    .map(|(name, folder, compression, faster, above_floor)| {
+    ];
+    let kinds = kinds.into_iter().take(if short { 1 } else { usize::MAX });
+    let case = |(name, folder, compression, faster, above_floor)| {
         let folder = room.join(format!("{folder}-{FRAMES}"));
         let files = frames::shoot(&folder, FRAMES, (6_000, 4_000), compression);
         Case {
@@ -85,8 +87,8 @@ fn simulated(room: &Path) -> Vec<Case> {
             faster,
             above_floor,
         }
-    })
-    .into()
+    };
+    kinds.map(case).collect()
 }
 
 /// Copies of a real file, named as bare and as filtered, since nothing was in front of the lens.
@@ -201,8 +203,8 @@ fn main() {
     let Arguments { short, files, keep } = arguments();
     let temporary = tempfile::tempdir().expect("a temporary folder");
     let room = files.unwrap_or_else(|| temporary.path().to_owned());
-    let mut cases = simulated(&room);
-    let real = real(&room);
+    let mut cases = simulated(&room, short);
+    let real = if short { None } else { real(&room) };
     let mut text = format!(
         "{FRAMES} frames measured by the whole program; fastest of {RUNS} runs of each side, in turns{}.\n\
          Plain way: LibRaw through rawpy and four numpy means a frame, start of Python not counted.\n\
@@ -216,7 +218,7 @@ fn main() {
         "plain way",
         "floor"
     );
-    if real.is_none() {
+    if real.is_none() && !short {
         text += "ARW of a real camera: left out, LIGHTLOSS_ARW names none\n";
     }
     cases.extend(real);

@@ -19,8 +19,12 @@ if (shots) mkdirSync(shots, { recursive: true });
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
 const WIDTHS = [360, 390, 1280, 1920];
-// Judging takes longest: the two layouts, one column and several, in both schemes.
+const SCHEMES = ["light", "dark"];
+// Judging takes longest: each page in both layouts, one column and several, and in both schemes, one
+// for each layout, the other way round on the next page.
 const JUDGED = [360, 1280];
+const isJudged = (file, width, scheme) =>
+  JUDGED.includes(width) && (args.indexOf(file) + JUDGED.indexOf(width) + SCHEMES.indexOf(scheme)) % 2 === 0;
 const AT_ONCE = 2;
 const SMALLEST_TEXT = 10; // CSS pixels in a drawing, on any screen
 const LEAST_CONTRAST = 4.5; // WCAG 2.2, success criterion 1.4.3
@@ -186,9 +190,9 @@ async function look(browser, file, width, scheme, media) {
     if (hidden) faults.push(`${name}: ${hidden} folded parts are not printed`);
   } else {
     // Unfolded pages hold everything; folded ones are judged once.
-    if (width === JUDGED[0]) await judge(page, name);
+    if (width === JUDGED[0] && scheme === SCHEMES[0]) await judge(page, name);
     await page.$$eval("details", (all) => all.forEach((d) => { d.open = true; }));
-    if (JUDGED.includes(width)) await judge(page, `${name}, unfolded`);
+    if (isJudged(file, width, scheme)) await judge(page, `${name}, unfolded`);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (wide > 0) faults.push(`${name}, unfolded: ${wide} px too wide`);
   }
@@ -202,7 +206,7 @@ const browser = await chromium.launch({
   args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
-const looks = args.flatMap((file) => ["light", "dark"].flatMap((scheme) => [
+const looks = args.flatMap((file) => SCHEMES.flatMap((scheme) => [
   ...WIDTHS.map((width) => [file, width, scheme, "screen"]),
   // The text width of A4 with the page's own margins, in CSS pixels; dark must not reach paper.
   [file, 688, scheme, "print"],
