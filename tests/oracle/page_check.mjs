@@ -207,7 +207,8 @@ const browser = await chromium.launch({
     "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
 const looks = args.flatMap((file) => SCHEMES.flatMap((scheme) => [
-  ...WIDTHS.map((width) => [file, width, scheme, "screen"]),
+  // Colours move nothing: dark pages are looked at where they may be judged.
+  ...(scheme === SCHEMES[0] ? WIDTHS : JUDGED).map((width) => [file, width, scheme, "screen"]),
   // The text width of A4 with the page's own margins, in CSS pixels; dark must not reach paper.
   [file, 688, scheme, "print"],
 ]));
