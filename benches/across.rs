@@ -29,6 +29,8 @@ const RUNS: usize = 5;
 const FEW_RUNS: usize = 2;
 /// Share of the time that everything across the frame may take.
 const MOST_ACROSS: f64 = 0.1;
+/// The short form grants so many times that to two runs on a machine that may be busy.
+const GRANTED: f64 = 1.5;
 
 /// One shoot of 20 frames.
 struct Case {
@@ -158,5 +160,6 @@ fn main() {
         let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed/across.txt");
         std::fs::write(kept, text).expect("a table that can be kept");
     }
-    assert!(most < MOST_ACROSS, "{:.1} % of the time", 100.0 * most);
+    let limit = if given("--short") { MOST_ACROSS * GRANTED } else { MOST_ACROSS };
+    assert!(most < limit, "{:.1} % of the time", 100.0 * most);
 }

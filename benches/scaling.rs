@@ -2,7 +2,7 @@
 //!
 //!     cargo bench --bench scaling [-- [--short] [--keep]]
 //!
-//! Goes to 500 frames, and to 100 megapixels a frame; `--short` goes to 96 frames and 12
+//! Goes to 500 frames, and to 100 megapixels a frame; `--short` goes to 384 frames and 12
 //! megapixels. Cost is the processor time of the program and its workers, which other work on the
 //! machine changes little. Fails where the largest shoot costs clearly more than the line through
 //! the smaller half of the shoots says. `--keep` writes reports/speed/scaling.txt and scaling.svg.
@@ -33,7 +33,7 @@ const RUNS: usize = 3;
 /// Pixels of the frames that are counted.
 const SMALL: (usize, usize) = (1_536, 1_024);
 const COUNTS: [usize; 7] = [20, 60, 120, 180, 250, 375, 500];
-const FEW_COUNTS: [usize; 5] = [12, 24, 36, 48, 96];
+const FEW_COUNTS: [usize; 5] = [48, 96, 144, 192, 384];
 /// Frames of the shoots whose pixels grow.
 const FRAMES: usize = 8;
 const SIZES: [(usize, usize); 6] = [
