@@ -1,10 +1,7 @@
 //! Reading and reducing a DNG of 24 megapixels, beside the least that any reader must do: the
 //! file's bytes once, and one pass over the pixels. The hash of the file stands by itself.
 //!
-//! `cargo bench --bench read`; the last lines are the ratios to the floor.
-
-#[path = "support/mosaic.rs"]
-mod mosaic;
+//! `cargo bench -p lightloss-benches --bench read`; the last lines are the ratios to the floor.
 
 use criterion::Criterion;
 use lightloss::frame::BlackPattern;

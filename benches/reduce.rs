@@ -1,9 +1,6 @@
 //! Reducing one mosaic of 24 megapixels on one core, beside the least that any pass must do.
 //!
-//! `cargo bench --bench reduce`; the last lines are the ratios to the floor.
-
-#[path = "support/mosaic.rs"]
-mod mosaic;
+//! `cargo bench -p lightloss-benches --bench reduce`; the last lines are the ratios to the floor.
 
 use criterion::Criterion;
 use lightloss::frame::cfa::Cfa;

@@ -1,6 +1,6 @@
 //! The page of an eight-mark variable filter from its profile: target 300 ms and 1.5 MB.
 //!
-//! `cargo bench --bench report`; the last line is the time and size against their targets.
+//! `cargo bench -p lightloss-benches --bench report`; the last line is the time and size against their targets.
 
 use criterion::Criterion;
 use lightloss::profile::json::Document;
@@ -17,7 +17,7 @@ const RUNS: u32 = 20;
 
 fn main() {
     let path =
-        Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/profiles/tide-ring/profile.json");
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../fixtures/profiles/tide-ring/profile.json");
     let text = std::fs::read_to_string(path).expect("the fixture");
     let write = || {
         let document = Document::parse(black_box(&text)).expect("a profile");

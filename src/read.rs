@@ -28,10 +28,6 @@ mod wire;
 mod worker;
 #[cfg(test)]
 mod mutated;
-#[cfg(test)]
-#[path = "../tests/it/small_dng.rs"]
-#[allow(dead_code, clippy::unwrap_used)]
-mod small_dng;
 pub mod xmp;
 
 use crate::frame::cfa::Cfa;

@@ -1,7 +1,3 @@
 #![no_main]
 
-#[allow(dead_code)]
-#[path = "../../tests/it/entries.rs"]
-mod entries;
-
-libfuzzer_sys::fuzz_target!(|bytes: &[u8]| entries::containers(bytes));
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| lightloss_planted::entries::containers(bytes));

@@ -3,8 +3,8 @@
 
 use super::containers::cr3_exif;
 use super::examined::{examine, examine_messages};
-use super::small_dng::{SmallDng, Value};
 use super::{ciff, preflight, vendor};
+use lightloss_test_files::small_dng::{SmallDng, Value};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 

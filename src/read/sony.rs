@@ -150,7 +150,7 @@ fn decode_block(
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::read::small_dng::{SmallTiff, Value};
+    use lightloss_test_files::small_dng::{SmallTiff, Value};
     use rand::{Rng, SeedableRng};
     use rand_chacha::ChaCha8Rng;
 

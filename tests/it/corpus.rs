@@ -3,8 +3,8 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::entries::ENTRIES;
-use crate::small_dng::{SmallDng, Value};
+use lightloss_planted::entries::ENTRIES;
+use lightloss_test_files::small_dng::{SmallDng, Value};
 use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;

@@ -5,7 +5,6 @@ mod cli;
 mod cli_across;
 mod corpus;
 mod editing;
-mod entries;
 mod editing_faults;
 mod editing_kinds;
 mod field;
@@ -16,13 +15,9 @@ mod planted_spatial;
 mod planted_variable;
 mod planted;
 mod published;
-#[path = "../../benches/support/campaign/raw_seeds.rs"]
-#[allow(dead_code)]
-mod raw_seeds;
 mod reading;
 mod report;
 mod shell;
-mod small_dng;
 mod support;
 mod tidy;
 mod written;

@@ -1,11 +1,11 @@
 //! Planted filters and what their maps tell of them.
 
-use crate::support::planted_maps::{Stage, map};
 use lightloss::measure::evenness::{Found, evenness, spread};
 use lightloss::measure::pair::{self, MarkMap, View};
 use lightloss::profile::CrossState;
 use lightloss::simulate::filter::{Filter, Ring, Speck};
 use lightloss::simulate::optics;
+use lightloss_planted::planted_maps::{Stage, map};
 
 /// Noise of one cell of the maps, in stops.
 const NOISE: f64 = 0.01;
@@ -236,7 +236,7 @@ fn marks(focal: f64) -> Vec<MarkMap> {
 
 /// Strength over the middle 20 % by 20 %, light averaged, from planted light.
 fn centre_strength(filter: &Filter, focal: f64) -> f64 {
-    use crate::support::planted_maps::{Wall, light};
+    use lightloss_planted::planted_maps::{Wall, light};
     let stage = Stage::full(focal);
     let cells = light(&stage, &Wall::even(), Some(filter));
     let layout = stage.layout();

@@ -6,12 +6,12 @@
 
 #![allow(clippy::print_stderr)]
 
-use crate::raw_seeds;
-use crate::small_dng::{SmallDng, SmallTiff, Value, packed};
 use lightloss::frame::cfa::Plane;
 use lightloss::frame::{Frame, Origin, Samples};
 use lightloss::read::pool::{Reader, Worker, summaries};
 use lightloss::read::{ReadError, ReadOptions, frame_of, read_frame};
+use lightloss_test_files::raw_seeds;
+use lightloss_test_files::small_dng::{SmallDng, SmallTiff, Value, packed};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value as Json;

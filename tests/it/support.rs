@@ -4,14 +4,10 @@
 
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
+use lightloss_planted::small_session;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
-
-// the bench of crosses uses the rest
-#[allow(dead_code)]
-pub mod planted_maps;
-pub mod small_session;
 
 /// Six small frames of a filter of six stops: bare, filtered, bare.
 pub fn small_shoot(folder: &Path) {

@@ -1,23 +1,17 @@
 //! How the cost of `lightloss measure` grows with the number of frames and with their pixels.
 //!
-//!     cargo bench --bench scaling [-- [--short] [--keep]]
+//!     scaling [--short] [--keep]
 //!
 //! Goes to 500 frames, and to 100 megapixels a frame; `--short` goes to 384 frames and 12
 //! megapixels. Cost is the processor time of the program and its workers, which other work on the
 //! machine changes little. Fails where the largest shoot costs clearly more than the line through
 //! the smaller half of the shoots says. `--keep` writes reports/speed/scaling.txt and scaling.svg.
 
-#![allow(clippy::print_stdout, missing_docs)]
-
-#[path = "support/curve.rs"]
 mod curve;
-#[path = "support/frames.rs"]
-mod frames;
-#[path = "support/machine.rs"]
-mod machine;
-#[path = "support/program.rs"]
-mod program;
 
+use crate::machine::machine;
+use crate::program::Program;
+use crate::{Verdict, frames, kept, program};
 use curve::Curve;
 use lightloss::write::dng::Compression;
 use std::path::Path;
@@ -48,21 +42,29 @@ const FEW_SIZES: [(usize, usize); 5] =
     [(1_224, 816), (1_728, 1_152), (2_112, 1_408), (3_000, 2_000), (4_248, 2_832)];
 
 /// Cost of one shoot, which is removed again.
-fn cost(room: &Path, frames: usize, size: (usize, usize)) -> f64 {
+fn cost(program: &Program, room: &Path, frames: usize, size: (usize, usize)) -> f64 {
     let folder = room.join("shoot");
     frames::shoot(&folder, frames, size, Compression::None);
     let words = program::measure(&folder, &room.join("out"));
     let least = (0..RUNS)
-        .map(|_| program::run(&words))
+        .map(|_| program::run(program, &words))
         .map(|cost| cost.cpu.unwrap_or(cost.wall))
         .fold(f64::INFINITY, f64::min);
     std::fs::remove_dir_all(&folder).expect("our own folder");
     least
 }
 
-fn main() {
-    let has = |flag: &str| std::env::args().any(|a| a == flag);
-    let short = has("--short");
+#[derive(clap::Args)]
+pub struct Options {
+    /// To 384 frames and 12 megapixels
+    #[arg(long)]
+    short: bool,
+    /// Write reports/speed/scaling.txt and scaling.svg
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { short, keep }: &Options, program: &Program) -> Verdict {
     let (counts, sizes) =
         if short { (&FEW_COUNTS[..], &FEW_SIZES[..]) } else { (&COUNTS[..], &SIZES[..]) };
     let small = if short { (768, 512) } else { SMALL };
@@ -71,13 +73,13 @@ fn main() {
     let megapixels = |(width, height): (usize, usize)| (width * height) as f64 / 1e6;
     let by_frames = Curve {
         what: "frames",
-        points: counts.iter().map(|&n| (n as f64, cost(room, n, small))).collect(),
+        points: counts.iter().map(|&n| (n as f64, cost(program, room, n, small))).collect(),
     };
     let by_pixels = Curve {
         what: "megapixels",
-        points: sizes.iter().map(|&s| (megapixels(s), cost(room, FRAMES, s))).collect(),
+        points: sizes.iter().map(|&s| (megapixels(s), cost(program, room, FRAMES, s))).collect(),
     };
-    let machine = machine::machine();
+    let machine = machine();
     let text = format!(
         "Processor seconds of lightloss measure with its workers, cheapest of {RUNS} runs; uncompressed DNG.\n\
          {machine}\n\n\
@@ -87,11 +89,9 @@ fn main() {
         by_pixels.table()
     );
     println!("{text}");
-    if has("--keep") {
-        let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed"));
-        std::fs::create_dir_all(folder).expect("the reports' folder");
-        std::fs::write(folder.join("scaling.txt"), &text).expect("room for the table");
-        curve::draw(&[&by_frames, &by_pixels], &machine, &folder.join("scaling.svg"))
+    if keep {
+        kept::keep("speed/scaling.txt", &text);
+        curve::draw(&[&by_frames, &by_pixels], &machine, &kept::report("speed/scaling.svg"))
             .expect("room for the plot");
     }
     for curve in [&by_frames, &by_pixels] {
@@ -101,8 +101,13 @@ fn main() {
         let points = curve.points.iter().map(|&(x, _)| (x, bent(x))).collect();
         assert!(Curve { what: curve.what, points }.growth() > LINEAR, "a bent curve is not seen");
         let (first, last) = (curve.points[0].1, curve.points[curve.points.len() - 1].1);
-        assert!(last > TELLING * first, "{}: {first} s to {last} s tells nothing", curve.what);
+        if last <= TELLING * first {
+            return Err(format!("{}: {first} s to {last} s tells nothing", curve.what));
+        }
         let growth = curve.growth();
-        assert!(growth <= LINEAR, "{}: {growth:.2} times the line, at most {LINEAR}", curve.what);
+        if growth > LINEAR {
+            return Err(format!("{}: {growth:.2} times the line, at most {LINEAR}", curve.what));
+        }
     }
+    Ok(())
 }

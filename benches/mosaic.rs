@@ -1,5 +1,7 @@
 //! What the benches share: a mosaic of 24 megapixels, the floor, the clock.
 
+#![allow(missing_docs)]
+
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};

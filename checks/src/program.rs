@@ -1,11 +1,12 @@
 //! The program run as its user runs it: seconds, processor seconds, memory.
 
+use crate::kept;
 use std::ffi::OsString;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 /// What one run cost.
 #[derive(Clone, Copy, Debug)]
@@ -19,8 +20,47 @@ pub struct Cost {
 /// Ticks of the clock in `/proc` in a second (`USER_HZ` of Linux).
 const TICKS: f64 = 100.0;
 
-fn start(words: &[OsString]) -> Child {
-    Command::new(env!("CARGO_BIN_EXE_lightloss"))
+/// The built program.
+pub struct Program(PathBuf);
+
+impl Program {
+    /// The one that was named, or the one beside this, which must be as new as the sources.
+    pub fn found(named: Option<PathBuf>) -> Result<Self, String> {
+        if let Some(path) = named.or_else(|| std::env::var_os("LIGHTLOSS").map(PathBuf::from)) {
+            let whole = path.canonicalize().map_err(|e| format!("{}: {e}", path.display()))?;
+            return Ok(Self(whole));
+        }
+        let own = std::env::current_exe().map_err(|e| e.to_string())?;
+        let path = own.with_file_name(format!("lightloss{}", std::env::consts::EXE_SUFFIX));
+        let advice = "build it with `cargo build --release`, or name another with --program";
+        let built = path.metadata().and_then(|about| about.modified());
+        let built = built.map_err(|_| format!("there is no {}: {advice}", path.display()))?;
+        match newer(&kept::repository().join("src"), built) {
+            Some(source) => {
+                Err(format!("{} is newer than {}: {advice}", source.display(), path.display()))
+            }
+            None => Ok(Self(path)),
+        }
+    }
+
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+/// A file under a folder that changed after a time.
+fn newer(folder: &Path, time: SystemTime) -> Option<PathBuf> {
+    fs::read_dir(folder).ok()?.flatten().find_map(|entry| {
+        let (path, about) = (entry.path(), entry.metadata().ok()?);
+        if about.is_dir() {
+            return newer(&path, time);
+        }
+        (about.modified().ok()? > time).then_some(path)
+    })
+}
+
+fn start(program: &Program, words: &[OsString]) -> Child {
+    Command::new(program.path())
         .args(words)
         .stdout(Stdio::null())
         .stderr(Stdio::piped())
@@ -43,9 +83,9 @@ fn children_cpu() -> Option<f64> {
 }
 
 /// Runs the program once.
-pub fn run(words: &[OsString]) -> Cost {
+pub fn run(program: &Program, words: &[OsString]) -> Cost {
     let (before, began) = (children_cpu(), Instant::now());
-    finish(start(words), words);
+    finish(start(program, words), words);
     let wall = began.elapsed().as_secs_f64();
     let cpu = children_cpu().zip(before).map(|(after, before)| after - before);
     Cost { wall, cpu }
@@ -54,9 +94,8 @@ pub fn run(words: &[OsString]) -> Cost {
 /// Runs the program once and gives the most memory that it and its workers held at a time, in
 /// megabytes, from above: whenever it is looked at, every living process counts with the most that
 /// it held until then. `None` where the system does not tell.
-#[allow(dead_code)]
-pub fn peak_megabytes(words: &[OsString]) -> Option<f64> {
-    let child = start(words);
+pub fn peak_megabytes(program: &Program, words: &[OsString]) -> Option<f64> {
+    let child = start(program, words);
     let id = child.id();
     let (stop, stopped) = std::sync::mpsc::channel::<()>();
     let watch = thread::spawn(move || {

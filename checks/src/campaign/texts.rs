@@ -3,16 +3,16 @@
 use super::counts::{Counts, SLOWEST};
 use super::documents::{csv_damage, json_damage};
 use super::mutations::Mutated;
-use super::small_session;
 use super::watched::Fence;
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
+use lightloss_planted::small_session;
 use rand::seq::IndexedRandom;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::path::{Path, PathBuf};
 
-const GOOD: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit/quay-six");
+const GOOD: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/kit/quay-six");
 /// Profiles that are given to a command together.
 const KIT: usize = 20;
 
@@ -32,7 +32,7 @@ fn profile_texts() -> Vec<String> {
     let mut paths: Vec<PathBuf> = ["kit", "profiles"]
         .iter()
         .flat_map(|folder| {
-            let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures").join(folder);
+            let folder = crate::kept::repository().join("fixtures").join(folder);
             std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path().join("profile.json"))
         })
         .collect();

@@ -1,10 +1,6 @@
 //! The table of a coverage study.
 
-#[path = "machine.rs"]
-mod machine;
-
 use super::planted_shoots::Outcome;
-pub use machine::machine;
 use std::fmt;
 
 /// What is judged, in the order of an outcome's results.

@@ -2,14 +2,13 @@
 //! the fit of the two polarisers and what it foretells) when 20 frames of 24 megapixels are measured;
 //! it fails at a tenth.
 //!
-//! `cargo bench --bench across`; `--keep` writes reports/speed/across.txt, `--short` takes the variable
+//! `across`; `--keep` writes reports/speed/across.txt, `--short` takes the variable
 //! filter alone and fewer runs.
 
-#![allow(clippy::print_stdout, missing_docs)]
-
-#[path = "support/machine.rs"]
-mod machine;
-
+use crate::Verdict;
+use crate::kept::keep;
+use crate::machine::machine;
+use crate::program::Program;
 use lightloss::measure::{About, centre};
 use lightloss::profile::{Kind, Profile};
 use lightloss::shoot::{Candidate, Shoot, Wish, sort};
@@ -76,9 +75,9 @@ fn fastest(runs: usize, run: impl FnMut() -> f64) -> f64 {
 }
 
 /// Seconds of one measurement, process and all.
-fn whole(folder: &Path, out: &Path, kind: &str) -> f64 {
+fn whole(program: &Program, folder: &Path, out: &Path, kind: &str) -> f64 {
     let began = Instant::now();
-    let done = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+    let done = Command::new(program.path())
         .args(["measure", "--replace", "--kind", kind, "--out"])
         .args([out, folder])
         .output()
@@ -122,15 +121,24 @@ fn complete(profile: &Profile, case: &Case) {
     assert_eq!(profile.polariser_pair.is_some(), case.kind == Kind::Variable);
 }
 
-fn main() {
-    let given = |flag: &str| std::env::args().any(|a| a == flag);
+#[derive(clap::Args)]
+pub struct Options {
+    /// The variable filter alone, and fewer runs
+    #[arg(long)]
+    short: bool,
+    /// Write reports/speed/across.txt
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { short, keep: kept }: &Options, program: &Program) -> Verdict {
     let (runs, cases) =
-        if given("--short") { (FEW_RUNS, vec![ring()]) } else { (RUNS, vec![ring(), glass()]) };
+        if short { (FEW_RUNS, vec![ring()]) } else { (RUNS, vec![ring(), glass()]) };
     let session = session();
     let mut text = format!(
         "20 frames of 24 megapixels, measured by the whole program; fastest of {runs} runs.\n{}\n\n\
          {:<32}{:>10}{:>12}{:>14}{:>8}\n",
-        machine::machine(),
+        machine(),
         "",
         "program",
         "strength",
@@ -145,21 +153,21 @@ fn main() {
         let taken = session.take(&case.shots);
         files::write_all(&session, &taken, &folder, Compression::None, false)
             .expect("room for the frames");
-        let program = fastest(runs, || whole(&folder, &room.path().join("out"), case.word));
+        let whole_s =
+            fastest(runs, || whole(program, &folder, &room.path().join("out"), case.word));
         let [strength, across] = inside(runs, &sorted(&session, &case), &case);
-        let share = across / program;
+        let share = across / whole_s;
         most = most.max(share);
         text += &format!(
-            "{:<32}{program:>8.2} s{strength:>10.3} s{across:>12.3} s{:>6.1} %\n",
+            "{:<32}{whole_s:>8.2} s{strength:>10.3} s{across:>12.3} s{:>6.1} %\n",
             case.name,
             100.0 * share
         );
     }
     println!("{text}");
-    if given("--keep") {
-        let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed/across.txt");
-        std::fs::write(kept, text).expect("a table that can be kept");
+    if kept {
+        keep("speed/across.txt", &text);
     }
-    let limit = if given("--short") { MOST_ACROSS * GRANTED } else { MOST_ACROSS };
-    assert!(most < limit, "{:.1} % of the time", 100.0 * most);
+    let limit = if short { MOST_ACROSS * GRANTED } else { MOST_ACROSS };
+    if most < limit { Ok(()) } else { Err(format!("{:.1} % of the time", 100.0 * most)) }
 }

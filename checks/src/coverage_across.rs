@@ -1,4 +1,4 @@
-//! Does u95 hold what it says across the frame? `cargo bench --bench coverage_across -- --shoots 1000`
+//! Does u95 hold what it says across the frame? `coverage-across --shoots 1000`
 //! counts how often the stated interval holds planted truth: amplitudes of the map's pattern (with and
 //! without closing bare frames), and the angles of a variable filter's polarisers. Every error is
 //! drawn from what the budget claims. `--keep` writes reports/coverage/across.txt.
@@ -6,17 +6,9 @@
 //! Fails when an amplitude or an angle is outside 93 to 97 % (from 1000 shoots; 90 to 99 % with
 //! fewer).
 
-#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
-
-#[allow(dead_code)]
-#[path = "../tests/it/support/planted_maps.rs"]
-mod planted_maps;
-#[path = "support/arguments.rs"]
-mod arguments;
-#[path = "support/machine.rs"]
-mod machine;
-
-use arguments::number;
+use crate::Verdict;
+use crate::kept::keep;
+use crate::machine::machine;
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::map::{Detail, FrameLight, RatioMap, build};
 use lightloss::measure::pair::{
@@ -26,7 +18,7 @@ use lightloss::measure::pattern_doubt::{
     BELIEF_DOF, CROSS_CHANGE, FALLOFF_CHANGE, SADDLE_CHANGE, TILT_CHANGE,
 };
 use lightloss::simulate::filter::Filter;
-use planted_maps::{Stage, between, frame, map};
+use lightloss_planted::planted_maps::{Stage, between, frame, map};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{ChiSquared, Distribution, StandardNormal};
@@ -47,8 +39,19 @@ struct Judged {
     u95: f64,
 }
 
-fn main() {
-    let (shoots, seed) = (number("--shoots", 1000), number("--seed", SEED));
+#[derive(clap::Args)]
+pub struct Options {
+    /// Shoots of each kind
+    #[arg(long, default_value_t = TELLING)]
+    shoots: u64,
+    #[arg(long, default_value_t = SEED)]
+    seed: u64,
+    /// Write the table to reports/coverage/across.txt
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { shoots, seed, keep: kept }: &Options) -> Verdict {
     let (low, high) = if shoots >= TELLING { TOLD } else { SHORT };
     let mut table = String::new();
     let mut outside = Vec::new();
@@ -78,16 +81,18 @@ fn main() {
     }
     let text = format!(
         "Share of simulated maps whose stated u95 holds planted truth; u95 and |error| are medians.\n\
-         {shoots} shoots, seed {seed}: cargo bench --bench coverage_across -- --shoots {shoots}\n{}\n\n{table}",
-        machine::machine()
+         {shoots} shoots, seed {seed}: lightloss-checks coverage-across --shoots {shoots}\n{}\n\n{table}",
+        machine()
     );
     println!("{text}");
-    if std::env::args().any(|a| a == "--keep") {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/coverage");
-        std::fs::create_dir_all(folder).unwrap();
-        std::fs::write(format!("{folder}/across.txt"), text).unwrap();
+    if kept {
+        keep("coverage/across.txt", &text);
     }
-    assert!(outside.is_empty(), "outside the bounds:\n{}", outside.join("\n"));
+    if outside.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("outside the bounds:\n{}", outside.join("\n")))
+    }
 }
 
 fn row(table: &mut String, what: &str, judged: &[Judged]) -> f64 {

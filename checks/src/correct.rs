@@ -2,16 +2,15 @@
 //! beside the decoder's own time and with the memory that the program and its workers take: the
 //! proportional set size, in which a page that several processes share counts once.
 //!
-//! `cargo bench --bench correct`; fails above two decoded frames a thread, or above 1.5 s a file.
+//! `correct` fails above two decoded frames a thread, or above 1.5 s a file.
 //! Where other work slows the clock down, the processors' own time on two cores counts instead:
 //! the files are independent of each other, so that both agree on an idle machine.
 //! `--keep` writes the lines to reports/correct/correct.txt; `--short` does fewer files, once.
 
-#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
-
-#[path = "support/machine.rs"]
-mod machine;
-
+use crate::Verdict;
+use crate::kept::keep;
+use crate::machine::machine;
+use crate::program::Program;
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files;
 use lightloss::simulate::filter::Filter;
@@ -107,9 +106,9 @@ struct Run {
     together: f64,
 }
 
-fn correct(files: &[PathBuf], profile: &Path, out: &Path) -> Run {
+fn correct(program: &Program, files: &[PathBuf], profile: &Path, out: &Path) -> Run {
     let began = Instant::now();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+    let mut child = Command::new(program.path())
         .arg("correct")
         .args(files)
         .args(["--white", "5600", "--replace", "--profile"])
@@ -150,8 +149,17 @@ fn correct(files: &[PathBuf], profile: &Path, out: &Path) -> Run {
     }
 }
 
-fn main() {
-    let short = std::env::args().any(|a| a == "--short");
+#[derive(clap::Args)]
+pub struct Options {
+    /// Fewer files, once
+    #[arg(long)]
+    short: bool,
+    /// Write the lines to reports/correct/correct.txt
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { short, keep: kept }: &Options, program: &Program) -> Verdict {
     let (count, runs) = if short { SHORT } else { LONG };
     let room = tempfile::tempdir().unwrap();
     let folder = room.path().join("photos");
@@ -170,7 +178,7 @@ fn main() {
     let mut best = Run { seconds: f64::INFINITY, ..Run::default() };
     let mut most = Run::default();
     for _ in 0..runs {
-        let run = correct(&files, &kit, &room.path().join("out"));
+        let run = correct(program, &files, &kit, &room.path().join("out"));
         most.program = most.program.max(run.program);
         most.worker = most.worker.max(run.worker);
         most.together = most.together.max(run.together);
@@ -190,9 +198,9 @@ fn main() {
         "lightloss correct on {count} raw files of 24 megapixels, lossless JPEG both ways"
     )
     .unwrap();
-    writeln!(text, "({size:.1} MB a file, {decoded:.0} MB decoded): cargo bench --bench correct")
+    writeln!(text, "({size:.1} MB a file, {decoded:.0} MB decoded): lightloss-checks correct")
         .unwrap();
-    writeln!(text, "{}\n", machine::machine()).unwrap();
+    writeln!(text, "{}\n", machine()).unwrap();
     writeln!(text, "a file, reading twice and writing: {a_file:.2} s").unwrap();
     writeln!(text, "the same on two cores:             {on_two:.2} s, at most {MOST_SECONDS} s")
         .unwrap();
@@ -208,11 +216,14 @@ fn main() {
     )
     .unwrap();
     print!("{text}");
-    if std::env::args().any(|a| a == "--keep") {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/correct");
-        std::fs::create_dir_all(folder).unwrap();
-        std::fs::write(format!("{folder}/correct.txt"), text).unwrap();
+    if kept {
+        keep("correct/correct.txt", &text);
     }
-    assert!(on_two.min(busy) <= MOST_SECONDS, "{on_two:.2} s a file on two cores");
-    assert!(a_thread <= FRAMES * decoded, "{a_thread:.0} MB a thread");
+    if on_two.min(busy) > MOST_SECONDS {
+        return Err(format!("{on_two:.2} s a file on two cores"));
+    }
+    if a_thread > FRAMES * decoded {
+        return Err(format!("{a_thread:.0} MB a thread"));
+    }
+    Ok(())
 }

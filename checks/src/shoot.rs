@@ -2,7 +2,7 @@
 //! (`tests/oracle/means.py`), and beside the floor: the same bytes read, decoded and hashed by as
 //! many threads as the program has workers.
 //!
-//!     cargo bench --bench shoot [-- [--short] [--files DIR] [--keep]]
+//!     shoot [--short] [--files DIR] [--keep]
 //!
 //! - `LIGHTLOSS_PYTHON` names a Python that has rawpy and numpy;
 //! - `LIGHTLOSS_ARW` names a raw file of a real camera, of which 20 copies with other last bytes
@@ -13,17 +13,11 @@
 //! uncompressed frames alone, runs each side until its target is met, and grants a tenth to a machine
 //! that may be busy.
 
-#![allow(clippy::print_stdout, missing_docs)]
-
-#[path = "support/floor.rs"]
 mod floor;
-#[path = "support/frames.rs"]
-mod frames;
-#[path = "support/machine.rs"]
-mod machine;
-#[path = "support/program.rs"]
-mod program;
 
+use crate::machine::machine;
+use crate::program::Program;
+use crate::{Verdict, frames, kept, program};
 use lightloss::write::dng::Compression;
 use std::ffi::OsString;
 use std::fmt::Write;
@@ -52,23 +46,17 @@ struct Case {
     above_floor: f64,
 }
 
-struct Arguments {
+#[derive(clap::Args)]
+pub struct Options {
+    /// Uncompressed frames alone, each side until its target is met
+    #[arg(long)]
     short: bool,
+    /// Keep the rendered frames here for the next run
+    #[arg(long, value_name = "DIR")]
     files: Option<PathBuf>,
+    /// Write reports/speed/shoot.txt
+    #[arg(long)]
     keep: bool,
-}
-
-fn arguments() -> Arguments {
-    let given: Vec<String> = std::env::args().collect();
-    let after = |flag: &str| {
-        let at = given.iter().position(|a| a == flag)?;
-        given.get(at + 1).cloned()
-    };
-    Arguments {
-        short: given.iter().any(|a| a == "--short"),
-        files: after("--files").map(PathBuf::from),
-        keep: given.iter().any(|a| a == "--keep"),
-    }
 }
 
 fn simulated(room: &Path, short: bool) -> Vec<Case> {
@@ -116,7 +104,7 @@ fn real(room: &Path) -> Option<Case> {
 /// Seconds that the Python script says it took.
 fn plain_way(files: &[PathBuf]) -> Option<f64> {
     let python = std::env::var("LIGHTLOSS_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/oracle/means.py");
+    let script = kept::repository().join("tests/oracle/means.py");
     let done = Command::new(python).arg(script).args(files).output().ok()?;
     let text = String::from_utf8(done.stdout).ok()?;
     done.status.success().then(|| text.lines().last()?.parse().ok()).flatten()
@@ -139,11 +127,11 @@ impl Least {
 }
 
 /// All runs, or where `short` as many of them as it takes.
-fn times(case: &Case, short: bool) -> Least {
+fn times(program: &Program, case: &Case, short: bool) -> Least {
     let most = f64::INFINITY;
     let mut least = Least { ours: most, cpu: most, floor: most, plain: Some(most) };
     for _ in 0..RUNS {
-        let cost = program::run(&case.words);
+        let cost = program::run(program, &case.words);
         least.ours = least.ours.min(cost.wall);
         least.cpu = least.cpu.min(cost.cpu.unwrap_or(f64::NAN));
         least.floor = least.floor.min(floor::seconds(&case.files));
@@ -156,10 +144,10 @@ fn times(case: &Case, short: bool) -> Least {
 }
 
 /// One row of the table; what missed its target is added to `missed`.
-fn row(case: &Case, short: bool, missed: &mut Vec<String>) -> String {
-    let Least { ours, cpu, floor, plain } = times(case, short);
+fn row(program: &Program, case: &Case, short: bool, missed: &mut Vec<String>) -> String {
+    let Least { ours, cpu, floor, plain } = times(program, case, short);
     let granted = if short { GRANTED } else { 1.0 };
-    let memory = program::peak_megabytes(&case.words);
+    let memory = program::peak_megabytes(program, &case.words);
     let mut judge = |good: bool, what: String| {
         if !good {
             missed.push(format!("{}: {what}", case.name));
@@ -192,17 +180,18 @@ fn row(case: &Case, short: bool, missed: &mut Vec<String>) -> String {
 }
 
 /// Milliseconds of the middle one of many starts of `--help`.
-fn start() -> f64 {
+fn start(program: &Program) -> f64 {
     let help = [OsString::from("--help")];
-    let mut times: Vec<f64> = (0..STARTS).map(|_| 1e3 * program::run(&help).wall).collect();
+    let mut times: Vec<f64> =
+        (0..STARTS).map(|_| 1e3 * program::run(program, &help).wall).collect();
     times.sort_by(f64::total_cmp);
     times[STARTS / 2]
 }
 
-fn main() {
-    let Arguments { short, files, keep } = arguments();
+pub fn check(options: &Options, program: &Program) -> Verdict {
+    let short = options.short;
     let temporary = tempfile::tempdir().expect("a temporary folder");
-    let room = files.unwrap_or_else(|| temporary.path().to_owned());
+    let room = options.files.clone().unwrap_or_else(|| temporary.path().to_owned());
     let mut cases = simulated(&room, short);
     let real = if short { None } else { real(&room) };
     let mut text = format!(
@@ -211,7 +200,7 @@ fn main() {
          Floor: the same files read, decoded and hashed by as many threads; tables loaded before.\n\
          Memory: of the program and its workers together, from above.\n{}\n\n{:27} {:>8} {:>8}  {:>23}  {:>25}  memory\n",
         if short { ", fewer where all is met" } else { "" },
-        machine::machine(),
+        machine(),
         "",
         "program",
         "its CPU",
@@ -225,11 +214,11 @@ fn main() {
     let mut missed = Vec::new();
     print!("{text}");
     for case in &cases {
-        let row = row(case, short, &mut missed);
+        let row = row(program, case, short, &mut missed);
         println!("{row}");
         writeln!(text, "{row}").expect("text grows");
     }
-    let start = start();
+    let start = start(program);
     let mut end = format!("start of --help: {start:.1} ms (<= {MOST_START:.0})\n");
     if start > MOST_START {
         missed.push(format!("--help takes {start:.1} ms"));
@@ -241,10 +230,8 @@ fn main() {
     };
     print!("{end}");
     text += &end;
-    if keep {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/speed");
-        std::fs::create_dir_all(folder).expect("the reports' folder");
-        std::fs::write(format!("{folder}/shoot.txt"), &text).expect("room for the table");
+    if options.keep {
+        kept::keep("speed/shoot.txt", &text);
     }
-    assert!(missed.is_empty(), "{missed:?}");
+    if missed.is_empty() { Ok(()) } else { Err(format!("missed: {}", missed.join("; "))) }
 }

@@ -1,9 +1,6 @@
 //! Whole files of every kind that the program may be pointed at, small, all our own; real raw
 //! files beside them where `LIGHTLOSS_RAW_SAMPLES` names a folder of some.
 
-use super::raw_seeds;
-use super::small_dng::{SmallDng, SmallTiff, Value};
-use super::small_session;
 use image::{DynamicImage, ImageBuffer, ImageFormat, Rgb};
 use lightloss::frame::LinearRgb;
 use lightloss::simulate::files::{dng, preview};
@@ -11,6 +8,9 @@ use lightloss::simulate::mosaic::render;
 use lightloss::write::dng::{Compression, DngFile};
 use lightloss::write::picture::PictureFile;
 use lightloss::write::tiff::Endian;
+use lightloss_planted::small_session;
+use lightloss_test_files::raw_seeds;
+use lightloss_test_files::small_dng::{SmallDng, SmallTiff, Value};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::io::Cursor;

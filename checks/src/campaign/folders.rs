@@ -3,10 +3,10 @@
 use super::counts::{Counts, SLOWEST};
 use super::mutations::{Mutated, Patient};
 use super::seeds::{self, Seed};
-use super::small_session;
 use super::watched::{Fence, Run};
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
+use lightloss_planted::small_session;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
@@ -122,7 +122,7 @@ fn folder(fence: &Fence, cases: &[Case], number: usize, counts: &mut Counts) {
 
 /// One more command on the same folder, in turn.
 fn second(fence: &Fence, out: &Path, number: usize) -> (Run, &'static str) {
-    let profile = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit/quay-six");
+    let profile = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/kit/quay-six");
     let path = |name: &str| out.join(name).display().to_string();
     match number % 4 {
         0 => (fence.run(&["measure", "card", "--format", "json"]), "measure"),

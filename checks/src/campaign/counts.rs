@@ -4,7 +4,6 @@ use super::mutations::{Damage, Mutated};
 use super::watched::Run;
 use std::collections::BTreeMap;
 use std::fmt;
-use std::path::PathBuf;
 use std::time::Duration;
 
 /// The longest that one file may take.
@@ -87,7 +86,7 @@ impl Counts {
     }
     /// A file to look at afterwards, kept at once.
     pub fn faulty(&mut self, name: &str, bytes: &[u8]) {
-        let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("campaign");
+        let folder = std::env::temp_dir().join("lightloss-campaign");
         std::fs::create_dir_all(&folder).unwrap();
         std::fs::write(folder.join(name), bytes).unwrap();
     }

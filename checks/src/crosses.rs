@@ -1,24 +1,18 @@
-//! False and missed dark crosses, counted: `cargo bench --bench crosses -- --filters 1000`.
+//! False and missed dark crosses, counted: `crosses --filters 1000`.
 //!
 //! `--seed N` draws others; the limits of the decision were set on seed 0. `--keep` writes the counts
 //! to reports/crosses/crosses.txt. Prints the counts and fails when more than one filter in a thousand
 //! without a cross shows one, or when a cross a tenth of a stop deep is missed in a map with 0.01 stop
 //! of noise.
 
-#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
-
-#[allow(dead_code)]
-#[path = "../tests/it/support/planted_maps.rs"]
-mod planted_maps;
-#[path = "support/machine.rs"]
-mod machine;
-
+use crate::Verdict;
+use crate::kept::keep;
+use crate::machine::machine;
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::map::{Detail, RatioMap};
 use lightloss::profile::CrossState;
 use lightloss::simulate::filter::{Filter, Ring};
-use machine::machine;
-use planted_maps::{Stage, Wall, between, change, map, map_in};
+use lightloss_planted::planted_maps::{Stage, Wall, between, change, map, map_in};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -35,13 +29,19 @@ const SEEDS_APART: u64 = 1_000_000;
 /// frames' short time.
 const CURTAIN: f64 = 0.1;
 
-fn main() {
-    let arguments: Vec<String> = std::env::args().collect();
-    let number = |flag: &str, usual: u64| {
-        let at = arguments.iter().position(|a| a == flag);
-        at.and_then(|i| arguments.get(i + 1)).map_or(usual, |n| n.parse().unwrap())
-    };
-    let (count, seed) = (number("--filters", 1000), number("--seed", 0));
+#[derive(clap::Args)]
+pub struct Options {
+    /// Filters without a cross
+    #[arg(long, default_value_t = 1000)]
+    filters: u64,
+    #[arg(long, default_value_t = 0)]
+    seed: u64,
+    /// Write the counts to reports/crosses/crosses.txt
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { filters: count, seed, keep: kept }: &Options) -> Verdict {
     let first = seed * SEEDS_APART;
     let outcomes: Vec<Outcome> =
         (first..first + count).into_par_iter().map(without_a_cross).collect();
@@ -49,14 +49,17 @@ fn main() {
         (first..first + count / 5).into_par_iter().map(with_a_cross).collect();
     let text = table(seed, &outcomes, &depths);
     println!("{text}");
-    if arguments.iter().any(|a| a == "--keep") {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/crosses");
-        std::fs::create_dir_all(folder).unwrap();
-        std::fs::write(format!("{folder}/crosses.txt"), text).unwrap();
+    if kept {
+        keep("crosses/crosses.txt", &text);
     }
     let crosses = outcomes.iter().filter(|o| o.cross).count();
-    assert!(crosses as f64 <= (count as f64 / 1000.0).ceil(), "{crosses} false crosses");
-    assert!(depths.iter().all(|d| d.1 != CrossState::Absent), "a cross was missed");
+    if crosses as f64 > (count as f64 / 1000.0).ceil() {
+        return Err(format!("{crosses} false crosses"));
+    }
+    if depths.iter().any(|d| d.1 == CrossState::Absent) {
+        return Err("a cross was missed".into());
+    }
+    Ok(())
 }
 
 /// What a filter without a cross was taken for.
@@ -83,7 +86,7 @@ const TRAITS: [&str; 8] = [
 
 fn table(seed: u64, outcomes: &[Outcome], depths: &[(f64, CrossState)]) -> String {
     let mut text = format!(
-        "False and missed dark crosses in simulated shoots: cargo bench --bench crosses -- --filters \
+        "False and missed dark crosses in simulated shoots: lightloss-checks crosses --filters \
          {} --seed {seed}\n{}\n\nfilters without a cross                                   filters  called a cross\n",
         outcomes.len(),
         machine()

@@ -83,7 +83,7 @@ impl Fence {
         std::fs::create_dir_all(&path).unwrap();
         path
     }
-    /// Everything but the output folder and what the bench itself keeps: size and time of change.
+    /// Everything but the output folder and what the check itself keeps: size and time of change.
     pub fn snapshot(&self) -> BTreeMap<PathBuf, (u64, Option<SystemTime>)> {
         let mut found = BTreeMap::new();
         let mut waiting = vec![self.root.path().to_owned()];

@@ -1,24 +1,20 @@
-//! Does u95 hold what it says? `cargo bench --bench coverage -- --shoots 1000` (per class) counts how
-//! often the stated interval holds planted truth, in four classes of simulated shoots in which every
-//! error is drawn from the distribution that the budget claims, and in a mis-specified set that has
-//! no mark to reach. `--keep` writes the table to reports/coverage/coverage.txt.
+//! Does u95 hold what it says? `coverage --shoots 1000` (per class) counts how often the stated
+//! interval holds planted truth, in four classes of simulated shoots in which every error is drawn
+//! from the distribution that the budget claims, and in a mis-specified set that has no mark to
+//! reach. `--keep` writes the table to reports/coverage/coverage.txt.
 //!
 //! Fails when a class is outside 93 to 97 % (from 1000 shoots a class), or all of them together
 //! outside 90 to 99 % (fewer).
 
-#![allow(clippy::print_stdout, clippy::unwrap_used, missing_docs)]
-
-#[path = "support/arguments.rs"]
-mod arguments;
-#[path = "support/planted_shoots.rs"]
 mod planted_shoots;
-#[path = "support/coverage_table.rs"]
-mod coverage_table;
+mod table;
 
-use arguments::number;
-use coverage_table::{Table, machine};
+use crate::Verdict;
+use crate::kept::keep;
+use crate::machine::machine;
 use planted_shoots::{Class, Outcome, Plan, shoot};
 use rayon::prelude::*;
+use table::Table;
 
 /// Share of shoots whose interval must hold the truth, per class.
 const CLASS: (f64, f64) = (0.93, 0.97);
@@ -30,8 +26,19 @@ const TELLING: u64 = 1000;
 const REFUSED: f64 = 0.01;
 const SEED: u64 = 20_260_418;
 
-fn main() {
-    let (shoots, seed) = (number("--shoots", 1000), number("--seed", SEED));
+#[derive(clap::Args)]
+pub struct Options {
+    /// Shoots of a class
+    #[arg(long, default_value_t = TELLING)]
+    shoots: u64,
+    #[arg(long, default_value_t = SEED)]
+    seed: u64,
+    /// Write the table to reports/coverage/coverage.txt
+    #[arg(long)]
+    keep: bool,
+}
+
+pub fn check(&Options { shoots, seed, keep: kept }: &Options) -> Verdict {
     let mut table = Table::default();
     let mut all = Vec::new();
     let mut outside = Vec::new();
@@ -56,16 +63,18 @@ fn main() {
     }
     let text = format!(
         "Share of simulated shoots whose stated u95 holds planted truth.\n\
-         {shoots} shoots a class, seed {seed}: cargo bench --bench coverage -- --shoots {shoots}\n{}\n\n{table}",
+         {shoots} shoots a class, seed {seed}: lightloss-checks coverage --shoots {shoots}\n{}\n\n{table}",
         machine()
     );
     println!("{text}");
-    if std::env::args().any(|a| a == "--keep") {
-        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/reports/coverage");
-        std::fs::create_dir_all(folder).unwrap();
-        std::fs::write(format!("{folder}/coverage.txt"), text + "\n").unwrap();
+    if kept {
+        keep("coverage/coverage.txt", &(text + "\n"));
     }
-    assert!(outside.is_empty(), "outside the bounds:\n{}", outside.join("\n"));
+    if outside.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("outside the bounds:\n{}", outside.join("\n")))
+    }
 }
 
 fn run(class: Class, shoots: u64, seed: u64) -> Vec<Outcome> {
@@ -79,8 +88,8 @@ fn complaints(name: &str, outcomes: &[Outcome], (low, high): (f64, f64)) -> Vec<
     if refused as f64 > REFUSED * outcomes.len() as f64 {
         found.push(format!("{name}: {refused} of {} gave no number", outcomes.len()));
     }
-    for (i, what) in coverage_table::QUANTITIES.iter().enumerate() {
-        let share = coverage_table::coverage(outcomes, i);
+    for (i, what) in table::QUANTITIES.iter().enumerate() {
+        let share = table::coverage(outcomes, i);
         if !(low..=high).contains(&share) {
             found.push(format!("{name}, {what}: {:.1} %", 100.0 * share));
         }

@@ -2,7 +2,7 @@
 //! for that camera, and a mosaic of faint noise in it. Real files replace nothing here; they come
 //! beside these where there are some.
 
-use super::small_dng::{SmallTiff, Value, packed};
+use crate::small_dng::{SmallTiff, Value, packed};
 use rand::Rng;
 use rand_chacha::ChaCha8Rng;
 
