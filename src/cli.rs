@@ -1,5 +1,6 @@
 //! The command line: clap types only, no work.
 
+use crate::profile::Kind;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -109,6 +110,30 @@ pub enum KindArg {
     Polariser,
     /// Several filters together
     Stack,
+}
+
+impl From<KindArg> for Kind {
+    fn from(kind: KindArg) -> Self {
+        match kind {
+            KindArg::Solid => Self::Solid,
+            KindArg::Variable => Self::Variable,
+            KindArg::Graduated => Self::Graduated,
+            KindArg::Polariser => Self::Polariser,
+            KindArg::Stack => Self::Stack,
+        }
+    }
+}
+
+impl From<Kind> for KindArg {
+    fn from(kind: Kind) -> Self {
+        match kind {
+            Kind::Solid => Self::Solid,
+            Kind::Variable => Self::Variable,
+            Kind::Graduated => Self::Graduated,
+            Kind::Polariser => Self::Polariser,
+            Kind::Stack => Self::Stack,
+        }
+    }
 }
 
 /// Which frames make the shoot and how to understand them.

@@ -7,13 +7,14 @@ pub mod console;
 pub mod correct;
 pub mod demo;
 pub mod frames;
-pub mod kit;
 pub mod gather;
 pub mod measure;
+pub mod output;
 pub mod photos;
 pub mod plan;
+pub mod profiles;
 pub mod report;
-pub mod said;
+pub mod shoot_json;
 pub mod shell;
 pub mod which;
 
@@ -51,7 +52,7 @@ pub fn run(
         Ok(done) => done.status(),
         Err(Failure::PipeClosed) => Failure::PipeClosed.status(),
         Err(failure) => {
-            console.complain(&format!("lightloss: {failure}"));
+            console.warn(&format!("lightloss: {failure}"));
             failure.status()
         }
     }

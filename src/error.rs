@@ -1,5 +1,17 @@
 //! Failures by whose fault they are, and the exit status they end with.
 
+use crate::compare::CompareError;
+use crate::editing::used_csv::TableError;
+use crate::measure::MeasureError;
+use crate::profile::json::JsonError;
+use crate::report::ReportError;
+use crate::shoot::SortError;
+use crate::shoot_file::ShootFileError;
+use crate::simulate::files::FilesError;
+use crate::write::WriteError;
+use std::error::Error;
+use std::path::PathBuf;
+
 /// How a command ended when it did what it was asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Done {
@@ -9,18 +21,117 @@ pub enum Done {
     SomeLeftOut,
 }
 
-/// Why a command ended without doing what it was asked.
+/// Why a command ended without doing what it was asked; what was behind it stays its source.
 #[derive(Debug, thiserror::Error)]
 pub enum Failure {
     /// The command line is wrong: what was given, and what to type instead.
     #[error("{0}")]
-    Usage(String),
-    /// Nothing could be measured, written or read, with the reason.
+    Usage(Box<dyn Error + Send + Sync>),
+    /// Nothing is left to do, for reasons that were said.
     #[error("{0}")]
     Nothing(String),
+    /// A file or folder that cannot be read.
+    #[error("{:?} cannot be read: {}{advice}", shown(path), plain(source))]
+    Unread {
+        /// Where.
+        path: PathBuf,
+        /// What to do, after a semicolon; may be empty.
+        advice: &'static str,
+        /// The system's words.
+        source: std::io::Error,
+    },
+    /// A folder that cannot be made.
+    #[error("the folder {} cannot be made: {}; choose another with --out", path.display(), plain(source))]
+    NoFolder {
+        /// Where.
+        path: PathBuf,
+        /// The system's words.
+        source: std::io::Error,
+    },
+    /// A profile that cannot be understood.
+    #[error("{:?}: {source}", shown(path))]
+    Profile {
+        /// Where.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: JsonError,
+    },
+    /// Several profiles where one is needed, or none where one is.
+    #[error(transparent)]
+    Profiles(#[from] ProfilesError),
+    /// A profile that cannot be written.
+    #[error(transparent)]
+    Unwritable(#[from] JsonError),
+    /// A shoot.json that cannot be read or written.
+    #[error(transparent)]
+    ShootFile(#[from] ShootFileError),
+    /// A table of photographs.
+    #[error("{}: {source}", path.display())]
+    Table {
+        /// Where.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: TableError,
+    },
+    /// A table that cannot be made.
+    #[error(transparent)]
+    Rows(#[from] TableError),
+    /// A file that cannot be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// Frames of the simulation that cannot be written.
+    #[error(transparent)]
+    Simulation(#[from] FilesError),
+    /// Frames that make no shoot.
+    #[error(transparent)]
+    Sort(#[from] SortError),
+    /// A shoot that cannot be measured.
+    #[error(transparent)]
+    Measure(#[from] MeasureError),
+    /// Profiles that cannot be compared.
+    #[error(transparent)]
+    Compare(#[from] CompareError),
+    /// A page that cannot be made.
+    #[error("the page failed: {0}")]
+    Page(#[from] askama::Error),
+    /// A report that cannot be made.
+    #[error(transparent)]
+    Report(#[from] ReportError),
+    /// A document that cannot be made.
+    #[error("the document failed: {0}")]
+    Json(#[from] serde_json::Error),
+    /// Standard output cannot be written.
+    #[error("standard output cannot be written: {}", plain(.0))]
+    Output(std::io::Error),
     /// The reader of our output went away, which is no fault.
     #[error("the reader of the output went away")]
     PipeClosed,
+}
+
+/// A choice of profiles that a command cannot work with.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum ProfilesError {
+    /// One is needed.
+    #[error("{folder:?} holds {} profiles where one is needed; give one of them: {}", names.len(), names.join(", "))]
+    Several {
+        /// The folder.
+        folder: String,
+        /// Its profiles' folders.
+        names: Vec<String>,
+    },
+    /// Two of one name.
+    #[error("{first:?} and {second:?} both name the filter {name:?}; give one of them")]
+    Twins {
+        /// Where the first was read.
+        first: String,
+        /// Where the second was read.
+        second: String,
+        /// The filter's name.
+        name: String,
+    },
+    /// None could be read.
+    #[error("no profile could be read; give the profile.json that measure wrote, or its folder")]
+    None,
 }
 
 impl Done {
@@ -35,15 +146,24 @@ impl Done {
 }
 
 impl Failure {
+    /// A command line that is wrong, with what to type instead.
+    pub fn usage(error: impl Into<Box<dyn Error + Send + Sync>>) -> Self {
+        Self::Usage(error.into())
+    }
+
     /// 2 for a wrong command line, 3 where nothing could be done.
     #[must_use]
     pub const fn status(&self) -> u8 {
         match self {
-            Self::Usage(_) => 2,
-            Self::Nothing(_) => 3,
+            Self::Usage(_) | Self::Profiles(ProfilesError::Several { .. } | ProfilesError::Twins { .. }) => 2,
             Self::PipeClosed => 0,
+            _ => 3,
         }
     }
+}
+
+fn shown(path: &std::path::Path) -> String {
+    path.display().to_string()
 }
 
 /// What the system says of a file, in plain words and without its number.

@@ -2,7 +2,8 @@
 
 use crate::cli::CardArgs;
 use crate::commands::console::Console;
-use crate::commands::kit;
+use crate::commands::output::{self, NewFile};
+use crate::commands::profiles;
 use crate::error::{Done, Failure};
 use crate::field::card::Card;
 use crate::field::kit::Kit;
@@ -17,10 +18,10 @@ const FOLDER: &str = "exposure-card";
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
-    let kit = kit::read_kit(&args.profiles, console)?;
+    let kit = profiles::kit(&args.profiles, console)?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(FOLDER));
     let card = Card::of(&kit);
-    kit::write_all(&folder, &files(&kit, &card)?, args.replace)?;
+    output::write_all(&folder, &files(&kit, &card)?, args.replace)?;
     console.print(&summary(&card, &folder))?;
     Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
 }
@@ -29,19 +30,18 @@ pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
 ///
 /// # Errors
 /// Where a page cannot be written, which does not happen to a string.
-pub fn files(kit: &Kit, card: &Card) -> Result<Vec<(String, String)>, Failure> {
-    let failed = |error: askama::Error| Failure::Nothing(format!("the card failed: {error}"));
-    let mut files = card_page::kit_files(card).map_err(failed)?;
+pub fn files(kit: &Kit, card: &Card) -> Result<Vec<NewFile>, Failure> {
+    let mut files = card_page::kit_files(card)?;
     let mut taken: Vec<String> = Vec::new();
     for profile in &kit.filters {
-        let slug = kit::slug(&profile.filter.name);
+        let slug = output::slug(&profile.filter.name);
         // Two filters of one name both get their card.
         let repeats = taken.iter().filter(|known| **known == slug).count();
         let name = if repeats == 0 { slug.clone() } else { format!("{slug}-{}", repeats + 1) };
         taken.push(slug);
-        files.extend(card_page::wallet_files(&Card::of_one(profile), &name).map_err(failed)?);
+        files.extend(card_page::wallet_files(&Card::of_one(profile), &name)?);
     }
-    Ok(files)
+    Ok(files.into_iter().map(|(name, text)| (name.into(), text)).collect())
 }
 
 fn summary(card: &Card, folder: &Path) -> String {

@@ -2,7 +2,7 @@
 
 use crate::cli::ChooseArgs;
 use crate::commands::console::Console;
-use crate::commands::kit;
+use crate::commands::profiles;
 use crate::error::{Done, Failure};
 use crate::exposure::{GivenTime, Times, parse_time};
 use crate::field::choose::{Question, rank};
@@ -14,7 +14,7 @@ use crate::report::choose_text;
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &ChooseArgs, console: &mut Console) -> Result<Done, Failure> {
-    let metered = parse_time(&args.metered).map_err(|error| Failure::Usage(error.to_string()))?;
+    let metered = parse_time(&args.metered).map_err(Failure::usage)?;
     let (shortest, longest) = wanted(&args.want)?;
     let question = Question {
         metered: metered.true_time(Times::Dial),
@@ -25,7 +25,7 @@ pub fn run(args: &ChooseArgs, console: &mut Console) -> Result<Done, Failure> {
         focal: positive(args.focal, "--focal", "millimetres like 24")?.map(Millimetres::new),
         most: usize::from(args.stack),
     };
-    let kit = kit::read_kit(&args.profiles, console)?;
+    let kit = profiles::kit(&args.profiles, console)?;
     let choices = rank(&kit, &question);
     let dial = metered.dial().map_or_else(|| metered.text(), |dial| format!("{} s", dial.text()));
     console.print(&choose_text::text(&kit, &question, &dial, &choices))?;
@@ -37,7 +37,7 @@ fn wanted(text: &str) -> Result<(Seconds, Seconds), Failure> {
     let one = |text: &str| {
         parse_time(text)
             .map(|given: GivenTime| given.true_time(Times::Dial))
-            .map_err(|error| Failure::Usage(format!("--want: {error}; a range is 30s..2m")))
+            .map_err(|error| Failure::usage(format!("--want: {error}; a range is 30s..2m")))
     };
     let Some((from, to)) = text.split_once("..") else {
         return one(text).map(|time| (time, time));
@@ -46,7 +46,7 @@ fn wanted(text: &str) -> Result<(Seconds, Seconds), Failure> {
     if from <= to {
         return Ok((from, to));
     }
-    Err(Failure::Usage(format!(
+    Err(Failure::usage(format!(
         "--want \"{text}\" goes from the longer time to the shorter; write it like 30s..2m"
     )))
 }
@@ -54,7 +54,7 @@ fn wanted(text: &str) -> Result<(Seconds, Seconds), Failure> {
 fn positive(value: Option<f64>, flag: &str, like: &str) -> Result<Option<f64>, Failure> {
     match value {
         Some(bad) if !(bad.is_finite() && bad > 0.0) => {
-            Err(Failure::Usage(format!("{flag} {bad} is not possible; give {like}")))
+            Err(Failure::usage(format!("{flag} {bad} is not possible; give {like}")))
         }
         other => Ok(other),
     }

@@ -1,6 +1,7 @@
 //! The only place that writes to standard output and standard error.
 
 use crate::error::Failure;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
 
@@ -42,10 +43,16 @@ impl Console {
     pub fn bold_allowed(&self) -> bool {
         self.out_bold
     }
-    /// Whether progress may be drawn on standard error.
+    /// A bar on standard error for so many files; hidden where that is no terminal.
     #[must_use]
-    pub fn progress_allowed(&self) -> bool {
-        self.progress
+    pub fn progress(&self, files: usize, doing: &'static str) -> ProgressBar {
+        if !self.progress {
+            return ProgressBar::hidden();
+        }
+        let bar = ProgressBar::with_draw_target(Some(files as u64), ProgressDrawTarget::stderr());
+        let style = ProgressStyle::with_template("{msg} {pos} of {len} files {wide_bar} {eta}");
+        bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+        bar.with_message(doing)
     }
     /// Whether both streams end before the same eyes, so that nothing need be said on both.
     #[must_use]
@@ -62,7 +69,7 @@ impl Console {
             if error.kind() == std::io::ErrorKind::BrokenPipe {
                 Failure::PipeClosed
             } else {
-                Failure::Nothing(format!("standard output cannot be written: {error}"))
+                Failure::Output(error)
             }
         })
     }
@@ -74,7 +81,7 @@ impl Console {
         self.print(&format!("{text}\n"))
     }
     /// A line to standard error; where even that fails there is nobody left to tell.
-    pub fn complain(&mut self, text: &str) {
+    pub fn warn(&mut self, text: &str) {
         drop(writeln!(self.err, "{}", harmless(text)));
     }
     /// What clap has to say (help, version, a wrong command line) and the status it ends with.
@@ -89,7 +96,7 @@ impl Console {
             match self.print(&text) {
                 Ok(()) | Err(Failure::PipeClosed) => 0,
                 Err(failure) => {
-                    self.complain(&format!("lightloss: {failure}"));
+                    self.warn(&format!("lightloss: {failure}"));
                     failure.status()
                 }
             }

@@ -9,15 +9,13 @@ mod write_one;
 
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
-use crate::commands::photos;
+use crate::commands::{gather, output};
 use crate::editing::used_csv::{CorrectionRow, write_corrections};
-use crate::error::{Done, Failure, plain};
+use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
 use crate::read::pool::{Reader, path_text};
-use crate::write::{Claim, claim};
 use job::Job;
 use plan::Plan;
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -37,22 +35,18 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let table = plan.table_path(args);
     plan.refuse_clashes(args, &table)?;
-    for job in &plan.jobs {
-        make_folder(&job.out)?;
-    }
-    make_folder(&table)?;
-    let _claims = claims(&plan, &table)?;
+    let files: Vec<&Path> = plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
+    let _claims = output::claim_folders(&files)?;
     plan.refuse_clashes(args, &table)?;
     let mut faults = plan.faults;
     let failed = if args.gains_only { Vec::new() } else { write_all(&plan, args, console) };
     for (file, reason) in &failed {
-        console.complain(&format!("not written: {file}: {reason}"));
+        console.warn(&format!("not written: {file}: {reason}"));
     }
     faults += failed.len();
     let rows: Vec<CorrectionRow> = plan.jobs.iter().map(Job::row).collect();
-    let text = write_corrections(&rows).map_err(|e| Failure::Nothing(e.to_string()))?;
-    crate::write::write(&table, text.as_bytes(), args.replace)
-        .map_err(|e| Failure::Nothing(e.to_string()))?;
+    let text = write_corrections(&rows)?;
+    crate::write::write(&table, text.as_bytes(), args.replace)?;
     let written = plan.jobs.len() - failed.len();
     if !args.gains_only {
         console.line(&format!(
@@ -68,29 +62,10 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(if faults == 0 { Done::Clean } else { Done::SomeLeftOut })
 }
 
-/// Claims every folder that is written into.
-fn claims(plan: &Plan, table: &Path) -> Result<Vec<Claim>, Failure> {
-    let files = plan.jobs.iter().map(|job| job.out.as_path()).chain([table]);
-    let folders: BTreeSet<&Path> = files.filter_map(Path::parent).collect();
-    let claims = folders.into_iter().map(claim).collect::<Result<_, _>>();
-    claims.map_err(|e| Failure::Nothing(e.to_string()))
-}
-
-fn make_folder(file: &std::path::Path) -> Result<(), Failure> {
-    let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) else { return Ok(()) };
-    std::fs::create_dir_all(folder).map_err(|e| {
-        Failure::Nothing(format!(
-            "the folder {} cannot be made: {}; choose another with --out",
-            folder.display(),
-            plain(&e)
-        ))
-    })
-}
-
 /// Corrects file by file, one reader and one picture a core; one bad file does not stop the rest.
 /// Every two cores take turns in decoding.
 fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String, String)> {
-    let bar = photos::progress(plan.jobs.len(), "correcting", console);
+    let bar = console.progress(plan.jobs.len(), "correcting");
     let cores = std::thread::available_parallelism().map_or(1, usize::from);
     let next = AtomicUsize::new(0);
     let failed = Mutex::new(Vec::new());
@@ -99,7 +74,7 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
         let (bar, next, failed) = (&bar, &next, &failed);
         for decoding in turns.iter().flat_map(|turn| [turn; 2]).take(cores.min(plan.jobs.len())) {
             scope.spawn(move || {
-                let mut reader = Reader::new(photos::worker(), ReadOptions::default());
+                let mut reader = Reader::new(gather::worker(), ReadOptions::default());
                 while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
                     let task = Task { job, args, decoding };
                     if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {

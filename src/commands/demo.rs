@@ -3,6 +3,7 @@
 
 use crate::cli::{Cli, DemoArgs};
 use crate::commands::console::Console;
+use crate::commands::output;
 use crate::error::{Done, Failure};
 use crate::simulate::{demo, evening};
 use clap::Parser;
@@ -15,18 +16,13 @@ use std::path::Path;
 /// Where a file is in the way or cannot be written, or a step of the job fails.
 pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
     let out = &args.out;
-    if out.exists() && !args.replace {
-        return Err(Failure::Nothing(format!(
-            "{:?} exists already; give another folder with --out, or --replace to write over it",
-            out.display().to_string()
-        )));
-    }
+    output::refuse_existing(&[out], args.replace)?;
     console
         .line("An invented photographer, an invented coast; every frame below is simulated.\n")?;
     let mut profiles = Vec::new();
     for shoot in demo::shoots() {
         let folder = out.join(shoot.folder);
-        shoot.write(&folder, args.replace).map_err(|e| Failure::Nothing(e.to_string()))?;
+        shoot.write(&folder, args.replace)?;
         let profile = out.join(format!("{}-profile", shoot.folder));
         measure(&shoot, &folder, &profile, args.replace, console)?;
         profiles.push(profile);
@@ -81,7 +77,7 @@ fn edit(
 ) -> Result<(), Failure> {
     let folder = out.join("evening");
     let evening = evening::evening();
-    evening.write(&folder, replace).map_err(|e| Failure::Nothing(e.to_string()))?;
+    evening.write(&folder, replace)?;
     let photos = || evening.planted.iter().map(|p| OsString::from(folder.join(&p.file)));
     let used = OsString::from(folder.join("used.csv"));
     let mut which: Vec<OsString> = vec!["which".into()];
@@ -109,7 +105,7 @@ fn step(words: Vec<OsString>, replace: bool, console: &mut Console) -> Result<()
     let shown: Vec<String> = words.iter().map(quoted).collect();
     console.line(&format!("> lightloss {}\n", shown.join(" ")))?;
     let line = std::iter::once(OsString::from("lightloss")).chain(words);
-    let cli = Cli::try_parse_from(line).map_err(|e| Failure::Usage(e.to_string()))?;
+    let cli = Cli::try_parse_from(line).map_err(Failure::usage)?;
     super::dispatch(cli.command, console)?;
     console.line("")
 }

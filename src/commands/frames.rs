@@ -3,7 +3,7 @@
 use crate::cli::{Format, FramesArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
-use crate::commands::said;
+use crate::commands::shoot_json;
 use crate::error::{Done, Failure};
 use crate::measure::{About, measure};
 use crate::profile::{FrameRecord, FrameState};
@@ -16,29 +16,28 @@ use crate::write;
 /// # Errors
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
-    let file = said::read(&args.shoot)?;
+    let file = shoot_json::read(&args.shoot)?;
     let shoot_args =
-        file.as_ref().map_or_else(|| args.shoot.clone(), |f| said::defaults(&args.shoot, f));
+        file.as_ref().map_or_else(|| args.shoot.clone(), |f| shoot_json::defaults(&args.shoot, f));
     let Gathered { candidates, files, ignored } = gather::gather(&shoot_args, console)?;
-    let wish = said::wish(&shoot_args, file.as_ref(), &files)?;
-    let (shoot, fault) = survey(candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let wish = shoot_json::wish(&shoot_args, file.as_ref(), &files)?;
+    let (shoot, fault) = survey(candidates, &wish)?;
     let records = records(&shoot, fault.is_some(), args);
     match args.shoot.format {
         Format::Json => {
-            let text = serde_json::to_string_pretty(&serde_json::json!({ "frames": records }))
-                .map_err(|e| Failure::Nothing(e.to_string()))?;
+            let text = serde_json::to_string_pretty(&serde_json::json!({ "frames": records }))?;
             console.line(&text)?;
         }
         Format::Text => console.print(&table(&records))?,
     }
-    if let Some(line) = said::beside(&shoot, ignored) {
-        console.complain(&line);
+    if let Some(line) = shoot_json::beside(&shoot, ignored) {
+        console.warn(&line);
     }
     if args.write {
         write_document(args, file, &shoot, &records, console)?;
     }
     match fault {
-        Some(fault) => Err(Failure::Nothing(fault.to_string())),
+        Some(fault) => Err(fault.into()),
         None if shoot.has_faults() => Ok(Done::SomeLeftOut),
         None => Ok(Done::Clean),
     }
@@ -54,11 +53,9 @@ fn write_document(
     let path = args.shoot.shoot.join(FILE_NAME);
     let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
     let name = folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let text = said::understood(earlier, shoot, records, &name).to_text();
-    let text = text.map_err(|e| Failure::Nothing(e.to_string()))?;
-    write::write(&path, text.as_bytes(), args.replace)
-        .map_err(|e| Failure::Nothing(format!("{e}; --replace writes over it")))?;
-    console.complain(&format!("{} says what was understood; edit it", path.display()));
+    let text = shoot_json::understood(earlier, shoot, records, &name).to_text()?;
+    write::write(&path, text.as_bytes(), args.replace)?;
+    console.warn(&format!("{} says what was understood; edit it", path.display()));
     Ok(())
 }
 

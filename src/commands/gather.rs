@@ -1,16 +1,14 @@
 //! A folder to candidates: which files are frames, which are companions, read in parallel.
 
-use crate::cli::{KindArg, ShootArgs, Times as TimesArg};
+use crate::cli::{ShootArgs, Times as TimesArg};
 use crate::commands::console::Console;
-use crate::error::{Failure, plain};
+use crate::error::Failure;
 use crate::exposure::{self, Times};
-use crate::profile::Kind;
 use crate::quantity::{FNumber, Seconds};
 use crate::read::pool::{self, Worker};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Label, Wish, labels};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -40,7 +38,7 @@ pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failu
             folder.display().to_string()
         )));
     }
-    let bar = progress(frames.len(), console);
+    let bar = console.progress(frames.len(), "reading");
     let options = ReadOptions { linear: args.linear };
     let results = pool::summaries(&frames, folder, options, &worker(), &|_| bar.inc(1));
     bar.finish_and_clear();
@@ -117,13 +115,8 @@ fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
 }
 
 fn walk(folder: &Path, depth: usize, paths: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let unreadable = |error: std::io::Error| {
-        Failure::Nothing(format!(
-            "{:?} cannot be read: {}",
-            folder.display().to_string(),
-            plain(&error)
-        ))
-    };
+    let unreadable =
+        |source| Failure::Unread { path: folder.to_owned(), advice: "", source };
     if !folder.is_dir() {
         let shown = folder.display().to_string();
         let reason = if folder.exists() { "is not a folder" } else { "does not exist" };
@@ -155,7 +148,7 @@ fn located(folder: &Path, path: &Path) -> Result<PathBuf, Failure> {
         Ok(path.to_path_buf())
     } else {
         let (path, folder) = (path.display().to_string(), folder.display().to_string());
-        Err(Failure::Usage(format!("there is no frame {path:?} in {folder:?}")))
+        Err(Failure::usage(format!("there is no frame {path:?} in {folder:?}")))
     }
 }
 
@@ -171,19 +164,6 @@ fn hash(path: &Path) -> String {
     )
 }
 
-fn progress(frames: usize, console: &Console) -> ProgressBar {
-    let bar = ProgressBar::new(frames as u64);
-    if !console.progress_allowed() {
-        bar.set_draw_target(ProgressDrawTarget::hidden());
-    }
-    if let Ok(style) =
-        ProgressStyle::with_template("reading {pos} of {len} frames {wide_bar} {eta}")
-    {
-        bar.set_style(style);
-    }
-    bar
-}
-
 /// What the command line says of the shoot.
 ///
 /// # Errors
@@ -196,7 +176,7 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
         named_labels(args)?
     };
     Ok(Wish {
-        kind: args.kind.map(kind),
+        kind: args.kind.map(Into::into),
         marks: args.marks.clone(),
         labels,
         times: match args.times {
@@ -223,7 +203,7 @@ pub fn positive(flag: &'static str) -> impl Fn(f64) -> Result<f64, Failure> {
         if value.is_finite() && value > 0.0 {
             Ok(value)
         } else {
-            Err(Failure::Usage(format!("{flag} {value} must be above zero")))
+            Err(Failure::usage(format!("{flag} {value} must be above zero")))
         }
     }
 }
@@ -234,7 +214,7 @@ fn within(folder: &Path, path: &Path) -> String {
 
 fn named_labels(args: &ShootArgs) -> Result<BTreeMap<String, Label>, Failure> {
     if args.bare.is_empty() || args.filtered.is_empty() {
-        return Err(Failure::Usage(
+        return Err(Failure::usage(
             "--bare and --filtered go together: name the frames of both".to_owned(),
         ));
     }
@@ -243,7 +223,7 @@ fn named_labels(args: &ShootArgs) -> Result<BTreeMap<String, Label>, Failure> {
     let mut labels: BTreeMap<String, Label> = bare.collect();
     for (file, label) in filtered {
         if labels.insert(file.clone(), label).is_some() {
-            return Err(Failure::Usage(format!("{file:?} is named both bare and filtered")));
+            return Err(Failure::usage(format!("{file:?} is named both bare and filtered")));
         }
     }
     Ok(labels)
@@ -253,31 +233,19 @@ fn frame_times(args: &ShootArgs, files: &[String]) -> Result<BTreeMap<String, Se
     let mut times = BTreeMap::new();
     for given in &args.time {
         let Some((file, time)) = given.rsplit_once('=') else {
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "--time {given:?} is not understood; write --time FILE=SECONDS"
             )));
         };
-        let time = exposure::parse_time(time).map_err(|e| Failure::Usage(e.to_string()))?;
+        let time = exposure::parse_time(time).map_err(Failure::usage)?;
         let name = within(&args.shoot, Path::new(file));
         let known = files.iter().find(|f| **f == name || f.ends_with(&format!("/{name}")));
         let Some(known) = known else {
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "--time names {file:?}, which is not in the shoot"
             )));
         };
         times.insert(known.clone(), time.seconds());
     }
     Ok(times)
-}
-
-/// The kind as documents spell it.
-#[must_use]
-pub fn kind(kind: KindArg) -> Kind {
-    match kind {
-        KindArg::Solid => Kind::Solid,
-        KindArg::Variable => Kind::Variable,
-        KindArg::Graduated => Kind::Graduated,
-        KindArg::Polariser => Kind::Polariser,
-        KindArg::Stack => Kind::Stack,
-    }
 }

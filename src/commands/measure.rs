@@ -3,18 +3,19 @@
 use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered, positive};
-use crate::commands::said;
+use crate::commands::profiles::{self, PROFILE};
+use crate::commands::report::PAGE;
+use crate::commands::{output, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::measure::stack::Part;
 use crate::measure::{About, measure};
-use crate::profile::json::{self, Document};
+use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile, StopsU95};
 use crate::quantity::{Millimetres, Stops};
-use crate::report::{self, ReportFiles};
+use crate::report;
 use crate::shoot::{Shoot, sort};
 use crate::shoot_file::ShootFile;
-use crate::write;
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
@@ -22,14 +23,14 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Where the command line is wrong, or nothing could be measured or written.
 pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
-    let file = said::read(&args.shoot)?;
-    let obeyed = file.as_ref().map(|file| said::measure_defaults(args, file));
+    let file = shoot_json::read(&args.shoot)?;
+    let obeyed = file.as_ref().map(|file| shoot_json::measure_defaults(args, file));
     let args = obeyed.as_ref().unwrap_or(args);
     let about = about(args, file.as_ref(), console)?;
     let out = out_folder(args, &about.name);
-    let targets = ["profile.json", "report.html"].map(|name| out.join(name));
-    if !args.replace && args.shoot.format == Format::Text {
-        refuse_existing(&targets)?;
+    let targets = [PROFILE, PAGE].map(|name| out.join(name));
+    if args.shoot.format == Format::Text {
+        output::refuse_existing(&targets, args.replace)?;
     }
     let gathered = gather::gather(&args.shoot, console)?;
     let ignored = gathered.ignored;
@@ -37,22 +38,21 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     // The summary holds them too, with their marks.
     if args.shoot.format == Format::Json || !console.one_terminal() {
         for caution in cautions(&profile, Grade::Number) {
-            console.complain(&format!("caution: {caution}"));
+            console.warn(&format!("caution: {caution}"));
         }
     }
     let done = if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean };
-    let text = json::to_text(&profile).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let text = json::to_text(&profile)?;
     if args.shoot.format == Format::Json {
         if args.out.is_some() {
-            refuse_unless(args.replace, &targets)?;
             write_all(&profile, &text, &out, args.replace)?;
         }
         console.print(&text)?;
         return Ok(done);
     }
     write_all(&profile, &text, &out, args.replace)?;
-    if let Some(line) = said::beside(&shoot, ignored) {
-        console.complain(&line);
+    if let Some(line) = shoot_json::beside(&shoot, ignored) {
+        console.warn(&line);
     }
     console.print(&report::terminal::summary(&profile, &targets[1], console.bold_allowed()))?;
     Ok(done)
@@ -64,12 +64,12 @@ fn measured(
     file: Option<&ShootFile>,
     about: &About,
 ) -> Result<(Shoot, Profile), Failure> {
-    let mut wish = said::wish(&args.shoot, file, &gathered.files)?;
+    let mut wish = shoot_json::wish(&args.shoot, file, &gathered.files)?;
     if !args.parts.is_empty() {
         wish.kind = Some(Kind::Stack);
     }
-    let shoot = sort(gathered.candidates, &wish).map_err(|e| Failure::Nothing(e.to_string()))?;
-    let profile = measure(&shoot, about).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let shoot = sort(gathered.candidates, &wish)?;
+    let profile = measure(&shoot, about)?;
     Ok((shoot, profile))
 }
 
@@ -83,16 +83,16 @@ fn about(
         .as_deref()
         .map(exposure::parse_rating)
         .transpose()
-        .map_err(|e| Failure::Usage(e.to_string()))?;
+        .map_err(Failure::usage)?;
     if let Some(said) = rating.as_ref().and_then(|r| r.said.as_deref()) {
-        console.complain(said);
+        console.warn(said);
     }
     let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
     let name = args.name.clone().unwrap_or_else(|| {
         folder.file_name().map_or_else(|| "filter".to_owned(), |n| n.to_string_lossy().into_owned())
     });
     if name.trim().is_empty() {
-        return Err(Failure::Usage("--name is empty; give the filter a name".to_owned()));
+        return Err(Failure::usage("--name is empty; give the filter a name".to_owned()));
     }
     Ok(About {
         name,
@@ -117,7 +117,7 @@ fn tolerance(text: &str) -> Result<Stops, Failure> {
         None => number(text),
     };
     stops.filter(|s| s.is_finite() && *s > 0.0).map(Stops::new).ok_or_else(|| {
-        Failure::Usage(format!(
+        Failure::usage(format!(
             "--tolerance {text:?} is not understood; write stops above zero, e.g. --tolerance 0.33"
         ))
     })
@@ -126,33 +126,30 @@ fn tolerance(text: &str) -> Result<Stops, Failure> {
 /// The single filters of a stack, from their profiles.
 fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
     if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != KindArg::Stack) {
-        return Err(Failure::Usage(
+        return Err(Failure::usage(
             "--parts belongs to --kind stack; leave one of the two away".to_owned(),
         ));
     }
-    args.parts.iter().map(|path| part(path)).collect()
+    profiles::files(&args.parts).iter().map(|file| part(file)).collect()
 }
 
-fn part(path: &Path) -> Result<Part, Failure> {
-    let file = if path.is_dir() { path.join("profile.json") } else { path.to_path_buf() };
-    let shown = file.display().to_string();
-    let refused = |why: String| Failure::Usage(format!("--parts {shown:?}: {why}"));
-    let no_profile = |why: String| {
-        refused(format!(
-            "{why}; give each single filter's profile.json or its folder, e.g. --parts \
+fn part(file: &Path) -> Result<Part, Failure> {
+    let profile = profiles::open(file).map_err(|why| {
+        Failure::usage(format!(
+            "--parts: {why}; give each single filter's profile, e.g. --parts \
              six-profile,three-profile"
         ))
-    };
-    let text = std::fs::read_to_string(&file).map_err(|e| no_profile(e.to_string()))?;
-    let profile = Document::parse(&text).map_err(|e| no_profile(e.to_string()))?.profile;
+    })?;
+    let profile = profile.profile;
     match profile.settings.as_slice() {
         [only] => Ok(Part {
             name: profile.filter.name.clone(),
             strength: StopsU95 { stops: only.strength.stops, u95: only.strength.u95 },
         }),
-        many => Err(refused(format!(
-            "it holds {} settings, and which of them was in the stack cannot be told; give profiles \
-             of one strength",
+        many => Err(Failure::usage(format!(
+            "--parts {:?}: it holds {} settings, and which of them was in the stack cannot be told; \
+             give profiles of one strength",
+            file.display().to_string(),
             many.len()
         ))),
     }
@@ -165,7 +162,7 @@ fn sensor(text: &str) -> Result<(Millimetres, Millimetres), Failure> {
     let side = |s: &str| s.trim().parse::<f64>().ok().filter(|v| (1.0..=200.0).contains(v));
     let parsed = sides.and_then(|(w, h)| Some((side(w)?, side(h)?)));
     parsed.map(|(w, h)| (Millimetres::new(w), Millimetres::new(h))).ok_or_else(|| {
-        Failure::Usage(format!(
+        Failure::usage(format!(
             "--sensor {text:?} is not understood; write width and height in millimetres, e.g. --sensor 36x24"
         ))
     })
@@ -186,101 +183,14 @@ fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     } else {
         shoot.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf)
     };
-    beside.join(format!("{}-profile", slug(name)))
-}
-
-/// A name that every file system takes: letters and digits, the rest as single dashes.
-#[must_use]
-pub fn slug(name: &str) -> String {
-    let mut slug = String::new();
-    for c in name.to_lowercase().chars() {
-        if c.is_alphanumeric() {
-            slug.push(c);
-        } else if !slug.ends_with('-') && !slug.is_empty() {
-            slug.push('-');
-        }
-    }
-    let slug = slug.trim_end_matches('-').to_owned();
-    if slug.is_empty() { "filter".to_owned() } else { slug }
-}
-
-fn refuse_unless(replace: bool, targets: &[PathBuf]) -> Result<(), Failure> {
-    if replace { Ok(()) } else { refuse_existing(targets) }
-}
-
-fn refuse_existing(targets: &[PathBuf]) -> Result<(), Failure> {
-    match targets.iter().find(|t| t.exists()) {
-        Some(taken) => Err(Failure::Nothing(format!(
-            "{:?} exists already; give another folder with --out, or --replace to write over it",
-            taken.display().to_string()
-        ))),
-        None => Ok(()),
-    }
+    beside.join(format!("{}-profile", output::slug(name)))
 }
 
 /// Writes profile, page and plots; the profile last, so that it never stands without its page.
-///
-/// # Errors
-/// Where a file cannot be written.
-pub fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
-    let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
-    let _claim = claimed(&out.join("plots"), out)?;
-    let own = out.join("profile.json");
-    refuse_unless(replace, &[targets(&files, "report.html", out), vec![own]].concat())?;
-    write_claimed(&files, "report.html", out, replace)?;
-    write::write(&out.join("profile.json"), text.as_bytes(), replace)
-        .map_err(|e| Failure::Nothing(e.to_string()))
-}
-
-/// Writes the page of a profile, and its plots in a folder of their own.
-///
-/// # Errors
-/// Where there is nothing to show, or a file cannot be written.
-pub fn write_page(profile: &Profile, out: &Path, replace: bool) -> Result<(), Failure> {
-    let files = report::page(profile).map_err(|e| Failure::Nothing(e.to_string()))?;
-    write_files(&files, "report.html", out, replace)
-}
-
-/// Writes a page under a name, and its plots in a folder of their own beside it.
-///
-/// # Errors
-/// Where a file cannot be written.
-pub fn write_files(
-    files: &ReportFiles,
-    name: &str,
-    out: &Path,
-    replace: bool,
-) -> Result<(), Failure> {
-    let _claim = claimed(&out.join("plots"), out)?;
-    refuse_unless(replace, &targets(files, name, out))?;
-    write_claimed(files, name, out, replace)
-}
-
-/// Makes a folder below another and claims the latter for this run.
-fn claimed(folder: &Path, out: &Path) -> Result<write::Claim, Failure> {
-    std::fs::create_dir_all(folder).map_err(|e| {
-        Failure::Nothing(format!("{:?} cannot be made: {e}", folder.display().to_string()))
-    })?;
-    write::claim(out).map_err(|e| Failure::Nothing(e.to_string()))
-}
-
-fn targets(files: &ReportFiles, name: &str, out: &Path) -> Vec<PathBuf> {
-    let plots = files.plots.iter().map(|(name, _)| out.join("plots").join(name));
-    plots.chain([out.join(name)]).collect()
-}
-
-fn write_claimed(
-    files: &ReportFiles,
-    name: &str,
-    out: &Path,
-    replace: bool,
-) -> Result<(), Failure> {
-    let failed = |e: write::WriteError| Failure::Nothing(e.to_string());
-    for (name, svg) in &files.plots {
-        let path = out.join("plots").join(name);
-        write::write(&path, svg.as_bytes(), replace).map_err(failed)?;
-    }
-    write::write(&out.join(name), files.html.as_bytes(), replace).map_err(failed)
+fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
+    let mut files = output::page(report::page(profile)?, PAGE);
+    files.push((PROFILE.into(), text.to_owned()));
+    output::write_all(out, &files, replace)
 }
 
 fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {

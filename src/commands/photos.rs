@@ -1,56 +1,15 @@
 //! Photographs and the kit, as `which` and `correct` take them from the command line.
 
 use crate::commands::console::Console;
+use crate::commands::gather;
 use crate::editing::scene::SceneMap;
 use crate::editing::which::Picture;
-use crate::error::{Failure, plain};
+use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
-use crate::profile::Profile;
-use crate::profile::json::Document;
-use crate::read::pool::{self, Unreadable, Worker};
+use crate::read::pool::{self, Unreadable};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of, xmp};
 use crate::reduce::grid::FrameSummary;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::path::{Path, PathBuf};
-
-/// A profile and where it was read.
-pub struct KitProfile {
-    /// Its file.
-    pub path: PathBuf,
-    /// Its content.
-    pub profile: Profile,
-}
-
-/// Reads the profiles of a kit; a folder stands for the `profile.json` in it.
-///
-/// # Errors
-/// Where one cannot be read, or two have one name.
-pub fn kit(paths: &[PathBuf]) -> Result<Vec<KitProfile>, Failure> {
-    let mut kit: Vec<KitProfile> = Vec::new();
-    for path in paths {
-        let path = if path.is_dir() { path.join("profile.json") } else { path.clone() };
-        let shown = path.display().to_string();
-        let text = std::fs::read_to_string(&path).map_err(|e| {
-            Failure::Nothing(format!(
-                "the profile {shown:?} cannot be read: {}; give a profile.json or its folder",
-                plain(&e)
-            ))
-        })?;
-        let document =
-            Document::parse(&text).map_err(|e| Failure::Nothing(format!("{shown:?}: {e}")))?;
-        let profile = document.profile;
-        if let Some(twin) = kit.iter().find(|k| k.profile.filter.name == profile.filter.name) {
-            return Err(Failure::Usage(format!(
-                "{shown:?} and {:?} both name the filter {:?}; give one of them",
-                twin.path.display().to_string(),
-                profile.filter.name
-            )));
-        }
-        let path = std::path::absolute(&path).unwrap_or(path);
-        kit.push(KitProfile { path, profile });
-    }
-    Ok(kit)
-}
 
 /// The photographs named, folders opened one level deep; what is no photograph is left out of
 /// folders, and files that an earlier correction wrote too.
@@ -62,14 +21,17 @@ pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
     for path in paths {
         let shown = path.display();
         if path.is_dir() {
-            let entries = std::fs::read_dir(path)
-                .map_err(|e| Failure::Nothing(format!("{shown} cannot be read: {}", plain(&e))))?;
+            let entries = std::fs::read_dir(path).map_err(|source| Failure::Unread {
+                path: path.clone(),
+                advice: "",
+                source,
+            })?;
             let inside = entries.filter_map(|e| Some(e.ok()?.path()));
             found.extend(inside.filter(|p| p.is_file() && is_photograph(p) && !is_corrected(p)));
         } else if path.exists() {
             found.push(path.clone());
         } else {
-            return Err(Failure::Usage(format!("the photograph {shown} does not exist")));
+            return Err(Failure::usage(format!("the photograph {shown} does not exist")));
         }
     }
     found.sort();
@@ -92,10 +54,10 @@ fn is_corrected(path: &Path) -> bool {
 
 /// Reads what is to be known of every photograph, in parallel.
 pub fn summaries(files: &[PathBuf], console: &Console) -> Vec<Result<FrameSummary, Unreadable>> {
-    let bar = progress(files.len(), "reading", console);
+    let bar = console.progress(files.len(), "reading");
     let read = |_| bar.inc(1);
     let options = ReadOptions::default();
-    let mut found = pool::summaries(files, Path::new(""), options, &worker(), &read);
+    let mut found = pool::summaries(files, Path::new(""), options, &gather::worker(), &read);
     bar.finish_and_clear();
     for (file, result) in files.iter().zip(&mut found) {
         if let Ok(summary) = result {
@@ -110,24 +72,6 @@ pub fn summaries(files: &[PathBuf], console: &Console) -> Vec<Result<FrameSummar
 pub fn picture(summary: &FrameSummary) -> Picture {
     let raw = summary.info.origin == Origin::Raw;
     Picture { info: summary.info.clone(), scene: raw.then(|| SceneMap::of(summary)) }
-}
-
-/// The worker that reads frames: this very program.
-#[must_use]
-pub fn worker() -> Worker {
-    std::env::current_exe().map_or(Worker::InProcess, Worker::Program)
-}
-
-/// A bar on standard error where that is a terminal.
-#[must_use]
-pub fn progress(files: usize, doing: &'static str, console: &Console) -> ProgressBar {
-    if !console.progress_allowed() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::with_draw_target(Some(files as u64), ProgressDrawTarget::stderr());
-    let style = ProgressStyle::with_template("{msg} {bar:30} {pos}/{len} {eta}");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
-    bar.with_message(doing)
 }
 
 /// The XMP packet of a sidecar, `name.xmp` or `name.ext.xmp`.

@@ -31,7 +31,7 @@ pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure>
         None => whole,
         Some(name) => whole.find_subcommand(name).cloned().ok_or_else(|| {
             let known: Vec<&str> = whole.get_subcommands().map(clap::Command::get_name).collect();
-            Failure::Usage(format!("there is no command {name:?}; give {}", known.join(", ")))
+            Failure::usage(format!("there is no command {name:?}; give {}", known.join(", ")))
         })?,
     };
     // Its own name is "measure", its page and its synopsis are of "lightloss measure".
@@ -40,7 +40,7 @@ pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure>
     let mut text = Vec::new();
     clap_mangen::Man::new(page.name(&*name).version(VERSION))
         .render(&mut text)
-        .map_err(|e| Failure::Nothing(format!("the page cannot be made: {e}")))?;
+        .map_err(Failure::Output)?;
     console.print(&String::from_utf8_lossy(&text))?;
     Ok(Done::Clean)
 }

@@ -2,7 +2,9 @@
 
 use crate::cli::WhichArgs;
 use crate::commands::console::Console;
-use crate::commands::photos::{self, KitProfile, exposure_words};
+use crate::commands::photos::{self, exposure_words};
+use crate::commands::profiles::{self, Opened};
+use crate::commands::output;
 use crate::editing::used_csv::{UsedRow, write_used};
 use crate::editing::which::{Finding, Picture, Verdict, find};
 use crate::error::{Done, Failure};
@@ -17,15 +19,10 @@ use std::path::PathBuf;
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
-    let kit = photos::kit(&args.profile)?;
+    let kit = profiles::all(&args.profile)?;
     let files = photos::photographs(&args.photos)?;
     let out = args.out.clone().unwrap_or_else(|| files[0].with_file_name("used.csv"));
-    if out.exists() && !args.replace {
-        let shown = out.display();
-        return Err(Failure::Nothing(format!(
-            "{shown} exists already; use --replace to write it again, or --out"
-        )));
-    }
+    output::refuse_existing(&[&out], args.replace)?;
     let (mut pictures, mut paths, mut unreadable) = (Vec::new(), Vec::new(), Vec::new());
     for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
         match result {
@@ -37,14 +34,14 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
         }
     }
     for e in &unreadable {
-        console.complain(&format!("unreadable: {e}"));
+        console.warn(&format!("unreadable: {e}"));
     }
     if pictures.is_empty() {
         return Err(Failure::Nothing("none of the photographs could be read".to_owned()));
     }
     let rows = rows(&pictures, &paths, &kit);
-    let text = write_used(&rows).map_err(|e| Failure::Nothing(e.to_string()))?;
-    write(&out, text.as_bytes(), args.replace).map_err(|e| Failure::Nothing(e.to_string()))?;
+    let text = write_used(&rows)?;
+    write(&out, text.as_bytes(), args.replace)?;
     console.line(&table(&rows))?;
     let known = rows.iter().filter(|r| r.filters.is_some()).count();
     console.line(&format!(
@@ -58,7 +55,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
 
 /// What was found, as rows of the table.
 #[must_use]
-pub fn rows(pictures: &[Picture], paths: &[PathBuf], kit: &[KitProfile]) -> Vec<UsedRow> {
+pub fn rows(pictures: &[Picture], paths: &[PathBuf], kit: &[Opened]) -> Vec<UsedRow> {
     let profiles: Vec<Profile> = kit.iter().map(|k| k.profile.clone()).collect();
     let found = find(pictures, &profiles);
     found
@@ -72,7 +69,7 @@ fn row(
     finding: &Finding,
     picture: &Picture,
     path: &std::path::Path,
-    kit: &[KitProfile],
+    kit: &[Opened],
     paths: &[PathBuf],
 ) -> UsedRow {
     let absolute =

@@ -14,6 +14,7 @@ mod names;
 mod planted_spatial;
 mod planted_variable;
 mod planted;
+mod profiles;
 mod published;
 mod reading;
 mod report;

@@ -25,7 +25,7 @@ const LAYERS: &[&[&str]] = &[
 const RIM: &[(&str, &[&str])] = &[
     ("read", &["error", "cli", "commands"]),
     ("write", &["simulate", "error", "commands"]),
-    ("simulate", &["commands"]),
+    ("simulate", &["error", "commands"]),
 ];
 
 /// What a module may use although its layer would allow more.

@@ -2,11 +2,11 @@
 
 use super::out_path;
 use crate::cli::CorrectArgs;
-use crate::commands::photos::{self, KitProfile};
+use crate::commands::profiles::{self, Opened};
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
-use crate::error::{Failure, plain};
+use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
@@ -92,7 +92,7 @@ pub(super) fn job(
 
 /// The filters of one photograph with their settings.
 pub(super) fn through<'a>(
-    kit: &'a [KitProfile],
+    kit: &'a [Opened],
     filters: &[(usize, Option<String>)],
     info: &FrameInfo,
 ) -> Vec<Through<'a>> {
@@ -137,24 +137,22 @@ pub(super) fn view(summary: &FrameSummary, through: &[Through<'_>]) -> View {
 
 pub(super) fn kit_and_table(
     args: &CorrectArgs,
-) -> Result<(Vec<KitProfile>, Option<Vec<UsedRow>>), Failure> {
-    let Some(used) = &args.used else { return Ok((photos::kit(&args.profile)?, None)) };
-    let shown = used.display();
-    let text = std::fs::read_to_string(used).map_err(|e| {
-        Failure::Nothing(format!(
-            "the table {:?} cannot be read: {}; lightloss which writes one",
-            shown.to_string(),
-            plain(&e)
-        ))
+) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
+    let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
+    let text = std::fs::read_to_string(used).map_err(|source| Failure::Unread {
+        path: used.clone(),
+        advice: "; lightloss which writes such a table",
+        source,
     })?;
-    let rows = read_used(&text).map_err(|e| Failure::Nothing(format!("{shown}: {e}")))?;
+    let rows = read_used(&text)
+        .map_err(|source| Failure::Table { path: used.clone(), source })?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();
         paths.sort();
         paths.dedup();
     }
-    Ok((photos::kit(&paths)?, Some(rows)))
+    Ok((profiles::all(&paths)?, Some(rows)))
 }
 
 /// A table's file is the photograph where the whole path agrees, or, in a table that was moved or

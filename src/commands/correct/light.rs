@@ -1,6 +1,6 @@
 //! Where the neutral of the light without the filter comes from.
 
-use crate::commands::photos::worker;
+use crate::commands::gather::worker;
 use crate::editing::white::{self, Balance};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
@@ -64,13 +64,13 @@ impl White {
             if (LEAST_KELVIN..=MOST_KELVIN).contains(&kelvin) {
                 return Ok(Self::Kelvin(Kelvin::new(kelvin)));
             }
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "--white {text}: give a temperature from {LEAST_KELVIN:.0} to {MOST_KELVIN:.0} kelvin"
             )));
         }
         let path = PathBuf::from(text);
         if !path.exists() {
-            return Err(Failure::Usage(format!(
+            return Err(Failure::usage(format!(
                 "--white {text:?} is neither as-shot, nearest-bare, a temperature in kelvin, nor a \
                  file that exists"
             )));

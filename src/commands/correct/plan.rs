@@ -5,8 +5,9 @@ use super::job::{Candidate, Job, job, kit_and_table, same_file, same_name, throu
 use super::light::{self, White};
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
-use crate::commands::photos::{self, KitProfile};
-use crate::commands::which;
+use crate::commands::photos;
+use crate::commands::profiles::Opened;
+use crate::commands::{output, which};
 use crate::editing::correct;
 use crate::editing::evenness::{EvennessGains, Through, gains};
 use crate::editing::series::{Member, series};
@@ -24,7 +25,7 @@ use std::path::{Path, PathBuf};
 /// Everything that is settled before writing.
 pub struct Plan {
     /// The profiles.
-    pub kit: Vec<KitProfile>,
+    pub kit: Vec<Opened>,
     /// Photographs to correct.
     pub jobs: Vec<Job>,
     /// Photographs left alone, and why.
@@ -129,7 +130,7 @@ impl Plan {
         let find = |name: &String| {
             let at = self.kit.iter().position(|k| k.profile.filter.name == *name);
             let at = at.ok_or_else(|| {
-                Failure::Usage(format!(
+                Failure::usage(format!(
                     "the table names the filter {name:?}, for which there is no profile; give it \
                      with --profile"
                 ))
@@ -143,7 +144,7 @@ impl Plan {
         let profile = &self.kit[at].profile;
         let mark = mark.filter(|m| !m.is_empty() && profile.filter.kind == Kind::Variable);
         correct::setting(profile, mark).map_err(|marks| {
-            Failure::Usage(format!(
+            Failure::usage(format!(
                 "{:?} has no mark {:?}; its marks are {}",
                 profile.filter.name,
                 mark.unwrap_or_default(),
@@ -162,7 +163,7 @@ impl Plan {
             .map(|at| self.marked(at, args.mark.as_deref()))
             .collect::<Result<Vec<_>, _>>()?;
         if args.mark.is_some() && filters.iter().all(|f| f.1.is_none()) {
-            return Err(Failure::Usage(
+            return Err(Failure::usage(
                 "--mark belongs to a variable filter, and none of the profiles is one".to_owned(),
             ));
         }
@@ -352,10 +353,10 @@ impl Plan {
             }
         }
         for (path, reason) in &self.skipped {
-            console.complain(&format!("skipped: {}: {reason}", path_text(path)));
+            console.warn(&format!("skipped: {}: {reason}", path_text(path)));
         }
         for note in said.iter().chain(&self.cautions) {
-            console.complain(&format!("caution: {note}"));
+            console.warn(&format!("caution: {note}"));
         }
         Ok(())
     }
@@ -379,7 +380,7 @@ impl Plan {
         }
         for (i, (out, from)) in outs.iter().enumerate() {
             if let Some((_, other)) = outs[..i].iter().find(|(o, _)| same_name(o, out)) {
-                return Err(Failure::Usage(format!(
+                return Err(Failure::usage(format!(
                     "{} and {} would both become {}; correct them one by one with --out",
                     other.display(),
                     from.display(),
@@ -387,13 +388,7 @@ impl Plan {
                 )));
             }
         }
-        let existing = outs.iter().map(|o| o.0).chain([table]).find(|p| p.exists());
-        match existing {
-            Some(path) if !args.replace => Err(Failure::Nothing(format!(
-                "{} exists already; use --replace to write it again, or --out",
-                path.display()
-            ))),
-            _ => Ok(()),
-        }
+        let files: Vec<&Path> = outs.iter().map(|o| o.0).chain([table]).collect();
+        Ok(output::refuse_existing(&files, args.replace)?)
     }
 }

@@ -1,10 +1,10 @@
 //! `shoot.json` in a shoot's folder: taken at its word, flags of the command line first.
 
-use crate::cli::{KindArg, MeasureArgs, ShootArgs, Times as TimesArg};
+use crate::cli::{MeasureArgs, ShootArgs, Times as TimesArg};
 use crate::commands::gather;
-use crate::error::{Failure, plain};
+use crate::error::Failure;
 use crate::exposure::Times;
-use crate::profile::{FrameRecord, FrameState, Kind};
+use crate::profile::{FrameRecord, FrameState};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Label, Shoot, Wish};
 use crate::shoot_file::{FILE_NAME, NamedFrame, ShootFile, ShotState};
@@ -19,17 +19,16 @@ pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
     if !path.is_file() {
         return Ok(None);
     }
-    let text = std::fs::read_to_string(&path).map_err(|e| {
-        Failure::Nothing(format!("{:?} cannot be read: {}", path.display().to_string(), plain(&e)))
-    })?;
-    ShootFile::parse(&text).map(Some).map_err(|e| Failure::Nothing(e.to_string()))
+    let text = std::fs::read_to_string(&path)
+        .map_err(|source| Failure::Unread { path, advice: "", source })?;
+    Ok(Some(ShootFile::parse(&text)?))
 }
 
 /// The command line with what the document says where no flag does.
 #[must_use]
 pub fn defaults(args: &ShootArgs, file: &ShootFile) -> ShootArgs {
     let mut args = args.clone();
-    args.kind = args.kind.or(file.filter.kind.map(kind));
+    args.kind = args.kind.or(file.filter.kind.map(Into::into));
     args.focal = args.focal.or(file.focal.map(|f| f.get()));
     args.sensor = args.sensor.or_else(|| file.sensor.clone());
     args.f = args.f.or(file.f_number.map(|n| n.get()));
@@ -50,16 +49,6 @@ pub fn measure_defaults(args: &MeasureArgs, file: &ShootFile) -> MeasureArgs {
         [low, .., high] => Some(format!("{}-{}", low.get(), high.get())),
     });
     args
-}
-
-fn kind(kind: Kind) -> KindArg {
-    match kind {
-        Kind::Solid => KindArg::Solid,
-        Kind::Variable => KindArg::Variable,
-        Kind::Graduated => KindArg::Graduated,
-        Kind::Polariser => KindArg::Polariser,
-        Kind::Stack => KindArg::Stack,
-    }
 }
 
 /// What the command line and the document say of the frames.

@@ -1,0 +1,142 @@
+//! Profiles named on the command line: one way in, whatever the command.
+//!
+//! Every path may be a profile, the folder that `measure` wrote, or a folder of such folders.
+
+use crate::commands::console::Console;
+use crate::error::{Failure, ProfilesError, plain};
+use crate::field::kit::Kit;
+use crate::profile::Profile;
+use crate::profile::json::Document;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+/// Name of a profile in its folder.
+pub const PROFILE: &str = "profile.json";
+/// What to do where one cannot be read.
+const ADVICE: &str = "; give a profile.json or its folder";
+
+/// A profile and where it was read.
+pub struct Opened {
+    /// Its file.
+    pub path: PathBuf,
+    /// Its content.
+    pub profile: Profile,
+}
+
+impl Opened {
+    /// The folder that it lies in.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        match self.path.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        }
+    }
+}
+
+/// The one profile that a path stands for.
+///
+/// # Errors
+/// Where there is none or several, or it cannot be read.
+pub fn one(path: &Path) -> Result<Opened, Failure> {
+    match files_of(path).as_slice() {
+        [file] => open(file),
+        several => {
+            let folders = several.iter().filter_map(|file| file.parent());
+            Err(Failure::from(ProfilesError::Several {
+                folder: path.display().to_string(),
+                names: folders.map(|folder| folder.display().to_string()).collect(),
+            }))
+        }
+    }
+}
+
+/// Every profile that the paths stand for, each once, whole or not at all: a command that decides
+/// by the kit must not decide by half of it.
+///
+/// # Errors
+/// Where one cannot be read, or two name one filter.
+pub fn all(paths: &[PathBuf]) -> Result<Vec<Opened>, Failure> {
+    let mut all: Vec<Opened> = Vec::new();
+    for file in files(paths) {
+        let file = std::path::absolute(&file).unwrap_or(file);
+        let opened = open(&file)?;
+        let name = &opened.profile.filter.name;
+        if let Some(twin) = all.iter().find(|known| known.profile.filter.name == *name) {
+            return Err(Failure::from(ProfilesError::Twins {
+                first: twin.path.display().to_string(),
+                second: opened.path.display().to_string(),
+                name: name.clone(),
+            }));
+        }
+        all.push(opened);
+    }
+    Ok(all)
+}
+
+/// The kit for the field; damaged and later profiles are named on standard error and skipped.
+///
+/// # Errors
+/// Where none could be read.
+pub fn kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure> {
+    let kit = Kit::assemble(files(paths).into_iter().map(|file| {
+        let text = std::fs::read_to_string(&file).map_err(|error| unread(&file, &error));
+        (file.display().to_string(), text)
+    }));
+    for skipped in &kit.skipped {
+        console.warn(&format!("skipped {}: {}", skipped.path, skipped.reason));
+    }
+    if kit.filters.is_empty() { Err(ProfilesError::None.into()) } else { Ok(kit) }
+}
+
+/// The files behind the paths, each once.
+#[must_use]
+pub fn files(paths: &[PathBuf]) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = paths.iter().flat_map(|path| files_of(path)).collect();
+    let mut seen = BTreeSet::new();
+    files.retain(|file| seen.insert(file.canonicalize().unwrap_or_else(|_| file.clone())));
+    files
+}
+
+/// Reads one file.
+///
+/// # Errors
+/// Where there is none, or none that this version reads, with its path.
+pub fn open(file: &Path) -> Result<Opened, Failure> {
+    let path = file.to_owned();
+    let text = match std::fs::read_to_string(file) {
+        Ok(text) => text,
+        Err(source) => return Err(Failure::Unread { path, advice: ADVICE, source }),
+    };
+    match Document::parse(&text) {
+        Ok(Document { profile, .. }) => Ok(Opened { path, profile }),
+        Err(source) => Err(Failure::Profile { path, source }),
+    }
+}
+
+fn unread(file: &Path, error: &std::io::Error) -> String {
+    use std::io::ErrorKind as E;
+    match error.kind() {
+        E::NotFound if file.file_name().is_some_and(|name| name == PROFILE) => {
+            "there is no profile.json; give the folder that measure wrote".to_owned()
+        }
+        E::InvalidData => "it is not text, so it is no profile".to_owned(),
+        _ => plain(error),
+    }
+}
+
+/// At least one file, which may be missing.
+fn files_of(path: &Path) -> Vec<PathBuf> {
+    if !path.is_dir() {
+        return vec![path.to_owned()];
+    }
+    let own = path.join(PROFILE);
+    if own.exists() {
+        return vec![own];
+    }
+    let entries = std::fs::read_dir(path).into_iter().flatten().filter_map(Result::ok);
+    let mut below: Vec<PathBuf> =
+        entries.map(|entry| entry.path().join(PROFILE)).filter(|file| file.is_file()).collect();
+    below.sort();
+    if below.is_empty() { vec![own] } else { below }
+}
