@@ -155,7 +155,8 @@ impl Failure {
     #[must_use]
     pub const fn status(&self) -> u8 {
         match self {
-            Self::Usage(_) | Self::Profiles(ProfilesError::Several { .. } | ProfilesError::Twins { .. }) => 2,
+            Self::Usage(_)
+            | Self::Profiles(ProfilesError::Several { .. } | ProfilesError::Twins { .. }) => 2,
             Self::PipeClosed => 0,
             _ => 3,
         }

@@ -11,6 +11,7 @@ pub mod measured;
 pub mod rounding;
 pub mod exposure;
 pub mod frame;
+pub mod tiff;
 pub mod safety;
 pub mod profile;
 pub mod caution;

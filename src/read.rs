@@ -12,7 +12,6 @@ pub mod carried;
 mod bytes;
 mod ciff;
 mod containers;
-mod directory;
 mod dng;
 mod examined;
 mod exif;
@@ -35,9 +34,9 @@ use crate::frame::counts::Counts;
 use crate::frame::{
     Area, ColourMatrix, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Origin, Samples,
 };
+use crate::tiff::{Tiff, tag};
 use bytes::FileBytes;
 pub use bytes::file_bytes;
-use directory::{Tiff, tag};
 pub use error::ReadError;
 pub use examined::{examine, examine_messages};
 use exif::Meta;

@@ -1,7 +1,5 @@
 //! Files appear whole or not at all, and nothing that exists is overwritten unless asked.
 
-pub mod tiff;
-pub mod rational;
 pub mod ljpeg;
 pub mod exif;
 pub mod dng;

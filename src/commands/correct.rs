@@ -35,7 +35,8 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let table = plan.table_path(args);
     plan.refuse_clashes(args, &table)?;
-    let files: Vec<&Path> = plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
+    let files: Vec<&Path> =
+        plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
     let _claims = output::claim_folders(&files)?;
     plan.refuse_clashes(args, &table)?;
     let mut faults = plan.faults;

@@ -115,8 +115,7 @@ fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
 }
 
 fn walk(folder: &Path, depth: usize, paths: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let unreadable =
-        |source| Failure::Unread { path: folder.to_owned(), advice: "", source };
+    let unreadable = |source| Failure::Unread { path: folder.to_owned(), advice: "", source };
     if !folder.is_dir() {
         let shown = folder.display().to_string();
         let reason = if folder.exists() { "is not a folder" } else { "does not exist" };

@@ -78,12 +78,8 @@ fn about(
     file: Option<&ShootFile>,
     console: &mut Console,
 ) -> Result<About, Failure> {
-    let rating = args
-        .rated
-        .as_deref()
-        .map(exposure::parse_rating)
-        .transpose()
-        .map_err(Failure::usage)?;
+    let rating =
+        args.rated.as_deref().map(exposure::parse_rating).transpose().map_err(Failure::usage)?;
     if let Some(said) = rating.as_ref().and_then(|r| r.said.as_deref()) {
         console.warn(said);
     }

@@ -19,8 +19,11 @@ pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
     if !path.is_file() {
         return Ok(None);
     }
-    let text = std::fs::read_to_string(&path)
-        .map_err(|source| Failure::Unread { path, advice: "", source })?;
+    let text = std::fs::read_to_string(&path).map_err(|source| Failure::Unread {
+        path,
+        advice: "",
+        source,
+    })?;
     Ok(Some(ShootFile::parse(&text)?))
 }
 

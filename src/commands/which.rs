@@ -2,9 +2,9 @@
 
 use crate::cli::WhichArgs;
 use crate::commands::console::Console;
+use crate::commands::output;
 use crate::commands::photos::{self, exposure_words};
 use crate::commands::profiles::{self, Opened};
-use crate::commands::output;
 use crate::editing::used_csv::{UsedRow, write_used};
 use crate::editing::which::{Finding, Picture, Verdict, find};
 use crate::error::{Done, Failure};

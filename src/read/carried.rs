@@ -2,7 +2,7 @@
 //! and copyright, and the parts of a DNG that describe its colour and crop.
 
 use super::containers::{boxes, raf_preview};
-use super::directory::{Directory, Entry, Order, Role, Tiff, tag};
+use crate::tiff::{Directory, Entry, Order, Role, Tiff, tag};
 
 /// Entries longer than this are previews and makers' notes.
 const LONGEST_VALUE: u64 = 1 << 16;
@@ -11,8 +11,7 @@ const SEARCHED: usize = 1 << 18;
 /// Profiles and packets may be longer.
 const LONGEST_PACKET: u64 = 16 << 20;
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
-const ICC: u16 = 34675;
-const OPCODES: [u16; 3] = [51008, 51009, 51022];
+const OPCODES: [u16; 3] = [tag::OPCODE_LIST_1, tag::OPCODE_LIST_2, tag::OPCODE_LIST_3];
 
 /// One entry as it stood.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -80,7 +79,7 @@ fn from_tiff(file: &[u8], tiff: &Tiff<'_>) -> Carried {
         exif: exif.map(entries).unwrap_or_default(),
         gps: gps.map(|(directory, _)| entries(&directory)).unwrap_or_default(),
         xmp: packet(tag::XMP),
-        icc: packet(ICC),
+        icc: packet(tag::ICC_PROFILE),
     }
 }
 

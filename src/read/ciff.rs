@@ -1,12 +1,12 @@
 //! CRW files: a heap of records (CIFF 1.0 revision 4). Their extents are checked and the exposure
 //! is taken from the shot information, since they hold no Exif.
 
-use super::directory::Order::Little;
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::inside;
 use crate::frame::{Camera, Exposure};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::tiff::Order::Little;
 use std::collections::BTreeMap;
 
 const MAKE_MODEL: u16 = 0x080a;

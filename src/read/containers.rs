@@ -4,7 +4,7 @@
 //! in tens of megabytes: only the directories' small values are copied into a structure of their
 //! own. That also lifts Exif fields which old firmware left in the first directory to their place.
 
-use super::directory::{Directory, Entry, Order, Role, Tiff, size_of, tag};
+use crate::tiff::{Directory, Entry, Order, Role, Tiff, size_of, tag};
 use std::collections::BTreeMap;
 
 /// Values longer than this are previews and makers' notes.
@@ -77,8 +77,8 @@ fn wanted(entry: &Entry) -> bool {
         tag::MAKER_NOTE,
         tag::STRIP_OFFSETS,
         tag::TILE_OFFSETS,
-        0xa005,
-        513,
+        tag::INTEROPERABILITY_IFD,
+        tag::JPEG_OFFSET,
     ];
     !places.contains(&entry.tag) && size_of(entry.kind) * entry.count <= LONGEST_VALUE
 }
@@ -97,22 +97,14 @@ fn compact(root: &Directory<'_>, exif: Option<&Directory<'_>>) -> Vec<u8> {
     }
     let order = root.order;
     let mut out = if order == Order::Little { b"II".to_vec() } else { b"MM".to_vec() };
-    out.extend(short(order, 42));
-    out.extend(long(order, 8));
+    out.extend(order.short(42));
+    out.extend(order.long(8));
     let size = directory_size(&first, true);
-    let pointer = long(order, (8 + size) as u32);
+    let pointer = order.long((8 + size) as u32);
     first.insert(tag::EXIF_IFD, (4, 1, &pointer));
     write_directory(&mut out, order, &first);
     write_directory(&mut out, order, &second);
     out
-}
-
-fn short(order: Order, value: u16) -> [u8; 2] {
-    if order == Order::Little { value.to_le_bytes() } else { value.to_be_bytes() }
-}
-
-fn long(order: Order, value: u32) -> [u8; 4] {
-    if order == Order::Little { value.to_le_bytes() } else { value.to_be_bytes() }
 }
 
 fn padded(length: usize) -> usize {
@@ -127,21 +119,21 @@ fn directory_size(values: &Values<'_>, pointer: bool) -> usize {
 fn write_directory(out: &mut Vec<u8>, order: Order, values: &Values<'_>) {
     let mut place = out.len() + 6 + 12 * values.len();
     let mut tail = Vec::new();
-    out.extend(short(order, values.len() as u16));
+    out.extend(order.short(values.len() as u16));
     for (&tag, &(kind, count, bytes)) in values {
-        out.extend(short(order, tag));
-        out.extend(short(order, kind));
-        out.extend(long(order, count as u32));
+        out.extend(order.short(tag));
+        out.extend(order.short(kind));
+        out.extend(order.long(count as u32));
         if bytes.len() <= 4 {
             out.extend(bytes);
             out.resize(out.len() + 4 - bytes.len(), 0);
         } else {
-            out.extend(long(order, place as u32));
+            out.extend(order.long(place as u32));
             tail.extend(bytes);
             tail.resize(tail.len() + padded(bytes.len()) - bytes.len(), 0);
             place += padded(bytes.len());
         }
     }
-    out.extend(long(order, 0));
+    out.extend(order.long(0));
     out.append(&mut tail);
 }

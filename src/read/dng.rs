@@ -1,11 +1,11 @@
 //! What a DNG's tags say of its picture (DNG specification 1.7.1, chapter 4): which directory holds
 //! it, the active and masked areas, the colour pattern, levels and colour.
 
-use super::directory::{Directory, Tiff, tag};
 use super::error::ReadError;
 use super::preflight::Image;
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels};
+use crate::tiff::{Directory, Tiff, tag};
 
 /// Photometric interpretations of raw pictures.
 const CFA: u64 = 32_803;

@@ -1,5 +1,6 @@
 //! Why a file was not read: by whose fault, what was found, what to do.
 
+use crate::tiff::TiffError;
 use serde::{Deserialize, Serialize};
 
 /// Why a file was not read. Carried between processes, so plain data.
@@ -100,6 +101,15 @@ pub enum ReadError {
 impl From<std::io::Error> for ReadError {
     fn from(error: std::io::Error) -> Self {
         Self::Io { reason: error.to_string() }
+    }
+}
+
+impl From<TiffError> for ReadError {
+    fn from(error: TiffError) -> Self {
+        match error {
+            TiffError::Truncated { expected, found } => Self::Truncated { expected, found },
+            TiffError::Damaged(reason) => Self::Damaged { reason },
+        }
     }
 }
 

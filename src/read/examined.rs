@@ -2,8 +2,8 @@
 //! damaged files call.
 
 use super::containers::{cr3_exif, tiff_exif};
-use super::directory::Tiff;
 use super::{ciff, dng, exif, kind, preflight, vendor, wire, xmp};
+use crate::tiff::Tiff;
 
 /// Looks at bytes as every kind of file at once; whether a DNG in them has all its pixels.
 ///

@@ -88,7 +88,7 @@ impl Source<'_> {
         }
     }
     fn camera(&self) -> Camera {
-        const CAMERA_SERIAL: Tag = Tag(Context::Tiff, super::directory::tag::SERIAL);
+        const CAMERA_SERIAL: Tag = Tag(Context::Tiff, crate::tiff::tag::CAMERA_SERIAL);
         Camera {
             make: self.text(Tag::Make),
             model: self.text(Tag::Model),

@@ -1,12 +1,12 @@
 //! Pixels of a DNG: which stay where they were read, which are unpacked here, which are decoded.
 
 use super::bytes::FileBytes;
-use super::directory::{Directory, Order, tag};
 use super::dng;
 use super::error::ReadError;
 use super::preflight::Image;
 use super::rawler::{in_bands, plain};
 use crate::frame::counts::Counts;
+use crate::tiff::{Directory, Order, tag};
 use ::rawler::RawImageData;
 
 const UNCOMPRESSED: u64 = 1;

@@ -2,8 +2,8 @@
 //! the file. Decoders hand back zeros or noise for data that is missing; nothing of that is
 //! measured.
 
-use super::directory::{Directory, Tiff, tag};
 use super::error::ReadError;
+use crate::tiff::{Directory, Tiff, tag};
 
 /// Pixels that are read at most, and columns or rows.
 pub(super) const MOST_MEGAPIXELS: u64 = 500;

@@ -2,7 +2,6 @@
 //! read.
 
 use super::bytes::FileBytes;
-use super::directory::{Directory, Order, tag};
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::{Image, dimensions};
@@ -11,6 +10,7 @@ use super::{Picture, spare};
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::tiff::{Directory, Order, tag};
 use ::rawler::bits::Endian;
 use ::rawler::decoders::{RawDecodeParams, RawMetadata, plain_image_from_ifd};
 use ::rawler::formats::tiff::{Entry, IFD, Rational, Value};

@@ -5,8 +5,8 @@
 //! more than the decoding and lowers them by up to three quarters of a count; here they stay as
 //! the curve has them.
 
-use super::directory::{Directory, Order, Tiff, tag};
 use super::spare;
+use crate::tiff::{Directory, Order, Tiff, tag};
 use std::ops::Range;
 
 /// Compression of ARW files.

@@ -3,13 +3,13 @@
 use super::bytes::FileBytes;
 use super::ciff::Heap;
 use super::containers;
-use super::directory::{Directory, Order, Tiff, tag};
 use super::error::ReadError;
 use super::exif::{self, Meta};
 use super::kind::Content;
 use super::preflight::{dimensions, inside};
 use super::rawloader::Outcome;
 use super::{Picture, rawler, rawloader, sony, xmp};
+use crate::tiff::{Directory, Order, Tiff, tag};
 
 /// Compressions that only raw files use: Sony, Nikon, Pentax, Samsung, Kodak.
 const RAW_COMPRESSIONS: [u64; 6] = [32_767, 34_713, 65_535, 32_770, 32_867, 65_000];

@@ -4,10 +4,10 @@ mod error;
 
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix};
+use crate::tiff::rational::{signed, unsigned};
+use crate::tiff::{self, Chunks, NewDirectory as Directory, Order, Value, tag};
 use crate::write::exif::ExifData;
 use crate::write::ljpeg;
-use crate::write::rational::{signed, unsigned};
-use crate::write::tiff::{self, Chunks, Directory, Endian, Value};
 pub use error::DngError;
 use rayon::prelude::*;
 
@@ -44,7 +44,7 @@ pub struct Preview {
 #[derive(Clone, Debug, PartialEq)]
 pub struct DngFile {
     /// Byte order.
-    pub endian: Endian,
+    pub order: Order,
     /// Stored columns, masked borders included.
     pub width: usize,
     /// Stored rows.
@@ -97,49 +97,9 @@ pub struct DngFile {
     pub gps: Vec<(u16, Value)>,
 }
 
-/// Tag numbers of TIFF 6.0, TIFF/EP and the DNG specification.
-mod tag {
-    pub const NEW_SUBFILE_TYPE: u16 = 254;
-    pub const WIDTH: u16 = 256;
-    pub const HEIGHT: u16 = 257;
-    pub const BITS: u16 = 258;
-    pub const COMPRESSION: u16 = 259;
-    pub const PHOTOMETRIC: u16 = 262;
-    pub const MAKE: u16 = 271;
-    pub const MODEL: u16 = 272;
-    pub const ORIENTATION: u16 = 274;
-    pub const SAMPLES: u16 = 277;
-    pub const ROWS_PER_STRIP: u16 = 278;
-    pub const PLANAR: u16 = 284;
-    pub const SOFTWARE: u16 = 305;
-    pub const DATE_TIME: u16 = 306;
-    pub const TILE_WIDTH: u16 = 322;
-    pub const TILE_HEIGHT: u16 = 323;
-    pub const SUB_IFDS: u16 = 330;
-    pub const XMP: u16 = 700;
-    pub const CFA_REPEAT: u16 = 33421;
-    pub const CFA_PATTERN: u16 = 33422;
-    pub const EXIF: u16 = 34665;
-    pub const GPS: u16 = 34853;
-    pub const DNG_VERSION: u16 = 50706;
-    pub const DNG_BACKWARD: u16 = 50707;
-    pub const UNIQUE_MODEL: u16 = 50708;
-    pub const CFA_PLANE_COLOUR: u16 = 50710;
-    pub const CFA_LAYOUT: u16 = 50711;
-    pub const BLACK_REPEAT: u16 = 50713;
-    pub const BLACK: u16 = 50714;
-    pub const WHITE: u16 = 50717;
-    pub const CROP_ORIGIN: u16 = 50719;
-    pub const CROP_SIZE: u16 = 50720;
-    pub const MATRIX: [u16; 2] = [50721, 50722];
-    pub const AS_SHOT_NEUTRAL: u16 = 50728;
-    pub const SERIAL: u16 = 50735;
-    pub const ILLUMINANT: [u16; 2] = [50778, 50779];
-    pub const ACTIVE: u16 = 50829;
-    pub const MASKED: u16 = 50830;
-    pub const OPCODES: [u16; 3] = [51008, 51009, 51022];
-}
-
+const MATRIX: [u16; 2] = [tag::COLOR_MATRIX_1, tag::COLOR_MATRIX_2];
+const ILLUMINANT: [u16; 2] = [tag::ILLUMINANT_1, tag::ILLUMINANT_2];
+const OPCODES: [u16; 3] = [tag::OPCODE_LIST_1, tag::OPCODE_LIST_2, tag::OPCODE_LIST_3];
 const COLOUR_FILTER_ARRAY: u16 = 32803;
 const LINEAR_RAW: u16 = 34892;
 /// Pixels beyond the default crop on each side; strict readers warn about less than a few.
@@ -150,7 +110,7 @@ impl DngFile {
     #[must_use]
     pub fn new(width: usize, height: usize, data: Vec<u16>, pattern: Pattern) -> Self {
         Self {
-            endian: Endian::Little,
+            order: Order::Little,
             width,
             height,
             data,
@@ -212,15 +172,15 @@ impl DngFile {
         if let Some(exif) = &self.exif {
             let exif = exif.directory();
             if !exif.is_empty() {
-                root.hang(tag::EXIF, exif);
+                root.hang(tag::EXIF_IFD, exif);
             }
         }
         if !self.gps.is_empty() {
             let mut gps = Directory::default();
             self.gps.iter().for_each(|(t, v)| gps.set(*t, v.clone()));
-            root.hang(tag::GPS, gps);
+            root.hang(tag::GPS_IFD, gps);
         }
-        tiff::encode(&root, self.endian).map_err(|e| DngError::TooLarge { bytes: e.bytes })
+        tiff::encode(&root, self.order).map_err(|e| DngError::TooLarge { bytes: e.bytes })
     }
 
     fn samples(&self) -> usize {
@@ -245,16 +205,16 @@ impl DngFile {
         let mut dir = Directory::default();
         let samples = self.samples();
         dir.set(tag::NEW_SUBFILE_TYPE, Value::Long(vec![0]));
-        dir.set(tag::WIDTH, Value::Long(vec![long(self.width)]));
-        dir.set(tag::HEIGHT, Value::Long(vec![long(self.height)]));
-        dir.set(tag::BITS, Value::Short(vec![16; samples]));
-        dir.set(tag::SAMPLES, Value::Short(vec![short(samples)]));
+        dir.set(tag::IMAGE_WIDTH, Value::Long(vec![long(self.width)]));
+        dir.set(tag::IMAGE_LENGTH, Value::Long(vec![long(self.height)]));
+        dir.set(tag::BITS_PER_SAMPLE, Value::Short(vec![16; samples]));
+        dir.set(tag::SAMPLES_PER_PIXEL, Value::Short(vec![short(samples)]));
         dir.set(tag::PLANAR, Value::Short(vec![1]));
         self.set_pattern(&mut dir);
         self.set_geometry(&mut dir);
         self.set_levels(&mut dir);
         let opcodes = [&self.opcodes_1, &self.opcodes_2, &self.opcodes_3];
-        for (tag, list) in tag::OPCODES.into_iter().zip(opcodes) {
+        for (tag, list) in OPCODES.into_iter().zip(opcodes) {
             if let Some(bytes) = list {
                 dir.set(tag, Value::Undefined(bytes.clone()));
             }
@@ -278,7 +238,7 @@ impl DngFile {
         dir.set(tag::PHOTOMETRIC, Value::Short(vec![COLOUR_FILTER_ARRAY]));
         dir.set(tag::CFA_REPEAT, Value::Short(vec![side, side]));
         dir.set(tag::CFA_PATTERN, Value::Byte(codes.collect()));
-        dir.set(tag::CFA_PLANE_COLOUR, Value::Byte(vec![0, 1, 2]));
+        dir.set(tag::CFA_PLANE_COLOR, Value::Byte(vec![0, 1, 2]));
         dir.set(tag::CFA_LAYOUT, Value::Short(vec![1]));
     }
 
@@ -287,15 +247,15 @@ impl DngFile {
         let whole = Area { left: 0, top: 0, width: self.width, height: self.height };
         let active = self.active.unwrap_or(whole);
         if self.active.is_some() {
-            dir.set(tag::ACTIVE, Value::Long(corners(&active).to_vec()));
+            dir.set(tag::ACTIVE_AREA, Value::Long(corners(&active).to_vec()));
         }
         if !self.masked.is_empty() {
             let all = self.masked.iter().flat_map(corners).collect();
-            dir.set(tag::MASKED, Value::Long(all));
+            dir.set(tag::MASKED_AREAS, Value::Long(all));
         }
         let crop = self.crop.unwrap_or_else(|| self.usual_crop(active));
-        dir.set(tag::CROP_ORIGIN, Value::Long(vec![long(crop.left), long(crop.top)]));
-        dir.set(tag::CROP_SIZE, Value::Long(vec![long(crop.width), long(crop.height)]));
+        dir.set(tag::DEFAULT_CROP_ORIGIN, Value::Long(vec![long(crop.left), long(crop.top)]));
+        dir.set(tag::DEFAULT_CROP_SIZE, Value::Long(vec![long(crop.width), long(crop.height)]));
     }
 
     /// All of the active area but a rim, which a mosaic needs for its interpolation.
@@ -313,10 +273,10 @@ impl DngFile {
             let times = self.samples();
             let levels = black.values.iter().flat_map(|&v| vec![unsigned(v); times]).collect();
             dir.set(tag::BLACK_REPEAT, Value::Short(vec![short(black.rows), short(black.columns)]));
-            dir.set(tag::BLACK, Value::Rational(levels));
+            dir.set(tag::BLACK_LEVEL, Value::Rational(levels));
         }
         if let Some(white) = self.white {
-            dir.set(tag::WHITE, Value::Long(vec![white; self.samples()]));
+            dir.set(tag::WHITE_LEVEL, Value::Long(vec![white; self.samples()]));
         }
     }
 
@@ -325,7 +285,7 @@ impl DngFile {
             Compression::None => {
                 dir.set(tag::COMPRESSION, Value::Short(vec![1]));
                 dir.set(tag::ROWS_PER_STRIP, Value::Long(vec![long(self.height)]));
-                let data = vec![sample_bytes(&data, self.endian)];
+                let data = vec![sample_bytes(&data, self.order)];
                 dir.set_chunks(Chunks { tiled: false, data });
             }
             Compression::LosslessJpeg => {
@@ -333,7 +293,7 @@ impl DngFile {
                     .map_err(|reason| DngError::Compression { reason })?;
                 dir.set(tag::COMPRESSION, Value::Short(vec![7]));
                 dir.set(tag::TILE_WIDTH, Value::Long(vec![long(ljpeg::TILE)]));
-                dir.set(tag::TILE_HEIGHT, Value::Long(vec![long(ljpeg::TILE)]));
+                dir.set(tag::TILE_LENGTH, Value::Long(vec![long(ljpeg::TILE)]));
                 dir.set_chunks(Chunks { tiled: true, data: tiles });
             }
         }
@@ -352,24 +312,24 @@ impl DngFile {
         root.set(tag::ORIENTATION, Value::Short(vec![u16::from(self.orientation)]));
         root.set(tag::DNG_VERSION, Value::Byte(vec![1, 4, 0, 0]));
         root.set(
-            tag::DNG_BACKWARD,
+            tag::DNG_BACKWARD_VERSION,
             Value::Byte(vec![1, if self.needs_1_3() { 3 } else { 1 }, 0, 0]),
         );
-        root.set(tag::UNIQUE_MODEL, Value::Ascii(self.unique_model()));
+        root.set(tag::UNIQUE_CAMERA_MODEL, Value::Ascii(self.unique_model()));
         if let Some(neutral) = self.as_shot_neutral {
             root.set(tag::AS_SHOT_NEUTRAL, Value::Rational(neutral.map(unsigned).to_vec()));
         }
         for (i, matrix) in self.matrices.iter().take(2).enumerate() {
             let values = matrix.xyz_to_camera.map(signed).to_vec();
-            root.set(tag::MATRIX[i], Value::SignedRational(values));
-            root.set(tag::ILLUMINANT[i], Value::Short(vec![matrix.illuminant.unwrap_or(0)]));
+            root.set(MATRIX[i], Value::SignedRational(values));
+            root.set(ILLUMINANT[i], Value::Short(vec![matrix.illuminant.unwrap_or(0)]));
         }
         if let Some(exif) = &self.exif {
             if let Some(at) = exif.date_time() {
                 root.set(tag::DATE_TIME, Value::Ascii(at));
             }
             if let Some(serial) = &exif.serial {
-                root.set(tag::SERIAL, Value::Ascii(serial.clone()));
+                root.set(tag::CAMERA_SERIAL, Value::Ascii(serial.clone()));
             }
         }
         if let Some(xmp) = &self.xmp {
@@ -400,10 +360,10 @@ fn preview_directory(preview: &Preview) -> Result<Directory, DngError> {
     }
     let mut dir = Directory::default();
     dir.set(tag::NEW_SUBFILE_TYPE, Value::Long(vec![1]));
-    dir.set(tag::WIDTH, Value::Long(vec![long(width)]));
-    dir.set(tag::HEIGHT, Value::Long(vec![long(height)]));
-    dir.set(tag::BITS, Value::Short(vec![8; 3]));
-    dir.set(tag::SAMPLES, Value::Short(vec![3]));
+    dir.set(tag::IMAGE_WIDTH, Value::Long(vec![long(width)]));
+    dir.set(tag::IMAGE_LENGTH, Value::Long(vec![long(height)]));
+    dir.set(tag::BITS_PER_SAMPLE, Value::Short(vec![8; 3]));
+    dir.set(tag::SAMPLES_PER_PIXEL, Value::Short(vec![3]));
     dir.set(tag::PLANAR, Value::Short(vec![1]));
     dir.set(tag::PHOTOMETRIC, Value::Short(vec![2]));
     dir.set(tag::COMPRESSION, Value::Short(vec![1]));
@@ -412,14 +372,14 @@ fn preview_directory(preview: &Preview) -> Result<Directory, DngError> {
     Ok(dir)
 }
 
-fn sample_bytes(data: &[u16], endian: Endian) -> Vec<u8> {
+fn sample_bytes(data: &[u16], order: Order) -> Vec<u8> {
     const BLOCK: usize = 1 << 18;
     let mut bytes = vec![0; data.len() * 2];
     bytes.par_chunks_mut(2 * BLOCK).zip(data.par_chunks(BLOCK)).for_each(|(out, values)| {
         for (out, v) in out.chunks_exact_mut(2).zip(values) {
-            out.copy_from_slice(&match endian {
-                Endian::Little => v.to_le_bytes(),
-                Endian::Big => v.to_be_bytes(),
+            out.copy_from_slice(&match order {
+                Order::Little => v.to_le_bytes(),
+                Order::Big => v.to_be_bytes(),
             });
         }
     });
@@ -451,7 +411,7 @@ mod tests {
             .collect()
     }
 
-    fn sample(letters: &str, endian: Endian, compression: Compression, bits: u32) -> DngFile {
+    fn sample(letters: &str, order: Order, compression: Compression, bits: u32) -> DngFile {
         let (width, height) = (301, 270);
         let cfa = Cfa::from_letters(letters).unwrap();
         let mut file =
@@ -478,7 +438,7 @@ mod tests {
     #[test]
     fn another_decoder_reads_the_same_counts_in_every_layout() {
         for letters in ["RGGB", "GRBG", "GBRG", "BGGR", XTRANS] {
-            for endian in [Endian::Little, Endian::Big] {
+            for order in [Order::Little, Order::Big] {
                 for compression in [Compression::None, Compression::LosslessJpeg] {
                     for bits in [12, 14, 16] {
                         let file = sample(letters, endian, compression, bits);
@@ -495,7 +455,7 @@ mod tests {
     #[test]
     fn another_decoder_reads_the_same_levels_area_and_neutral() {
         for preview in [None, Some(Preview { width: 8, height: 4, rgb: vec![99; 96] })] {
-            let mut file = sample("GBRG", Endian::Big, Compression::None, 14);
+            let mut file = sample("GBRG", Order::Big, Compression::None, 14);
             file.preview = preview;
             let image = decode(file.encode().unwrap());
             let black: Vec<f32> = image.blacklevel.levels.iter().map(|l| l.as_f32()).collect();
@@ -511,7 +471,7 @@ mod tests {
 
     #[test]
     fn another_reader_finds_the_exif_entries() {
-        let mut file = sample("RGGB", Endian::Big, Compression::None, 14);
+        let mut file = sample("RGGB", Order::Big, Compression::None, 14);
         file.exif = Some(ExifData {
             exposure_time: Some(1.0 / 60.0),
             f_number: Some(5.6),
@@ -541,7 +501,7 @@ mod tests {
 
     #[test]
     fn what_does_not_fit_is_refused() {
-        let mut file = sample("RGGB", Endian::Little, Compression::None, 14);
+        let mut file = sample("RGGB", Order::Little, Compression::None, 14);
         file.masked.push(Area { left: 300, top: 0, width: 2, height: 2 });
         assert!(matches!(file.encode(), Err(DngError::Outside { .. })));
         file.data.pop();

@@ -1,7 +1,7 @@
 //! The Exif directory of a written file (CIPA DC-008, Exif 2.32).
 
-use crate::write::rational::{exposure_time, signed, unsigned};
-use crate::write::tiff::{Directory, Value};
+use crate::tiff::rational::{exposure_time, signed, unsigned};
+use crate::tiff::{NewDirectory, Value, tag};
 use jiff::civil::DateTime;
 
 /// What an Exif directory can say here; `None` leaves the entry out.
@@ -50,25 +50,31 @@ impl ExifData {
 
     /// The directory.
     #[must_use]
-    pub fn directory(&self) -> Directory {
-        let mut dir = Directory::default();
+    pub fn directory(&self) -> NewDirectory {
+        let mut dir = NewDirectory::default();
         let mut put = |tag: u16, value: Option<Value>| {
             if let Some(value) = value {
                 dir.set(tag, value);
             }
         };
-        put(0x829A, self.exposure_time.map(|t| Value::Rational(vec![exposure_time(t)])));
-        put(0x829D, self.f_number.map(|n| Value::Rational(vec![unsigned(n)])));
-        put(0x8827, self.iso.map(|s| Value::Short(vec![s])));
-        put(0x9000, Some(Value::Undefined(b"0232".to_vec())));
-        put(0x9003, self.date_time().map(Value::Ascii));
-        put(0x9011, self.offset.clone().map(Value::Ascii));
-        put(0x9201, self.shutter_speed_value.map(|v| Value::SignedRational(vec![signed(v)])));
-        put(0x920A, self.focal_length.map(|f| Value::Rational(vec![unsigned(f)])));
-        put(0x9291, self.sub_seconds().map(Value::Ascii));
-        put(0xA405, self.focal_length_35mm.map(|f| Value::Short(vec![f])));
-        put(0xA431, self.serial.clone().map(Value::Ascii));
-        put(0xA434, self.lens.clone().map(Value::Ascii));
+        put(
+            tag::EXPOSURE_TIME,
+            self.exposure_time.map(|t| Value::Rational(vec![exposure_time(t)])),
+        );
+        put(tag::F_NUMBER, self.f_number.map(|n| Value::Rational(vec![unsigned(n)])));
+        put(tag::ISO, self.iso.map(|s| Value::Short(vec![s])));
+        put(tag::EXIF_VERSION, Some(Value::Undefined(b"0232".to_vec())));
+        put(tag::DATE_TIME_ORIGINAL, self.date_time().map(Value::Ascii));
+        put(tag::OFFSET_TIME_ORIGINAL, self.offset.clone().map(Value::Ascii));
+        put(
+            tag::SHUTTER_SPEED_VALUE,
+            self.shutter_speed_value.map(|v| Value::SignedRational(vec![signed(v)])),
+        );
+        put(tag::FOCAL_LENGTH, self.focal_length.map(|f| Value::Rational(vec![unsigned(f)])));
+        put(tag::SUB_SEC_TIME_ORIGINAL, self.sub_seconds().map(Value::Ascii));
+        put(tag::FOCAL_LENGTH_35MM, self.focal_length_35mm.map(|f| Value::Short(vec![f])));
+        put(tag::BODY_SERIAL, self.serial.clone().map(Value::Ascii));
+        put(tag::LENS_MODEL, self.lens.clone().map(Value::Ascii));
         self.more.iter().for_each(|(t, v)| put(*t, Some(v.clone())));
         dir
     }

@@ -1,7 +1,7 @@
 //! Linear light to a 16-bit TIFF picture.
 
 use crate::frame::LinearRgb;
-use crate::write::tiff::{self, Chunks, Directory, Endian, TooLarge, Value};
+use crate::tiff::{self, Chunks, NewDirectory, Order, TooLarge, Value, tag};
 use rayon::prelude::*;
 
 /// A picture and what goes with it.
@@ -37,38 +37,38 @@ impl PictureFile {
     /// # Errors
     /// Where it is larger than TIFF allows.
     pub fn encode(&self) -> Result<Vec<u8>, TooLarge> {
-        let mut root = Directory::default();
+        let mut root = NewDirectory::default();
         self.more.iter().for_each(|(tag, value)| root.set(*tag, value.clone()));
         let long = |v: usize| Value::Long(vec![u32::try_from(v).unwrap_or(u32::MAX)]);
-        root.set(256, long(self.light.width));
-        root.set(257, long(self.light.height));
-        root.set(258, Value::Short(vec![16; 3]));
-        root.set(259, Value::Short(vec![1]));
-        root.set(262, Value::Short(vec![2]));
-        root.set(274, Value::Short(vec![u16::from(self.orientation)]));
-        root.set(277, Value::Short(vec![3]));
-        root.set(278, long(self.light.height));
+        root.set(tag::IMAGE_WIDTH, long(self.light.width));
+        root.set(tag::IMAGE_LENGTH, long(self.light.height));
+        root.set(tag::BITS_PER_SAMPLE, Value::Short(vec![16; 3]));
+        root.set(tag::COMPRESSION, Value::Short(vec![1]));
+        root.set(tag::PHOTOMETRIC, Value::Short(vec![2]));
+        root.set(tag::ORIENTATION, Value::Short(vec![u16::from(self.orientation)]));
+        root.set(tag::SAMPLES_PER_PIXEL, Value::Short(vec![3]));
+        root.set(tag::ROWS_PER_STRIP, long(self.light.height));
         // TIFF 6.0 asks every RGB picture for a resolution; 300 to the inch means nothing here.
-        root.set(282, Value::Rational(vec![(300, 1)]));
-        root.set(283, Value::Rational(vec![(300, 1)]));
-        root.set(296, Value::Short(vec![2]));
-        root.set(284, Value::Short(vec![1]));
-        root.set(305, Value::Ascii(self.software.clone()));
+        root.set(tag::X_RESOLUTION, Value::Rational(vec![(300, 1)]));
+        root.set(tag::Y_RESOLUTION, Value::Rational(vec![(300, 1)]));
+        root.set(tag::RESOLUTION_UNIT, Value::Short(vec![2]));
+        root.set(tag::PLANAR, Value::Short(vec![1]));
+        root.set(tag::SOFTWARE, Value::Ascii(self.software.clone()));
         if let Some(xmp) = &self.xmp {
-            root.set(700, Value::Byte(xmp.clone()));
+            root.set(tag::XMP, Value::Byte(xmp.clone()));
         }
         if let Some(icc) = &self.icc {
-            root.set(34675, Value::Undefined(icc.clone()));
+            root.set(tag::ICC_PROFILE, Value::Undefined(icc.clone()));
         }
         for (pointer, entries) in [(34665, &self.exif), (34853, &self.gps)] {
             if !entries.is_empty() {
-                let mut child = Directory::default();
+                let mut child = NewDirectory::default();
                 entries.iter().for_each(|(tag, value)| child.set(*tag, value.clone()));
                 root.hang(pointer, child);
             }
         }
         root.set_chunks(Chunks { tiled: false, data: vec![self.samples()] });
-        tiff::encode(&root, Endian::Little)
+        tiff::encode(&root, Order::Little)
     }
 
     fn samples(&self) -> Vec<u8> {

@@ -5,9 +5,9 @@
 use lightloss::frame::cfa::Cfa;
 use lightloss::frame::{Area, BlackPattern, ColourMatrix};
 use lightloss::measure::colour::{FrozenMatrix, ciede2000, lab};
+use lightloss::tiff::Value;
 use lightloss::write::dng::{DngFile, Pattern};
 use lightloss::write::exif::ExifData;
-use lightloss::write::tiff::Value;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};

@@ -6,7 +6,7 @@
 use crate::editing::{
     LIGHT, SIX, dng, evening, lightloss, mosaic, planted, profile, text, through,
 };
-use lightloss::write::tiff::Value;
+use lightloss::tiff::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::Duration;

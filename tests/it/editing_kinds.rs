@@ -8,20 +8,20 @@ use image::codecs::{jpeg::JpegEncoder, png::PngEncoder};
 use image::{ExtendedColorType, ImageDecoder, ImageEncoder};
 use lightloss::editing::used_csv::read_used;
 use lightloss::simulate::{demo, evening::evening as demo_evening};
-use lightloss::write::tiff::{self, Directory, Endian, Value};
+use lightloss::tiff::{self, NewDirectory, Order, Value};
 use serde_json::{Value as Json, json};
 use std::path::Path;
 
 /// Exif with a preset balance (Exif 2.32: WhiteBalance 1, LightSource 9) and an artist.
 fn exif_block() -> Vec<u8> {
-    let mut root = Directory::default();
+    let mut root = NewDirectory::default();
     root.set(315, Value::Ascii("A. Nobody".into()));
-    let mut exif = Directory::default();
+    let mut exif = NewDirectory::default();
     exif.set(0x829A, Value::Rational(vec![(30, 1)]));
     exif.set(0x9208, Value::Short(vec![9]));
     exif.set(0xA403, Value::Short(vec![1]));
     root.hang(34665, exif);
-    tiff::encode(&root, Endian::Little).unwrap()
+    tiff::encode(&root, Order::Little).unwrap()
 }
 
 const GREY: u8 = 118;

@@ -3,8 +3,8 @@
 use lightloss::frame::Samples;
 use lightloss::frame::cfa::Cfa;
 use lightloss::read::{ReadOptions, read_frame};
+use lightloss::tiff::Order;
 use lightloss::write::dng::{Compression, DngFile, Pattern};
-use lightloss::write::tiff::Endian;
 
 #[test]
 fn both_storages_and_byte_orders_come_back() {
@@ -15,7 +15,7 @@ fn both_storages_and_byte_orders_come_back() {
         (0..WIDTH * HEIGHT).map(|i| ((i * 7919) % 16_381 + i % 5) as u16).collect();
     let folder = tempfile::tempdir().expect("a temporary folder");
     for compression in [Compression::None, Compression::LosslessJpeg] {
-        for endian in [Endian::Little, Endian::Big] {
+        for order in [Order::Little, Order::Big] {
             let cfa = Cfa::from_letters("GBRG").expect("a Bayer phase");
             let mut file = DngFile::new(WIDTH, HEIGHT, data.clone(), Pattern::Mosaic(cfa.clone()));
             file.compression = compression;

@@ -5,9 +5,9 @@ use image::{DynamicImage, ImageBuffer, ImageFormat, Rgb};
 use lightloss::frame::LinearRgb;
 use lightloss::simulate::files::{dng, preview};
 use lightloss::simulate::mosaic::render;
+use lightloss::tiff::Order;
 use lightloss::write::dng::{Compression, DngFile};
 use lightloss::write::picture::PictureFile;
-use lightloss::write::tiff::Endian;
 use lightloss_planted::small_session;
 use lightloss_test_files::raw_seeds;
 use lightloss_test_files::small_dng::{SmallDng, SmallTiff, Value};
@@ -133,7 +133,7 @@ pub fn images(seed: u64) -> Vec<Seed> {
             "DNG, uncompressed",
             "dng",
             rendered(|f| {
-                f.endian = Endian::Big;
+                f.order = Order::Big;
                 f.preview = None;
             }),
         ),

@@ -5,9 +5,9 @@ use crate::editing::evenness::EvennessGains;
 use crate::editing::gain_map::opcode_list;
 use crate::frame::{Area, Frame, Samples};
 use crate::read::carried::{Carried, CarriedEntry};
+use crate::tiff::{Value, tag};
 use crate::write::dng::{Compression, DngFile, Pattern, Preview};
 use crate::write::exif::ExifData;
-use crate::write::tiff::Value;
 
 /// Widest preview, in pixels.
 const PREVIEW: usize = 480;
@@ -15,17 +15,46 @@ const PREVIEW: usize = 480;
 /// and what a DNG says of its colours (TIFF 6.0; DNG Specification 1.4, chapter 4). AnalogBalance is in
 /// the matrices already.
 const ROOT: [u16; 36] = [
-    270, 306, 315, 33432, 18246, 18249, 40091, 40092, 40093, 40094, 40095, 50709, 50723, 50724,
-    50731, 50732, 50736, 50739, 50827, 50931, 50932, 50934, 50936, 50937, 50938, 50939, 50940,
-    50941, 50942, 50964, 50965, 50966, 50967, 50981, 50982, 51041,
+    tag::IMAGE_DESCRIPTION,
+    tag::DATE_TIME,
+    tag::ARTIST,
+    tag::COPYRIGHT,
+    tag::RATING,
+    tag::RATING_PERCENT,
+    tag::XP_TITLE,
+    tag::XP_COMMENT,
+    tag::XP_AUTHOR,
+    tag::XP_KEYWORDS,
+    tag::XP_SUBJECT,
+    tag::LOCALIZED_CAMERA_MODEL,
+    tag::CAMERA_CALIBRATION_1,
+    tag::CAMERA_CALIBRATION_2,
+    tag::BASELINE_NOISE,
+    tag::BASELINE_SHARPNESS,
+    tag::LENS_INFO,
+    tag::SHADOW_SCALE,
+    tag::ORIGINAL_RAW_FILE_NAME,
+    tag::CAMERA_CALIBRATION_SIGNATURE,
+    tag::PROFILE_CALIBRATION_SIGNATURE,
+    tag::AS_SHOT_PROFILE_NAME,
+    tag::PROFILE_NAME,
+    tag::PROFILE_HUE_SAT_MAP_DIMS,
+    tag::PROFILE_HUE_SAT_MAP_DATA_1,
+    tag::PROFILE_HUE_SAT_MAP_DATA_2,
+    tag::PROFILE_TONE_CURVE,
+    tag::PROFILE_EMBED_POLICY,
+    tag::PROFILE_COPYRIGHT,
+    tag::FORWARD_MATRIX_1,
+    tag::FORWARD_MATRIX_2,
+    tag::PREVIEW_APPLICATION_NAME,
+    tag::PREVIEW_APPLICATION_VERSION,
+    tag::PROFILE_LOOK_TABLE_DIMS,
+    tag::PROFILE_LOOK_TABLE_DATA,
+    tag::NOISE_PROFILE,
 ];
-const UNIQUE_MODEL: u16 = 50708;
-const BASELINE_EXPOSURE: u16 = 50730;
-const CROP_ORIGIN: u16 = 50719;
-const CROP_SIZE: u16 = 50720;
-const OPCODES: [u16; 3] = [51008, 51009, 51022];
 /// Exif entries that lose their meaning in another file: makers' notes hold offsets of their own.
-const EXIF_LEFT_OUT: [u16; 3] = [37500, 40965, 59932];
+pub(super) const EXIF_LEFT_OUT: [u16; 3] =
+    [tag::MAKER_NOTE, tag::INTEROPERABILITY_IFD, tag::PADDING];
 
 /// The file; the samples are moved, never changed.
 #[must_use]
@@ -56,7 +85,8 @@ pub fn build(
     file.orientation = info.orientation;
     file.make = info.camera.make.clone();
     file.model = info.camera.model.clone();
-    file.unique_model = carried.root.iter().find(|e| e.tag == UNIQUE_MODEL).map(|e| text(&e.bytes));
+    file.unique_model =
+        carried.root.iter().find(|e| e.tag == tag::UNIQUE_CAMERA_MODEL).map(|e| text(&e.bytes));
     file.software = Some(format!("lightloss {VERSION}"));
     file.exif = Some(ExifData {
         exposure_time: info.exposure.time.map(|t| t.get()),
@@ -67,12 +97,12 @@ pub fn build(
         lens: info.camera.lens,
         focal_length: info.camera.focal_length.map(|f| f.get()),
         serial: info.camera.serial,
-        more: values(&carried.exif, |tag| !EXIF_LEFT_OUT.contains(&tag)),
+        more: values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t)),
         ..ExifData::default()
     });
     file.xmp = carried.xmp.clone();
     file.preview = preview;
-    file.more = values(&carried.root, |tag| ROOT.contains(&tag));
+    file.more = values(&carried.root, |t| ROOT.contains(&t));
     file.gps = values(&carried.gps, |_| true);
     set_opcodes(&mut file, carried, evenness, frame.active);
     set_baseline(&mut file, carried, evenness);
@@ -85,10 +115,10 @@ fn set_opcodes(
     evenness: Option<&EvennessGains>,
     active: Area,
 ) {
-    let had = |tag: u16| carried.raw.iter().find(|e| e.tag == tag).map(|e| e.bytes.clone());
-    file.opcodes_1 = had(OPCODES[0]);
-    file.opcodes_2 = had(OPCODES[1]);
-    file.opcodes_3 = had(OPCODES[2]);
+    let had = |wanted: u16| carried.raw.iter().find(|e| e.tag == wanted).map(|e| e.bytes.clone());
+    file.opcodes_1 = had(tag::OPCODE_LIST_1);
+    file.opcodes_2 = had(tag::OPCODE_LIST_2);
+    file.opcodes_3 = had(tag::OPCODE_LIST_3);
     if let (Some(gains), Pattern::Mosaic(cfa)) = (evenness, &file.pattern) {
         let own = opcode_list(&gains.map, cfa, active);
         file.opcodes_2 = Some(joined(file.opcodes_2.take(), own));
@@ -110,7 +140,7 @@ fn joined(first: Option<Vec<u8>>, second: Vec<u8>) -> Vec<u8> {
 }
 
 fn set_baseline(file: &mut DngFile, carried: &Carried, evenness: Option<&EvennessGains>) {
-    let had = carried.root.iter().find(|e| e.tag == BASELINE_EXPOSURE).and_then(value);
+    let had = carried.root.iter().find(|e| e.tag == tag::BASELINE_EXPOSURE).and_then(value);
     let had = match had {
         Some(Value::SignedRational(v)) => {
             v.first().map_or(0.0, |&(n, d)| f64::from(n) / f64::from(d))
@@ -120,7 +150,7 @@ fn set_baseline(file: &mut DngFile, carried: &Carried, evenness: Option<&Evennes
     let baseline = had - evenness.map_or(0.0, |e| e.raised_stops);
     if baseline != 0.0 && baseline.is_finite() {
         let thousandths = (baseline * 1000.0).round() as i32;
-        file.more.push((BASELINE_EXPOSURE, Value::SignedRational(vec![(thousandths, 1000)])));
+        file.more.push((tag::BASELINE_EXPOSURE, Value::SignedRational(vec![(thousandths, 1000)])));
     }
 }
 
@@ -138,8 +168,8 @@ fn inset(active: Area) -> Option<Area> {
 }
 
 fn crop(carried: &Carried, active: Area) -> Option<Area> {
-    let pair = |tag: u16| {
-        let entry = carried.raw.iter().find(|e| e.tag == tag)?;
+    let pair = |wanted: u16| {
+        let entry = carried.raw.iter().find(|e| e.tag == wanted)?;
         let number = match value(entry)? {
             Value::Short(v) => v.iter().map(|&v| f64::from(v)).collect::<Vec<_>>(),
             Value::Long(v) => v.iter().map(|&v| f64::from(v)).collect(),
@@ -149,7 +179,8 @@ fn crop(carried: &Carried, active: Area) -> Option<Area> {
         let whole = |v: f64| (v.is_finite() && v >= 0.0).then_some(v.round() as usize);
         Some((whole(*number.first()?)?, whole(*number.get(1)?)?))
     };
-    let ((left, top), (width, height)) = (pair(CROP_ORIGIN)?, pair(CROP_SIZE)?);
+    let ((left, top), (width, height)) =
+        (pair(tag::DEFAULT_CROP_ORIGIN)?, pair(tag::DEFAULT_CROP_SIZE)?);
     let fits = left + width <= active.width && top + height <= active.height;
     (fits && width > 0 && height > 0).then_some(Area { left, top, width, height })
 }

@@ -144,8 +144,7 @@ pub(super) fn kit_and_table(
         advice: "; lightloss which writes such a table",
         source,
     })?;
-    let rows = read_used(&text)
-        .map_err(|source| Failure::Table { path: used.clone(), source })?;
+    let rows = read_used(&text).map_err(|source| Failure::Table { path: used.clone(), source })?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();

@@ -9,11 +9,9 @@ use crate::read::carried::{CarriedEntry, carried};
 use crate::read::pool::Reader;
 use crate::read::{ReadOptions, file_bytes};
 use crate::reduce::grid::FrameSummary;
+use crate::tiff::tag;
 use std::path::{Path, PathBuf};
 
-/// Exif WhiteBalance and LightSource.
-const WHITE_BALANCE: u16 = 0xA403;
-const LIGHT_SOURCE: u16 = 0x9208;
 /// Temperatures that make sense, in kelvin.
 const LEAST_KELVIN: f64 = 1500.0;
 const MOST_KELVIN: f64 = 50_000.0;
@@ -153,9 +151,9 @@ fn neutral_of(path: &Path) -> Result<[f64; 3], String> {
 fn balance(path: &Path) -> Balance {
     let Ok(file) = file_bytes(path) else { return Balance::Unknown };
     let exif = carried(&file).exif;
-    let short = |tag: u16| {
-        let entry: &CarriedEntry = exif.iter().find(|e| e.tag == tag && e.kind == 3)?;
+    let short = |wanted: u16| {
+        let entry: &CarriedEntry = exif.iter().find(|e| e.tag == wanted && e.kind == 3)?;
         entry.bytes.first_chunk().map(|b| u16::from_le_bytes(*b))
     };
-    Balance::of(short(WHITE_BALANCE), short(LIGHT_SOURCE))
+    Balance::of(short(tag::WHITE_BALANCE), short(tag::LIGHT_SOURCE))
 }

@@ -1,6 +1,6 @@
 //! One photograph, from its file to the corrected one.
 
-use super::dng::{build, values};
+use super::dng::{EXIF_LEFT_OUT, build, values};
 use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
@@ -9,6 +9,7 @@ use crate::frame::{Frame, LinearRgb, Samples};
 use crate::read::carried::{Carried, carried};
 use crate::read::file_bytes;
 use crate::read::pool::Reader;
+use crate::tiff::tag;
 use crate::write::dng::Compression;
 use crate::write::picture::PictureFile;
 use crate::write::write;
@@ -17,8 +18,18 @@ use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 /// Entries of a picture's first directory that are kept.
-const PICTURE_ROOT: [u16; 10] = [270, 271, 272, 306, 315, 33432, 18246, 40091, 40093, 40094];
-const EXIF_LEFT_OUT: [u16; 3] = [37500, 40965, 59932];
+const PICTURE_ROOT: [u16; 10] = [
+    tag::IMAGE_DESCRIPTION,
+    tag::MAKE,
+    tag::MODEL,
+    tag::DATE_TIME,
+    tag::ARTIST,
+    tag::COPYRIGHT,
+    tag::RATING,
+    tag::XP_TITLE,
+    tag::XP_AUTHOR,
+    tag::XP_KEYWORDS,
+];
 
 /// What one worker does.
 pub struct Task<'a> {
@@ -78,8 +89,8 @@ impl Task<'_> {
             icc: carried.icc,
             xmp: carried.xmp,
             software: format!("lightloss {VERSION}"),
-            more: values(&carried.root, |tag| PICTURE_ROOT.contains(&tag)),
-            exif: values(&carried.exif, |tag| !EXIF_LEFT_OUT.contains(&tag)),
+            more: values(&carried.root, |t| PICTURE_ROOT.contains(&t)),
+            exif: values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t)),
             gps: values(&carried.gps, |_| true),
         };
         file.encode().map_err(|e| format!("a file of {} bytes is too large for TIFF", e.bytes))

@@ -3,16 +3,9 @@
 //! The `tiff` crate writes the machine's own byte order only; cameras write both, so the
 //! directories are laid out here. Metadata stands in front, image data behind it, as cameras do.
 
+use super::Order;
+use super::tag::{STRIP_BYTE_COUNTS, STRIP_OFFSETS, TILE_BYTE_COUNTS, TILE_OFFSETS};
 use std::collections::BTreeMap;
-
-/// Byte order of a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Endian {
-    /// `II`
-    Little,
-    /// `MM`
-    Big,
-}
 
 /// The value of one entry.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,22 +39,18 @@ pub struct Chunks {
 
 /// One image file directory with what hangs below it.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Directory {
+pub struct NewDirectory {
     entries: BTreeMap<u16, Value>,
-    children: BTreeMap<u16, Vec<Directory>>,
+    children: BTreeMap<u16, Vec<NewDirectory>>,
     chunks: Option<Chunks>,
 }
 
-const STRIP_OFFSETS: u16 = 273;
-const STRIP_BYTE_COUNTS: u16 = 279;
-const TILE_OFFSETS: u16 = 324;
-const TILE_BYTE_COUNTS: u16 = 325;
 const HEADER: usize = 8;
 /// The GNU C library keeps smaller blocks for later (mallopt(3), M_MMAP_THRESHOLD); room that is not
 /// used costs nothing.
 const GIVEN_BACK: usize = 33 << 20;
 
-impl Directory {
+impl NewDirectory {
     /// Sets an entry, replacing one of the same tag.
     pub fn set(&mut self, tag: u16, value: Value) {
         self.entries.insert(tag, value);
@@ -72,7 +61,7 @@ impl Directory {
         self.entries.contains_key(&tag) || self.children.contains_key(&tag)
     }
     /// Hangs a directory below this one under a pointer tag (SubIFDs, Exif, GPS).
-    pub fn hang(&mut self, tag: u16, child: Directory) {
+    pub fn hang(&mut self, tag: u16, child: NewDirectory) {
         self.children.entry(tag).or_default().push(child);
     }
     /// Gives the directory its image data; offsets and byte counts are filled in when written.
@@ -97,10 +86,10 @@ pub struct TooLarge {
 ///
 /// # Errors
 /// Where the file would be larger than 4 GiB.
-pub fn encode(root: &Directory, endian: Endian) -> Result<Vec<u8>, TooLarge> {
-    let measured = Layout::run(root, endian, 0)?;
+pub fn encode(root: &NewDirectory, order: Order) -> Result<Vec<u8>, TooLarge> {
+    let measured = Layout::run(root, order, 0)?;
     let base = measured.metadata.len();
-    let Layout { mut metadata, chunks, end, .. } = Layout::run(root, endian, base)?;
+    let Layout { mut metadata, chunks, end, .. } = Layout::run(root, order, base)?;
     metadata.reserve_exact((end - metadata.len()).max(GIVEN_BACK));
     for chunk in chunks {
         metadata.extend_from_slice(chunk);
@@ -116,7 +105,7 @@ fn pad(bytes: &mut Vec<u8>) {
 }
 
 struct Layout<'a> {
-    endian: Endian,
+    order: Order,
     metadata: Vec<u8>,
     chunks: Vec<&'a [u8]>,
     end: usize,
@@ -125,19 +114,18 @@ struct Layout<'a> {
 impl<'a> Layout<'a> {
     /// Lays everything out with the image data starting at `base`. The length of the metadata does
     /// not depend on it, so a first run with any base tells where the data can start.
-    fn run(root: &'a Directory, endian: Endian, base: usize) -> Result<Self, TooLarge> {
-        let mut layout =
-            Layout { endian, metadata: vec![0; HEADER], chunks: Vec::new(), end: base };
+    fn run(root: &'a NewDirectory, order: Order, base: usize) -> Result<Self, TooLarge> {
+        let mut layout = Layout { order, metadata: vec![0; HEADER], chunks: Vec::new(), end: base };
         let first = layout.directory(root)?;
         let mut header = Vec::with_capacity(HEADER);
-        header.extend_from_slice(if endian == Endian::Little { b"II" } else { b"MM" });
+        header.extend_from_slice(if order == Order::Little { b"II" } else { b"MM" });
         layout.short(42, &mut header);
         layout.long(first, &mut header);
         layout.metadata[..HEADER].copy_from_slice(&header);
         Ok(layout)
     }
 
-    fn directory(&mut self, dir: &'a Directory) -> Result<u32, TooLarge> {
+    fn directory(&mut self, dir: &'a NewDirectory) -> Result<u32, TooLarge> {
         let mut entries: BTreeMap<u16, (u16, u32, Vec<u8>)> = BTreeMap::new();
         for (&tag, value) in &dir.entries {
             entries.insert(tag, self.value(value));
@@ -196,16 +184,10 @@ impl<'a> Layout<'a> {
     }
 
     fn short(&self, v: u16, out: &mut Vec<u8>) {
-        out.extend_from_slice(&match self.endian {
-            Endian::Little => v.to_le_bytes(),
-            Endian::Big => v.to_be_bytes(),
-        });
+        out.extend_from_slice(&self.order.short(v));
     }
     fn long(&self, v: u32, out: &mut Vec<u8>) {
-        out.extend_from_slice(&match self.endian {
-            Endian::Little => v.to_le_bytes(),
-            Endian::Big => v.to_be_bytes(),
-        });
+        out.extend_from_slice(&self.order.long(v));
     }
     /// Type code, count and bytes of a value (TIFF 6.0, section 2).
     fn value(&self, value: &Value) -> (u16, u32, Vec<u8>) {
@@ -233,9 +215,9 @@ impl<'a> Layout<'a> {
             Value::Undefined(v) => (7, (out.extend_from_slice(v), v.len()).1),
             Value::Double(v) => {
                 for x in v {
-                    out.extend_from_slice(&match self.endian {
-                        Endian::Little => x.to_le_bytes(),
-                        Endian::Big => x.to_be_bytes(),
+                    out.extend_from_slice(&match self.order {
+                        Order::Little => x.to_le_bytes(),
+                        Order::Big => x.to_be_bytes(),
                     });
                 }
                 (12, v.len())

@@ -2,7 +2,7 @@
 //!
 //! Serves the checks before decoding and the DNG tags; Exif goes to its own crate.
 
-use super::error::ReadError;
+use super::{Order, tag};
 use std::ops::Range;
 
 /// Directories a file may hold; more is a loop or an attack.
@@ -10,89 +10,38 @@ const MOST_DIRECTORIES: usize = 64;
 /// Entries a directory may hold.
 const MOST_ENTRIES: usize = 4096;
 
-pub(super) mod tag {
-    //! Tag numbers: TIFF 6.0, Exif 2.32, DNG 1.7.1.
-    pub const NEW_SUBFILE_TYPE: u16 = 254;
-    pub const IMAGE_WIDTH: u16 = 256;
-    pub const IMAGE_LENGTH: u16 = 257;
-    pub const BITS_PER_SAMPLE: u16 = 258;
-    pub const COMPRESSION: u16 = 259;
-    pub const PHOTOMETRIC: u16 = 262;
-    pub const MAKE: u16 = 271;
-    pub const STRIP_OFFSETS: u16 = 273;
-    pub const SAMPLES_PER_PIXEL: u16 = 277;
-    pub const ROWS_PER_STRIP: u16 = 278;
-    pub const STRIP_BYTE_COUNTS: u16 = 279;
-    pub const PLANAR: u16 = 284;
-    pub const SOFTWARE: u16 = 305;
-    pub const PREDICTOR: u16 = 317;
-    pub const TILE_WIDTH: u16 = 322;
-    pub const TILE_LENGTH: u16 = 323;
-    pub const TILE_OFFSETS: u16 = 324;
-    pub const TILE_BYTE_COUNTS: u16 = 325;
-    pub const SUB_IFDS: u16 = 330;
-    pub const SAMPLE_FORMAT: u16 = 339;
-    pub const XMP: u16 = 700;
-    pub const CFA_REPEAT: u16 = 33421;
-    pub const CFA_PATTERN: u16 = 33422;
-    pub const EXIF_IFD: u16 = 34665;
-    pub const GPS_IFD: u16 = 34853;
-    pub const MAKER_NOTE: u16 = 37500;
-    pub const DNG_VERSION: u16 = 50706;
-    pub const CFA_PLANE_COLOR: u16 = 50710;
-    pub const LINEARIZATION: u16 = 50712;
-    pub const BLACK_REPEAT: u16 = 50713;
-    pub const BLACK_LEVEL: u16 = 50714;
-    pub const BLACK_DELTA_H: u16 = 50715;
-    pub const BLACK_DELTA_V: u16 = 50716;
-    pub const WHITE_LEVEL: u16 = 50717;
-    pub const COLOR_MATRIX_1: u16 = 50721;
-    pub const COLOR_MATRIX_2: u16 = 50722;
-    pub const ANALOG_BALANCE: u16 = 50727;
-    pub const AS_SHOT_NEUTRAL: u16 = 50728;
-    pub const SERIAL: u16 = 50735;
-    pub const ILLUMINANT_1: u16 = 50778;
-    pub const ILLUMINANT_2: u16 = 50779;
-    pub const ACTIVE_AREA: u16 = 50829;
-    pub const MASKED_AREAS: u16 = 50830;
-    pub const ROW_INTERLEAVE: u16 = 50975;
-    pub const COLUMN_INTERLEAVE: u16 = 52547;
-}
-
-/// Byte order of a TIFF structure.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Order {
-    Little,
-    Big,
-}
-
-impl Order {
-    pub fn u16(self, bytes: &[u8], at: usize) -> Option<u16> {
-        let b = bytes.get(at..at.checked_add(2)?)?.try_into().ok()?;
-        Some(if self == Self::Little { u16::from_le_bytes(b) } else { u16::from_be_bytes(b) })
-    }
-    pub fn u32(self, bytes: &[u8], at: usize) -> Option<u32> {
-        let b = bytes.get(at..at.checked_add(4)?)?.try_into().ok()?;
-        Some(if self == Self::Little { u32::from_le_bytes(b) } else { u32::from_be_bytes(b) })
-    }
-    fn u64(self, bytes: &[u8], at: usize) -> Option<u64> {
-        let (a, b) = (u64::from(self.u32(bytes, at)?), u64::from(self.u32(bytes, at + 4)?));
-        Some(if self == Self::Little { b << 32 | a } else { a << 32 | b })
-    }
+/// A structure that cannot be walked.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TiffError {
+    /// The bytes end too early.
+    #[error("it ends after {found} of {expected} bytes")]
+    Truncated {
+        /// Bytes that should be there.
+        expected: u64,
+        /// Bytes that are.
+        found: u64,
+    },
+    /// Numbers that cannot be.
+    #[error("it is damaged: {0}")]
+    Damaged(String),
 }
 
 /// One entry: where its values stand.
 #[derive(Clone, Debug)]
-pub(super) struct Entry {
+pub struct Entry {
+    /// Tag number.
     pub tag: u16,
+    /// TIFF type.
     pub kind: u16,
+    /// How many values.
     pub count: usize,
     /// Where the values lie in the file; may reach beyond its end.
     pub at: Range<u64>,
 }
 
 /// Bytes of one value of a TIFF type, 0 for unknown types.
-pub(super) fn size_of(kind: u16) -> usize {
+#[must_use]
+pub fn size_of(kind: u16) -> usize {
     match kind {
         1 | 2 | 6 | 7 => 1,
         3 | 8 => 2,
@@ -104,7 +53,7 @@ pub(super) fn size_of(kind: u16) -> usize {
 
 /// How a directory was reached.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Role {
+pub enum Role {
     /// In the main chain.
     Main,
     /// Through SubIFDs.
@@ -115,19 +64,24 @@ pub(super) enum Role {
 
 /// One directory.
 #[derive(Clone, Debug)]
-pub(super) struct Directory<'a> {
+pub struct Directory<'a> {
     bytes: &'a [u8],
+    /// Byte order.
     pub order: Order,
+    /// How it was reached.
     pub role: Role,
+    /// Its entries.
     pub entries: Vec<Entry>,
 }
 
 /// All directories of a file.
 #[derive(Clone, Debug)]
-pub(super) struct Tiff<'a> {
+pub struct Tiff<'a> {
     /// The number after the byte order mark: 42, or a maker's own.
     pub magic: u16,
+    /// Byte order.
     pub order: Order,
+    /// Directories in the order in which they are found.
     pub directories: Vec<Directory<'a>>,
 }
 
@@ -137,7 +91,7 @@ impl<'a> Tiff<'a> {
     ///
     /// # Errors
     /// Where a directory lies beyond the end of the bytes.
-    pub fn parse(bytes: &'a [u8]) -> Result<Option<Self>, ReadError> {
+    pub fn parse(bytes: &'a [u8]) -> Result<Option<Self>, TiffError> {
         let order = match bytes.get(..2) {
             Some(b"II") => Order::Little,
             Some(b"MM") => Order::Big,
@@ -152,7 +106,7 @@ impl<'a> Tiff<'a> {
         tiff.walk(bytes, u64::from(first))?;
         Ok(Some(tiff))
     }
-    fn walk(&mut self, bytes: &'a [u8], first: u64) -> Result<(), ReadError> {
+    fn walk(&mut self, bytes: &'a [u8], first: u64) -> Result<(), TiffError> {
         let mut waiting = vec![(first, Role::Main)];
         let mut seen = Vec::new();
         while let Some((at, role)) = waiting.pop() {
@@ -160,7 +114,7 @@ impl<'a> Tiff<'a> {
                 continue;
             }
             if seen.len() >= MOST_DIRECTORIES {
-                return Err(ReadError::damaged("its directories go on without end"));
+                return Err(TiffError::Damaged("its directories go on without end".to_owned()));
             }
             seen.push(at);
             let (directory, next) = Directory::parse(bytes, self.order, at, role)?;
@@ -179,6 +133,7 @@ impl<'a> Tiff<'a> {
         Ok(())
     }
     /// The first directory.
+    #[must_use]
     pub fn root(&self) -> Option<&Directory<'a>> {
         self.directories.first()
     }
@@ -187,25 +142,30 @@ impl<'a> Tiff<'a> {
         self.directories.iter().filter(|d| d.role != Role::Exif)
     }
     /// The first directory in which a tag occurs.
+    #[must_use]
     pub fn having(&self, tag: u16) -> Option<&Directory<'a>> {
         self.directories.iter().find(|d| d.has(tag))
     }
 }
 
 impl<'a> Directory<'a> {
+    /// The directory at a place, and the place of the next.
+    ///
+    /// # Errors
+    /// Where it lies beyond the end of the bytes, or has more entries than can be.
     pub fn parse(
         bytes: &'a [u8],
         order: Order,
         at: u64,
         role: Role,
-    ) -> Result<(Self, u64), ReadError> {
+    ) -> Result<(Self, u64), TiffError> {
         let found = bytes.len() as u64;
-        let short = |expected: u64| ReadError::Truncated { expected, found };
+        let short = |expected: u64| TiffError::Truncated { expected, found };
         let start = usize::try_from(at).map_err(|_| short(at))?;
         let count = order.u16(bytes, start).ok_or_else(|| short(at.saturating_add(2)))? as usize;
         let end = at + 2 + 12 * count as u64;
         if count > MOST_ENTRIES {
-            return Err(ReadError::damaged(format!("a directory with {count} entries")));
+            return Err(TiffError::Damaged(format!("a directory with {count} entries")));
         }
         if end > found {
             return Err(short(end));
@@ -228,20 +188,28 @@ impl<'a> Directory<'a> {
         let next = order.u32(bytes, start + 2 + 12 * count).map_or(0, u64::from);
         Ok((Self { bytes, order, role, entries }, next))
     }
+    /// An entry by its tag.
+    #[must_use]
     pub fn entry(&self, tag: u16) -> Option<&Entry> {
         self.entries.iter().find(|e| e.tag == tag)
     }
+    /// Whether there is an entry of this tag.
+    #[must_use]
     pub fn has(&self, tag: u16) -> bool {
         self.entry(tag).is_some()
     }
     /// The bytes of an entry's values, `None` where they reach beyond the file.
+    #[must_use]
     pub fn value(&self, entry: &Entry) -> Option<&'a [u8]> {
         self.bytes.get(usize::try_from(entry.at.start).ok()?..usize::try_from(entry.at.end).ok()?)
     }
+    /// The bytes of an entry's values by its tag.
+    #[must_use]
     pub fn bytes(&self, tag: u16) -> Option<&'a [u8]> {
         self.value(self.entry(tag)?)
     }
     /// Whole numbers of any unsigned type.
+    #[must_use]
     pub fn uints(&self, tag: u16) -> Option<Vec<u64>> {
         let entry = self.entry(tag)?;
         let (bytes, order) = (self.value(entry)?, self.order);
@@ -255,13 +223,18 @@ impl<'a> Directory<'a> {
             })
             .collect()
     }
+    /// The first of them.
+    #[must_use]
     pub fn uint(&self, tag: u16) -> Option<u64> {
         self.uints(tag)?.first().copied()
     }
+    /// The first of them as a size.
+    #[must_use]
     pub fn usize(&self, tag: u16) -> Option<usize> {
         self.uint(tag).and_then(|v| usize::try_from(v).ok())
     }
     /// Numbers of any type; fractions are divided, and must be finite.
+    #[must_use]
     pub fn numbers(&self, tag: u16) -> Option<Vec<f64>> {
         let entry = self.entry(tag)?;
         let (bytes, order) = (self.value(entry)?, self.order);
@@ -285,6 +258,7 @@ impl<'a> Directory<'a> {
             .filter(|v| v.iter().all(|x| x.is_finite()))
     }
     /// Text up to the first NUL, trimmed; `None` where nothing is left.
+    #[must_use]
     pub fn text(&self, tag: u16) -> Option<String> {
         let bytes = self.bytes(tag)?;
         let text = String::from_utf8_lossy(bytes.split(|&b| b == 0).next()?).trim().to_owned();
