@@ -416,7 +416,7 @@ mod tests {
         let cfa = Cfa::from_letters(letters).unwrap();
         let mut file =
             DngFile::new(width, height, planted(width, height, bits), Pattern::Mosaic(cfa));
-        file.endian = endian;
+        file.order = order;
         file.compression = compression;
         file.active = Some(Area { left: 7, top: 5, width: 290, height: 262 });
         file.masked = vec![Area { left: 0, top: 5, width: 6, height: 262 }];
@@ -441,10 +441,10 @@ mod tests {
             for order in [Order::Little, Order::Big] {
                 for compression in [Compression::None, Compression::LosslessJpeg] {
                     for bits in [12, 14, 16] {
-                        let file = sample(letters, endian, compression, bits);
+                        let file = sample(letters, order, compression, bits);
                         let image = decode(file.encode().unwrap());
                         let RawImageData::Integer(data) = &image.data else { panic!("not whole") };
-                        assert_eq!(data, &file.data, "{letters} {endian:?} {compression:?} {bits}");
+                        assert_eq!(data, &file.data, "{letters} {order:?} {compression:?} {bits}");
                         assert_eq!((image.width, image.height), (301, 270));
                     }
                 }

@@ -19,15 +19,15 @@ fn both_storages_and_byte_orders_come_back() {
             let cfa = Cfa::from_letters("GBRG").expect("a Bayer phase");
             let mut file = DngFile::new(WIDTH, HEIGHT, data.clone(), Pattern::Mosaic(cfa.clone()));
             file.compression = compression;
-            file.endian = endian;
+            file.order = order;
             file.white = Some(16_383);
             let path = folder.path().join("frame.dng");
             std::fs::write(&path, file.encode().expect("sizes agree")).expect("room");
             let frame = read_frame(&path, "frame.dng", ReadOptions::default())
-                .unwrap_or_else(|e| panic!("{compression:?} {endian:?}: {e}"));
+                .unwrap_or_else(|e| panic!("{compression:?} {order:?}: {e}"));
             let Samples::Raw(mosaic, pattern) = frame.samples else { panic!("a mosaic") };
-            assert_eq!(pattern, cfa, "{compression:?} {endian:?}");
-            assert!(*mosaic.data == data, "{compression:?} {endian:?}: other pixels");
+            assert_eq!(pattern, cfa, "{compression:?} {order:?}");
+            assert!(*mosaic.data == data, "{compression:?} {order:?}: other pixels");
         }
     }
 }
