@@ -37,7 +37,7 @@ const NARROW: &[(&str, &[&str])] = &[
 
 /// The files (by the start of their path under `src`) that may name an outside crate.
 const CRATES: &[(&str, &[&str])] = &[
-    ("askama", &["report", "commands"]),
+    ("askama", &["report", "error"]),
     ("bytemuck", &["frame"]),
     ("clap", &["cli", "commands", "main"]),
     ("clap_complete", &["cli", "commands"]),

@@ -141,7 +141,7 @@ pub(super) fn kit_and_table(
     let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
     let text = std::fs::read_to_string(used).map_err(|source| Failure::Unread {
         path: used.clone(),
-        advice: "; lightloss which writes such a table",
+        advice: "; lightloss which writes one",
         source,
     })?;
     let rows = read_used(&text).map_err(|source| Failure::Table { path: used.clone(), source })?;
