@@ -8,8 +8,8 @@ use lightloss::simulate::files::{dng, preview};
 use lightloss::simulate::mosaic::render;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
+use lightloss::tiff::Order;
 use lightloss::write::dng::{Compression, DngFile};
-use lightloss::write::tiff::Endian;
 use lightloss::write::write_replacing;
 use std::error::Error;
 use std::path::{Path, PathBuf};
@@ -29,9 +29,9 @@ fn main() -> Result<(), Box<dyn Error>> {
         for origin in ORIGINS {
             for bits in [12, 14, 16] {
                 let frame = frame(letters, origin, bits)?;
-                for endian in [Endian::Little, Endian::Big] {
+                for order in [Order::Little, Order::Big] {
                     for compression in [Compression::None, Compression::LosslessJpeg] {
-                        list.push(put(&folder, &frame, (letters, bits), endian, compression)?);
+                        list.push(put(&folder, &frame, (letters, bits), order, compression)?);
                     }
                 }
             }
@@ -65,19 +65,19 @@ fn put(
     folder: &Path,
     frame: &Frame,
     (letters, bits): (&str, u32),
-    endian: Endian,
+    order: Order,
     compression: Compression,
 ) -> Result<serde_json::Value, Box<dyn Error>> {
     let Samples::Raw(mosaic, cfa) = &frame.samples else { return Err("not a mosaic".into()) };
     let packed = compression == Compression::LosslessJpeg;
     let kind = if letters.len() == 4 { letters } else { "SIX" };
     let area = frame.active;
-    let order = if endian == Endian::Little { "ii" } else { "mm" };
+    let letters_of_order = if order == Order::Little { "ii" } else { "mm" };
     let way = if packed { "ljpeg" } else { "plain" };
-    let name = format!("{kind}-{}x{}-{bits}-{order}-{way}", area.left, area.top);
+    let name = format!("{kind}-{}x{}-{bits}-{letters_of_order}-{way}", area.left, area.top);
     // files with a preview hold the mosaic in a sub-image
     let preview = if packed { preview(frame) } else { None };
-    let file = DngFile { endian, compression, preview, ..dng(frame) };
+    let file = DngFile { order, compression, preview, ..dng(frame) };
     write_replacing(&folder.join(format!("{name}.dng")), &file.encode()?)?;
     let bytes: Vec<u8> = mosaic.data.iter().flat_map(|v| v.to_le_bytes()).collect();
     write_replacing(&folder.join(format!("{name}.u16")), &bytes)?;
