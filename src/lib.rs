@@ -7,6 +7,7 @@
 //! sees, and says nothing of ultraviolet or infrared light.
 
 pub mod quantity;
+pub mod numerics;
 pub mod measured;
 pub mod rounding;
 pub mod exposure;

@@ -8,48 +8,30 @@ pub mod cast;
 pub mod readings;
 pub mod doubts;
 pub mod checks;
-pub mod records;
-mod robust;
-mod noise_of_map;
+pub mod sensor;
 pub mod map;
-mod least_squares;
-pub mod pattern;
-pub mod pattern_doubt;
-pub mod specks;
-mod ring;
-mod holder;
-pub mod vignetting;
-mod slot;
-pub mod dark_cross;
+pub mod shading;
 pub mod evenness;
-pub mod pair_model;
-mod pair_state;
-mod pair_fit;
 pub mod pair;
-mod pair_lenses;
-mod ratio;
-mod lens;
-mod variable;
-mod graduation_fit;
-pub mod graduation;
-mod polariser;
-pub mod stack;
-mod across;
-mod shading;
+pub mod kinds;
+pub mod result;
+pub mod record;
 
 use crate::caution::Caution;
 use crate::frame::Origin;
 use crate::measured::NotAMeasurement;
-use crate::profile::{
-    Channels, Filter, Form, Kind, MadeBy, Profile, SCHEMA, Setting, StopsU95, Strength,
-};
+use crate::profile::{Form, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 use cast::CastResult;
-use fit::{Fit, FitError, Reading};
-use map::RatioMap;
+use evenness::Found;
+use fit::{Fit, FitError};
+pub use kinds::stack::{self, Part};
+use kinds::{OfKind, graduated, polariser, variable};
+use map::{Detail, RatioMap};
 use readings::{TimeRule, Used};
-use strength::{BudgetPart, ChannelStrengths, Source};
+use result::{Across, Centre, SettingResult};
+use strength::{BudgetPart, Source};
 
 /// What is claimed of the filter and wished for its profile.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -75,41 +57,18 @@ pub struct About {
     /// Unevenness that passes; a third of a stop otherwise.
     pub tolerance: Option<Stops>,
     /// The single filters of a stack.
-    pub parts: Vec<stack::Part>,
+    pub parts: Vec<Part>,
 }
 
 /// Why a sorted shoot gave no number.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum MeasureError {
     /// No fit.
-    #[error("{0}")]
-    Fit(FitError),
+    #[error(transparent)]
+    Fit(#[from] FitError),
     /// A number came out that is none.
-    #[error("{0}")]
-    Number(NotAMeasurement),
-}
-
-impl From<FitError> for MeasureError {
-    fn from(error: FitError) -> Self {
-        Self::Fit(error)
-    }
-}
-
-impl From<NotAMeasurement> for MeasureError {
-    fn from(error: NotAMeasurement) -> Self {
-        Self::Number(error)
-    }
-}
-
-/// A shoot that is measured in the frame's centre: the strength and cast of every setting.
-#[derive(Clone, Debug)]
-pub struct Centre<'a> {
-    shoot: &'a Shoot,
-    profile: Profile,
-    used: Vec<Used<'a>>,
-    readings: Vec<Reading>,
-    fit: Fit,
-    about: &'a About,
+    #[error(transparent)]
+    Number(#[from] NotAMeasurement),
 }
 
 /// Measures a sorted shoot.
@@ -129,18 +88,10 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let rule = readings::time_rule(&used);
     readings::apply_rule(&mut used, rule);
     let (list, beliefs) = readings::readings(&used, shoot.timed);
-    let mut fit = fit::fit(&list, shoot.settings.len(), &beliefs)?;
-    not_raw(&used, &mut fit);
-    let mut light = None;
-    let mut camera = records::camera(&used);
-    lens::fill(&mut camera, &used, about);
-    let mut settings = Vec::with_capacity(shoot.settings.len());
-    for number in 0..shoot.settings.len() {
-        let cast = cast_of(&used, &fit, number);
-        light = light.or(cast.light);
-        camera.colour_matrix = camera.colour_matrix.or_else(|| cast.matrix.clone());
-        settings.push(setting(shoot, &used, &fit, number, cast, rule, about)?);
-    }
+    let fit = not_raw(&used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
+    let settings = (0..shoot.settings.len())
+        .map(|number| setting(shoot, &used, &fit, number, rule, about))
+        .collect::<Result<Vec<_>, _>>()?;
     let mut cautions = shoot.cautions.clone();
     cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
     cautions.extend(checks::cautions(shoot, &used, &fit));
@@ -148,80 +99,69 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);
     }
-    let profile = Profile {
-        schema: SCHEMA.to_owned(),
-        made_by: MadeBy {
-            program: "lightloss".to_owned(),
-            version: env!("CARGO_PKG_VERSION").to_owned(),
-        },
-        filter: filter(about, shoot.kind),
-        camera,
-        light,
-        settings,
-        usable: None,
-        polariser_pair: None,
-        graduation: None,
-        polarising: None,
-        vignetting: None,
-        stack: None,
-        budget: records::budget(&fit.budget),
-        frames: records::frames(shoot, &used),
-        cautions: cautions.iter().map(Caution::record).collect(),
-    };
-    Ok(Centre { shoot, profile, used, readings: list, fit, about })
+    let telling = record::telling(&used);
+    let camera = telling.map(|u| (&u.frame.summary.info.camera, u.levels.size));
+    let told = camera.and_then(|(camera, size)| sensor::of_file(camera, size));
+    let focal_length = about.focal_length.or(camera.and_then(|(camera, _)| camera.focal_length));
+    let sensor = about.sensor_mm.map(sensor::said).or(told);
+    Ok(Centre { shoot, about, readings: list, fit, settings, focal_length, sensor, cautions, used })
 }
 
 impl Centre<'_> {
     /// Adds everything across the frame: evenness, shading, and what the kind of filter has.
     #[must_use]
-    pub fn across(self) -> Profile {
-        let Self { shoot, mut profile, used, readings, fit, about } = self;
-        let maps = ratio::of_settings(&used, profile.settings.len(), map::Detail::Fine);
-        let found = across::fill(&mut profile, &maps);
-        shading::fill(&mut profile, shoot, &maps);
-        match profile.filter.kind {
-            Kind::Variable => variable::fill(&mut profile, &found, &readings, &fit, about),
-            Kind::Graduated => graduated(&mut profile, &maps),
-            Kind::Polariser => polariser::fill(&mut profile),
-            Kind::Stack => stack::fill(&mut profile, &about.parts),
-            Kind::Solid => {}
+    pub fn across(&self) -> Profile {
+        let maps = map::frames::of_settings(&self.used, self.settings.len(), Detail::Fine);
+        let found = evenness::of_settings(&maps);
+        let main = maps.first().and_then(Option::as_ref);
+        let vignetting = shading::of_mount(found.iter().flatten().map(|f| (&f.clean, &f.shade)));
+        let vignetting = vignetting
+            .map(|own| shading::lenses::at_focal_lengths(own, self.shoot, self.focal_length, main));
+        let (of_kind, found, cautions) = self.of_kind(found, main);
+        record::profile(self, Across { found, vignetting, of_kind, cautions })
+    }
+
+    /// What the kind of filter has, the maps' findings as it completes them, and its doubts.
+    fn of_kind(
+        &self,
+        found: Vec<Option<Found>>,
+        main: Option<&RatioMap>,
+    ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
+        let first = self.settings.first();
+        match self.shoot.kind {
+            Kind::Solid => (OfKind::Solid, found, Vec::new()),
+            Kind::Variable => {
+                let (ring, found, cautions) = variable::ring(self, found);
+                (OfKind::Variable(ring), found, cautions)
+            }
+            Kind::Graduated => {
+                let edge = main
+                    .zip(first)
+                    .and_then(|(map, setting)| graduated::graduation(map, setting.strengths.stops));
+                let focal_length = self.focal_length;
+                let blurred = edge.is_some().then_some(Caution::EdgeBlurredByLens { focal_length });
+                (OfKind::Graduated(edge), found, blurred.into_iter().collect())
+            }
+            Kind::Polariser => {
+                let turned = polariser::polarising(&self.settings);
+                let doubt = turned.as_ref().and_then(polariser::doubt);
+                (OfKind::Polariser(turned), found, doubt.into_iter().collect())
+            }
+            Kind::Stack => {
+                let sum = first.and_then(|s| stack::stack(s.strength(), &self.about.parts));
+                (OfKind::Stack(sum), found, Vec::new())
+            }
         }
-        profile
-    }
-}
-
-/// The graduation of the first state, from its whole map.
-fn graduated(profile: &mut Profile, maps: &[Option<RatioMap>]) {
-    let Some(setting) = profile.settings.first() else { return };
-    let channels = &setting.channels;
-    let centre = [channels.red, channels.green, channels.blue].map(|c| c.stops.get());
-    let map = maps.first().and_then(Option::as_ref);
-    profile.graduation = map.and_then(|m| graduation::graduation(m, centre));
-    if profile.graduation.is_some() {
-        let focal_length = profile.camera.focal_length_mm;
-        profile.cautions.push(Caution::EdgeBlurredByLens { focal_length }.record());
-    }
-}
-
-fn filter(about: &About, kind: Kind) -> Filter {
-    Filter {
-        name: about.name.clone(),
-        kind,
-        rated_stops: about.rated,
-        rated_range_stops: about.rated_range,
-        size: about.size.clone(),
-        form: about.form,
-        note: about.note.clone(),
     }
 }
 
 /// Pictures carry the doubt of a tone curve that is only guessed: 0.075 stop common to the channels
 /// and 0.03 of each, standard uncertainties (ours).
-fn not_raw(used: &[Used<'_>], fit: &mut Fit) {
+fn not_raw(used: &[Used<'_>], mut fit: Fit) -> Fit {
     const COMMON: f64 = 0.075;
     const OWN: f64 = 0.03;
     if !used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
-        return;
+        return fit;
     }
     for strengths in &mut fit.settings {
         for (r, row) in strengths.covariance.iter_mut().enumerate() {
@@ -231,9 +171,10 @@ fn not_raw(used: &[Used<'_>], fit: &mut Fit) {
         }
     }
     fit.budget.push(BudgetPart { source: Source::ToneCurve, stops: COMMON.hypot(OWN) });
+    fit
 }
 
-fn cast_of(used: &[Used<'_>], fit: &Fit, setting: usize) -> CastResult {
+fn cast_of(used: &[Used<'_>], fit: &Fit, setting: usize) -> Result<CastResult, NotAMeasurement> {
     let [red, green, blue] = fit.bare;
     let neutral = [(red - green).exp2(), 1.0, (blue - green).exp2()];
     let matrices = used.first().map(|u| u.frame.summary.info.matrices.clone()).unwrap_or_default();
@@ -245,34 +186,18 @@ fn setting(
     used: &[Used<'_>],
     fit: &Fit,
     number: usize,
-    cast: CastResult,
     rule: TimeRule,
     about: &About,
-) -> Result<Setting, MeasureError> {
-    let strengths = &fit.settings[number];
+) -> Result<SettingResult, MeasureError> {
+    let strengths = fit.settings[number];
+    let cast = cast_of(used, fit, number)?;
     let mut cautions = doubts::of_setting(shoot, used, fit, number, rule, about.form);
-    cautions.extend(cast.cautions);
-    let green = strengths.channel(1)?;
-    Ok(Setting {
+    cautions.extend(cast.cautions.iter().cloned());
+    Ok(SettingResult {
         mark: shoot.settings[number].mark.clone(),
-        strength: Strength {
-            stops: green.value(),
-            u95: green.u95(),
-            density: green.value().density(),
-            factor: green.value().factor(),
-            transmittance: green.value().transmittance(),
-        },
-        visual_strength: cast.visual,
-        channels: channels(strengths)?,
-        cast: cast.cast,
-        ring_repeat_stops: None,
-        evenness: None,
-        frames: records::setting_frames(used, number),
-        cautions: cautions.iter().map(Caution::record).collect(),
+        channels: [strengths.channel(0)?, strengths.channel(1)?, strengths.channel(2)?],
+        strengths,
+        cast,
+        cautions,
     })
-}
-
-fn channels(strengths: &ChannelStrengths) -> Result<Channels, NotAMeasurement> {
-    let of = |c: usize| strengths.channel(c).map(|m| StopsU95 { stops: m.value(), u95: m.u95() });
-    Ok(Channels { red: of(0)?, green: of(1)?, blue: of(2)? })
 }

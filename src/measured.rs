@@ -49,6 +49,17 @@ impl<Q: Quantity> Measured<Q> {
     pub fn dof(&self) -> f64 {
         self.dof
     }
+    /// The expanded uncertainty with a coverage factor of one's own.
+    pub fn expanded(&self, factor: f64) -> Q {
+        Q::wrap(factor * self.u)
+    }
+    /// This less another that shares none of its errors.
+    #[must_use]
+    pub fn less(&self, other: &Self) -> Self {
+        let value = Q::wrap(self.value.bare() - other.value.bare());
+        let dof = effective_dof(&[(self.u, self.dof), (other.u, other.dof)]);
+        Self { value, u: self.u.hypot(other.u), dof }
+    }
     /// The expanded uncertainty at 95 %: Student's t for these degrees of freedom times u
     /// (JCGM 100:2008, G.3 and G.4).
     pub fn u95(&self) -> Q {

@@ -9,13 +9,13 @@
 use crate::Verdict;
 use crate::kept::keep;
 use crate::machine::machine;
+use lightloss::measure::evenness::doubt::{
+    BELIEF_DOF, CROSS_CHANGE, FALLOFF_CHANGE, SADDLE_CHANGE, TILT_CHANGE,
+};
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::map::{Detail, FrameLight, RatioMap, build};
 use lightloss::measure::pair::{
     self, DARKENING, MODEL_SHARE, MODEL_STOPS, MarkMap, NUISANCE, View,
-};
-use lightloss::measure::pattern_doubt::{
-    BELIEF_DOF, CROSS_CHANGE, FALLOFF_CHANGE, SADDLE_CHANGE, TILT_CHANGE,
 };
 use lightloss::simulate::filter::Filter;
 use lightloss_planted::planted_maps::{Stage, between, frame, map};
@@ -228,7 +228,7 @@ fn angles(seed: u64, number: u64) -> Vec<[Judged; 2]> {
         })
         .collect();
     let view = View { focal_length_mm: exif, sensor_mm: (36.0, 24.0) };
-    let record = pair::fit(&marks, &view).unwrap().record(1.0 / 3.0);
+    let record = pair::record(&pair::fit(&marks, &view).unwrap(), 1.0 / 3.0);
     let judged = record.marks.iter().zip(&planted).filter_map(|(found, &(axes, bisector))| {
         let apart = (found.bisector_angle?.get() - bisector).rem_euclid(180.0);
         Some([

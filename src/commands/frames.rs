@@ -63,7 +63,7 @@ fn write_document(
 fn records(shoot: &Shoot, unmeasurable: bool, args: &FramesArgs) -> Vec<FrameRecord> {
     let about = About { said_alike: args.shoot.same_exposure, ..About::default() };
     let profile = if unmeasurable { None } else { measure(shoot, &about).ok() };
-    profile.map_or_else(|| crate::measure::records::frames(shoot, &[]), |p| p.frames)
+    profile.map_or_else(|| crate::measure::record::frames(shoot, &[]), |p| p.frames)
 }
 
 /// The table, at most 80 columns where names are short.

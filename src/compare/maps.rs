@@ -1,5 +1,6 @@
 //! The difference of two evenness maps.
 
+use crate::numerics::robust::between;
 use crate::profile::ChannelMaps;
 use crate::quantity::Stops;
 
@@ -28,18 +29,8 @@ pub(super) fn difference(first: &ChannelMaps, second: &ChannelMaps) -> Option<Ma
     let both = first.green.iter().zip(&second.green);
     let stops: Vec<Option<f64>> =
         both.map(|(a, b)| a.zip(*b).map(|(a, b)| (b - a).get())).collect();
-    let mut known: Vec<f64> = stops.iter().copied().flatten().collect();
-    known.sort_by(f64::total_cmp);
-    let spread = Stops::new(quantile(&known, 0.95)? - quantile(&known, 0.05)?);
+    let spread = Stops::new(between(stops.iter().copied().flatten(), [0.05, 0.95])?);
     Some(MapDifference { columns, rows, stops, spread })
-}
-
-/// With linear interpolation between neighbours; `sorted` from the smallest.
-fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
-    let at = share * sorted.len().checked_sub(1)? as f64;
-    let low = at.floor() as usize;
-    let (a, b) = (sorted.get(low)?, sorted.get(low + 1).or(sorted.get(low))?);
-    Some(a + (at - low as f64) * (b - a))
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //! scene, and compared in level, even though clouds and water moved between them.
 
 use crate::frame::cfa::Plane;
+use crate::numerics::robust::median;
 use crate::reduce::grid::{FrameSummary, PlaneCells};
 
 /// Blocks across and down.
@@ -59,7 +60,7 @@ impl SceneMap {
     /// The median level of the green blocks, log2 of counts above black.
     #[must_use]
     pub fn level(&self) -> Option<f64> {
-        median(self.blocks.iter().filter_map(|b| b[1]).collect())
+        median(self.blocks.iter().filter_map(|b| b[1]))
     }
 
     /// Compares two maps; `None` where they do not show the same scene, or too little in common.
@@ -71,14 +72,14 @@ impl SceneMap {
             return None;
         }
         let differences: Vec<f64> = pairs.iter().map(|(a, b)| a - b).collect();
-        let green = median(differences.clone())?;
-        let scatter = median(differences.iter().map(|d| (d - green).abs()).collect())?;
+        let green = median(differences.iter().copied())?;
+        let scatter = median(differences.iter().map(|d| (d - green).abs()))?;
         if scatter > SCATTER_STOPS || correlation(&pairs) < CORRELATION {
             return None;
         }
         let channel = |c: usize| {
             let both = self.blocks.iter().zip(&other.blocks).filter_map(|(a, b)| a[c].zip(b[c]));
-            median(both.map(|(a, b)| a - b).collect())
+            median(both.map(|(a, b)| a - b))
         };
         // A channel that is clipped or dark throughout says nothing; green stands in for it.
         Some(Difference {
@@ -136,18 +137,4 @@ fn correlation(pairs: &[(f64, f64)]) -> f64 {
         bb += (b - mb).powi(2);
     }
     if aa > 0.0 && bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 }
-}
-
-/// The median, `None` of nothing.
-pub(super) fn median(mut values: Vec<f64>) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    values.sort_by(f64::total_cmp);
-    let middle = values.len() / 2;
-    Some(if values.len() % 2 == 1 {
-        values[middle]
-    } else {
-        f64::midpoint(values[middle - 1], values[middle])
-    })
 }

@@ -11,10 +11,9 @@ use super::colour::{self, FrozenMatrix, Xyz, light_of};
 use super::strength::ChannelStrengths;
 use crate::caution::Caution;
 use crate::frame::ColourMatrix;
-use crate::measured::coverage_factor;
-use crate::profile::{Cast, DuvU95, Gains, GainsU95, Light, MatrixRecord, MiredU95, StopsU95};
-use crate::quantity::{Duv, Kelvin, Mired, Ratio, Stops};
-use std::f64::consts::LN_2;
+use crate::measured::{Measured, NotAMeasurement};
+use crate::profile::{Light, MatrixRecord};
+use crate::quantity::{Duv, Kelvin, Mired, Quantity, Ratio, Stops};
 
 /// Below this the bare light counts as tungsten.
 pub const TUNGSTEN_BELOW: Kelvin = Kelvin::new(3500.0);
@@ -31,12 +30,22 @@ const STEP_STOPS: f64 = 1e-3;
 /// What a cast comes to.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CastResult {
-    /// As the profile keeps it.
-    pub cast: Cast,
+    /// Red and blue less green: raw gains are 2 to these powers.
+    pub gains: [Measured<Stops>; 2],
+    /// Shift of the light on the mired scale; positive is warmer.
+    pub mired_shift: Option<Measured<Mired>>,
+    /// Shift across the Planckian locus; positive is greener.
+    pub duv_shift: Option<Measured<Duv>>,
+    /// CIELAB of a neutral behind the filter, the bare light as white, at L* = 50.
+    pub lab: Option<[f64; 3]>,
+    /// CIEDE2000 of that neutral against the uncast one.
+    pub delta_e_2000: Option<Ratio>,
+    /// Plain words.
+    pub words: String,
     /// The bare light; absent without a matrix or too far from white.
     pub light: Option<Light>,
     /// Strength for the eye.
-    pub visual: Option<StopsU95>,
+    pub visual: Option<Measured<Stops>>,
     /// The matrix, frozen at the bare light.
     pub matrix: Option<MatrixRecord>,
     /// What is doubtful.
@@ -45,28 +54,26 @@ pub struct CastResult {
 
 /// Cast of a filter with these channel strengths, in a bare light in which the camera sees a
 /// neutral as `bare_neutral` (red / green, 1, blue / green).
-#[must_use]
+///
+/// # Errors
+/// Where the strengths are not finite.
 pub fn cast(
     channels: &ChannelStrengths,
     bare_neutral: [f64; 3],
     matrices: &[ColourMatrix],
-) -> CastResult {
-    let (gains, gains_u95) = gains(channels);
+) -> Result<CastResult, NotAMeasurement> {
     let mut cautions = Vec::new();
     let [r, g, b] = channels.stops;
     if r.max(g).max(b) - r.min(g).min(b) > STRONG_CAST.get() {
         cautions.push(Caution::StrongCast);
     }
     let mut result = CastResult {
-        cast: Cast {
-            gains,
-            gains_u95,
-            mired_shift: None,
-            duv_shift: None,
-            lab: None,
-            delta_e_2000: None,
-            words: words::from_channels(channels.stops.map(Stops::new)),
-        },
+        gains: [channels.difference(0, 1)?, channels.difference(2, 1)?],
+        mired_shift: None,
+        duv_shift: None,
+        lab: None,
+        delta_e_2000: None,
+        words: words::from_channels(channels.stops.map(Stops::new)),
         light: None,
         visual: None,
         matrix: None,
@@ -76,22 +83,7 @@ pub fn cast(
         Some(matrix) => through_matrix(&mut result, channels, bare_neutral, &matrix),
         None => result.cautions.push(Caution::NoColourMatrix),
     }
-    result
-}
-
-/// Raw multipliers tau_green / tau_c = 2^(S_c - S_green) and their expanded uncertainty; what the
-/// channels share cancels.
-#[must_use]
-pub fn gains(channels: &ChannelStrengths) -> (Gains, GainsU95) {
-    let of = |c: usize| {
-        let gain = (channels.stops[c] - channels.stops[1]).exp2();
-        let cov = &channels.covariance;
-        let u = (cov[c][c] + cov[1][1] - 2.0 * cov[c][1]).max(0.0).sqrt();
-        let dof = channels.dof[c].min(channels.dof[1]);
-        (Ratio::new(gain), Ratio::new(coverage_factor(dof) * gain * LN_2 * u))
-    };
-    let ((red, red_u95), (blue, blue_u95)) = (of(0), of(2));
-    (Gains { red, green: Ratio::new(1.0), blue }, GainsU95 { red: red_u95, blue: blue_u95 })
+    Ok(result)
 }
 
 /// The filter's effect for the eye at given channel strengths.
@@ -151,11 +143,10 @@ fn through_matrix(
         return;
     };
     let spread = |of: &dyn Fn(&Effect) -> Option<f64>| propagated(channels, &behind, of);
-    result.cast.lab = Some(centre.lab);
-    result.cast.delta_e_2000 = Some(Ratio::new(centre.delta_e));
+    result.lab = Some(centre.lab);
+    result.delta_e_2000 = Some(Ratio::new(centre.delta_e));
     let u = spread(&|e| Some(e.visual.get())).unwrap_or(0.0);
-    result.visual =
-        Some(StopsU95 { stops: centre.visual, u95: Stops::new(2.0 * u.hypot(U_LUMINANCE_STOPS)) });
+    result.visual = bounded(centre.visual, u.hypot(U_LUMINANCE_STOPS));
     let bare = light_of(matrix.white()).filter(|light| light.duv.abs() <= WHITE_WITHIN);
     let Some(bare) = bare else {
         result.cautions.push(Caution::LightTooColoured);
@@ -171,11 +162,16 @@ fn through_matrix(
     let mired = light.cct_k.mired() - bare.cct_k.mired();
     let u = spread(&|e| Some(e.light.as_ref()?.cct_k.mired().get())).unwrap_or(0.0);
     let u = u.hypot(matrix_u_mired(mired, &bare).get());
-    result.cast.mired_shift = Some(MiredU95 { value: mired, u95: Mired::new(2.0 * u) });
+    result.mired_shift = bounded(mired, u);
     let duv = light.duv - bare.duv;
     let u = spread(&|e| Some(e.light.as_ref()?.duv.get())).unwrap_or(0.0);
-    result.cast.duv_shift = Some(DuvU95 { value: duv, u95: Duv::new(2.0 * u.hypot(U_DUV)) });
-    result.cast.words = words::of(mired, duv, centre.delta_e);
+    result.duv_shift = bounded(duv, u.hypot(U_DUV));
+    result.words = words::of(mired, duv, centre.delta_e);
+}
+
+/// A figure through the matrix, whose share of the uncertainty is taken as known.
+fn bounded<Q: Quantity>(value: Q, u: f64) -> Option<Measured<Q>> {
+    Measured::new(value, u, f64::INFINITY).ok()
 }
 
 /// First-order propagation of the channels' covariance (JCGM 102) by central differences.
@@ -227,17 +223,17 @@ mod tests {
 
     #[test]
     fn a_grey_filter_changes_nothing_but_the_light() {
-        let result = cast(&strengths([10.0; 3], [[0.0; 3]; 3]), daylight(), &matrices());
-        assert_eq!(result.cast.words, "neutral");
+        let result = cast(&strengths([10.0; 3], [[0.0; 3]; 3]), daylight(), &matrices()).unwrap();
+        assert_eq!(result.words, "neutral");
         assert!((result.light.unwrap().cct_k.get() - 6504.0).abs() < 3.0);
-        assert!(result.cast.mired_shift.unwrap().value.abs().get() < 1e-6);
-        assert!((result.visual.unwrap().stops.get() - 10.0).abs() < 1e-12);
-        assert!(result.cast.delta_e_2000.unwrap().get() < 1e-6);
-        assert_eq!(result.cast.gains.red.get(), 1.0);
-        // Twice the matrix's own 1.5 mired, 0.0015 and 0.03 stop.
-        assert!((result.cast.mired_shift.unwrap().u95.get() - 3.0).abs() < 1e-9);
-        assert!((result.cast.duv_shift.unwrap().u95.get() - 0.003).abs() < 1e-9);
-        assert!((result.visual.unwrap().u95.get() - 0.06).abs() < 1e-9);
+        assert!(result.mired_shift.unwrap().value().abs().get() < 1e-6);
+        assert!((result.visual.unwrap().value().get() - 10.0).abs() < 1e-12);
+        assert!(result.delta_e_2000.unwrap().get() < 1e-6);
+        assert_eq!(result.gains[0].value().get(), 0.0);
+        // The matrix's own 1.5 mired, 0.0015 and 0.03 stop.
+        assert!((result.mired_shift.unwrap().u().get() - 1.5).abs() < 1e-9);
+        assert!((result.duv_shift.unwrap().u().get() - 0.0015).abs() < 1e-9);
+        assert!((result.visual.unwrap().u().get() - 0.03).abs() < 1e-9);
         assert!(result.cautions.is_empty(), "{:?}", result.cautions);
     }
 
@@ -246,46 +242,47 @@ mod tests {
         // 0.01 stop of noise a channel, 0.05 stop in common: the latter cancels.
         let mut covariance = [[0.0025; 3]; 3];
         (0..3).for_each(|i| covariance[i][i] += 0.0001);
-        let (gains, u95) = gains(&strengths([10.5, 10.0, 9.0], covariance));
-        assert!((gains.red.get() - 2f64.sqrt()).abs() < 1e-12);
-        assert_eq!((gains.green.get(), gains.blue.get()), (1.0, 0.5));
-        // 1.96 x sqrt(2) x 0.01 stop is 1.92 % of the gain.
-        assert!((u95.red.get() / gains.red.get() - 0.019_21).abs() < 1e-5);
-        assert!((u95.blue.get() / gains.blue.get() - 0.019_21).abs() < 1e-5);
+        let channels = strengths([10.5, 10.0, 9.0], covariance);
+        let [red, blue] = cast(&channels, daylight(), &matrices()).unwrap().gains;
+        assert_eq!((red.value().get(), blue.value().get()), (0.5, -1.0));
+        // 1.96 x sqrt(2) x 0.01 stop.
+        for gain in [red, blue] {
+            assert!((gain.u95().get() - 0.027_718).abs() < 1e-5, "{gain:?}");
+        }
     }
 
     #[test]
     fn common_doubt_reaches_the_strength_but_not_the_colour() {
-        let common = cast(&strengths([10.0; 3], [[0.01; 3]; 3]), daylight(), &matrices());
+        let common = cast(&strengths([10.0; 3], [[0.01; 3]; 3]), daylight(), &matrices()).unwrap();
         // 0.1 stop with the matrix's 0.03.
-        assert!((common.visual.unwrap().u95.get() - 2.0 * 0.1f64.hypot(0.03)).abs() < 1e-6);
-        assert!((common.cast.mired_shift.unwrap().u95.get() - 3.0).abs() < 1e-3);
+        assert!((common.visual.unwrap().u().get() - 0.1f64.hypot(0.03)).abs() < 1e-6);
+        assert!((common.mired_shift.unwrap().u().get() - 1.5).abs() < 1e-3);
         let mut alone = [[0.0; 3]; 3];
         alone[2][2] = 0.01;
-        let blue = cast(&strengths([10.0; 3], alone), daylight(), &matrices());
-        assert!(blue.cast.mired_shift.unwrap().u95.get() > 10.0);
+        let blue = cast(&strengths([10.0; 3], alone), daylight(), &matrices()).unwrap();
+        assert!(blue.mired_shift.unwrap().u().get() > 5.0);
     }
 
     #[test]
     fn cautions_say_what_is_doubtful() {
         let none = [[0.0; 3]; 3];
-        let bare = cast(&strengths([9.6, 10.0, 10.2], none), daylight(), &[]);
+        let bare = cast(&strengths([9.6, 10.0, 10.2], none), daylight(), &[]).unwrap();
         assert_eq!(bare.cautions, [Caution::StrongCast, Caution::NoColourMatrix]);
-        assert!(bare.light.is_none() && bare.cast.mired_shift.is_none());
-        assert!(bare.cast.words.contains("warm"), "{}", bare.cast.words);
+        assert!(bare.light.is_none() && bare.mired_shift.is_none());
+        assert!(bare.words.contains("warm"), "{}", bare.words);
         let zero =
             [ColourMatrix { illuminant: None, xyz_to_camera: [0.0; 9], source: "file".into() }];
         assert_eq!(
-            cast(&strengths([10.0; 3], none), daylight(), &zero).cautions,
+            cast(&strengths([10.0; 3], none), daylight(), &zero).unwrap().cautions,
             [Caution::NoColourMatrix]
         );
         let [r, _, b] = daylight();
-        let warm = cast(&strengths([10.0; 3], none), [2.6 * r, 1.0, 0.4 * b], &matrices());
+        let warm = cast(&strengths([10.0; 3], none), [2.6 * r, 1.0, 0.4 * b], &matrices()).unwrap();
         assert!(warm.cautions.contains(&Caution::TungstenLight), "{warm:?}");
-        let odd = cast(&strengths([10.0; 3], none), [0.3 * r, 1.0, 0.3 * b], &matrices());
+        let odd = cast(&strengths([10.0; 3], none), [0.3 * r, 1.0, 0.3 * b], &matrices()).unwrap();
         assert_eq!(odd.cautions, [Caution::LightTooColoured]);
-        assert!(odd.light.is_none() && odd.cast.mired_shift.is_none());
-        let nothing = cast(&strengths([10.0; 3], none), [0.0, 1.0, 1.0], &matrices());
+        assert!(odd.light.is_none() && odd.mired_shift.is_none());
+        let nothing = cast(&strengths([10.0; 3], none), [0.0, 1.0, 1.0], &matrices()).unwrap();
         assert_eq!(nothing.cautions, [Caution::NoColourMatrix]);
     }
 }

@@ -1,11 +1,18 @@
 //! Evenness of one setting: grid, spread, corners, colour, specks, pattern and dark cross.
 
+pub mod dark_cross;
+pub mod doubt;
+pub mod pattern;
+mod reflection;
+pub mod specks;
+
 use super::map::{GREEN, RatioMap};
-use super::vignetting::Shade;
-use super::{dark_cross, pattern, robust, specks, vignetting};
+use super::shading::{self, Shade};
 use crate::caution::Caution;
+use crate::numerics::robust;
 use crate::profile::{ChannelMaps, ColourSpread, Corners, Evenness, EvennessGrid, Speck};
 use crate::quantity::{Percent, Stops};
+use rayon::prelude::*;
 
 /// Blocks each way of the grid (the 11 x 11 blocks of ISO 17957:2015; no conformity is claimed,
 /// since that standard works on encoded pictures).
@@ -30,10 +37,16 @@ pub struct Found {
     pub cautions: Vec<Caution>,
 }
 
+/// Measures the map of every setting.
+#[must_use]
+pub fn of_settings(maps: &[Option<RatioMap>]) -> Vec<Option<Found>> {
+    maps.par_iter().map(|map| evenness(map.as_ref()?)).collect()
+}
+
 /// Measures a map. `None` where too little of it is known.
 #[must_use]
 pub fn evenness(map: &RatioMap) -> Option<Found> {
-    let shade = vignetting::find(map);
+    let shade = shading::find(map);
     let mut found = specks::find(map);
     found.retain(|s| !s.cells.iter().any(|&i| shade.skip[i]));
     let dusty: Vec<usize> = found.iter().flat_map(|s| s.cells.iter().copied()).collect();
@@ -71,8 +84,7 @@ pub fn spread(stops: &[Option<f64>]) -> Option<f64> {
 }
 
 fn spread_between(stops: &[Option<f64>], low: f64, high: f64) -> Option<f64> {
-    let mut known: Vec<f64> = stops.iter().flatten().copied().collect();
-    Some(robust::quantile(&mut known, high)? - robust::quantile(&mut known, low)?)
+    robust::between(stops.iter().flatten().copied(), [low, high])
 }
 
 /// Light averaged over 11 x 11 blocks, in stops relative to the centre.

@@ -1,11 +1,11 @@
 //! The fine map: filtered over bare, cell by cell, in extra stops relative to the frame's centre.
 
 mod build;
+pub mod frames;
 mod light;
+pub(super) mod noise;
 
 pub use build::build;
-pub(super) use build::from_sides;
-pub(super) use light::Side;
 pub use light::{CellLayout, Detail, FrameLight};
 
 /// Side of the centre as a share of the frame's width and height.
@@ -105,6 +105,20 @@ impl RatioMap {
             }
         }
         (weight > 0.0).then(|| -(light / weight).log2())
+    }
+    /// Terms and values of the cells that are known and kept; `keep` judges by number and place.
+    pub(super) fn rows<const T: usize>(
+        &self,
+        cells: &[Option<f64>],
+        keep: impl Fn(usize, (f64, f64)) -> bool,
+        terms: impl Fn(f64, f64) -> [f64; T],
+    ) -> (Vec<[f64; T]>, Vec<f64>) {
+        let known = cells.iter().enumerate().filter_map(|(i, stops)| {
+            let place = self.position(i);
+            let stops = (*stops).filter(|_| keep(i, place))?;
+            Some((terms(place.0, place.1), stops))
+        });
+        known.unzip()
     }
     /// The same map without the given cells.
     #[must_use]

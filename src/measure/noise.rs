@@ -4,7 +4,7 @@
 //! Squares within a cell also hold non-uniformity and shading, so they only serve where no two
 //! frames of one run exist, and then as an upper bound.
 
-use super::robust::DEVIATION_PER_MEDIAN;
+use crate::numerics::robust::DEVIATION_PER_MEDIAN;
 use crate::shoot::levels::LevelFrame;
 use crate::shoot::look::median;
 

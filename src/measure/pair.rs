@@ -1,18 +1,21 @@
 //! The polariser pair of a variable filter: one fit over all marks, and what it foretells.
 
+mod fit;
+mod fitted;
+pub mod lenses;
+pub mod model;
+mod state;
+
+use self::state::{Place, State};
 use super::map::{CENTRE_SHARE, GREEN, RatioMap};
-use super::pair_fit::{Cell, LOCAL, Mark, Prior, SHARED, Solution, minimise, state, thinned};
-pub use super::pair_fit::{DARKENING, NUISANCE};
-use super::pair_state::{Place, State};
-use super::pattern::wrap;
-use super::robust;
-use crate::profile::{PairMark, PolariserPair};
-use crate::quantity::{Degrees, Millimetres, Stops};
+use crate::numerics::harmonics::wrapped;
+use fit::{Cell, LOCAL, Mark, Prior, SHARED, Solution, minimise, state, thinned};
+pub use fit::{DARKENING, NUISANCE};
+pub use fitted::{FittedMark, Pair};
+pub use lenses::record;
 use nalgebra::DVector;
 use rayon::prelude::*;
 
-/// Below this angle between the axes a mark is "near parallel", in degrees.
-pub const NEAR_PARALLEL: f64 = 15.0;
 /// Half width of the rectangle that the true focal length lies in, as a share of what Exif says:
 /// lenses breathe at a near wall.
 const FOCAL_SHARE: f64 = 0.05;
@@ -31,8 +34,6 @@ const LEAST_STRENGTH_U: f64 = 0.005;
 const ENOUGH_COLUMNS: usize = 40;
 /// So many of the likeliest starts are followed to their end.
 const STARTS: usize = 3;
-/// Two standard uncertainties cover 95 %.
-const COVERAGE: f64 = 1.96;
 
 /// One mark as measured.
 #[derive(Clone, Debug)]
@@ -54,39 +55,6 @@ pub struct View {
     pub focal_length_mm: f64,
     /// Sensor width and height as the picture is viewed.
     pub sensor_mm: (f64, f64),
-}
-
-/// A fitted pair.
-#[derive(Clone, Debug)]
-pub struct Pair {
-    /// Marks in the order given.
-    pub marks: Vec<FittedMark>,
-    /// Loss of the parallel pair, stops.
-    pub base_stops: f64,
-    /// Light that crossed polarisers pass, relative to parallel ones.
-    pub floor: f64,
-    /// Focal length that describes the maps.
-    pub focal_length_mm: f64,
-    /// Its standard uncertainty.
-    pub focal_u: f64,
-    pub(super) sensor_mm: (f64, f64),
-}
-
-/// One mark of a fitted pair.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FittedMark {
-    /// Label.
-    pub mark: String,
-    /// Acute angle between the absorption axes, degrees.
-    pub axes_angle: f64,
-    /// Its standard uncertainty.
-    pub u: f64,
-    /// Largest angle that agrees with the data, degrees.
-    pub at_most: f64,
-    /// Acute bisector of the absorption axes, the dark direction, degrees.
-    pub bisector: f64,
-    /// Its standard uncertainty.
-    pub bisector_u: f64,
 }
 
 /// Fits a pair. `None` with no marks, or where the fit fails.
@@ -185,7 +153,7 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
     let floor = at[1].exp();
     let fitted = marks.iter().enumerate().map(|(k, m)| {
         let i = SHARED + LOCAL * k;
-        let turned = wrap(at[i].to_degrees(), 180.0);
+        let turned = wrapped(at[i].to_degrees(), 180.0);
         // beyond crossing the acute bisector is the other one
         let (axes_angle, quarter) =
             if turned > 90.0 { (180.0 - turned, 90.0) } else { (turned, 0.0) };
@@ -197,7 +165,7 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
             axes_angle,
             u: u(i).to_degrees(),
             at_most: light.acos().to_degrees(),
-            bisector: wrap(at[i + 1].to_degrees() + folded, 180.0),
+            bisector: wrapped(at[i + 1].to_degrees() + folded, 180.0),
             bisector_u: of_direction(u(i + 1)).to_degrees(),
         }
     });
@@ -216,82 +184,4 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
 /// variance (1 + 3 / rho^2) / rho^2 with rho = 1 / (2 u).
 fn of_direction(u: f64) -> f64 {
     u * (1.0 + 12.0 * u * u).sqrt()
-}
-
-impl Pair {
-    fn state(&self, mark: &FittedMark, focal_mm: f64) -> State {
-        let half = 0.5 * self.sensor_mm.0.hypot(self.sensor_mm.1);
-        State {
-            base: self.base_stops,
-            floor: self.floor,
-            focal: focal_mm / half,
-            delta: mark.axes_angle.to_radians(),
-            bisector: mark.bisector.to_radians(),
-        }
-    }
-    /// Stops in the centre for an angle between the axes in degrees.
-    #[must_use]
-    pub fn stops_at(&self, axes_angle: f64) -> f64 {
-        let c = axes_angle.to_radians().cos();
-        self.base_stops - (self.floor + (1.0 - self.floor) * c * c).log2()
-    }
-    /// Extra stops of a mark relative to the centre at a place in half diagonals, behind the lens
-    /// that describes the maps.
-    #[must_use]
-    pub fn extra_stops(&self, mark: &FittedMark, x: f64, y: f64) -> f64 {
-        let ready = self.state(mark, self.focal_length_mm).ready();
-        let (width, height) = self.sensor_mm;
-        let share = CENTRE_SHARE / width.hypot(height);
-        ready.stops(&Place::new(x, y)) - ready.centre((share * width, share * height))
-    }
-    /// Foretold p95 - p5 of the fine map at a focal length on this sensor.
-    #[must_use]
-    pub fn spread(&self, mark: &FittedMark, focal_mm: f64) -> f64 {
-        const COLUMNS: usize = 48;
-        let ready = self.state(mark, focal_mm).ready();
-        let (width, height) = self.sensor_mm;
-        let rows = ((COLUMNS as f64 * height / width).round() as usize).max(2);
-        let half = 0.5 * width.hypot(height);
-        let at = |k: usize, n: usize, side: f64| ((k as f64 + 0.5) / n as f64 - 0.5) * side / half;
-        let mut stops = Vec::with_capacity(COLUMNS * rows);
-        for cell in 0..COLUMNS * rows / 2 {
-            let (x, y) = (at(cell % COLUMNS, COLUMNS, width), at(cell / COLUMNS, rows, height));
-            // the opposite cell has as many
-            stops.extend([ready.stops(&Place::new(x, y)); 2]);
-        }
-        let low = robust::quantile(&mut stops, 0.05).unwrap_or(0.0);
-        robust::quantile(&mut stops, 0.95).unwrap_or(0.0) - low
-    }
-    /// The widest lens at which a mark's spread stays within a tolerance, in millimetres.
-    #[must_use]
-    pub fn widest(&self, mark: &str, tolerance: f64) -> Option<f64> {
-        let mark = self.marks.iter().find(|m| m.mark == mark)?;
-        super::pair_lenses::widest_lens(self, mark, tolerance)
-    }
-    /// As it stands in the profile.
-    #[must_use]
-    pub fn record(&self, tolerance: f64) -> PolariserPair {
-        let marks = self.marks.iter().map(|m| {
-            let near = m.axes_angle < NEAR_PARALLEL;
-            PairMark {
-                mark: m.mark.clone(),
-                state: if near { "near parallel" } else { "measured" }.to_owned(),
-                axes_angle: Some(Degrees::new(if near { m.at_most } else { m.axes_angle })),
-                u95: (!near).then(|| Degrees::new(COVERAGE * m.u)),
-                bisector_angle: (!near).then(|| Degrees::new(m.bisector)),
-                bisector_u95: (!near).then(|| Degrees::new(COVERAGE * m.bisector_u)),
-            }
-        });
-        let lens_spreads = super::pair_lenses::spreads(self);
-        PolariserPair {
-            focal_length_mm: Some(Millimetres::new(self.focal_length_mm)),
-            floor_stops: Some(Stops::new(-self.floor.log2())),
-            base_stops: Some(Stops::new(self.base_stops)),
-            marks: marks.collect(),
-            widest_lens_mm: super::pair_lenses::widest(self, tolerance),
-            last_mark: super::pair_lenses::last_marks(&lens_spreads, tolerance),
-            curve: super::pair_lenses::curve(self),
-            lens_spreads,
-        }
-    }
 }

@@ -1,59 +1,179 @@
-//! Shading by ring or holder at every focal length that a shoot holds, and the widest safe one.
+//! Shading by a ring or a holder, told from the filter's own falloff by its hard onset.
 
-use super::map::{Detail, RatioMap};
-use super::{across, ratio, vignetting};
-use crate::profile::{Profile, ShadingAt};
-use crate::quantity::{Millimetres, Percent, Stops};
-use crate::shoot::Shoot;
+mod holder;
+pub mod lenses;
+mod ring;
 
-/// Fills the table of focal lengths where the shoot holds more than one.
-pub fn fill(profile: &mut Profile, shoot: &Shoot, main: &[Option<RatioMap>]) {
-    let mut maps = ratio::at_focal_lengths(shoot, Detail::Fine);
-    let own = profile.camera.focal_length_mm.map(Millimetres::get);
-    let (Some(own), Some(Some(map)), false) = (own, main.first(), maps.is_empty()) else { return };
-    maps.push((own, map.clone()));
-    maps.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let table: Vec<ShadingAt> = maps.iter().map(|(focal, map)| at(*focal, map)).collect();
-    if let Some(vignetting) = &mut profile.vignetting {
-        vignetting.widest_safe_mm = widest_safe(&table);
-        vignetting.by_focal_length = table;
+use super::map::{GREEN, RatioMap};
+use crate::numerics::harmonics::{SMOOTH_TERMS, smooth_terms};
+use crate::numerics::least_squares::{self, LinearFit};
+use crate::profile::{Corners, Vignetting};
+use crate::quantity::{Percent, Stops};
+pub use holder::ONSET_STOPS;
+use ring::Ring;
+
+/// The smooth part is fitted inside this radius.
+pub const INSIDE: f64 = 0.8;
+/// Cells with more modelled shade than this take no part in patterns, in stops (ours).
+const CLEAN_STOPS: f64 = 0.01;
+/// Where a ring takes more than this, nothing more is told of a cell, in stops (ours).
+const DEEP_STOPS: f64 = 1.0;
+/// The smooth part must describe the inside this well, in stops (ours).
+const INSIDE_RMS: f64 = 0.05;
+/// Noise of a cell counts so many times beside that (ours).
+const MOST_NOISES: f64 = 1.5;
+/// Orders 2 and 4 above this leave nothing certain to be said of the corners, peak to peak in stops
+/// (ours).
+const CROSSED: f64 = 1.0;
+/// Radii that are tried where the wider inside is not smooth, because the shade reaches into it.
+const INSIDES: [f64; 3] = [INSIDE, 0.68, 0.56];
+
+/// What was found of shading.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shade {
+    /// Whether a ring or holder shades the frame.
+    pub mechanical: bool,
+    /// Smallest radius (1 in the corners) at which the shade exceeds [`ONSET_STOPS`].
+    pub onset: Option<f64>,
+    /// Shade of each cell beyond the smooth part, in stops; zero where there is none.
+    pub stops: Vec<f64>,
+    /// Cells that patterns should leave out.
+    pub skip: Vec<bool>,
+}
+
+impl Shade {
+    fn none(map: &RatioMap) -> Self {
+        let cells = map.len();
+        Self { mechanical: false, onset: None, stops: vec![0.0; cells], skip: vec![false; cells] }
+    }
+    /// The darkest shaded cell of each quarter of the frame.
+    #[must_use]
+    pub fn corners(&self, map: &RatioMap) -> Corners {
+        let darkest = |right: bool, top: bool| {
+            let inside = |i: &usize| {
+                let (x, y) = map.position(*i);
+                (x > 0.0) == right && (y > 0.0) == top
+            };
+            let darkness = (0..map.len()).filter(inside).map(|i| self.stops[i]);
+            Stops::new(darkness.fold(0.0, f64::max))
+        };
+        Corners {
+            top_left: darkest(false, true),
+            top_right: darkest(true, true),
+            bottom_left: darkest(false, false),
+            bottom_right: darkest(true, false),
+        }
     }
 }
 
-fn at(focal_mm: f64, map: &RatioMap) -> ShadingAt {
-    let shade = vignetting::find(map);
-    let corners = across::corners(map, &shade);
-    let all = [corners.top_left, corners.top_right, corners.bottom_left, corners.bottom_right];
-    let darkest = all.into_iter().map(Stops::get).fold(0.0, f64::max);
-    ShadingAt {
-        focal_length_mm: Millimetres::new(focal_mm),
+/// The shade of a mount, told from the maps of its settings: the one whose shade begins nearest to
+/// the centre stands for it; where none is shaded, that is said too.
+pub fn of_mount<'a>(shades: impl Iterator<Item = (&'a RatioMap, &'a Shade)>) -> Option<Vignetting> {
+    let onset = |(_, shade): &(&RatioMap, &Shade)| shade.onset.unwrap_or(f64::INFINITY);
+    let (map, shade) = shades.min_by(|a, b| onset(a).total_cmp(&onset(b)))?;
+    Some(Vignetting {
         mechanical: shade.mechanical,
         onset_percent_of_half_diagonal: shade.onset.map(|r| Percent::new(100.0 * r)),
-        darkest_corner_stops: shade.mechanical.then(|| Stops::new(darkest)),
-    }
+        corners_stops: shade.mechanical.then(|| shade.corners(map)),
+        by_focal_length: Vec::new(),
+        widest_safe_mm: None,
+    })
 }
 
-/// The shortest focal length from which on nothing is shaded; shortest first.
-fn widest_safe(table: &[ShadingAt]) -> Option<Millimetres> {
-    let safe = table.iter().rev().take_while(|row| !row.mechanical);
-    safe.last().map(|row| row.focal_length_mm)
+/// Looks for a hard onset of shading in the green map.
+///
+/// Where the inside of the frame is not smooth (a dark cross crosses it) nothing is claimed.
+#[must_use]
+pub fn find(map: &RatioMap) -> Shade {
+    for inside in INSIDES {
+        let Some(smooth) = smooth_inside(map, inside) else { continue };
+        let noise = map.noise[GREEN];
+        if smooth.rms() > INSIDE_RMS.hypot(MOST_NOISES * noise) || harmonics(&smooth) > CROSSED {
+            continue;
+        }
+        let excess = excess(map, &smooth);
+        if let Some(shade) = shaded(map, &excess, inside) {
+            return shade;
+        }
+        if smooth.rms() < 0.5 * INSIDE_RMS.hypot(2.0 * MOST_NOISES * noise) {
+            break;
+        }
+    }
+    Shade::none(map)
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// The pattern fitted inside a radius, shade left out by its robustness.
+fn smooth_inside(map: &RatioMap, inside: f64) -> Option<LinearFit> {
+    let near = |_, (x, y): (f64, f64)| x.hypot(y) < inside;
+    let (rows, values) = map.rows(map.green(), near, smooth_terms);
+    (values.len() > 3 * SMOOTH_TERMS)
+        .then(|| least_squares::robust_fit(&rows, &values, map.noise[GREEN]))?
+}
 
-    #[test]
-    fn the_widest_safe_lens_lies_beyond_the_last_shaded_one() {
-        let row = |focal: f64, mechanical: bool| ShadingAt {
-            focal_length_mm: Millimetres::new(focal),
-            mechanical,
-            onset_percent_of_half_diagonal: None,
-            darkest_corner_stops: None,
-        };
-        let widest = |rows: &[ShadingAt]| widest_safe(rows).map(Millimetres::get);
-        assert_eq!(widest(&[row(16.0, true), row(20.0, false), row(24.0, false)]), Some(20.0));
-        assert_eq!(widest(&[row(16.0, false), row(20.0, true), row(24.0, false)]), Some(24.0));
-        assert_eq!(widest(&[row(16.0, true), row(20.0, true)]), None);
+/// Orders 2 and 4 of the smooth part, peak to peak at the corner radius.
+fn harmonics(smooth: &LinearFit) -> f64 {
+    let c = &smooth.coefficients;
+    2.0 * (c[6].hypot(c[7]) + c[8].hypot(c[9]))
+}
+
+/// What every cell has beyond the smooth part.
+fn excess(map: &RatioMap, smooth: &LinearFit) -> Vec<Option<f64>> {
+    let beyond = |(i, s): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        Some((*s)? - smooth.at(&smooth_terms(x, y)))
+    };
+    map.green().iter().enumerate().map(beyond).collect()
+}
+
+/// Rings first, then the straight edges of a holder.
+fn shaded(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Shade> {
+    let ring = ring::fit(map, excess, inside);
+    // a ring that reaches a whole side is no straight edge there
+    let sides = holder::sides(map, &beyond(map, excess, ring.as_ref()));
+    if ring.is_none() && sides.iter().all(Option::is_none) {
+        return None;
     }
+    let of_sides = |x: f64, y: f64| holder::shade(&sides, map, x, y);
+    let of_ring = |x: f64, y: f64| ring.as_ref().map_or(0.0, |r: &Ring| r.stops(x, y));
+    let mut shade = Shade { mechanical: true, ..Shade::none(map) };
+    for (i, excess) in excess.iter().enumerate() {
+        let (x, y) = map.position(i);
+        let modelled = of_ring(x, y).max(of_sides(x, y));
+        shade.skip[i] = modelled > CLEAN_STOPS || near_ring(map, ring.as_ref(), x, y);
+        shade.stops[i] = if modelled > CLEAN_STOPS { excess.unwrap_or(modelled) } else { 0.0 };
+    }
+    shade.onset = onset(map, |x, y| of_ring(x, y).max(of_sides(x, y)));
+    Some(shade)
+}
+
+/// What a ring leaves over; unknown where it leaves too little light to tell.
+fn beyond(map: &RatioMap, excess: &[Option<f64>], ring: Option<&Ring>) -> Vec<Option<f64>> {
+    let Some(ring) = ring else { return excess.to_vec() };
+    let left = |(i, excess): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        let shade = ring.cell_stops(x, y, map.cell());
+        (*excess).filter(|_| shade < DEEP_STOPS).map(|e| e - shade)
+    };
+    excess.iter().enumerate().map(left).collect()
+}
+
+/// Whether a cell comes within its own width of the shade.
+fn near_ring(map: &RatioMap, ring: Option<&Ring>, x: f64, y: f64) -> bool {
+    ring.is_some_and(|r| r.distance(x, y) > r.begin() - ring::CELL_REACH * map.cell())
+}
+
+/// Smallest radius in the frame at which the shade exceeds [`ONSET_STOPS`].
+fn onset(map: &RatioMap, shade: impl Fn(f64, f64) -> f64) -> Option<f64> {
+    const STEPS: usize = 200;
+    const TURNS: usize = 360;
+    let (half_width, half_height) = map.half_sides();
+    let along = |turn: usize| {
+        let phi = std::f64::consts::TAU * turn as f64 / TURNS as f64;
+        let (c, s) = (phi.cos(), phi.sin());
+        let edge = (half_width / c.abs()).min(half_height / s.abs());
+        (STEPS / 4..=STEPS)
+            .map(|k| edge * k as f64 / STEPS as f64)
+            .find(|r| shade(r * c, r * s) > ONSET_STOPS)
+    };
+    (0..TURNS).filter_map(along).min_by(f64::total_cmp)
 }

@@ -3,6 +3,7 @@
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
 use super::noise_law::NoiseLaw;
+pub(super) use crate::numerics::robust::DEVIATION_PER_MEDIAN as PER_MAD;
 
 /// A cell is looked at again where its variance exceeds the law by so many standard deviations of
 /// a sample variance. With these, one pixel eight deviations off among 256 is seen, and one clean
@@ -10,8 +11,6 @@ use super::noise_law::NoiseLaw;
 const SUSPICION: f64 = 2.5;
 /// Pixels beyond so many standard deviations of the cell's median are left out, on either side.
 pub(super) const DEVIATIONS: f64 = 5.0;
-/// Standard deviation of normal noise over its median absolute deviation.
-pub(super) const PER_MAD: f64 = 1.482_602_218_505_602;
 /// No deviation below this is believed, in counts: counts are whole numbers.
 pub(super) const LEAST_DEVIATION: f64 = 0.5;
 /// Where more than one pixel in so many lies off, the cell shows a motif, not hot pixels, and

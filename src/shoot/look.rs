@@ -115,13 +115,6 @@ fn mean(values: &[f64]) -> f64 {
 
 /// Middle value; NaN of nothing.
 #[must_use]
-pub fn median(mut values: Vec<f64>) -> f64 {
-    values.retain(|v| v.is_finite());
-    if values.is_empty() {
-        return f64::NAN;
-    }
-    let n = values.len();
-    let (below, upper, _) = values.select_nth_unstable_by(n / 2, f64::total_cmp);
-    let lower = below.iter().copied().max_by(f64::total_cmp);
-    if n % 2 == 1 { *upper } else { (lower.unwrap_or(*upper) + *upper) / 2.0 }
+pub fn median(values: Vec<f64>) -> f64 {
+    crate::numerics::robust::median(values).unwrap_or(f64::NAN)
 }

@@ -256,7 +256,7 @@ fn one_fit_finds_the_pair_even_with_the_focal_length_4_percent_off() {
     for off in [1.0, 1.04, 0.96] {
         let view = View { focal_length_mm: FOCAL * off, sensor_mm: (36.0, 24.0) };
         let pair = pair::fit(&marks, &view).expect("a fit");
-        let record = pair.record(1.0 / 3.0);
+        let record = pair::record(&pair, 1.0 / 3.0);
         for (k, (axes, bisector)) in ring_angles().into_iter().enumerate() {
             let found = &pair.marks[k];
             if axes >= 30.0 {

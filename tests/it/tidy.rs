@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 /// Modules in layers; each may use those of the layers before its own.
 const LAYERS: &[&[&str]] = &[
-    &["quantity", "rounding"],
+    &["quantity", "rounding", "numerics"],
     &["measured", "exposure", "frame", "safety", "tiff"],
     &["reduce", "profile"],
     &["shoot_file", "caution"],
@@ -46,7 +46,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("csv", &["editing"]),
     ("image", &["read", "write"]),
     ("indicatif", &["commands"]),
-    ("nalgebra", &["measure", "editing"]),
+    ("nalgebra", &["numerics", "measure", "editing"]),
     ("palette", &["measure", "read", "report"]),
     ("plotters", &["report"]),
     ("rand", &["simulate", "read"]),

@@ -1,6 +1,7 @@
 //! The part of a map that is even around the centre, told apart from tilt, saddle and cross by
 //! least squares.
 
+use crate::numerics::robust::median;
 use crate::profile::ChannelMaps;
 use crate::quantity::Stops;
 use nalgebra::{DMatrix, DVector};
@@ -129,7 +130,7 @@ fn fit_channel(maps: &ChannelMaps, cells: &[Option<Stops>], reach: f64) -> Optio
     let residual = |(t, stops): &([f64; TERMS], f64)| {
         (stops - t.iter().zip(&first).map(|(t, c)| t * c).sum::<f64>()).abs()
     };
-    let typical = crate::editing::scene::median(known.iter().map(residual).collect())?;
+    let typical = median(known.iter().map(residual))?;
     known.retain(|cell| residual(cell) <= OUTLIER * typical.max(f64::EPSILON) * 1.48);
     least_squares(&known).or(Some(first))
 }

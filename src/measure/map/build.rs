@@ -1,8 +1,7 @@
 //! From the light of bare and filtered frames to the map, turned as the picture is viewed.
 
 use super::light::{CellLayout, Detail, FrameLight, Side};
-use super::{GREEN, RatioMap};
-use crate::measure::noise_of_map;
+use super::{GREEN, RatioMap, noise};
 
 /// Light below this share of its frame's mean is taken as unknown (14 stops, more than a raw frame
 /// holds).
@@ -24,7 +23,7 @@ pub fn build(
 }
 
 /// The same from frames that are folded and averaged already.
-pub(in crate::measure) fn from_sides(
+pub(super) fn from_sides(
     layout: &CellLayout,
     bare: &Side,
     filtered: &Side,
@@ -44,7 +43,7 @@ pub(in crate::measure) fn from_sides(
         width_px: layout.width_px as f64,
         height_px: layout.height_px as f64,
         orientation: 1,
-        noise: noise_of_map::noise(columns, bare.scatter, filtered.scatter, &stops),
+        noise: noise::noise(columns, bare.scatter, filtered.scatter, &stops),
         stops,
         bare_changes: bare.runs.windows(2).map(change).collect(),
     };

@@ -1,6 +1,6 @@
 //! Light of the frames of one state, folded to the map's cells and averaged.
 
-use crate::measure::noise_of_map;
+use super::noise;
 
 /// Cells across the frame in the fine map.
 pub const FINE_COLUMNS: f64 = 64.0;
@@ -47,7 +47,7 @@ pub enum Detail {
 
 /// Everything that a map needs of the frames of one state, bare or filtered.
 #[derive(Clone, Debug)]
-pub(in crate::measure) struct Side {
+pub(super) struct Side {
     /// Means of the runs, in order of their number.
     pub runs: Vec<FrameLight>,
     /// Mean over the runs.
@@ -68,7 +68,7 @@ impl Side {
         let folded: Vec<FrameLight> = frames.iter().map(|f| fold_frame(layout, f, side)).collect();
         let runs = run_means(&folded);
         let mean = mean_light(&runs);
-        let scatter = std::array::from_fn(|c| noise_of_map::scatter(columns, &folded, c));
+        let scatter = std::array::from_fn(|c| noise::scatter(columns, &folded, c));
         Some(Self { runs, mean, scatter })
     }
 }

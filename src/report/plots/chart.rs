@@ -70,54 +70,9 @@ pub(super) fn step(range: f64, count: f64) -> f64 {
     round * power
 }
 
-/// A curve through points that keeps their order of heights (Fritsch and Carlson 1980: cubic
-/// Hermite with limited slopes), drawn with `per` points between neighbours.
-pub(super) fn monotone(points: &[(f64, f64)], per: usize) -> Vec<(f64, f64)> {
-    let n = points.len();
-    if n < 3 {
-        return points.to_vec();
-    }
-    let secant: Vec<f64> =
-        points.windows(2).map(|p| (p[1].1 - p[0].1) / (p[1].0 - p[0].0)).collect();
-    let mut slope = vec![secant[0]];
-    for pair in secant.windows(2) {
-        let harmonic = 2.0 * pair[0] * pair[1] / (pair[0] + pair[1]);
-        slope.push(if pair[0] * pair[1] > 0.0 { harmonic } else { 0.0 });
-    }
-    slope.push(secant[n - 2]);
-    let mut out = Vec::with_capacity(n * per);
-    for i in 0..n - 1 {
-        let ((x0, y0), (x1, y1)) = (points[i], points[i + 1]);
-        let h = x1 - x0;
-        for k in 0..per {
-            let t = k as f64 / per as f64;
-            let (t2, t3) = (t * t, t * t * t);
-            let y = (2.0 * t3 - 3.0 * t2 + 1.0) * y0
-                + (t3 - 2.0 * t2 + t) * h * slope[i]
-                + (3.0 * t2 - 2.0 * t3) * y1
-                + (t3 - t2) * h * slope[i + 1];
-            out.push((x0 + t * h, y));
-        }
-    }
-    out.push(points[n - 1]);
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_curve_passes_its_points_and_never_overshoots() {
-        let points = [(0.0, 1.9), (1.0, 2.3), (2.0, 2.31), (3.0, 5.0), (4.0, 7.5)];
-        let curve = monotone(&points, 10);
-        for point in points {
-            assert!(
-                curve.iter().any(|p| (p.0 - point.0).abs() < 1e-9 && (p.1 - point.1).abs() < 1e-9)
-            );
-        }
-        assert!(curve.windows(2).all(|p| p[1].1 >= p[0].1 - 1e-12));
-    }
 
     #[test]
     fn steps_are_round() {

@@ -1,10 +1,11 @@
 //! A variable filter: its marks against true stops, and how far the ring may be turned.
 
-use super::chart::{Plane, monotone};
+use super::chart::Plane;
 use super::ink::Role;
 use super::label::{Anchor, Bounds, Label};
 use super::ruler::{Caption, Claim};
 use super::sheet::{PlotError, Sheet, Svg};
+use crate::numerics::monotone::Monotone;
 
 /// One mark of the ring.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,7 +60,8 @@ pub fn curve(
         draw_reach(&mut sheet, &plane, index, mark);
     }
     let centres: Vec<_> = marks.iter().enumerate().map(|(i, m)| (i as f64, m.stops)).collect();
-    let line = monotone(&centres, 12).into_iter().map(|p| plane.at(p)).collect();
+    let curve = Monotone::through(centres.clone()).map_or(centres, |curve| curve.drawn(12));
+    let line = curve.into_iter().map(|p| plane.at(p)).collect();
     sheet.line(line, 1.6, Role::Measured);
     for (index, mark) in marks.iter().enumerate() {
         let (x, y) = plane.at((index as f64, mark.stops));

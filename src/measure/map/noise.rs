@@ -1,7 +1,7 @@
 //! Noise of one cell of a map, from what the frames of a run differ in, or from the map itself.
 
-use super::map::FrameLight;
-use super::robust;
+use super::FrameLight;
+use crate::numerics::robust;
 
 /// Rms of (cell minus mean of its four neighbours) over the rms of one cell, white noise.
 const FOUR_NEIGHBOURS: f64 = 1.118_033_988_749_895; // sqrt(1 + 1/4)
@@ -47,7 +47,7 @@ pub(super) fn scatter(columns: usize, frames: &[FrameLight], channel: usize) -> 
 
 /// Robust rms of one cell against its four neighbours; smooth patterns and single specks hardly
 /// count.
-pub(super) fn roughness(columns: usize, cells: &[Option<f64>]) -> f64 {
+pub(in crate::measure) fn roughness(columns: usize, cells: &[Option<f64>]) -> f64 {
     rough(columns, cells, 1)
 }
 
@@ -64,5 +64,5 @@ fn rough(columns: usize, cells: &[Option<f64>], step: usize) -> f64 {
             }
         }
     }
-    robust::DEVIATION_PER_MEDIAN * robust::median(&mut steps).unwrap_or(0.0) / FOUR_NEIGHBOURS
+    robust::DEVIATION_PER_MEDIAN * robust::median(steps).unwrap_or(0.0) / FOUR_NEIGHBOURS
 }

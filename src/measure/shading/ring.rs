@@ -1,7 +1,8 @@
 //! A round edge in front of the lens: the shade beyond a circle, soft by the size of the pupil.
 
-use super::map::{GREEN, RatioMap};
-use nalgebra::{Matrix4, Vector4};
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
+use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 
 /// Cells inside this share of the fitted inside tell nothing of a ring.
 const OUTER_SHARE: f64 = 0.75;
@@ -17,8 +18,45 @@ const EXPLAINED: f64 = 0.7;
 const SIGNIFICANT: f64 = 60.0;
 /// And darkens some cell by this much, in stops (ours).
 const DARKEST: f64 = 0.12;
+/// No cell is taken as better known than this, in stops (ours).
+const LEAST_NOISE: f64 = 0.005;
+/// Cells count for or against a ring from this shade on, in stops,
+const WORTH_STOPS: f64 = 0.02;
+/// or from this excess in stops, with so many times the noise of a cell (ours).
+const WORTH_EXCESS: f64 = 0.05;
+const WORTH_NOISES: f64 = 3.0;
 /// Samples across a cell, each way.
 const SAMPLES: usize = 3;
+/// A cell reaches this share of its side from its centre: half its diagonal, and a little.
+pub(super) const CELL_REACH: f64 = 0.75;
+
+/// Parameters: centre (x, y) and middle of the penumbra in half diagonals, ln of its width.
+const SIZE: usize = 4;
+/// Where descents start, in half diagonals: rings are seen from three quarters of the way to the
+/// corner on, hard or soft (ours).
+const START_MIDDLES: [f64; 3] = [0.75, 0.85, 0.93];
+const START_WIDTHS: [f64; 2] = [0.08, 0.25];
+/// Usual width in half diagonals, and how much the squares of a factor e of width and of a half
+/// diagonal off the centre weigh, in stops squared: little beside a cell of shade (ours).
+const USUAL_WIDTH: f64 = 0.15;
+const WIDTH_PULL: f64 = 0.001;
+const CENTRE_PULL: f64 = 0.01;
+/// Step of the numeric slopes.
+const STEP: f64 = 1e-4;
+/// The sum of squared slopes counts as this at least, so that damping holds where no cell is shaded.
+const LEAST_TRACE: f64 = 1e-3;
+const RULE: Rule = Rule {
+    damping: 1e-2,
+    least_damping: 0.0,
+    easier: 0.2,
+    harder: 5.0,
+    trials: 60,
+    failures: 20,
+    settled: 1e-7,
+    least_cost: 0.0,
+};
+
+type Vector = SVector<f64, SIZE>;
 
 /// A circle beyond which light is cut off, in half diagonals.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -30,7 +68,7 @@ pub(super) struct Ring {
 }
 
 impl Ring {
-    fn from_vector(v: &Vector4<f64>) -> Self {
+    fn from_vector(v: &DVector<f64>) -> Self {
         Self { x: v[0], y: v[1], middle: v[2], width: v[3].exp() }
     }
     /// Distance from the ring's centre.
@@ -53,7 +91,7 @@ impl Ring {
     }
     /// The shade of a cell, light averaged over it.
     pub fn cell_stops(&self, x: f64, y: f64, side: f64) -> f64 {
-        let reach = 0.75 * side;
+        let reach = CELL_REACH * side;
         if self.distance(x, y) < self.begin() - reach {
             return 0.0;
         }
@@ -90,15 +128,16 @@ pub(super) fn fit(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option
     if !cells.iter().any(|c| c.excess > DARKEST) {
         return None;
     }
-    let noise = map.noise[GREEN].max(0.005);
+    let noise = map.noise[GREEN].max(LEAST_NOISE);
     let side = map.cell();
-    let starts = [0.75, 0.85, 0.93].into_iter().flat_map(|m| [(m, 0.08), (m, 0.25)]);
-    let best = starts
-        .map(|(middle, width): (f64, f64)| {
-            descend(&cells, side, Vector4::new(0.0, 0.0, middle, width.ln()))
-        })
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let ring = Ring::from_vector(&best.0);
+    let problem = RingProblem { cells: &cells, side };
+    let start = |middle: f64, width: f64| DVector::from(vec![0.0, 0.0, middle, width.ln()]);
+    let best = START_MIDDLES
+        .into_iter()
+        .flat_map(|middle| START_WIDTHS.map(|width| start(middle, width)))
+        .map(|start| descend(&problem, start, &RULE))
+        .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+    let ring = Ring::from_vector(&best.at);
     believable(&cells, side, noise, &ring).then_some(ring)
 }
 
@@ -107,7 +146,7 @@ fn believable(cells: &[Cell], side: f64, noise: f64, ring: &Ring) -> bool {
     for cell in cells {
         let shade = ring.cell_stops(cell.x, cell.y, side);
         // light corners count against a ring as dark ones count for it
-        if shade > 0.02 || cell.excess.abs() > 0.05_f64.hypot(3.0 * noise) {
+        if shade > WORTH_STOPS || cell.excess.abs() > WORTH_EXCESS.hypot(WORTH_NOISES * noise) {
             before += cell.excess * cell.excess;
             after += (cell.excess - shade).powi(2);
             darkest = darkest.max(shade);
@@ -120,52 +159,48 @@ fn believable(cells: &[Cell], side: f64, noise: f64, ring: &Ring) -> bool {
         && (before - after) > SIGNIFICANT * noise * noise
 }
 
-/// Least squares by Levenberg and Marquardt's method with a numeric Jacobian.
-fn descend(cells: &[Cell], side: f64, start: Vector4<f64>) -> (Vector4<f64>, f64) {
-    const ROUNDS: usize = 25;
-    const STEP: f64 = 1e-4;
-    let cost = |v: &Vector4<f64>| {
-        let ring = Ring::from_vector(v);
-        let misfit = |c: &Cell| (c.excess - ring.cell_stops(c.x, c.y, side)).powi(2);
-        cells.iter().map(misfit).sum::<f64>() + prior(v)
-    };
-    let (mut at, mut value, mut damping) = (start, cost(&start), 1e-2);
-    for _ in 0..ROUNDS {
-        let ring = Ring::from_vector(&at);
-        let moved: [Ring; 4] = std::array::from_fn(|k| {
-            let mut v = at;
+/// Excess of the outer cells as the shade of a ring: centre, middle and ln of the width.
+struct RingProblem<'a> {
+    cells: &'a [Cell],
+    side: f64,
+}
+
+impl Problem for RingProblem<'_> {
+    fn cost(&self, at: &DVector<f64>) -> f64 {
+        let ring = Ring::from_vector(at);
+        let misfit = |c: &Cell| (c.excess - ring.cell_stops(c.x, c.y, self.side)).powi(2);
+        self.cells.iter().map(misfit).sum::<f64>() + prior(at)
+    }
+    fn equations(&self, at: &DVector<f64>) -> Equations {
+        let ring = Ring::from_vector(at);
+        let moved: [Ring; SIZE] = std::array::from_fn(|k| {
+            let mut v = at.clone();
             v[k] += STEP;
             Ring::from_vector(&v)
         });
-        let (mut normal, mut right) = (Matrix4::zeros(), Vector4::zeros());
-        for c in cells {
-            let shade = ring.cell_stops(c.x, c.y, side);
+        let (mut normal, mut right) = (SMatrix::<f64, SIZE, SIZE>::zeros(), Vector::zeros());
+        for c in self.cells {
+            let shade = ring.cell_stops(c.x, c.y, self.side);
             let slope =
-                Vector4::from_fn(|k, _| (moved[k].cell_stops(c.x, c.y, side) - shade) / STEP);
+                Vector::from_fn(|k, _| (moved[k].cell_stops(c.x, c.y, self.side) - shade) / STEP);
             normal += slope * slope.transpose();
             right += slope * (c.excess - shade);
         }
-        for _ in 0..6 {
-            let damped = normal + Matrix4::from_diagonal_element(damping * (1e-3 + normal.trace()));
-            let Some(solver) = damped.cholesky() else { break };
-            let next = at + solver.solve(&right);
-            let reached = cost(&next);
-            if reached < value {
-                let gain = value - reached;
-                (at, value, damping) = (next, reached, damping * 0.2);
-                if gain < 1e-7 * value {
-                    return (at, value);
-                }
-                break;
-            }
-            damping *= 5.0;
+        Equations {
+            matrix: DMatrix::from_column_slice(SIZE, SIZE, normal.as_slice()),
+            right: DVector::from_column_slice(right.as_slice()),
         }
     }
-    (at, value)
+    fn damp(&self, matrix: &mut DMatrix<f64>, damping: f64) {
+        let added = damping * (LEAST_TRACE + matrix.trace());
+        for k in 0..SIZE {
+            matrix[(k, k)] += added;
+        }
+    }
 }
 
 /// Keeps the width and the centre in the range of real rings.
-fn prior(v: &Vector4<f64>) -> f64 {
-    let width = v[3] - 0.15_f64.ln();
-    0.001 * width * width + 0.01 * (v[0] * v[0] + v[1] * v[1])
+fn prior(v: &DVector<f64>) -> f64 {
+    let width = v[3] - USUAL_WIDTH.ln();
+    WIDTH_PULL * width * width + CENTRE_PULL * (v[0] * v[0] + v[1] * v[1])
 }

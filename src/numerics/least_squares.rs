@@ -1,4 +1,6 @@
 //! Linear least squares with weights, for a few terms and thousands of rows.
+//!
+//! Rows hold the terms at one place each.
 
 use super::robust;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -14,7 +16,7 @@ const BLOCK: usize = 4;
 
 /// Coefficients of a linear model.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct LinearFit {
+pub struct LinearFit {
     /// One per term.
     pub coefficients: Vec<f64>,
     /// Covariance for residuals of unit variance.
@@ -25,10 +27,12 @@ pub(super) struct LinearFit {
 
 impl LinearFit {
     /// The model at one row of terms.
+    #[must_use]
     pub fn at(&self, terms: &[f64]) -> f64 {
         self.coefficients.iter().zip(terms).map(|(c, t)| c * t).sum()
     }
     /// Root mean square of the residuals.
+    #[must_use]
     pub fn rms(&self) -> f64 {
         let n = self.residuals.len().max(1) as f64;
         (self.residuals.iter().map(|r| r * r).sum::<f64>() / n).sqrt()
@@ -36,7 +40,8 @@ impl LinearFit {
 }
 
 /// A'WA of rows A with weights W; rows without a weight of their own count once.
-pub(super) fn normal<const T: usize>(rows: &[[f64; T]], weights: Option<&[f64]>) -> DMatrix<f64> {
+#[must_use]
+pub fn normal<const T: usize>(rows: &[[f64; T]], weights: Option<&[f64]>) -> DMatrix<f64> {
     let mut sum = [[0.0; T]; T];
     let weight = |i: usize| weights.map_or(1.0, |w| w[i]);
     let mut blocks = rows.chunks_exact(BLOCK);
@@ -63,7 +68,8 @@ pub(super) fn normal<const T: usize>(rows: &[[f64; T]], weights: Option<&[f64]>)
 }
 
 /// A'v of rows A.
-pub(super) fn projected<const T: usize>(
+#[must_use]
+pub fn projected<const T: usize>(
     rows: &[[f64; T]],
     values: impl Iterator<Item = f64>,
 ) -> DVector<f64> {
@@ -77,7 +83,8 @@ pub(super) fn projected<const T: usize>(
 }
 
 /// What a model leaves of values.
-pub(super) fn residuals<const T: usize>(
+#[must_use]
+pub fn residuals<const T: usize>(
     rows: &[[f64; T]],
     values: &[f64],
     coefficients: &[f64],
@@ -87,7 +94,8 @@ pub(super) fn residuals<const T: usize>(
 }
 
 /// Fits values with given weights. `None` where the rows do not determine the terms.
-pub(super) fn weighted<const T: usize>(
+#[must_use]
+pub fn weighted<const T: usize>(
     rows: &[[f64; T]],
     values: &[f64],
     weights: &[f64],
@@ -113,7 +121,8 @@ fn finished<const T: usize>(
 ///
 /// The steps keep the plain normal matrix and pull in the residuals instead (P. J. Huber, Robust
 /// Statistics, 1981, modified residuals, from memory); the last one is weighted, for the covariance.
-pub(super) fn robust_fit<const T: usize>(
+#[must_use]
+pub fn robust_fit<const T: usize>(
     rows: &[[f64; T]],
     values: &[f64],
     floor: f64,
@@ -139,8 +148,8 @@ pub(super) fn robust_fit<const T: usize>(
 
 /// Standard deviation of the residuals from their median size.
 fn scale(residuals: &[f64], floor: f64) -> Option<f64> {
-    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
-    let spread = robust::DEVIATION_PER_MEDIAN * robust::median(&mut sizes)?;
+    let sizes = residuals.iter().map(|r| r.abs());
+    let spread = robust::DEVIATION_PER_MEDIAN * robust::median(sizes)?;
     let scale = spread.max(floor).max(f64::MIN_POSITIVE);
     scale.is_finite().then_some(scale)
 }

@@ -1,8 +1,10 @@
 //! From used frames to the maps of their settings.
 
-use super::map::{CellLayout, Detail, FrameLight, GREEN, RatioMap, Side, from_sides};
-use super::readings::Used;
+use super::build::from_sides;
+use super::light::Side;
+use super::{CellLayout, Detail, FrameLight, GREEN, RatioMap};
 use crate::frame::cfa::Plane;
+use crate::measure::readings::Used;
 use crate::profile::FrameState;
 use crate::shoot::levels::LevelFrame;
 use crate::shoot::verdict::Judgement;

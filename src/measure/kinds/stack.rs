@@ -1,6 +1,7 @@
 //! A stack of filters: what its single profiles foretell beside what was measured.
 
-use crate::profile::{Profile, StackRecord, StopsU95};
+use crate::measured::Measured;
+use crate::profile::{StackRecord, StopsU95};
 use crate::quantity::Stops;
 
 /// One filter of a stack, from its own profile.
@@ -12,19 +13,22 @@ pub struct Part {
     pub strength: StopsU95,
 }
 
-/// Fills the record: strengths add, independent doubts by their squares.
-pub fn fill(profile: &mut Profile, parts: &[Part]) {
-    let Some(setting) = profile.settings.first().filter(|_| !parts.is_empty()) else { return };
+/// What the parts foretell beside what was measured; `None` without parts. Strengths add,
+/// independent doubts by their squares.
+#[must_use]
+pub fn stack(measured: &Measured<Stops>, parts: &[Part]) -> Option<StackRecord> {
+    if parts.is_empty() {
+        return None;
+    }
     let sum: f64 = parts.iter().map(|p| p.strength.stops.get()).sum();
     let u95 = parts.iter().map(|p| p.strength.u95.get().powi(2)).sum::<f64>().sqrt();
-    let measured = &setting.strength;
     let difference = StopsU95 {
-        stops: Stops::new(measured.stops.get() - sum),
-        u95: Stops::new(u95.hypot(measured.u95.get())),
+        stops: Stops::new(measured.value().get() - sum),
+        u95: Stops::new(u95.hypot(measured.u95().get())),
     };
-    profile.stack = Some(StackRecord {
+    Some(StackRecord {
         parts: parts.iter().map(|p| p.name.clone()).collect(),
         predicted: StopsU95 { stops: Stops::new(sum), u95: Stops::new(u95) },
         difference,
-    });
+    })
 }

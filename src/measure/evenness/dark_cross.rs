@@ -5,12 +5,13 @@
 //! very map, and orders 2 and 4 must stand out from that, from the noise of the cells, and from
 //! what a light's pattern may change unseen between two runs.
 
-use super::least_squares::{self, LinearFit};
-use super::map::{GREEN, RatioMap};
-use super::noise_of_map::roughness;
-use super::pattern::{PatternFit, wrap};
-use super::robust;
-use super::slot;
+use super::pattern::PatternFit;
+use super::reflection;
+use crate::measure::map::noise::roughness;
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::harmonics::{Harmonics, wrapped};
+use crate::numerics::least_squares::{self, LinearFit};
+use crate::numerics::robust;
 use crate::profile::{CrossState, DarkCross};
 use crate::quantity::{Degrees, Stops};
 use nalgebra::{Matrix4, Vector4};
@@ -37,11 +38,9 @@ const TERMS: usize = 17;
 
 /// 1; x, y and r^2 times them; r^2 to r^8; then orders 2, 4, 3 and 5 with their lowest powers.
 fn terms(x: f64, y: f64) -> [f64; TERMS] {
-    let r2 = x * x + y * y;
-    let (c2, s2) = (x * x - y * y, 2.0 * x * y);
-    let (c3, s3) = (c2 * x - s2 * y, s2 * x + c2 * y);
-    let (c4, s4) = (c2 * c2 - s2 * s2, 2.0 * c2 * s2);
-    let (c5, s5) = (c4 * x - s4 * y, s4 * x + c4 * y);
+    let Harmonics {
+        r2, second: [c2, s2], third: [c3, s3], fourth: [c4, s4], fifth: [c5, s5], ..
+    } = Harmonics::at(x, y);
     let (r4, r6) = (r2 * r2, r2 * r2 * r2);
     [1.0, x, y, x * r2, y * r2, r2, r4, r6, r6 * r2, c2, s2, c4, s4, c3, s3, c5, s5]
 }
@@ -49,15 +48,12 @@ fn terms(x: f64, y: f64) -> [f64; TERMS] {
 /// Decides on the green map; `skip` marks cells under a ring or holder and specks.
 #[must_use]
 pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross {
-    let mut residual: Vec<f64> = Vec::new();
-    for (i, s) in map.green().iter().enumerate() {
-        if let (Some(s), false) = (s, skip[i]) {
-            let (x, y) = map.position(i);
-            residual.push(s - pattern.even_and_tilt(x, y));
-        }
-    }
-    let depth = robust::quantile(&mut residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
-    let one_sided = || depth < PRESENT_DEPTH && slot::explains_it(map, skip, UNSEEN_CHANGE);
+    let residual = (0..map.len()).filter(|&i| !skip[i]).filter_map(|i| {
+        let (x, y) = map.position(i);
+        Some(map.green()[i]? - pattern.even_and_tilt(x, y))
+    });
+    let depth = robust::quantile(residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
+    let one_sided = || depth < PRESENT_DEPTH && reflection::explains_it(map, skip, UNSEEN_CHANGE);
     let state = if depth < LEAST_DEPTH || !significant(map, skip) || one_sided() {
         CrossState::Absent
     } else if depth < PRESENT_DEPTH {
@@ -98,36 +94,30 @@ fn significant(map: &RatioMap, skip: &[bool]) -> bool {
 }
 
 fn fit(map: &RatioMap, cells: &[Option<f64>], skip: &[bool]) -> Option<LinearFit> {
-    let (mut rows, mut values) = (Vec::new(), Vec::new());
-    for (i, s) in cells.iter().enumerate() {
-        if let (Some(s), false) = (s, skip[i]) {
-            let (x, y) = map.position(i);
-            rows.push(terms(x, y));
-            values.push(*s);
-        }
-    }
+    let (rows, values) = map.rows(cells, |i, _| !skip[i], terms);
     let floor = map.noise[GREEN];
     (values.len() > 2 * TERMS).then(|| least_squares::robust_fit(&rows, &values, floor))?
 }
 
 /// Direction of the darkest arm, 0 <= angle < 180 degrees: where orders 2 and 4 on the ring of full
 /// circles around the middle add up to the most stops. Cells count by the square of their radius.
-pub(super) fn darkest_arm(map: &RatioMap, skip: &[bool]) -> Option<f64> {
+fn darkest_arm(map: &RatioMap, skip: &[bool]) -> Option<f64> {
     const STEPS: u32 = 3600;
+    // nearer to the middle there is little of either order
+    const INNER: f64 = 0.4;
     let (half_width, half_height) = map.half_sides();
-    let (outer, inner) = (half_width.min(half_height), 0.4 * half_width.min(half_height));
-    let (mut rows, mut values, mut weights) = (Vec::new(), Vec::new(), Vec::new());
-    for (i, s) in map.green().iter().enumerate() {
-        let (x, y) = map.position(i);
+    let (outer, inner) = (half_width.min(half_height), INNER * half_width.min(half_height));
+    let on_ring = |i: usize, (x, y): (f64, f64)| {
         let r = x.hypot(y);
-        if let (Some(s), false, true) = (s, skip[i], r < outer && r > inner) {
-            let (c, s1) = (x / r, y / r);
-            let (c2, s2) = (c * c - s1 * s1, 2.0 * c * s1);
-            rows.push([1.0, r * r, c, s1, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]);
-            values.push(*s);
-            weights.push(r * r);
-        }
-    }
+        !skip[i] && r < outer && r > inner
+    };
+    let (rows, values) = map.rows(map.green(), on_ring, |x, y| {
+        let r = x.hypot(y);
+        let turns = Harmonics::at(x / r, y / r);
+        let ([c, s], [c2, s2], [c4, s4]) = (turns.first, turns.second, turns.fourth);
+        [1.0, r * r, c, s, c2, s2, c4, s4]
+    });
+    let weights: Vec<f64> = rows.iter().map(|row| row[1]).collect();
     let c = least_squares::weighted(&rows, &values, &weights)?.coefficients;
     let stops = |step: u32| {
         let phi = std::f64::consts::PI * f64::from(step) / f64::from(STEPS);
@@ -135,5 +125,5 @@ pub(super) fn darkest_arm(map: &RatioMap, skip: &[bool]) -> Option<f64> {
         c[4] * c2 + c[5] * s2 + c[6] * c4 + c[7] * s4
     };
     let best = (0..STEPS).max_by(|&a, &b| stops(a).total_cmp(&stops(b)))?;
-    Some(wrap(180.0 * f64::from(best) / f64::from(STEPS), 180.0))
+    Some(wrapped(180.0 * f64::from(best) / f64::from(STEPS), 180.0))
 }

@@ -2,10 +2,12 @@
 //!
 //! There is no standard for hard and soft; the limits below are ours.
 
-use super::graduation_fit::{self, Edge, Spot};
-use super::map::{GREEN, RatioMap};
+mod edge;
+
+use crate::measure::map::{GREEN, RatioMap};
 use crate::profile::{Gains, Graduation};
 use crate::quantity::{Degrees, Percent, Ratio, Stops};
+use edge::{Edge, Spot};
 
 /// Up to this width from 10 to 90 %, in percent of the height, an edge is hard.
 pub const HARD_PERCENT: f64 = 10.0;
@@ -40,7 +42,7 @@ pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
             Some(Spot { x: x / height, y: y / height, stops })
         })
         .collect();
-    let edge = graduation_fit::fit(&spots, map.cell() / height, map.noise[GREEN])?;
+    let edge = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     // An upright line never meets the vertical middle; its distance from the centre stands for it.
     let cosine = edge.angle.cos();

@@ -1,7 +1,7 @@
 //! Dust and scratches: cells that stand out from their neighbourhood.
 
-use super::map::{GREEN, RatioMap};
-use super::robust;
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::robust;
 
 /// Half side of the window that a cell is compared with.
 const NEAR: isize = 3;
@@ -85,21 +85,20 @@ fn deviations(map: &RatioMap) -> Vec<Option<f64>> {
     (0..cells.len() as isize)
         .map(|i| {
             let (row, column) = (i / columns, i % columns);
-            let mut pairs: Vec<f64> = half
+            let pairs: Vec<f64> = half
                 .iter()
                 .filter_map(|(r, c)| Some(at(row + r, column + c)? + at(row - r, column - c)?))
                 .collect();
             let enough = pairs.len() >= LEAST_PAIRS;
-            Some(cells[i as usize]? - 0.5 * robust::median(&mut pairs).filter(|_| enough)?)
+            Some(cells[i as usize]? - 0.5 * robust::median(pairs).filter(|_| enough)?)
         })
         .collect()
 }
 
 /// What nine tenths of the cells in a wider window stay below.
 fn usual(map: &RatioMap, deviation: &[Option<f64>], index: usize) -> f64 {
-    let mut sizes: Vec<f64> =
-        window(map, index, WIDE).filter_map(|k| deviation[k]).map(f64::abs).collect();
-    robust::quantile(&mut sizes, 0.9).unwrap_or(0.0)
+    let sizes = window(map, index, WIDE).filter_map(|k| deviation[k]).map(f64::abs);
+    robust::quantile(sizes, 0.9).unwrap_or(0.0)
 }
 
 /// Cells of a square window, cut at the frame's edges.

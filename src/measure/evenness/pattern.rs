@@ -1,23 +1,14 @@
 //! The pattern of a map: even darkening, tilt, saddle and four-armed cross.
 
-use super::least_squares::{LinearFit, robust_fit};
-use super::map::{GREEN, RatioMap};
-use super::pattern_doubt::{self, Doubt};
+use super::doubt::{self, Doubt};
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::harmonics::{SMOOTH_TERMS, smooth_terms, wrapped};
+use crate::numerics::least_squares::{LinearFit, robust_fit};
 use crate::profile::{Directed, Pattern};
 use crate::quantity::{Degrees, Stops};
 
-/// Terms of the fit.
-pub(super) const TERMS: usize = 10;
 /// Rms of the residual from which the harmonics do not describe the map, in stops (ours).
 pub const VALID_RESIDUAL: f64 = 0.1;
-
-/// 1, x, y, r^2, r^4, r^6, r^2 cos 2phi, r^2 sin 2phi, r^4 cos 4phi, r^4 sin 4phi, with r = 1 in
-/// the corner.
-pub(super) fn terms(x: f64, y: f64) -> [f64; TERMS] {
-    let r2 = x * x + y * y;
-    let (c2, s2) = (x * x - y * y, 2.0 * x * y);
-    [1.0, x, y, r2, r2 * r2, r2 * r2 * r2, c2, s2, c2 * c2 - s2 * s2, 2.0 * c2 * s2]
-}
 
 /// A pattern fitted to the green map.
 #[derive(Clone, Debug, PartialEq)]
@@ -30,15 +21,8 @@ pub struct PatternFit {
 /// Fits the green map without the cells that `skip` marks. `None` where too few cells are known.
 #[must_use]
 pub fn fit(map: &RatioMap, skip: &[bool]) -> Option<PatternFit> {
-    let (mut rows, mut values) = (Vec::new(), Vec::new());
-    for (i, stops) in map.green().iter().enumerate() {
-        if let (Some(s), false) = (stops, skip[i]) {
-            let (x, y) = map.position(i);
-            rows.push(terms(x, y));
-            values.push(*s);
-        }
-    }
-    if values.len() < 2 * TERMS {
+    let (rows, values) = map.rows(map.green(), |i, _| !skip[i], smooth_terms);
+    if values.len() < 2 * SMOOTH_TERMS {
         return None;
     }
     let fit = robust_fit(&rows, &values, map.noise[GREEN])?;
@@ -51,7 +35,7 @@ impl PatternFit {
     /// The rotationally even part and the tilt at a place.
     #[must_use]
     pub fn even_and_tilt(&self, x: f64, y: f64) -> f64 {
-        let (terms, c) = (terms(x, y), &self.fit.coefficients);
+        let (terms, c) = (smooth_terms(x, y), &self.fit.coefficients);
         (0..6).map(|i| c[i] * terms[i]).sum()
     }
     /// As it stands in the profile.
@@ -66,14 +50,10 @@ impl PatternFit {
         Pattern {
             valid: residual <= VALID_RESIDUAL,
             falloff_stops: Stops::new(c[3] + c[4] + c[5]),
-            falloff_u95: Some(self.doubt.of_sum(
-                &self.fit,
-                &[3, 4, 5],
-                pattern_doubt::FALLOFF_CHANGE,
-            )),
-            tilt: directed([1, 2], 1, pattern_doubt::TILT_CHANGE),
-            saddle: directed([6, 7], 2, pattern_doubt::SADDLE_CHANGE),
-            cross: directed([8, 9], 4, pattern_doubt::CROSS_CHANGE),
+            falloff_u95: Some(self.doubt.of_sum(&self.fit, &[3, 4, 5], doubt::FALLOFF_CHANGE)),
+            tilt: directed([1, 2], 1, doubt::TILT_CHANGE),
+            saddle: directed([6, 7], 2, doubt::SADDLE_CHANGE),
+            cross: directed([8, 9], 4, doubt::CROSS_CHANGE),
             residual_stops: Stops::new(residual),
             noise_stops: Stops::new(self.noise),
         }
@@ -82,7 +62,7 @@ impl PatternFit {
 
 /// Peak to peak at the corner radius and the direction of the most stops, for a term
 /// a cos(k phi) + b sin(k phi); the direction lies in 0 <= angle < 360 / k.
-pub(super) fn directed(a: f64, b: f64, order: u32) -> Directed {
+fn directed(a: f64, b: f64, order: u32) -> Directed {
     Directed {
         stops: Stops::new(2.0 * a.hypot(b)),
         u95: None,
@@ -91,13 +71,7 @@ pub(super) fn directed(a: f64, b: f64, order: u32) -> Directed {
 }
 
 /// Direction of the maximum of a cos(k phi) + b sin(k phi) in degrees, 0 <= angle < 360 / k.
-pub(super) fn phase(a: f64, b: f64, order: u32) -> f64 {
+fn phase(a: f64, b: f64, order: u32) -> f64 {
     let k = f64::from(order);
-    wrap(b.atan2(a).to_degrees() / k, 360.0 / k)
-}
-
-/// Brings an angle into 0 <= angle < period.
-pub(super) fn wrap(angle: f64, period: f64) -> f64 {
-    let turned = angle.rem_euclid(period);
-    if turned >= period { 0.0 } else { turned }
+    wrapped(b.atan2(a).to_degrees() / k, 360.0 / k)
 }

@@ -2,8 +2,9 @@
 //! and fades inwards. Over the whole frame it has a part of order 2, but unlike a pair of polarisers
 //! it is one-sided, so one of the two explains a map better.
 
-use super::least_squares::{normal, projected, residuals};
-use super::map::{GREEN, RatioMap};
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::harmonics::Harmonics;
+use crate::numerics::least_squares::{normal, projected, residuals};
 use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
@@ -44,11 +45,9 @@ fn light(map: &RatioMap, edge: Edge, reach: f64, (x, y): (f64, f64)) -> f64 {
 }
 
 fn terms((x, y): (f64, f64)) -> [f64; TERMS] {
-    let r2 = x * x + y * y;
-    let (c2, s2) = (x * x - y * y, 2.0 * x * y);
-    let (c3, s3) = (c2 * x - s2 * y, s2 * x + c2 * y);
-    let (c4, s4) = (c2 * c2 - s2 * s2, 2.0 * c2 * s2);
-    let (c5, s5) = (c4 * x - s4 * y, s4 * x + c4 * y);
+    let Harmonics {
+        r2, second: [c2, s2], third: [c3, s3], fourth: [c4, s4], fifth: [c5, s5], ..
+    } = Harmonics::at(x, y);
     let (r4, r6) = (r2 * r2, r2 * r2 * r2);
     let (cr2, sr2) = (c2 * r2, s2 * r2);
     let plain = [1.0, x, y, x * r2, y * r2, r2, r4, r6, r6 * r2];

@@ -1,9 +1,10 @@
 //! Straight edges of a slot holder: shade along a whole side of the frame.
 
-use super::map::{GREEN, RatioMap};
-use super::robust;
-use super::vignetting::ONSET_STOPS;
+use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::robust;
 
+/// Darkening beyond the smooth part that counts as shading, in stops (ours).
+pub const ONSET_STOPS: f64 = 0.1;
 /// A side counts as shaded when this share of its cells is (ours).
 const ALONG: f64 = 0.8;
 /// The shade falls to a third within this many cells inwards of its onset, or it is not hard (ours).
@@ -32,11 +33,11 @@ fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<Si
     let deep = if side.is_multiple_of(2) { map.columns } else { map.rows } / 4;
     let profile: Vec<(f64, f64)> = (0..deep)
         .filter_map(|depth| {
-            let mut values: Vec<f64> =
+            let values: Vec<f64> =
                 line(map, side, depth).into_iter().filter_map(|i| excess[i]).collect();
             let limit = 0.5 * ONSET_STOPS.hypot(2.0 * map.noise[GREEN]);
             let dark = values.iter().filter(|v| **v > limit).count() as f64 / values.len() as f64;
-            Some((robust::median(&mut values)?, dark))
+            Some((robust::median(values)?, dark))
         })
         .collect();
     let shaded = profile.iter().take_while(|(s, _)| *s > ONSET_STOPS).count();

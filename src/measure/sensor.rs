@@ -1,9 +1,7 @@
-//! Focal length and sensor size: what the files tell, and what the user says.
+//! The sensor's size: what the user says, or what a file tells of it.
 
-use super::About;
-use super::readings::Used;
-use crate::frame::FocalPlane;
-use crate::profile::{CameraRecord, FrameState, SensorSize};
+use crate::frame::{Camera, FocalPlane};
+use crate::profile::SensorSize;
 use crate::quantity::Millimetres;
 
 /// Diagonal of 36 x 24 mm, to which 35 mm equivalents refer (CIPA DCG-001, from memory).
@@ -11,15 +9,20 @@ const FULL_DIAGONAL_MM: f64 = 43.267;
 /// Diagonals of usual sensors in millimetres (common practice, no source).
 const USUAL_MM: [f64; 7] = [54.8, 43.267, 28.3, 26.8, 21.63, 15.9, 9.5];
 
-/// Fills focal length and sensor size: the user's word first, then the files'.
-pub fn fill(camera: &mut CameraRecord, used: &[Used<'_>], about: &About) {
-    camera.focal_length_mm = about.focal_length.or(camera.focal_length_mm);
-    camera.sensor_mm = match about.sensor_mm {
-        Some((width, height)) => {
-            Some(SensorSize { width, height, source: "said with --sensor".to_owned() })
-        }
-        None => from_equivalent(used).or_else(|| from_focal_plane(used)),
-    };
+/// As the user says.
+#[must_use]
+pub fn said((width, height): (Millimetres, Millimetres)) -> SensorSize {
+    SensorSize { width, height, source: "said with --sensor".to_owned() }
+}
+
+/// As a file of so many pixels across and down tells: by the 35 mm equivalent of its focal length,
+/// else by the resolution of its focal plane.
+#[must_use]
+pub fn of_file(camera: &Camera, size_px: (usize, usize)) -> Option<SensorSize> {
+    from_equivalent(camera, size_px).or_else(|| {
+        let (width, height) = of_plane(&camera.focal_plane?, size_px)?;
+        Some(SensorSize { width, height, source: FOCAL_PLANE.to_owned() })
+    })
 }
 
 /// What a sensor size says of itself where it comes from the resolution of the focal plane.
@@ -29,19 +32,7 @@ const PLAUSIBLE_MM: std::ops::Range<f64> = 4.0..90.0;
 /// Width over height by the resolution differs by less than this share from the picture's (ours).
 const SAME_SHAPE: f64 = 0.05;
 
-/// The frame that tells of camera and lens.
-fn telling<'a, 'b>(used: &'a [Used<'b>]) -> Option<&'a Used<'b>> {
-    used.iter().find(|u| u.frame.state == FrameState::Bare).or_else(|| used.first())
-}
-
-/// Sensor size from the number of pixels and how closely they lie.
-fn from_focal_plane(used: &[Used<'_>]) -> Option<SensorSize> {
-    let frame = telling(used)?;
-    let plane = frame.frame.summary.info.camera.focal_plane?;
-    let (width, height) = of_plane(&plane, frame.levels.size)?;
-    Some(SensorSize { width, height, source: FOCAL_PLANE.to_owned() })
-}
-
+/// From the number of pixels and how closely they lie.
 fn of_plane(plane: &FocalPlane, size: (usize, usize)) -> Option<(Millimetres, Millimetres)> {
     let stored = [size.0 as f64, size.1 as f64];
     let pixels = plane.pixels.unwrap_or(stored);
@@ -56,12 +47,10 @@ fn tenth(millimetres: f64) -> Millimetres {
 }
 
 /// Sensor size from the focal length's 35 mm equivalent and the shape of the picture.
-fn from_equivalent(used: &[Used<'_>]) -> Option<SensorSize> {
-    let bare = telling(used)?;
-    let camera = &bare.frame.summary.info.camera;
+fn from_equivalent(camera: &Camera, size_px: (usize, usize)) -> Option<SensorSize> {
     let (focal, equivalent) = (camera.focal_length?.get(), camera.focal_length_35mm?.get());
     let diagonal = diagonal(focal, equivalent)?;
-    let (width, height) = (bare.levels.size.0 as f64, bare.levels.size.1 as f64);
+    let (width, height) = (size_px.0 as f64, size_px.1 as f64);
     let mm = diagonal / width.hypot(height);
     Some(SensorSize {
         width: tenth(width * mm),

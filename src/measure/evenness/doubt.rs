@@ -9,10 +9,10 @@
 //! only roughly; the changes that were seen correct it (Gaussian sample, scaled inverse chi-squared
 //! belief), and coverage factors follow from effective degrees of freedom (JCGM 100, G.4).
 
-use super::least_squares::{LinearFit, robust_fit};
-use super::map::RatioMap;
-use super::pattern::{TERMS, terms};
+use crate::measure::map::RatioMap;
 use crate::measured::coverage_factor;
+use crate::numerics::harmonics::{SMOOTH_TERMS, smooth_terms};
+use crate::numerics::least_squares::{LinearFit, robust_fit};
 use crate::quantity::Stops;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
@@ -41,15 +41,8 @@ impl Doubt {
     /// From a map's bare changes and the noise of one of its cells, in stops.
     pub fn of(map: &RatioMap, noise: f64) -> Self {
         let fitted = |change: &Vec<Option<f64>>| {
-            let (mut rows, mut values) = (Vec::new(), Vec::new());
-            for (i, stops) in change.iter().enumerate() {
-                if let Some(s) = stops {
-                    let (x, y) = map.position(i);
-                    rows.push(terms(x, y));
-                    values.push(*s);
-                }
-            }
-            (values.len() >= 2 * TERMS).then(|| robust_fit(&rows, &values, noise)).flatten()
+            let (rows, values) = map.rows(change, |_, _| true, smooth_terms);
+            (values.len() >= 2 * SMOOTH_TERMS).then(|| robust_fit(&rows, &values, noise)).flatten()
         };
         Self { changes: map.bare_changes.iter().filter_map(fitted).collect(), noise }
     }

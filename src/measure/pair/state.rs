@@ -1,6 +1,6 @@
 //! What a pair of polarisers does at one place, with its slopes by every parameter.
 
-use super::pair_model::{INDEX, relative, relative_value};
+use super::model::{INDEX, relative, relative_value};
 use std::f64::consts::LN_2;
 
 /// The centre box is averaged over this many points each way.

@@ -70,7 +70,7 @@ mod tests {
         // fixtures/published/two_polarisers.json: 1,232 values computed from the vector form
         // t = k x a / |k x a|, T = (t1 . t2)^2 / 2, which a 4 x 4 matrix calculation of absorbing
         // films confirms to half a percent
-        let text = include_str!("../../fixtures/published/two_polarisers.json");
+        let text = include_str!("../../../fixtures/published/two_polarisers.json");
         let table: serde_json::Value = serde_json::from_str(text).unwrap();
         let rows = table["rows"].as_array().unwrap();
         assert_eq!(rows.len(), 1232);

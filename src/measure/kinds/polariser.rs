@@ -2,7 +2,10 @@
 //! polarised light.
 
 use crate::caution::Caution;
-use crate::profile::{Polarising, Profile, Setting, StopsU95};
+use crate::measure::record::stops_u95;
+use crate::measure::result::SettingResult;
+use crate::measured::Measured;
+use crate::profile::{Polarising, StopsU95};
 use crate::quantity::{Degrees, Stops};
 
 /// A smaller change between rotations is the light's own unrest, in stops (ours).
@@ -12,45 +15,41 @@ const ENOUGH: usize = 3;
 /// Rotations count as different from here, in degrees modulo half a turn.
 const APART: f64 = 5.0;
 
-/// Fills the section of a polariser.
-pub fn fill(profile: &mut Profile) {
-    let Some(found) = polarising(&profile.settings) else { return };
-    if let Some(change) = found.extinction_stops.filter(|_| found.light_polarised) {
-        profile.cautions.push(Caution::LightPolarised { change: change.stops }.record());
-    }
-    profile.polarising = Some(found);
+/// What a polariser's rotations say against the light.
+#[must_use]
+pub fn doubt(found: &Polarising) -> Option<Caution> {
+    let change = found.extinction_stops.filter(|_| found.light_polarised)?;
+    Some(Caution::LightPolarised { change: change.stops })
 }
 
 /// Reads the rotations. Each setting is one; marks that are numbers are degrees.
-fn polarising(settings: &[Setting]) -> Option<Polarising> {
-    let stops = |s: &Setting| s.strength.stops.get();
+#[must_use]
+pub fn polarising(settings: &[SettingResult]) -> Option<Polarising> {
+    let stops = |s: &SettingResult| s.strength().value().get();
     let lightest = settings.iter().min_by(|a, b| stops(a).total_cmp(&stops(b)))?;
     let darkest = settings.iter().max_by(|a, b| stops(a).total_cmp(&stops(b)))?;
-    let change = stops(darkest) - stops(lightest);
-    let u95 = darkest.strength.u95.get().hypot(lightest.strength.u95.get());
+    let difference = darkest.strength().less(lightest.strength());
+    let change = difference.value().get();
     if settings.len() < 2 {
         return Some(Polarising {
-            loss_stops: Some(StopsU95 {
-                stops: lightest.strength.stops,
-                u95: lightest.strength.u95,
-            }),
+            loss_stops: Some(stops_u95(lightest.strength())),
             extinction_stops: None,
             angle_of_maximum: None,
             light_polarised: false,
         });
     }
-    let polarised = change > LEAST_CHANGE.max(u95);
+    let polarised = change > LEAST_CHANGE.max(difference.u95().get());
     let malus = malus(settings);
     let extinction = match malus.filter(|_| polarised) {
         Some((_, extinction)) => extinction,
         None => change,
     };
     let mean = settings.iter().map(stops).sum::<f64>() / settings.len() as f64;
-    let widest = settings.iter().map(|s| s.strength.u95.get()).fold(0.0, f64::max);
+    let widest = settings.iter().map(|s| s.strength().u95().get()).fold(0.0, f64::max);
     let loss = StopsU95 { stops: Stops::new(mean), u95: Stops::new(widest) };
     Some(Polarising {
         loss_stops: (!polarised).then_some(loss),
-        extinction_stops: Some(StopsU95 { stops: Stops::new(extinction), u95: Stops::new(u95) }),
+        extinction_stops: Some(StopsU95 { stops: Stops::new(extinction), u95: difference.u95() }),
         angle_of_maximum: malus.filter(|_| polarised).map(|(angle, _)| Degrees::new(angle)),
         light_polarised: polarised,
     })
@@ -58,13 +57,13 @@ fn polarising(settings: &[Setting]) -> Option<Polarising> {
 
 /// Least squares on light = a + b cos 2t + c sin 2t (Malus, Hecht, Optics, from memory): the rotation
 /// of the most light, in degrees from 0 to 180, and lightest over darkest in stops.
-fn malus(settings: &[Setting]) -> Option<(f64, f64)> {
+fn malus(settings: &[SettingResult]) -> Option<(f64, f64)> {
     let degrees = |mark: &str| {
         mark.trim().trim_end_matches(['\u{b0}', ' ']).trim_end_matches("deg").parse::<f64>().ok()
     };
     let points: Option<Vec<(f64, f64)>> = settings
         .iter()
-        .map(|s| Some((degrees(s.mark.as_deref()?)?, (-s.strength.stops.get()).exp2())))
+        .map(|s| Some((degrees(s.mark.as_deref()?)?, (-s.strength().value().get()).exp2())))
         .collect();
     let points = points?;
     if distinct(&points) < ENOUGH {

@@ -1,7 +1,8 @@
 //! The edge of a graduated filter as a curve of few parameters, fitted to the whole map.
 
-use super::robust::huber;
-use nalgebra::{SMatrix, SVector};
+use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
+use crate::numerics::robust::huber;
+use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 use statrs::function::erf::erf;
 
 /// Widths from 10 to 90 % over each curve's own parameter: 2 x 1.2815516 standard deviations
@@ -17,7 +18,6 @@ const GAUSS: [(f64, f64); 3] =
     [(-0.774_596_669_241_483, 5.0 / 18.0), (0.0, 8.0 / 18.0), (0.774_596_669_241_483, 5.0 / 18.0)];
 /// Parameters: clear end, step, centre, angle, ln width, even darkening, fading.
 const SIZE: usize = 7;
-const ROUNDS: usize = 40;
 const HUBER_LIMIT: f64 = 3.0;
 /// A residual of this many stops is still ordinary, whatever the noise (ours).
 const LEAST_SCALE: f64 = 0.01;
@@ -73,6 +73,21 @@ pub(super) struct Edge {
     /// Share of the step lost half a height beyond the line.
     pub fading: f64,
 }
+
+/// Step of the numeric slopes.
+const STEP: f64 = 1e-5;
+/// Keeps the equations solvable where a parameter has no say.
+const LEAST_DIAGONAL: f64 = 1e-9;
+const RULE: Rule = Rule {
+    damping: 1e-3,
+    least_damping: 0.0,
+    easier: 0.2,
+    harder: 6.0,
+    trials: 100,
+    failures: 8,
+    settled: 1e-7,
+    least_cost: 0.0,
+};
 
 type Vector = SVector<f64, SIZE>;
 
@@ -210,65 +225,80 @@ fn straight(edge: &Edge, spots: &[Spot]) -> Option<(f64, f64, f64)> {
     cost.is_finite().then_some((cost, clear, step))
 }
 
-/// Levenberg and Marquardt's method with numeric slopes and Huber's weights.
-fn minimise(from: Edge, spots: &[Spot], side: f64, scale: f64, fades: bool) -> (Edge, f64) {
-    const STEP: f64 = 1e-5;
-    let free = if fades { SIZE } else { SIZE - 1 };
-    let cost = |edge: &Edge| {
+/// A map as an edge of one curve, on one side of its line.
+struct EdgeProblem<'a> {
+    form: Edge,
+    spots: &'a [Spot],
+    /// Side of a cell in heights.
+    side: f64,
+    /// Scale of the residuals in stops.
+    scale: f64,
+    /// Parameters that are free: the last one is fading.
+    free: usize,
+}
+
+impl EdgeProblem<'_> {
+    fn edge(&self, at: &DVector<f64>) -> Edge {
+        self.form.with(&Vector::from_column_slice(at.as_slice()))
+    }
+}
+
+impl Problem for EdgeProblem<'_> {
+    fn cost(&self, at: &DVector<f64>) -> f64 {
+        let edge = self.edge(at);
         let misfit = |s: &Spot| {
-            let z = ((s.stops - edge.cell_stops(s, side)) / scale).abs();
+            let z = ((s.stops - edge.cell_stops(s, self.side)) / self.scale).abs();
             if z <= HUBER_LIMIT { z * z } else { HUBER_LIMIT * (2.0 * z - HUBER_LIMIT) }
         };
-        spots.iter().map(misfit).sum::<f64>() + prior(edge).iter().map(|p| p.0 * p.0).sum::<f64>()
-    };
-    let (mut at, mut value, mut damping) = (from, cost(&from), 1e-3);
-    for _ in 0..ROUNDS {
+        self.spots.iter().map(misfit).sum::<f64>()
+            + prior(&edge).iter().map(|p| p.0 * p.0).sum::<f64>()
+    }
+    fn equations(&self, at: &DVector<f64>) -> Equations {
+        let edge = self.edge(at);
+        let v = edge.vector();
         let (mut normal, mut right) = (SMatrix::<f64, SIZE, SIZE>::zeros(), Vector::zeros());
-        let v = at.vector();
-        let moved: Vec<Edge> = (0..free)
+        let moved: Vec<Edge> = (0..self.free)
             .map(|k| {
                 let mut w = v;
                 w[k] += STEP;
-                at.with(&w)
+                edge.with(&w)
             })
             .collect();
-        for spot in spots {
-            let here = at.cell_stops(spot, side);
+        for spot in self.spots {
+            let here = edge.cell_stops(spot, self.side);
             let misfit = spot.stops - here;
-            let weight = huber(misfit / scale, HUBER_LIMIT) / (scale * scale);
+            let weight = huber(misfit / self.scale, HUBER_LIMIT) / (self.scale * self.scale);
             let slope = Vector::from_fn(|k, _| {
-                moved.get(k).map_or(0.0, |e| (e.cell_stops(spot, side) - here) / STEP)
+                moved.get(k).map_or(0.0, |e| (e.cell_stops(spot, self.side) - here) / STEP)
             });
             normal += slope * slope.transpose() * weight;
             right += slope * (misfit * weight);
         }
-        for (k, (z, u)) in prior(&at).into_iter().enumerate() {
+        for (k, (z, u)) in prior(&edge).into_iter().enumerate() {
             if u.is_finite() {
                 normal[(k, k)] += 1.0 / (u * u);
                 right[k] -= z / u;
             }
         }
-        let mut better = false;
-        for _ in 0..8 {
-            let mut damped = normal;
-            for k in 0..SIZE {
-                damped[(k, k)] += damping * normal[(k, k)] + 1e-9;
-            }
-            let Some(solver) = damped.cholesky() else { break };
-            let next = at.with(&(v + solver.solve(&right)));
-            let reached = cost(&next);
-            if reached < value {
-                better = value - reached > 1e-7 * value;
-                (at, value, damping) = (next, reached, damping * 0.2);
-                break;
-            }
-            damping *= 6.0;
-        }
-        if !better {
-            break;
+        Equations {
+            matrix: DMatrix::from_column_slice(SIZE, SIZE, normal.as_slice()),
+            right: DVector::from_column_slice(right.as_slice()),
         }
     }
-    (at, value)
+    fn damp(&self, matrix: &mut DMatrix<f64>, damping: f64) {
+        for k in 0..SIZE {
+            matrix[(k, k)] += damping * matrix[(k, k)] + LEAST_DIAGONAL;
+        }
+    }
+}
+
+/// The best edge of this form with the cost that it leaves.
+fn minimise(from: Edge, spots: &[Spot], side: f64, scale: f64, fades: bool) -> (Edge, f64) {
+    let free = if fades { SIZE } else { SIZE - 1 };
+    let problem = EdgeProblem { form: from, spots, side, scale, free };
+    let start = DVector::from_column_slice(from.vector().as_slice());
+    let end = descend(&problem, start, &RULE);
+    (problem.edge(&end.at), end.cost)
 }
 
 /// Deviation from what is known beforehand, in units of its uncertainty, and that uncertainty.

@@ -1,8 +1,10 @@
 //! Levenberg and Marquardt's method for the polariser pair: a few parameters shared by all marks,
 //! a few per mark, analytic slopes.
 
-use super::pair_state::{Place, Ready, State, Stops};
-use super::robust::huber;
+use super::state::{Place, Ready, State, Stops};
+use crate::numerics::harmonics::Harmonics;
+use crate::numerics::marquardt::{End, Equations, Problem, Rule, descend};
+use crate::numerics::robust::huber;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
@@ -15,11 +17,21 @@ pub(super) const LOCAL: usize = 8;
 pub const NUISANCE: [f64; 6] = [0.02, 0.05, 0.05, 0.03, 0.006, 0.006];
 /// Common even darkening in stops at the corner, standard uncertainty (ours).
 pub const DARKENING: f64 = 0.1;
-/// Rounds of reweighting, and steps in each.
+/// Rounds of reweighting.
 const ROUNDS: usize = 4;
-const STEPS: usize = 12;
-/// A round has settled when the cost falls by no more than this share.
-const SETTLED: f64 = 1e-4;
+/// A round has settled when the cost, in squared standard uncertainties, falls by a ten-thousandth.
+const RULE: Rule = Rule {
+    damping: 1e-3,
+    least_damping: 1e-9,
+    easier: 0.1,
+    harder: 10.0,
+    trials: 12,
+    failures: 12,
+    settled: 1e-4,
+    least_cost: 1.0,
+};
+/// The diagonal counts as this at least when it is damped.
+const LEAST_DIAGONAL: f64 = 1e-6;
 /// Every so many cells are enough to follow a start.
 const THINNED: usize = 5;
 /// Residuals beyond this many standard uncertainties lose weight.
@@ -102,8 +114,8 @@ impl Model {
         }
     }
     fn nuisance(place: &Place) -> [f64; LOCAL - 2] {
-        let (x, y) = (place.x, place.y);
-        [1.0, x, y, place.r2, x * x - y * y, 2.0 * x * y]
+        let Harmonics { r2, first: [x, y], second: [c2, s2], .. } = Harmonics::at(place.x, place.y);
+        [1.0, x, y, r2, c2, s2]
     }
     /// What light and wall add to the pair.
     fn added(&self, place: &Place) -> f64 {
@@ -144,11 +156,39 @@ fn weights(marks: &[Mark], prior: &Prior, at: &DVector<f64>) -> Vec<Vec<f64>> {
     marks.par_iter().enumerate().map(of).collect()
 }
 
-/// Normal equations and the cost.
-struct Normal {
-    matrix: DMatrix<f64>,
-    right: DVector<f64>,
-    cost: f64,
+/// Marks whose cells keep their weights.
+struct PairProblem<'a> {
+    marks: &'a [Mark],
+    prior: &'a Prior,
+    weights: &'a [Vec<f64>],
+}
+
+impl Problem for PairProblem<'_> {
+    fn cost(&self, at: &DVector<f64>) -> f64 {
+        let of = |k: usize| {
+            let (mark, model) = (&self.marks[k], Model::of(at, k, self.prior));
+            let cells = mark.cells.iter().zip(&self.weights[k]);
+            let cells = cells.map(|(cell, weight)| {
+                let misfit = model.misfit(cell);
+                weight * misfit * misfit
+            });
+            let (_, misfit) = model.centre_row(mark.strength);
+            let centre = 1.0 / (mark.u * mark.u) * misfit * misfit;
+            cells.chain([centre]).fold(0.0, |sum, part| sum + part)
+        };
+        let marks: Vec<f64> = (0..self.marks.len()).into_par_iter().map(of).collect();
+        let prior = believed(self.prior, self.marks.len());
+        let asked = prior.map(|(i, mean, u)| ((mean - at[i]) / u).powi(2));
+        marks.into_iter().chain(asked).fold(0.0, |sum, part| sum + part)
+    }
+    fn equations(&self, at: &DVector<f64>) -> Equations {
+        normal(self.marks, self.prior, at, self.weights)
+    }
+    fn damp(&self, matrix: &mut DMatrix<f64>, damping: f64) {
+        for k in 0..matrix.nrows() {
+            matrix[(k, k)] += damping * (matrix[(k, k)] + LEAST_DIAGONAL);
+        }
+    }
 }
 
 /// One mark's share of the normal equations.
@@ -156,7 +196,6 @@ struct Normal {
 struct Block {
     matrix: [[f64; SHARED + LOCAL]; SHARED + LOCAL],
     right: [f64; SHARED + LOCAL],
-    cost: f64,
 }
 
 impl Block {
@@ -176,24 +215,25 @@ impl Block {
                 *sum += w * slope;
             }
         }
-        self.cost += weight * misfit * misfit;
     }
 }
 
-fn normal(marks: &[Mark], prior: &Prior, at: &DVector<f64>, weights: &[Vec<f64>]) -> Normal {
+fn normal(marks: &[Mark], prior: &Prior, at: &DVector<f64>, weights: &[Vec<f64>]) -> Equations {
     let n = at.len();
-    let mut sum = Normal { matrix: DMatrix::zeros(n, n), right: DVector::zeros(n), cost: 0.0 };
+    let mut sum = Equations { matrix: DMatrix::zeros(n, n), right: DVector::zeros(n) };
     let block = |k: usize| Block::of(&marks[k], &Model::of(at, k, prior), &weights[k]);
     let blocks: Vec<Block> = (0..marks.len()).into_par_iter().map(block).collect();
     for (k, block) in blocks.iter().enumerate() {
-        sum.cost += block.cost;
         scatter(&mut sum, block, k);
     }
-    add_priors(&mut sum, prior, at, marks.len());
+    for (i, mean, u) in believed(prior, marks.len()) {
+        sum.matrix[(i, i)] += 1.0 / (u * u);
+        sum.right[i] += (mean - at[i]) / (u * u);
+    }
     sum
 }
 
-fn scatter(sum: &mut Normal, block: &Block, k: usize) {
+fn scatter(sum: &mut Equations, block: &Block, k: usize) {
     let place = |i: usize| if i < SHARED { i } else { i + LOCAL * k };
     for i in 0..SHARED + LOCAL {
         sum.right[place(i)] += block.right[i];
@@ -206,21 +246,14 @@ fn scatter(sum: &mut Normal, block: &Block, k: usize) {
     }
 }
 
-fn add_priors(sum: &mut Normal, prior: &Prior, at: &DVector<f64>, marks: usize) {
-    let mut add = |i: usize, mean: f64, u: f64| {
-        sum.matrix[(i, i)] += 1.0 / (u * u);
-        sum.right[i] += (mean - at[i]) / (u * u);
-        sum.cost += ((mean - at[i]) / u).powi(2);
+/// Parameters of which something is known beforehand: place, mean and standard uncertainty.
+fn believed(prior: &Prior, marks: usize) -> impl Iterator<Item = (usize, f64, f64)> {
+    let shared = prior.shared.into_iter().chain([(0.0, DARKENING)]).enumerate();
+    let own = |k: usize| {
+        let first = SHARED + LOCAL * k + 2;
+        NUISANCE.into_iter().enumerate().map(move |(i, u)| (first + i, 0.0, u))
     };
-    for (i, (mean, u)) in prior.shared.into_iter().enumerate() {
-        add(i, mean, u);
-    }
-    add(3, 0.0, DARKENING);
-    for k in 0..marks {
-        for (i, u) in NUISANCE.into_iter().enumerate() {
-            add(SHARED + LOCAL * k + 2 + i, 0.0, u);
-        }
-    }
+    shared.map(|(i, (mean, u))| (i, mean, u)).chain((0..marks).flat_map(own))
 }
 
 /// A few of the cells, which count for those left out, so that what is known beforehand weighs as
@@ -236,57 +269,27 @@ pub(super) fn thinned(marks: &[Mark]) -> Vec<Mark> {
 
 /// Minimises from a starting point. `None` where the equations cannot be solved.
 pub(super) fn minimise(marks: &[Mark], prior: &Prior, start: DVector<f64>) -> Option<Solution> {
-    let mut at = start;
-    let mut reached = None;
+    let mut end = End { at: start, cost: f64::INFINITY, steps: 0 };
+    let mut weights = Vec::new();
     for _ in 0..ROUNDS {
-        let weights = weights(marks, prior, &at);
-        let (here, taken) = descend(marks, prior, &mut at, &weights)?;
-        reached = Some(here);
+        weights = self::weights(marks, prior, &end.at);
+        end = descend(&PairProblem { marks, prior, weights: &weights }, end.at, &RULE);
         // the new weights changed nothing any more
-        if taken <= 1 {
+        if end.steps <= 1 {
             break;
         }
     }
-    let here = reached?;
+    let End { at, cost, .. } = end;
+    if !cost.is_finite() {
+        return None;
+    }
+    let matrix = normal(marks, prior, &at, &weights).matrix;
     let data: usize = marks.iter().map(|m| m.cells.len() + 1).sum();
     let dof = data.saturating_sub(2 * marks.len() + SHARED).max(1) as f64;
-    let mut solid = here.matrix.clone();
+    let mut solid = matrix;
     for i in 0..at.len() {
         solid[(i, i)] += 1e-9 * solid[(i, i)] + 1e-9;
     }
-    let covariance = solid.cholesky()?.inverse() * (here.cost / dof).max(1.0);
-    Some(Solution { at, cost: here.cost, covariance })
-}
-
-/// Steps downhill with fixed weights; the equations where it ends, and how many steps it took.
-fn descend(
-    marks: &[Mark],
-    prior: &Prior,
-    at: &mut DVector<f64>,
-    weights: &[Vec<f64>],
-) -> Option<(Normal, usize)> {
-    let mut here = normal(marks, prior, at, weights);
-    let (mut damping, mut taken) = (1e-3, 0);
-    for _ in 0..STEPS {
-        let mut damped = here.matrix.clone();
-        for i in 0..at.len() {
-            damped[(i, i)] += damping * (damped[(i, i)] + 1e-6);
-        }
-        let next = &*at + damped.cholesky()?.solve(&here.right);
-        let there = normal(marks, prior, &next, weights);
-        if there.cost < here.cost {
-            let settled = here.cost - there.cost < SETTLED * here.cost.max(1.0);
-            (*at, here, damping) = (next, there, (damping * 0.1).max(1e-9));
-            taken += 1;
-            if settled {
-                break;
-            }
-        } else {
-            damping *= 10.0;
-            if damping > 1e8 {
-                break;
-            }
-        }
-    }
-    Some((here, taken))
+    let covariance = solid.cholesky()?.inverse() * (cost / dof).max(1.0);
+    Some(Solution { at, cost, covariance })
 }

@@ -1,0 +1,99 @@
+//! Medians, quantiles and weights that a few wrong values cannot move. Values that are not finite
+//! count as unknown.
+
+/// Standard deviation over median absolute deviation of normal noise: 1 over the normal
+/// distribution's quantile of three quarters (P. J. Huber, Robust Statistics, 1981, from memory).
+pub const DEVIATION_PER_MEDIAN: f64 = 1.482_602_218_505_602;
+
+/// The median; `None` of nothing.
+#[must_use]
+pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let mut known = finite(values);
+    let middle = known.len() / 2;
+    if known.is_empty() {
+        return None;
+    }
+    let odd = known.len() % 2 == 1;
+    let (below, &mut upper, _) = known.select_nth_unstable_by(middle, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp).filter(|_| !odd);
+    Some(lower.map_or(upper, |lower| f64::midpoint(lower, upper)))
+}
+
+/// A quantile by linear interpolation between order statistics; `None` of nothing.
+#[must_use]
+pub fn quantile(values: impl IntoIterator<Item = f64>, share: f64) -> Option<f64> {
+    at_share(&mut finite(values), share)
+}
+
+/// How far two quantiles lie apart, the second minus the first; `None` of nothing.
+#[must_use]
+pub fn between(values: impl IntoIterator<Item = f64>, shares: [f64; 2]) -> Option<f64> {
+    let mut known = finite(values);
+    Some(at_share(&mut known, shares[1])? - at_share(&mut known, shares[0])?)
+}
+
+/// Median absolute deviation from the median, as the standard deviation of normal noise that
+/// would show it; `None` of nothing.
+#[must_use]
+pub fn deviation(values: impl IntoIterator<Item = f64>) -> Option<f64> {
+    let known = finite(values);
+    let middle = median(known.iter().copied())?;
+    Some(DEVIATION_PER_MEDIAN * median(known.iter().map(|v| (v - middle).abs()))?)
+}
+
+/// Weight of a residual in units of its scale: 1 inside `limit`, falling as 1/|z| beyond
+/// (Huber's minimax estimator).
+#[must_use]
+pub fn huber(z: f64, limit: f64) -> f64 {
+    if z.abs() <= limit { 1.0 } else { limit / z.abs() }
+}
+
+fn finite(values: impl IntoIterator<Item = f64>) -> Vec<f64> {
+    values.into_iter().filter(|v| v.is_finite()).collect()
+}
+
+fn at_share(known: &mut [f64], share: f64) -> Option<f64> {
+    if known.is_empty() {
+        return None;
+    }
+    let place = share.clamp(0.0, 1.0) * (known.len() - 1) as f64;
+    let low = place.floor() as usize;
+    let (_, &mut a, above) = known.select_nth_unstable_by(low, f64::total_cmp);
+    let b = above.iter().copied().min_by(f64::total_cmp).unwrap_or(a);
+    Some(a + (place - low as f64) * (b - a))
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn medians_and_quantiles_are_those_worked_by_hand() {
+        assert_eq!(median([3.0, 1.0, 2.0]), Some(2.0));
+        assert_eq!(median([4.0, 1.0, 2.0, 3.0]), Some(2.5));
+        assert_eq!(median([f64::NAN, 7.0]), Some(7.0));
+        assert_eq!(median([]), None);
+        // of -0.1, 0, 0, 0.3 with linear interpolation: 0.255 and -0.085
+        let few = [0.3, 0.0, -0.1, 0.0];
+        assert!((quantile(few, 0.95).unwrap() - 0.255).abs() < 1e-12);
+        assert!((between(few, [0.05, 0.95]).unwrap() - 0.34).abs() < 1e-12);
+        assert_eq!(quantile([], 0.5), None);
+    }
+
+    #[test]
+    fn the_deviation_of_a_normal_sample_is_its_own() {
+        // quantiles of the standard normal distribution at (k + 1/2) / 9, handbook table to four
+        // places: the median size is that at 0.75, interpolated 0.6745
+        let sample = [-1.5932, -0.9674, -0.5895, -0.2822, 0.0, 0.2822, 0.5895, 0.9674, 1.5932];
+        let by_hand = 0.5895 / 0.6745;
+        assert!((deviation(sample).unwrap() - by_hand).abs() < 1e-3);
+        assert_eq!(deviation([5.0; 4]), Some(0.0));
+    }
+
+    #[test]
+    fn far_residuals_lose_weight() {
+        assert_eq!(huber(2.0, 2.5), 1.0);
+        assert_eq!(huber(-5.0, 2.5), 0.5);
+    }
+}
