@@ -8,6 +8,7 @@ use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
+use crate::measure::sensor;
 use crate::read::pool::path_text;
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
@@ -112,24 +113,15 @@ pub(super) fn through<'a>(
         .collect()
 }
 
-/// Diagonal of the 36 x 24 mm frame that Exif's 35 mm equivalent refers to.
-const FULL_DIAGONAL_MM: f64 = 43.267;
-
 pub(super) fn view(summary: &FrameSummary, through: &[Through<'_>]) -> View {
     let camera = &summary.info.camera;
     let area = summary.cells.area;
-    let (width, height) = (area.width as f64, area.height as f64);
-    let own =
-        through.iter().find(|t| t.same_camera).and_then(|t| t.profile.camera.sensor_mm.as_ref());
-    let from_equivalent = || {
-        let (focal, full) = (camera.focal_length?.get(), camera.focal_length_35mm?.get());
-        let diagonal = FULL_DIAGONAL_MM * focal / full;
-        let scale = diagonal / width.hypot(height);
-        scale.is_finite().then_some((width * scale, height * scale))
-    };
+    let same = through.iter().find(|t| t.same_camera);
+    let own = same.and_then(|t| t.profile.camera.sensor_mm.clone());
+    let sensor = own.or_else(|| sensor::of_file(camera, (area.width, area.height)));
     View {
         focal_mm: camera.focal_length.map(|f| f.get()),
-        sensor_mm: own.map(|s| (s.width.get(), s.height.get())).or_else(from_equivalent),
+        sensor_mm: sensor.map(|s| (s.width.get(), s.height.get())),
         pixels: (area.width, area.height),
         orientation: summary.info.orientation,
     }

@@ -4,7 +4,6 @@
 use crate::caution::Caution;
 use crate::measure::record::stops_u95;
 use crate::measure::result::SettingResult;
-use crate::measured::Measured;
 use crate::profile::{Polarising, StopsU95};
 use crate::quantity::{Degrees, Stops};
 
