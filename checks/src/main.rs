@@ -12,6 +12,7 @@ mod coverage;
 mod coverage_across;
 mod crosses;
 mod frames;
+mod judgement;
 mod kept;
 mod machine;
 mod program;
@@ -48,6 +49,8 @@ enum Check {
     Cards(cards::Options),
     /// Damaged files by the thousand through the program
     Campaign(campaign::Options),
+    /// Is the judgement as good as the measurement, in a world of its own?
+    Judgement(judgement::Options),
     /// How the cost grows with frames and with pixels
     Scaling(scaling::Options),
     /// The share of the time that everything across the frame takes
@@ -66,6 +69,7 @@ fn run(words: Words) -> Verdict {
         Check::Crosses(options) => crosses::check(&options),
         Check::Cards(options) => cards::check(&options, &program()?),
         Check::Campaign(options) => campaign::check(&options, &program()?),
+        Check::Judgement(options) => judgement::check(&options),
         Check::Scaling(options) => scaling::check(&options, &program()?),
         Check::Across(options) => across::check(&options, &program()?),
         Check::Shoot(options) => shoot::check(&options, &program()?),

@@ -1,0 +1,247 @@
+//! The classes of shoots and what must hold of each.
+
+use super::assess::{Outcome, assess};
+use super::colour;
+use super::dice::Dice;
+use super::faults::{SORTS, Spoiling};
+use super::kinds;
+use super::light::Sort as Sky;
+use super::rings;
+use super::shutter::Sort as Shutter;
+use super::solid::{self, Case, Design, Recipe};
+use super::table::Counts;
+use super::targets::{Bound, Target};
+use lightloss::exposure::{GivenTime, parse_rating};
+use lightloss::field::plan::{Plan, Request};
+use lightloss::profile::Kind;
+use lightloss::quantity::{Seconds, Stops};
+use lightloss::shoot::Wish;
+
+/// A class of shoots.
+pub struct Class {
+    pub name: String,
+    /// Names the class among the draws.
+    pub number: u64,
+    /// Shoots, as a share of the number asked for.
+    pub share: f64,
+    /// What a short run holds it to; `None` where it leaves the class out.
+    pub short: Option<Targets>,
+    pub shoot: Shoots,
+    pub targets: Targets,
+}
+
+/// Makes and judges the shoot of a number.
+pub type Shoots = Box<dyn Fn(&mut Dice, u64) -> Outcome + Sync>;
+/// What must hold of the outcomes of the class of this name.
+pub type Targets = fn(&str, &[Outcome]) -> Vec<Target>;
+
+/// Every class.
+pub fn all() -> Vec<Class> {
+    let mut list = solid_classes();
+    list.extend(planned_classes());
+    list.extend(fault_classes());
+    list.extend(kinds::classes());
+    list.extend(rings::classes());
+    list.extend(colour::classes());
+    for (class, number) in list.iter_mut().zip(0..) {
+        class.number = number;
+    }
+    list
+}
+
+fn of_recipe(name: &str, recipe: Recipe, targets: Targets) -> Class {
+    Class {
+        name: name.to_owned(),
+        number: 0,
+        share: 1.0,
+        short: None,
+        shoot: Box::new(move |dice, k| assess(solid::case(&recipe, dice), k)),
+        targets,
+    }
+}
+
+fn solid_classes() -> Vec<Class> {
+    let mut list = Vec::new();
+    for shutter in [Shutter::Crystal, Shutter::Mechanical] {
+        for sky in Sky::ALL {
+            let name = format!("{}, {}", sky.name(), shutter.name());
+            let (targets, short): (Targets, Option<Targets>) =
+                if sky.is_calm() { (calm, Some(calm_and_short)) } else { (covered, None) };
+            let class = of_recipe(&name, Recipe::usual(sky, shutter), targets);
+            list.push(Class { short, ..class });
+        }
+    }
+    for sky in [Sky::Linear, Sky::Curved, Sky::Walking] {
+        let one_sided = Recipe { both_sides: false, ..Recipe::usual(sky, Shutter::Mechanical) };
+        list.push(of_recipe(&format!("bare on one side, {}", sky.name()), one_sided, covered));
+    }
+    for repeats in [1, 2, 3, 5] {
+        let usual = Recipe::usual(Sky::Walking, Shutter::Mechanical);
+        let few = Recipe { repeats: Some(repeats), ..usual };
+        list.push(of_recipe(&format!("{repeats} frames a run, walking"), few, covered));
+    }
+    let wobbly = Recipe { wobble: 0.03, ..Recipe::usual(Sky::Steady, Shutter::Mechanical) };
+    list.push(of_recipe("aperture that wobbles, steady", wobbly, not_flicker));
+    let usual = Recipe::usual(Sky::Walking, Shutter::Sloppy);
+    list.push(of_recipe("equal levels, 1 to 3 % a time", usual, nearly_covered));
+    let same = Recipe { design: Design::SameTime, ..usual };
+    list.push(of_recipe("same time, 1 to 3 % a time", same, covered));
+    let too = Recipe { design: Design::BareTimeToo, ..usual };
+    list.push(of_recipe("bare time too, 1 to 3 % a time", too, covered));
+    let published = Recipe { shutter: Shutter::Published, ..usual };
+    list.push(of_recipe("equal levels, measured body", published, nearly_covered));
+    list
+}
+
+fn covered(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let counts = Counts::of(outcomes);
+    let mut targets = counts.usual_targets(name);
+    targets.extend(counts.coverage_targets(name));
+    targets
+}
+
+fn calm(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let mut targets = covered(name, outcomes);
+    targets.push(Counts::of(outcomes).at_most_cautioned(name, 0.25));
+    targets
+}
+
+/// What a few shoots can tell of kind, refusals and words.
+fn calm_and_short(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let counts = Counts::of(outcomes);
+    let mut targets = counts.usual_targets(name);
+    targets.truncate(2);
+    targets.push(counts.at_most_cautioned(name, 0.25));
+    targets
+}
+
+fn not_flicker(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let flicker = |o: &&Outcome| o.cautions.iter().any(|c| c == "flicker_possible");
+    let called = outcomes.iter().filter(flicker).count();
+    let mut targets = covered(name, outcomes);
+    let what = format!("{name}: called flicker");
+    targets.push(Target::new(what, called, outcomes.len(), Bound::AtMost(0.05)));
+    targets
+}
+
+fn nearly_covered(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let counts = Counts::of(outcomes);
+    let mut targets = counts.usual_targets(name);
+    targets.push(counts.at_least_inside(name, 0.85));
+    targets
+}
+
+fn planned_classes() -> Vec<Class> {
+    let plan = |stops: f64| {
+        let name = format!("planned, {stops:.0} stops, 1 to 3 % a time");
+        let shoot = move |dice: &mut Dice, k: u64| assess(planned(stops, dice), k);
+        let (share, short) = (0.4, None);
+        Class { name, number: 0, share, short, shoot: Box::new(shoot), targets: by_plan }
+    };
+    [3.0, 6.0, 10.0, 15.0].into_iter().map(plan).collect()
+}
+
+/// A shoot just as a plan orders it, in walking light.
+fn planned(rated: f64, dice: &mut Dice) -> Case {
+    let rating = parse_rating(&format!("{rated}")).unwrap();
+    let metered = dice.pick(&[1.0 / 500.0, 1.0 / 250.0, 1.0 / 125.0, 1.0 / 60.0, 1.0 / 30.0]);
+    let request = Request {
+        kind: Kind::Solid,
+        rating,
+        metered: Some(GivenTime::new(Seconds::new(metered))),
+        marks: Vec::new(),
+        name: None,
+        slot: false,
+        focal: Vec::new(),
+    };
+    let plan = Plan::of(request).unwrap().shoot_file().planned;
+    let shots = solid::planned(&plan, dice);
+    let stops = rated + dice.uniform(-0.4, 0.4);
+    let glass = solid::glass(stops, dice);
+    let mut scene =
+        solid::scene(&Recipe::usual(Sky::Walking, Shutter::Sloppy), vec![glass], &shots, dice);
+    // A plan asks for bare frames at half of full scale; a meter hits that to a third of a stop.
+    let bare = shots.iter().find(|s| s.before == super::scene::Before::Nothing).unwrap();
+    scene.brightness = dice.uniform(0.4, 0.6) * scene.body.full_well
+        / bare.time.meant()
+        / scene.wall.light(0.0, 0.0);
+    let mut about = solid::about(&scene, stops, dice);
+    about.rated = Some(Stops::new(rated));
+    let stops = vec![scene.strength(0)];
+    let wish = Wish { kind: Some(Kind::Solid), planned: plan, ..Wish::default() };
+    Case { made: scene.shoot(&shots), wish, about, kind: Kind::Solid, stops }
+}
+
+fn by_plan(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+    let counts = Counts::of(outcomes);
+    let count = |of: &dyn Fn(&Outcome) -> bool| outcomes.iter().filter(|o| of(o)).count();
+    let close = count(&|o| o.error.is_some_and(|e| e.abs() <= 0.02));
+    let sure = count(&|o| o.error.is_some() && o.u95 <= 0.015);
+    let mut targets = counts.usual_targets(name);
+    targets.extend(counts.coverage_targets(name));
+    let bound = Bound::AtLeast(0.95);
+    let all = outcomes.len();
+    targets.push(Target::new(format!("{name}: error at most 0.02 stop"), close, all, bound));
+    targets.push(Target::new(format!("{name}: u95 at most 0.015 stop"), sure, all, bound));
+    targets
+}
+
+fn fault_classes() -> Vec<Class> {
+    let alone = Class {
+        name: "one sort of bad frames".into(),
+        number: 0,
+        // Three of each sort where 500 shoots are asked for.
+        share: 3.0 * SORTS.len() as f64 / 500.0,
+        short: None,
+        shoot: Box::new(|dice, k| spoilt(&[k as usize % SORTS.len()], dice, k)),
+        targets: |name, outcomes| Counts::of(outcomes).spoilt_targets(name),
+    };
+    let combined = Class {
+        name: "two or three sorts of bad frames".into(),
+        shoot: Box::new(|dice, k| {
+            let n = 2 + dice.below(2);
+            let sorts: Vec<usize> = (0..n).map(|_| dice.below(SORTS.len())).collect();
+            spoilt(&sorts, dice, k)
+        }),
+        ..alone_like(&alone)
+    };
+    let known = Class {
+        name: "six stops, clipped, buried and clouded".into(),
+        share: 0.08,
+        shoot: Box::new(kinds::known_shoot),
+        targets: |name, outcomes| {
+            let right = outcomes.iter().filter(|o| o.answers.iter().all(|a| a.1)).count();
+            let what = format!("{name}: one solid setting, every frame judged right");
+            vec![Target::new(what, right, outcomes.len(), Bound::AtLeast(1.0))]
+        },
+        ..alone_like(&alone)
+    };
+    vec![alone, combined, known]
+}
+
+fn alone_like(class: &Class) -> Class {
+    let shoot: Shoots = Box::new(|_, _| Outcome::default());
+    Class { name: String::new(), shoot, ..*class }
+}
+
+/// A shoot in walking light with frames that these sorts of fault spoil.
+fn spoilt(sorts: &[usize], dice: &mut Dice, k: u64) -> Outcome {
+    let shutter = dice.pick(&[Shutter::Crystal, Shutter::Mechanical]);
+    let recipe =
+        Recipe { repeats: Some(dice.pick(&[3, 3, 4, 5])), ..Recipe::usual(Sky::Walking, shutter) };
+    let stops = dice.uniform(1.5, 13.0);
+    let mut shots = solid::shots(&recipe, stops, dice);
+    let glass = solid::glass(stops, dice);
+    let mut scene = solid::scene(&recipe, vec![glass], &shots, dice);
+    for &sort in sorts {
+        (SORTS[sort].spoil)(&mut Spoiling { scene: &mut scene, shots: &mut shots, dice, stops });
+    }
+    let about = solid::about(&scene, stops, dice);
+    let truth = vec![scene.strength(0)];
+    let made = scene.shoot(&shots);
+    let wish = Wish::default();
+    let mut outcome = assess(Case { made, wish, about, kind: Kind::Solid, stops: truth }, k);
+    let good = (outcome.refused.is_some() || outcome.kind) && !outcome.is_wrong_in_silence();
+    outcome.answers.extend(sorts.iter().map(|&s| (SORTS[s].name, good)));
+    outcome
+}
