@@ -17,6 +17,7 @@ pub mod safety;
 pub mod profile;
 pub mod caution;
 pub mod reduce;
+pub mod levels;
 pub mod shoot_file;
 pub mod read;
 pub mod write;

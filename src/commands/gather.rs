@@ -8,7 +8,7 @@ use crate::quantity::{FNumber, Seconds};
 use crate::read::pool::{self, Worker};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of};
 use crate::shoot::verdict::Judgement;
-use crate::shoot::{Candidate, Label, Wish, labels};
+use crate::shoot::{Candidate, Label, Wish, folders};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -170,7 +170,7 @@ fn hash(path: &Path) -> String {
 pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
     let name = |path: &Option<PathBuf>| path.as_ref().map(|p| within(&args.shoot, p));
     let labels = if args.bare.is_empty() && args.filtered.is_empty() {
-        labels::from_folders(files)
+        folders::labels(files)
     } else {
         named_labels(args)?
     };

@@ -172,7 +172,7 @@ fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     let shoot = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
     let on_card = shoot.components().any(|c| {
         let part = c.as_os_str().to_string_lossy();
-        part.eq_ignore_ascii_case("dcim") || crate::shoot::labels::is_camera_folder(&part)
+        part.eq_ignore_ascii_case("dcim") || crate::shoot::folders::is_camera_folder(&part)
     });
     let beside = if on_card {
         PathBuf::from(".")

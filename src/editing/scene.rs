@@ -1,16 +1,14 @@
 //! The light of a photograph as a coarse map, so that two photographs can be told to show the same
 //! scene, and compared in level, even though clouds and water moved between them.
 
-use crate::frame::cfa::Plane;
+use crate::levels::{CLIPPED_SHARE, clipped_cells, levels};
 use crate::numerics::robust::median;
-use crate::reduce::grid::{FrameSummary, PlaneCells};
+use crate::reduce::grid::FrameSummary;
 
 /// Blocks across and down.
 pub const SIDE: usize = 11;
 /// A block below this many counts above black says nothing of a ratio (ours).
 const LEAST_COUNTS: f64 = 8.0;
-/// Share of clipped pixels from which a block is left out.
-const CLIPPED_SHARE: f64 = 0.001;
 /// Fewest common blocks for a comparison.
 const LEAST_BLOCKS: usize = 40;
 /// Scatter of the differences (median absolute deviation, in stops) up to which two maps may show
@@ -34,27 +32,20 @@ pub struct Difference {
     pub stops: [f64; 3],
 }
 
-#[derive(Clone, Copy, Default)]
-struct Tally {
-    above_black: f64,
-    pixels: f64,
-    clipped: f64,
-}
-
 impl SceneMap {
     /// From a frame's cells and black levels.
     #[must_use]
     pub fn of(summary: &FrameSummary) -> Self {
-        let mut tallies = vec![[Tally::default(); 3]; SIDE * SIDE];
-        for plane in &summary.cells.planes {
-            fold(summary, plane, &mut tallies);
-        }
-        let level = |t: Tally| {
-            let mean = t.above_black / t.pixels;
-            (t.pixels > 0.0 && t.clipped <= CLIPPED_SHARE * t.pixels && mean >= LEAST_COUNTS)
-                .then(|| mean.log2())
+        let light = levels(summary, &[]);
+        let channels: [Vec<(f64, f64)>; 3] = std::array::from_fn(|c| {
+            let clipped = light.means_of_blocks(&clipped_cells(&summary.cells, c), SIDE, SIDE);
+            light.blocks(c, SIDE, SIDE).into_iter().zip(clipped).collect()
+        });
+        let level = |(mean, clipped): (f64, f64)| {
+            (clipped <= CLIPPED_SHARE && mean >= LEAST_COUNTS).then(|| mean.log2())
         };
-        Self { blocks: tallies.into_iter().map(|block| block.map(level)).collect() }
+        let block = |i: usize| std::array::from_fn(|c| level(channels[c][i]));
+        Self { blocks: (0..SIDE * SIDE).map(block).collect() }
     }
 
     /// The median level of the green blocks, log2 of counts above black.
@@ -86,44 +77,6 @@ impl SceneMap {
             stops: [channel(0).unwrap_or(green), green, channel(2).unwrap_or(green)],
         })
     }
-}
-
-fn fold(summary: &FrameSummary, plane: &PlaneCells, tallies: &mut [[Tally; 3]]) {
-    let cells = &summary.cells;
-    let channel = match plane.plane {
-        Plane::Red => 0,
-        Plane::Green1 | Plane::Green2 => 1,
-        Plane::Blue => 2,
-    };
-    let black = plane_black(summary, plane.plane);
-    for row in 0..cells.rows {
-        for column in 0..cells.columns {
-            let i = row * cells.columns + column;
-            let kept = f64::from(plane.count[i]) - f64::from(plane.rejected[i]);
-            let block = (row * SIDE / cells.rows) * SIDE + column * SIDE / cells.columns;
-            let tally = &mut tallies[block][channel];
-            tally.above_black += f64::from(plane.sum[i]) - black * kept;
-            tally.pixels += kept;
-            tally.clipped += f64::from(plane.clipped[i]);
-        }
-    }
-}
-
-/// Mean black level over the positions of one plane; masked pixels come before the file's tag.
-fn plane_black(summary: &FrameSummary, plane: Plane) -> f64 {
-    let pattern = summary.masked.as_ref().unwrap_or(&summary.levels.black);
-    let Some(cfa) = &summary.cells.cfa else { return pattern.at(0, 0) };
-    let (rows, columns) = (pattern.rows * cfa.side(), pattern.columns * cfa.side());
-    let (mut sum, mut count) = (0.0, 0.0);
-    for row in 0..rows {
-        for column in 0..columns {
-            if cfa.plane(row, column) == plane {
-                sum += pattern.at(row, column);
-                count += 1.0;
-            }
-        }
-    }
-    if count > 0.0 { sum / count } else { 0.0 }
 }
 
 fn correlation(pairs: &[(f64, f64)]) -> f64 {

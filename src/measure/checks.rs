@@ -4,9 +4,9 @@
 use super::fit::Fit;
 use super::readings::Used;
 use crate::caution::Caution;
+use crate::numerics::robust::median;
 use crate::profile::FrameState;
 use crate::quantity::Stops;
-use crate::shoot::look::median;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Label, Shoot};
 
@@ -70,7 +70,7 @@ fn changes(
                 mark.is_none() || shoot.settings.len() == 1 || shoot.settings[s].mark == *mark
             };
             let alike = used.iter().filter(|u| u.frame.setting.is_some_and(same_mark));
-            let reference = median(alike.map(|u| level(u.frame, fit)).collect());
+            let reference = median(alike.map(|u| level(u.frame, fit))).unwrap_or(f64::NAN);
             Some(level(f, fit) - reference)
         })
         .collect()
@@ -90,7 +90,10 @@ fn rotations(used: &[Used<'_>], fit: &Fit) -> Vec<f64> {
                     None => turns.push((rotation.get(), vec![level(u.frame, fit)])),
                 }
             }
-            let levels = turns.into_iter().map(|(_, l)| median(l)).filter(|l| l.is_finite());
+            let levels = turns
+                .into_iter()
+                .map(|(_, l)| median(l).unwrap_or(f64::NAN))
+                .filter(|l| l.is_finite());
             let (low, high) =
                 levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), l| (a.min(l), b.max(l)));
             if high > low { high - low } else { 0.0 }

@@ -6,10 +6,10 @@ use super::strength::Source;
 use crate::caution::Caution;
 use crate::exposure::series::pair_doubt;
 use crate::frame::Origin;
+use crate::levels::{BlackSource, plane_black};
 use crate::profile::{Form, FrameState};
 use crate::quantity::{Percent, Stops};
 use crate::shoot::Shoot;
-use crate::shoot::levels::{BlackSource, plane_black};
 use crate::shoot::verdict::Judgement;
 
 /// Less than this is not worth a word, stops (ours).
@@ -89,7 +89,7 @@ pub fn of_setting(
     let level = |s: Option<usize>| {
         let of: Vec<f64> =
             used.iter().filter(|u| u.frame.setting == s).map(|u| u.centre[1].level).collect();
-        crate::shoot::look::median(of)
+        crate::numerics::robust::median(of).unwrap_or(f64::NAN)
     };
     let apart = (level(None) / level(Some(setting))).log2().abs();
     if apart > LEVELS_APART {

@@ -4,9 +4,8 @@
 //! Squares within a cell also hold non-uniformity and shading, so they only serve where no two
 //! frames of one run exist, and then as an upper bound.
 
-use crate::numerics::robust::DEVIATION_PER_MEDIAN;
-use crate::shoot::levels::LevelFrame;
-use crate::shoot::look::median;
+use crate::levels::LevelFrame;
+use crate::numerics::robust::{DEVIATION_PER_MEDIAN, median};
 
 /// Variance of one pixel in counts squared: `gain * level + floor`.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,9 +35,9 @@ pub fn from_pair(a: &LevelFrame, b: &LevelFrame, channel: usize) -> Option<Point
     let greens = if channel == 1 { a.planes.len().saturating_sub(2) as f64 } else { 1.0 };
     let finite = |v: &[f64], i: usize| v.get(i).is_some_and(|v| v.is_finite());
     let centre: Vec<usize> = a
-        .centre_cells()
-        .into_iter()
-        .map(|(cell, _)| cell)
+        .centre_cells
+        .iter()
+        .map(|&(cell, _)| cell)
         .filter(|&cell| finite(&x, cell) && finite(&y, cell))
         .collect();
     if centre.len() < 8 {
@@ -49,10 +48,10 @@ pub fn from_pair(a: &LevelFrame, b: &LevelFrame, channel: usize) -> Option<Point
     let scale = if other.abs() > f64::EPSILON { level / other } else { 1.0 };
     let scale = if (0.5..2.0).contains(&scale) { scale } else { 1.0 };
     let apart: Vec<f64> = centre.iter().map(|&i| x[i] - scale * y[i]).collect();
-    let middle = median(apart.clone());
-    let spread = median(apart.iter().map(|d| (d - middle).abs()).collect());
+    let middle = median(apart.clone()).unwrap_or(f64::NAN);
+    let spread = median(apart.iter().map(|d| (d - middle).abs())).unwrap_or(f64::NAN);
     let deviation = DEVIATION_PER_MEDIAN * few_values(apart.len()) * spread;
-    let pixels = median(centre.iter().map(|&i| a.planes[0].pixels[i]).collect()) * greens;
+    let pixels = median(centre.iter().map(|&i| a.planes[0].pixels[i])).unwrap_or(f64::NAN) * greens;
     let variance = deviation * deviation * pixels / (1.0 + scale * scale);
     (variance > 0.0).then_some(Point { level, variance })
 }

@@ -1,13 +1,29 @@
 //! Why nothing can be measured of a shoot.
 
+use super::verdict::Judgement;
+
+/// A file with what is held against it.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[error("{file}: {}", judgement.verdict().text)]
+pub struct Spoilt {
+    /// Its name as shown.
+    pub file: String,
+    /// Why it is not used.
+    pub judgement: Judgement,
+}
+
+fn because(first: Option<&Spoilt>, otherwise: &str) -> String {
+    first.map_or_else(|| otherwise.to_owned(), ToString::to_string)
+}
+
 /// Why nothing can be measured.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SortError {
     /// No readable frame at all.
-    #[error("no frame could be read; {reason}")]
+    #[error("no frame could be read; {}", because(first.as_ref(), "the folder holds no frames"))]
     NothingReadable {
-        /// The first reason, with its file.
-        reason: String,
+        /// The first that could not be read.
+        first: Option<Spoilt>,
     },
     /// No exposure data anywhere.
     #[error(
@@ -20,16 +36,16 @@ pub enum SortError {
     )]
     OneLevel,
     /// No good frame without the filter.
-    #[error("no good frame without the filter is left; {reason}")]
+    #[error("no good frame without the filter is left; {}", because(first.as_ref(), "there were none"))]
     NoBare {
-        /// What became of them.
-        reason: String,
+        /// What became of the first frame that was not used.
+        first: Option<Spoilt>,
     },
     /// No good frame through the filter.
-    #[error("no good frame through the filter is left; {reason}")]
+    #[error("no good frame through the filter is left; {}", because(first.as_ref(), "there were none"))]
     NoFiltered {
-        /// What became of them.
-        reason: String,
+        /// What became of the first frame that was not used.
+        first: Option<Spoilt>,
     },
     /// Marks and runs do not match.
     #[error(

@@ -1,26 +1,29 @@
-//! What is set aside before and after runs are found: each step names its reason.
+//! What is set aside before and after runs are found: each pass names its reason.
 
-use super::look::median;
-use super::motif::DETAIL_SHARE;
+use super::error::SortError;
+use super::frames::{Gear, Observed};
+use super::look::DETAIL_SHARE;
 use super::verdict::Judgement;
-use super::{Judged, Label, SortError, Wish};
+use super::verdicts::{Judgements, Role, Verdicts};
+use super::wish::{Label, Wish};
 use crate::caution::Caution;
 use crate::frame::Origin;
-use crate::profile::FrameState;
+use crate::levels::from_14_bit;
+use crate::numerics::robust::{deviation, median};
 
 /// An outlier within a run lies this far from its middle at least, stops (ours).
 const LEAST_OUTLIER: f64 = 0.03;
 /// And this many times the run's own scatter (ours).
 const OUTLIER_SCATTERS: f64 = 6.0;
-
-pub fn set_aside(frame: &mut Judged, judgement: Judgement) {
-    frame.judgement = judgement;
-    frame.state = FrameState::LeftOut;
-}
+/// Frames of a run that tell which of them is the odd one.
+const TELLING_RUN: usize = 3;
+/// A capped frame is one in which the weakest light of the shoot would have shown by this many
+/// counts at 14 bit (ours; the tag's black level is good to half a count).
+const WOULD_SHOW_COUNTS: f64 = 10.0;
 
 /// Frames outside `--from` and `--to`.
-pub fn outside_limits(frames: &mut [Judged], wish: &Wish) -> Result<(), SortError> {
-    let place = |name: &Option<String>, frames: &[Judged]| match name {
+pub fn outside_limits(frames: &[Observed], wish: &Wish) -> Result<Judgements, SortError> {
+    let place = |name: &Option<String>| match name {
         None => Ok(None),
         Some(name) => frames
             .iter()
@@ -28,272 +31,201 @@ pub fn outside_limits(frames: &mut [Judged], wish: &Wish) -> Result<(), SortErro
             .map(Some)
             .ok_or_else(|| SortError::NoSuchFrame { file: name.clone() }),
     };
-    let first = place(&wish.from, frames)?.unwrap_or(0);
-    let last = place(&wish.to, frames)?.unwrap_or(usize::MAX);
-    for (i, frame) in frames.iter_mut().enumerate() {
-        if i < first || i > last {
-            set_aside(frame, Judgement::OutsideLimits);
-        }
-    }
-    Ok(())
+    let first = place(&wish.from)?.unwrap_or(0);
+    let last = place(&wish.to)?.unwrap_or(usize::MAX);
+    let outside = (0..frames.len()).filter(|&i| i < first || i > last);
+    Ok(outside.map(|i| (i, Judgement::OutsideLimits)).collect())
 }
 
 /// What the user says of single frames: what is not to be measured is set aside, and where bare or
 /// filtered frames are named, everything that is not named.
-pub fn named(frames: &mut [Judged], wish: &Wish) {
+pub fn not_wanted(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgements {
     let all = wish.is_labelled();
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        frame.label = wish.labels.get(frame.file()).cloned();
-        frame.rotation = wish.rotations.get(frame.file()).copied();
-        match &frame.label {
+    let judgement = |&i: &usize| {
+        let why = match wish.labels.get(frames[i].file()) {
             // Beside a plan that fits, what was not planned was not made for it.
-            None if all && !wish.planned.is_empty() => set_aside(frame, Judgement::OtherShoot),
-            None if all => set_aside(frame, Judgement::NotWanted),
-            Some(Label::LeftOut) => set_aside(frame, Judgement::NotWanted),
-            Some(Label::LightCheck(_) | Label::Cloth(_)) => set_aside(frame, Judgement::Check),
-            Some(Label::Leak) => set_aside(frame, Judgement::Leak),
-            Some(Label::Dark) => {
-                frame.judgement = Judgement::Dark;
-                frame.state = FrameState::Dark;
-            }
-            None | Some(Label::Bare | Label::Filtered(_)) => {}
-        }
-    }
+            None if all && !wish.planned.is_empty() => Judgement::OtherShoot,
+            None if all => Judgement::NotWanted,
+            Some(Label::LeftOut) => Judgement::NotWanted,
+            Some(Label::LightCheck(_) | Label::Cloth(_)) => Judgement::Check,
+            Some(Label::Leak) => Judgement::Leak,
+            Some(Label::Dark) => Judgement::Dark,
+            None | Some(Label::Bare | Label::Filtered(_)) => return None,
+        };
+        Some((i, why))
+    };
+    good.iter().filter_map(judgement).collect()
 }
 
 /// Pictures among raw frames.
-pub fn not_raw(frames: &mut [Judged]) {
-    let raw = frames.iter().any(|f| f.is_good() && f.summary.info.origin == Origin::Raw);
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        if raw && frame.summary.info.origin != Origin::Raw {
-            set_aside(frame, Judgement::NotRaw);
-        }
+pub fn not_raw(frames: &[Observed], good: &[usize]) -> Judgements {
+    let is_raw = |i: &&usize| frames[**i].summary.info.origin == Origin::Raw;
+    if !good.iter().any(|i| is_raw(&i)) {
+        return Judgements::new();
     }
+    good.iter().filter(|i| !is_raw(i)).map(|&i| (i, Judgement::NotRaw)).collect()
 }
 
 /// Frames of another body, size, or lens than most.
-pub fn foreign(frames: &mut [Judged]) {
-    let body = |f: &Judged| {
-        let c = &f.summary.info.camera;
-        Some((c.make.clone(), c.model.clone(), c.serial.clone()))
-    };
-    keep_majority(frames, body, |f| {
-        let c = &f.summary.info.camera;
-        let model = c.model.as_deref().unwrap_or_default();
-        // Many makers write their name into the model too.
-        let make = c.make.as_deref().filter(|make| !model.starts_with(make));
-        let parts = [make, c.model.as_deref(), c.serial.as_deref()];
-        let camera = parts.into_iter().flatten().collect::<Vec<_>>().join(" ");
-        Judgement::OtherCamera { camera: if camera.is_empty() { "unnamed".into() } else { camera } }
-    });
-    let size = |f: &Judged| {
-        let c = &f.summary.cells;
-        Some((
-            c.columns,
-            c.rows,
-            c.side,
-            c.area.width,
-            c.area.height,
-            c.cfa.as_ref().map(|c| c.side()),
-        ))
-    };
-    keep_majority(frames, size, |_| Judgement::OtherSize);
-    let lens = |f: &Judged| {
-        let c = &f.summary.info.camera;
-        let focal =
-            c.focal_length.filter(|l| l.get() > 0.0).map(|l| (l.get() * 2.0).round() as i64);
-        (c.lens.is_some() || focal.is_some()).then(|| (c.lens.clone(), focal))
-    };
-    keep_majority(frames, lens, |f| {
-        let c = &f.summary.info.camera;
-        let focal = c.focal_length.map(|l| format!("{} mm", l.get()));
-        let parts = [c.lens.clone(), focal];
-        Judgement::OtherLens { lens: parts.into_iter().flatten().collect::<Vec<_>>().join(", ") }
-    });
-}
-
-/// Sets aside good frames whose key is known and differs from the most frequent one (the first
-/// seen among equals).
-fn keep_majority<K: PartialEq>(
-    frames: &mut [Judged],
-    key: impl Fn(&Judged) -> Option<K>,
-    judgement: impl Fn(&Judged) -> Judgement,
-) {
-    let mut counts: Vec<(K, usize)> = Vec::new();
-    for k in frames.iter().filter(|f| f.is_good()).filter_map(&key) {
-        match counts.iter_mut().find(|(known, _)| *known == k) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((k, 1)),
-        }
-    }
-    let most = counts.iter().map(|(_, n)| *n).max().unwrap_or(0);
-    let Some(keep) = counts.into_iter().find(|(_, n)| *n == most).map(|(k, _)| k) else { return };
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        if key(frame).is_some_and(|k| k != keep) {
-            let why = judgement(frame);
-            set_aside(frame, why);
-        }
-    }
-}
-
-/// Frames without an exposure time.
-pub fn unexposed(frames: &mut [Judged]) -> Result<(), SortError> {
-    if frames.iter().filter(|f| f.is_good()).all(|f| f.exposure.is_none())
-        && frames.iter().any(Judged::is_good)
-    {
-        return Err(SortError::NoExposure);
-    }
-    for frame in frames.iter_mut().filter(|f| f.is_good() && f.exposure.is_none()) {
-        set_aside(frame, Judgement::NoExposure);
-    }
-    Ok(())
-}
-
-/// Pictures of something else than the test surface, unless the user named the frame.
-pub fn other_pictures(frames: &mut [Judged], wish: &Wish) {
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        let named = wish.labels.contains_key(frame.file());
-        // Next to nothing over next to nothing looks busy too.
-        if !named && !frame.look.dark && frame.look.detail > DETAIL_SHARE {
-            set_aside(frame, Judgement::OtherPicture);
-        }
-    }
-}
-
-/// Frames clipped in green in the centre (a clipped red or blue alone is only not used).
-pub fn clipped(frames: &mut [Judged]) {
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        if frame.look.clipped[1] {
-            let percent = frame.look.clipped_percent.get();
-            set_aside(frame, Judgement::Clipped { percent });
-        }
-    }
-}
-
-/// Takes dark frames out of the sorting; gives their indices, to be judged once it is known how
-/// strong the filter is. Frames that the user named bare or filtered are only judged buried.
-pub fn dark(frames: &mut [Judged], wish: &Wish) -> Vec<usize> {
-    let mut found = Vec::new();
-    for (i, frame) in frames.iter_mut().enumerate() {
-        if frame.is_good() && frame.look.dark {
-            set_aside(frame, Judgement::BuriedOrCapped);
-            if !wish.is_labelled() {
-                found.push(i);
-            }
-        }
+pub fn other_gear(frames: &[Observed], good: &[usize]) -> Judgements {
+    let mut found = Judgements::new();
+    let mut left: Vec<(usize, Gear)> = good.iter().map(|&i| (i, frames[i].gear())).collect();
+    let apart: [fn(&Gear, &Gear) -> bool; 3] = [
+        |a, b| a.body != b.body,
+        |a, b| a.size != b.size,
+        |a, b| a.lens.is_some() && b.lens.is_some() && a.lens != b.lens,
+    ];
+    for (which, differs) in apart.into_iter().enumerate() {
+        let known = left.iter().map(|(_, gear)| gear).filter(|g| which < 2 || g.lens.is_some());
+        let Some(usual) = most_frequent(known, |a, b| !differs(a, b)).cloned() else { continue };
+        let strange = left.iter().filter(|(_, gear)| differs(gear, &usual));
+        found.extend(strange.map(|(i, _)| (*i, frames[*i].with_other_gear(&usual))));
+        left.retain(|(_, gear)| !differs(gear, &usual));
     }
     found
 }
 
-/// A frame as dark as black was surely capped where the weakest light of the shoot would have
-/// shown in its time; otherwise it may be a buried frame and is used for neither.
-pub fn buried(frames: &mut [Judged], dark: &[usize]) {
-    let weakest = frames
-        .iter()
-        .filter(|f| f.state == FrameState::Setting)
-        .map(|f| f.look.centre)
-        .fold(f64::INFINITY, f64::min);
-    if !weakest.is_finite() {
-        return;
-    }
-    for &i in dark {
-        let Some(exposure) = &frames[i].exposure else { continue };
-        let expected = (weakest + exposure.log_exposure()).exp2();
-        let tag_doubt = f64::from(frames[i].summary.levels.white) / 16_383.0;
-        if expected > 10.0 * tag_doubt {
-            frames[i].judgement = Judgement::Dark;
-            frames[i].state = FrameState::Dark;
+/// The most frequent value; the first seen among equals.
+fn most_frequent<T: Copy>(
+    values: impl Iterator<Item = T>,
+    same: impl Fn(T, T) -> bool,
+) -> Option<T> {
+    let mut counts: Vec<(T, usize)> = Vec::new();
+    for value in values {
+        match counts.iter_mut().find(|(known, _)| same(*known, value)) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((value, 1)),
         }
     }
+    let most = counts.iter().map(|(_, n)| *n).max()?;
+    counts.into_iter().find(|(_, n)| *n == most).map(|(value, _)| value)
+}
+
+/// Frames without an exposure time.
+pub fn unexposed(frames: &[Observed], good: &[usize]) -> Result<Judgements, SortError> {
+    let without: Vec<usize> =
+        good.iter().copied().filter(|&i| frames[i].exposure.is_none()).collect();
+    if !without.is_empty() && without.len() == good.len() {
+        return Err(SortError::NoExposure);
+    }
+    Ok(without.into_iter().map(|i| (i, Judgement::NoExposure)).collect())
+}
+
+/// Pictures of something else than the test surface, unless the user named the frame.
+pub fn other_pictures(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgements {
+    let busy = |f: &Observed| {
+        // Next to nothing over next to nothing looks busy too.
+        !f.look.dark && f.look.detail > DETAIL_SHARE && !wish.labels.contains_key(f.file())
+    };
+    good.iter().filter(|&&i| busy(&frames[i])).map(|&i| (i, Judgement::OtherPicture)).collect()
+}
+
+/// Frames clipped in green in the centre (a clipped red or blue alone is only not used).
+pub fn clipped(frames: &[Observed], good: &[usize]) -> Judgements {
+    let percent = |i: usize| frames[i].look.clipped_percent.get();
+    let found = good.iter().filter(|&&i| frames[i].look.clipped[1]);
+    found.map(|&i| (i, Judgement::Clipped { percent: percent(i) })).collect()
+}
+
+/// Frames as dark as black, to be judged again once it is known how strong the filter is.
+pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
+    let found = good.iter().filter(|&&i| frames[i].look.dark);
+    found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
+}
+
+/// A frame as dark as black was surely capped where the weakest light of the shoot would have
+/// shown in its time; otherwise it may be a buried frame and is used for neither.
+pub fn capped(frames: &[Observed], dark: &[usize], filtered: &[usize]) -> Judgements {
+    let weakest = filtered.iter().map(|&i| frames[i].look.centre).fold(f64::INFINITY, f64::min);
+    if !weakest.is_finite() {
+        return Judgements::new();
+    }
+    let would_show = |&i: &usize| {
+        let exposure = frames[i].exposure.as_ref().map_or(f64::NEG_INFINITY, |e| e.log_exposure());
+        (weakest + exposure).exp2() > from_14_bit(WOULD_SHOW_COUNTS, &frames[i].summary)
+    };
+    dark.iter().copied().filter(would_show).map(|i| (i, Judgement::Dark)).collect()
 }
 
 /// Frames at another aperture or ISO than the bare ones are left out where their state has good
 /// frames without that fault; otherwise they stay, with a caution.
-pub fn other_exposures(frames: &mut [Judged], cautions: &mut Vec<Caution>) {
-    let (Some(iso), f_number) = (usual(frames, |f| Some(iso_of(f))), usual(frames, f_number_of))
-    else {
-        return;
+pub fn other_exposures(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    within: &[usize],
+) -> (Judgements, Vec<Caution>) {
+    let bare: Vec<&Observed> = verdicts.in_role(within, Role::Bare).map(|i| &frames[i]).collect();
+    let Some(iso) = most_frequent(bare.iter().map(|f| iso_of(f)), |a, b| a == b) else {
+        return (Judgements::new(), Vec::new());
     };
-    let states: Vec<(FrameState, Option<usize>)> = states(frames);
-    for state in states {
-        let odd_iso = |f: &Judged| iso_of(f) != iso;
-        let odd_f = |f: &Judged| f_number_of(f).is_some_and(|n| Some(n) != f_number);
-        let of_state = |f: &&mut Judged| (f.state, f.setting) == state && f.is_good();
-        let clean = frames
-            .iter()
-            .any(|f| (f.state, f.setting) == state && f.is_good() && !odd_iso(f) && !odd_f(f));
-        for frame in frames.iter_mut().filter(of_state) {
-            if clean && odd_iso(frame) {
-                let iso = iso_of(frame) as f64;
-                set_aside(frame, Judgement::OtherIso { iso });
-            } else if clean && odd_f(frame) {
-                let f_number = f_number_of(frame).unwrap_or(0) as f64 / 100.0;
-                set_aside(frame, Judgement::OtherAperture { f_number });
-            }
+    let f_number = most_frequent(bare.iter().filter_map(|f| f_number_of(f)), |a, b| a == b);
+    let odd_iso = |i: &usize| iso_of(&frames[*i]) != iso;
+    let odd_f = |i: &usize| f_number_of(&frames[*i]).is_some_and(|n| Some(n) != f_number);
+    let (mut found, mut cautions) = (Judgements::new(), Vec::new());
+    for role in roles(verdicts, within) {
+        let of_role: Vec<usize> = verdicts.in_role(within, role).collect();
+        if of_role.iter().any(|i| !odd_iso(i) && !odd_f(i)) {
+            found.extend(of_role.iter().filter(|i| odd_iso(i) || odd_f(i)).map(|i| {
+                let iso = iso_of(&frames[*i]) as f64;
+                let f_number = f_number_of(&frames[*i]).unwrap_or(0) as f64 / 100.0;
+                let other_f = Judgement::OtherAperture { f_number };
+                (*i, if odd_iso(i) { Judgement::OtherIso { iso } } else { other_f })
+            }));
+            continue;
         }
-        let left = |f: &&Judged| (f.state, f.setting) == state && f.is_good();
-        if let Some(f) = frames.iter().filter(left).find(|f| odd_iso(f)) {
-            cautions.push(Caution::IsoChanged { bare: iso as f64, filtered: iso_of(f) as f64 });
+        if let Some(i) = of_role.iter().find(|i| odd_iso(i)) {
+            let filtered = iso_of(&frames[*i]) as f64;
+            cautions.push(Caution::IsoChanged { bare: iso as f64, filtered });
         }
-        if frames.iter().filter(left).any(odd_f) {
+        if of_role.iter().any(odd_f) {
             cautions.push(Caution::ApertureChanged);
         }
     }
+    (found, cautions)
 }
 
-fn iso_of(frame: &Judged) -> i64 {
+fn iso_of(frame: &Observed) -> i64 {
     frame.exposure.as_ref().and_then(|e| e.iso).map_or(0, |s| s.get().round() as i64)
 }
 
-fn f_number_of(frame: &Judged) -> Option<i64> {
+/// Hundredths.
+fn f_number_of(frame: &Observed) -> Option<i64> {
     let n = frame.exposure.as_ref().and_then(|e| e.f_number)?;
     Some((n.get() * 100.0).round() as i64)
 }
 
-/// The most frequent value among bare frames; the first seen among equals.
-fn usual<K: PartialEq>(frames: &[Judged], key: impl Fn(&Judged) -> Option<K>) -> Option<K> {
-    let mut counts: Vec<(K, usize)> = Vec::new();
-    for k in frames.iter().filter(|f| f.state == FrameState::Bare && f.is_good()).filter_map(key) {
-        match counts.iter_mut().find(|(known, _)| *known == k) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((k, 1)),
+/// Roles of good frames in order of first appearance.
+fn roles(verdicts: &Verdicts, within: &[usize]) -> Vec<Role> {
+    let mut roles = Vec::new();
+    let good = within.iter().filter(|&&i| verdicts.is_good(i));
+    for role in good.filter_map(|&i| verdicts.place_of(i).role) {
+        if !roles.contains(&role) {
+            roles.push(role);
         }
     }
-    let most = counts.iter().map(|(_, n)| *n).max()?;
-    counts.into_iter().find(|(_, n)| *n == most).map(|(k, _)| k)
-}
-
-fn states(frames: &[Judged]) -> Vec<(FrameState, Option<usize>)> {
-    let mut states = Vec::new();
-    for frame in frames.iter().filter(|f| f.is_good()) {
-        let state = (frame.state, frame.setting);
-        if matches!(state.0, FrameState::Bare | FrameState::Setting) && !states.contains(&state) {
-            states.push(state);
-        }
-    }
-    states
+    roles
 }
 
 /// Frames that differ from the middle of their own run, where the run is long enough to tell.
-pub fn outliers(frames: &mut [Judged]) {
-    let last = frames.iter().filter_map(|f| f.run).max().unwrap_or(0);
-    for run in 1..=last {
-        let members: Vec<usize> = (0..frames.len())
-            .filter(|&i| frames[i].is_good() && frames[i].run == Some(run))
-            .collect();
-        if members.len() < 3 {
-            continue;
-        }
-        let middle = median(members.iter().map(|&i| frames[i].look.centre).collect());
-        let apart: Vec<f64> = members.iter().map(|&i| frames[i].look.centre - middle).collect();
-        let scatter = 1.4826 * median(apart.iter().map(|a| a.abs()).collect());
-        let limit = LEAST_OUTLIER.max(OUTLIER_SCATTERS * scatter);
-        for (&i, &stops) in members.iter().zip(&apart) {
-            let dial = frames[i].exposure.as_ref().and_then(|e| e.dial);
-            let doubt = dial.map_or(0.0, |d| d.difference().get().abs());
-            if stops.abs() > limit + doubt {
-                set_aside(&mut frames[i], Judgement::Outlier { stops });
-            }
+pub fn outliers(frames: &[Observed], verdicts: &Verdicts, good: &[usize]) -> Judgements {
+    let mut runs: Vec<(u32, Vec<usize>)> = Vec::new();
+    for &i in good {
+        let Some(run) = verdicts.place_of(i).run else { continue };
+        match runs.iter_mut().find(|(known, _)| *known == run) {
+            Some((_, members)) => members.push(i),
+            None => runs.push((run, vec![i])),
         }
     }
+    let mut found = Judgements::new();
+    for (_, members) in runs.into_iter().filter(|(_, m)| m.len() >= TELLING_RUN) {
+        let centres = || members.iter().map(|&i| frames[i].look.centre);
+        let middle = median(centres()).unwrap_or(f64::NAN);
+        let scatter = deviation(centres()).unwrap_or(f64::NAN);
+        let apart = |i: usize| frames[i].look.centre - middle;
+        let limit = LEAST_OUTLIER.max(OUTLIER_SCATTERS * scatter);
+        let odd = |&i: &usize| apart(i).abs() > limit + frames[i].dial_difference().abs();
+        let odd = members.iter().copied().filter(odd);
+        found.extend(odd.map(|i| (i, Judgement::Outlier { stops: apart(i) })));
+    }
+    found
 }

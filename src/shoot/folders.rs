@@ -1,25 +1,59 @@
-//! Shoots that lie in folders of their own below the one that was given.
+//! What folders within a shoot's folder tell: labels by their names, or shoots of their own.
 
-use super::labels::is_camera_folder;
-use super::parts::{folder, quoted};
-use super::{Judged, SortError, Wish};
+use super::error::SortError;
+use super::frames::Observed;
+use super::wish::{Label, Wish};
 use std::collections::BTreeMap;
 
 /// Fewer frames of a wall make no shoot.
 const LEAST_FRAMES: usize = 2;
 
+/// Labels by file for files named relative to the shoot's folder with `/`; empty where no
+/// subfolder is named `bare`, so that the frames are sorted by what they show.
+#[must_use]
+pub fn labels(files: &[String]) -> BTreeMap<String, Label> {
+    let folder = |file: &str| file.rsplit_once('/').map(|(folder, _)| folder.to_owned());
+    let is_bare = |name: &str| name.eq_ignore_ascii_case("bare");
+    if !files.iter().filter_map(|f| folder(f)).any(|f| is_bare(&f)) {
+        return BTreeMap::new();
+    }
+    let label = |file: &str| match folder(file) {
+        None => Label::LeftOut,
+        Some(name) if is_bare(&name) => Label::Bare,
+        Some(name) if name.eq_ignore_ascii_case("dark") => Label::Dark,
+        Some(name) if name.eq_ignore_ascii_case("leak") => Label::Leak,
+        Some(name) if name.eq_ignore_ascii_case("filter") => Label::Filtered(None),
+        Some(name) => Label::Filtered(Some(name)),
+    };
+    files.iter().map(|file| (file.clone(), label(file))).collect()
+}
+
+/// Whether a folder's name is one that cameras make: three digits and five characters.
+#[must_use]
+pub fn is_camera_folder(name: &str) -> bool {
+    name.len() == 8
+        && name.is_ascii()
+        && name.bytes().take(3).all(|b| b.is_ascii_digit())
+        && name.bytes().skip(3).all(|b| b.is_ascii_alphanumeric() || b == b'_')
+}
+
 /// A fault of several shoots with one command for each folder, where every frame lies in a folder
 /// of its photographer's own (cameras' folders are one sequence); any other fault as it is.
 #[must_use]
-pub fn instead(fault: SortError, frames: &[Judged], wish: &Wish) -> SortError {
+pub fn with_commands(
+    fault: SortError,
+    frames: &[Observed],
+    is_good: impl Fn(usize) -> bool,
+    wish: &Wish,
+) -> SortError {
     if !matches!(fault, SortError::SeveralFilters { .. }) {
         return fault;
     }
     let mut folders: BTreeMap<&str, usize> = BTreeMap::new();
-    for frame in frames {
+    for (i, frame) in frames.iter().enumerate() {
         match frame.file().split_once('/') {
             Some((name, _)) if !is_camera_folder(name) => {
-                *folders.entry(name).or_default() += usize::from(frame.is_good());
+                *folders.entry(name).or_default() += usize::from(is_good(i));
             }
             _ => return fault,
         }
@@ -28,11 +62,8 @@ pub fn instead(fault: SortError, frames: &[Judged], wish: &Wish) -> SortError {
     if folders.len() < 2 {
         return fault;
     }
-    let above = folder(wish);
-    let above = above.trim_matches('"').trim_end_matches('/');
-    let command = |name: &&str| format!("lightloss measure {}", quoted(&format!("{above}/{name}")));
     SortError::SeveralFilters {
         reason: format!("its frames lie in {} folders", folders.len()),
-        commands: folders.keys().map(command).collect(),
+        commands: folders.keys().map(|name| wish.in_folder(name)).collect(),
     }
 }

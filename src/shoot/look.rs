@@ -1,17 +1,23 @@
-//! A first look at each frame: coarse maps, clipping, darkness; what sorting goes by.
+//! A first look at each frame, which sorting goes by: coarse maps, clipping, darkness, and whether it
+//! is a picture with too much fine detail for a wall.
 
-use super::levels::{LevelFrame, clipped_shares};
 use super::times::Understood;
 use crate::frame::cfa::Plane;
+use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_shares};
+use crate::numerics::robust::median;
 use crate::quantity::Percent;
 use crate::reduce::grid::{CellGrid, FrameSummary};
 
 /// Blocks across and down of the coarse map.
 pub const COARSE: usize = 11;
-/// Share of clipped pixels in the centre from which a channel is not used.
-pub const CLIPPED_SHARE: f64 = 0.001;
 /// Standard deviations of black within which a frame counts as dark.
 const DARK_SIGMAS: f64 = 3.0;
+/// Neighbouring cells that differ by more than this are detail, stops (ours).
+const DETAIL_STOPS: f64 = 0.1;
+/// More of the frame than this in detail is no wall (ours).
+pub const DETAIL_SHARE: f64 = 0.05;
+/// Noise of the difference is allowed for up to this many standard deviations.
+const NOISE_SIGMAS: f64 = 4.0;
 
 /// What is seen of a frame at first.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,13 +64,13 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
     Look {
         centre: stops(centre),
         whole: stops(mean(&green)),
-        noise: median(green.iter().filter(|v| **v > 0.0).map(|v| sigma / v).collect())
+        noise: median(green.iter().filter(|v| **v > 0.0).map(|v| sigma / v)).unwrap_or(f64::NAN)
             / std::f64::consts::LN_2,
         map: green.iter().map(|&v| stops(v)).collect(),
         dark: is_dark(levels, sigma),
         clipped: by_channel.map(|s| s > CLIPPED_SHARE),
         clipped_percent: Percent::new(100.0 * by_channel.iter().copied().fold(0.0, f64::max)),
-        detail: super::motif::detail(levels, &cell_noise(summary)),
+        detail: detail(levels, &cell_noise(summary)),
         levels: [
             plane(Plane::Red).unwrap_or(0.0),
             green_1,
@@ -83,7 +89,7 @@ fn block_sigma(summary: &FrameSummary, levels: &LevelFrame) -> f64 {
         .iter()
         .find(|p| p.plane == Plane::Green1)
         .map_or(1.0, |p| p.pixels.iter().sum::<f64>() / (COARSE * COARSE) as f64);
-    let variance = median(variances(green));
+    let variance = median(variances(green)).unwrap_or(f64::NAN);
     (variance / pixels.max(1.0) + levels.black_doubt.powi(2)).sqrt()
 }
 
@@ -113,8 +119,46 @@ fn mean(values: &[f64]) -> f64 {
     finite.clone().sum::<f64>() / finite.count().max(1) as f64
 }
 
-/// Middle value; NaN of nothing.
-#[must_use]
-pub fn median(values: Vec<f64>) -> f64 {
-    crate::numerics::robust::median(values).unwrap_or(f64::NAN)
+/// Share of places where neighbouring cells (green) differ by more than 0.1 stop beyond what noise
+/// explains, patterns that filters make apart. `noise` is the variance of a cell's mean in counts
+/// squared.
+///
+/// What two polarisers, glass or a lens do is the same half a turn round the frame's centre, however
+/// steep, and what a graduation or uneven light does runs one way; a picture is neither. So each
+/// cell is held against its opposite, and of four neighbours the mixed difference is taken: both
+/// kinds of pattern cancel, while unlike detail adds in squares, which the factor of two takes back.
+fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
+    let cells = levels.channel_cells(1);
+    // Partial cells at the edges have no opposite of their size.
+    let (columns, rows) = (levels.size.0 / levels.side, levels.size.1 / levels.side);
+    let at = |row: usize, column: usize| row * levels.columns + column;
+    let odd = |row: usize, column: usize| {
+        let (here, there) = (at(row, column), at(rows - 1 - row, columns - 1 - column));
+        let shot = |i: usize| {
+            let n = noise.get(i).copied().unwrap_or(0.0);
+            n / (cells[i] * cells[i]) / std::f64::consts::LN_2.powi(2)
+        };
+        let both = cells[here] > 0.0 && cells[there] > 0.0;
+        both.then(|| ((cells[here] / cells[there]).log2(), shot(here) + shot(there)))
+    };
+    let odd: Vec<Option<(f64, f64)>> =
+        (0..rows).flat_map(|r| (0..columns).map(move |c| (r, c))).map(|(r, c)| odd(r, c)).collect();
+    // Detail within cells counts as their noise too; where most cells are that noisy it is noise.
+    let typical = median(odd.iter().flatten().map(|o| o.1.sqrt())).unwrap_or(f64::NAN);
+    let most = DETAIL_STOPS.max(2.0 * typical);
+    let (mut seen, mut busy) = (0_usize, 0_usize);
+    for row in 1..rows {
+        for column in 1..columns {
+            let (above, here) = ((row - 1) * columns + column, row * columns + column);
+            let four = [odd[above - 1], odd[above], odd[here - 1], odd[here]];
+            let [Some((a, s)), Some((b, t)), Some((c, u)), Some((d, v))] = four else { continue };
+            seen += 1;
+            let shot = (s + t + u + v).max(0.0).sqrt() / 2.0;
+            let apart = (a - b - c + d).abs() / 2.0;
+            if apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(most) {
+                busy += 1;
+            }
+        }
+    }
+    if seen > 0 { busy as f64 / seen as f64 } else { 0.0 }
 }

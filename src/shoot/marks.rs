@@ -1,10 +1,9 @@
 //! Names of marks and rotations, given to runs.
 
-use super::{SortError, Wish};
+use super::error::SortError;
+use super::runs::Runs;
+use super::wish::Wish;
 use crate::profile::Kind;
-
-/// Runs as frame indices.
-pub type Runs = Vec<Vec<usize>>;
 
 /// Rotations of a polariser look alike in unpolarised light; where they are named, the frames are
 /// shared out among the names in the order they were shot.

@@ -13,6 +13,15 @@ pub struct Order {
     pub clock_disagrees: bool,
 }
 
+impl Order {
+    /// Values that belong to the frames, in capture order.
+    #[must_use]
+    pub fn sorted<T>(&self, values: Vec<T>) -> Vec<T> {
+        let mut slots: Vec<Option<T>> = values.into_iter().map(Some).collect();
+        self.indices.iter().filter_map(|&i| slots[i].take()).collect()
+    }
+}
+
 /// The last run of digits in a file's stem.
 #[must_use]
 pub fn frame_number(file: &str) -> Option<u64> {

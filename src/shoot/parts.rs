@@ -1,46 +1,128 @@
-//! A card into what may be one shoot each: one body, one lens, no gap of more than 20 minutes.
+//! A card into what may be one shoot each: one body, one lens, no gap of more than 20 minutes; each
+//! is judged by itself, and the one that makes a shoot is taken.
 
-mod focal_lengths;
-
+use super::error::SortError;
+use super::faults;
+use super::frames::{Gear, Observed};
+use super::roles::{self, Roles};
+use super::runs::{self, middle};
 use super::verdict::Judgement;
-use super::{Judged, SortError, Sorted, Wish, faults, judge_all};
+use super::verdicts::{Judgements, Place, Role, Verdicts};
+use super::wish::Wish;
 use crate::caution::Caution;
-use crate::profile::FrameState;
+use crate::profile::Kind;
 
 /// A longer gap between frames of the wall ends a shoot, minutes (ours).
 const GAP_MINUTES: f64 = 20.0;
+/// Two stretches may be the bare and the filtered frames of one shoot where their levels lie this
+/// far apart, stops (ours).
+const FILTER_APART: f64 = 0.3;
+/// Strengths in the centre at two focal lengths are of one stack up to this difference, stops (ours).
+const SAME_STACK: f64 = 0.25;
+
+/// What was made of frames that may be one shoot.
+pub struct Sorted {
+    /// States and kind, or why nothing can be measured.
+    pub roles: Result<Roles, SortError>,
+    /// Doubts.
+    pub cautions: Vec<Caution>,
+}
 
 /// Sorts the one shoot that a card holds; the rest of the card is set aside.
-pub fn sort(
-    mut frames: Vec<Judged>,
+pub fn sort(frames: &[Observed], verdicts: &mut Verdicts, wish: &Wish) -> Sorted {
+    let all: Vec<usize> = (0..frames.len()).collect();
+    verdicts.judge(faults::not_raw(frames, &verdicts.good(&all)));
+    verdicts.judge(faults::other_pictures(frames, &verdicts.good(&all), wish));
+    let good = verdicts.good(&all);
+    let said = |&i: &usize| {
+        let file = frames[i].file();
+        (i, wish.labels.get(file).cloned(), wish.rotations.get(file).copied())
+    };
+    verdicts.note(good.iter().map(said).collect());
+    verdicts.judge(faults::not_wanted(frames, &good, wish));
+    let parts =
+        if wish.is_labelled() { Vec::new() } else { parts(frames, &verdicts.good(&all), wish) };
+    if parts.len() < 2 {
+        judge(frames, verdicts, &all, wish)
+    } else {
+        choose(frames, verdicts, parts, wish)
+    }
+}
+
+/// Judges frames that may make one shoot.
+fn judge(frames: &[Observed], verdicts: &mut Verdicts, within: &[usize], wish: &Wish) -> Sorted {
+    let mut cautions = Vec::new();
+    let roles = passes(frames, verdicts, within, wish, &mut cautions);
+    Sorted { roles, cautions }
+}
+
+fn passes(
+    frames: &[Observed],
+    verdicts: &mut Verdicts,
+    within: &[usize],
     wish: &Wish,
     cautions: &mut Vec<Caution>,
-) -> (Vec<Judged>, Sorted) {
-    faults::not_raw(&mut frames);
-    faults::other_pictures(&mut frames, wish);
-    faults::named(&mut frames, wish);
-    if wish.is_labelled() {
-        let sorted = judge_all(&mut frames, wish, cautions);
-        return (frames, sorted);
+) -> Result<Roles, SortError> {
+    verdicts.judge(faults::other_gear(frames, &verdicts.good(within)));
+    verdicts.judge(faults::unexposed(frames, &verdicts.good(within))?);
+    let dark = faults::dark(frames, &verdicts.good(within));
+    verdicts.judge(dark.clone());
+    verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
+    let roles = if wish.is_labelled() {
+        let found = roles::by_label(&verdicts.good(within), verdicts, wish);
+        verdicts.place(found.places);
+        found.roles?
+    } else {
+        let roles = by_level(frames, verdicts, within, wish, cautions)?;
+        let filtered = verdicts.on_side(within, false);
+        let dark: Vec<usize> = dark.iter().map(|(i, _)| *i).collect();
+        verdicts.judge(faults::capped(frames, &dark, &filtered));
+        roles
+    };
+    let (odd, doubts) = faults::other_exposures(frames, verdicts, within);
+    verdicts.judge(odd);
+    cautions.extend(doubts);
+    verdicts.judge(faults::outliers(frames, verdicts, &verdicts.good(within)));
+    cautions.extend(roles::enough(frames, verdicts, within, roles.0.len())?);
+    Ok(roles)
+}
+
+fn by_level(
+    frames: &[Observed],
+    verdicts: &mut Verdicts,
+    within: &[usize],
+    wish: &Wish,
+    cautions: &mut Vec<Caution>,
+) -> Result<Roles, SortError> {
+    verdicts.judge(runs::lone_frames(frames, &verdicts.good(within)));
+    let good = verdicts.good(within);
+    if good.is_empty() {
+        return Err(SortError::NoBare { first: roles::first_spoilt(frames, verdicts, within) });
     }
-    let parts = parts(&frames, wish);
-    if parts.len() < 2 {
-        let sorted = judge_all(&mut frames, wish, cautions);
-        return (frames, sorted);
+    if !wish.names_marks() {
+        verdicts.judge(runs::clouds_at_edges(frames, &good));
     }
-    choose(frames, parts, wish, cautions)
+    let Some(found) = roles::by_level(frames, &verdicts.good(within), wish) else {
+        return Err(roles::one_level(frames, verdicts, within));
+    };
+    verdicts.place(found.places);
+    verdicts.judge(found.judgements);
+    cautions.extend(found.cautions);
+    let roles = found.roles?;
+    cautions.extend(roles::bare_not_confirmed(verdicts, within));
+    Ok(roles)
 }
 
 /// Indices split where the time between one frame's end and the next one's start is too long. A
 /// camera that takes a dark frame of its own is busy for the length of the exposure again.
 #[must_use]
-pub fn stretches(frames: &[Judged], indices: &[usize]) -> Vec<Vec<usize>> {
-    let half = |f: &Judged| f.exposure.as_ref().map_or(0.0, |e| e.true_time.get() / 120.0);
+pub fn stretches(frames: &[Observed], indices: &[usize]) -> Vec<Vec<usize>> {
     let mut found: Vec<Vec<usize>> = Vec::new();
     for &i in indices {
         let far = |&before: &usize| {
             let (a, b) = (&frames[before], &frames[i]);
-            b.minutes - half(b) - (a.minutes + half(a)) > GAP_MINUTES + 2.0 * half(a)
+            let gap = b.minutes - b.half_minutes() - (a.minutes + a.half_minutes());
+            gap > GAP_MINUTES + 2.0 * a.half_minutes()
         };
         match found.last_mut() {
             Some(stretch) if !stretch.last().is_some_and(far) => stretch.push(i),
@@ -50,254 +132,206 @@ pub fn stretches(frames: &[Judged], indices: &[usize]) -> Vec<Vec<usize>> {
     found
 }
 
-/// Body, size and lens; what a file does not tell is no difference.
-#[derive(Clone, Debug, PartialEq)]
-struct Kit {
-    body: [Option<String>; 3],
-    size: (usize, usize, usize),
-    lens: Option<(Option<String>, Option<i64>)>,
-}
-
-impl Kit {
-    fn of(frame: &Judged) -> Self {
-        let (c, cells) = (&frame.summary.info.camera, &frame.summary.cells);
-        let focal =
-            c.focal_length.filter(|l| l.get() > 0.0).map(|l| (l.get() * 2.0).round() as i64);
-        Self {
-            body: [c.make.clone(), c.model.clone(), c.serial.clone()],
-            size: (cells.area.width, cells.area.height, cells.side),
-            lens: (c.lens.is_some() || focal.is_some()).then(|| (c.lens.clone(), focal)),
-        }
-    }
-    fn is_like(&self, other: &Self) -> bool {
-        let lens = self.lens.is_none() || other.lens.is_none() || self.lens == other.lens;
-        self.body == other.body && self.size == other.size && lens
-    }
-    /// What tells this kit from another.
-    fn difference(&self, other: &Self) -> &'static str {
-        if self.body == other.body && self.size == other.size {
-            "two lenses were used"
-        } else {
-            "two cameras were used"
-        }
-    }
-}
-
-#[derive(Clone, Debug)]
 struct Part {
-    kit: Kit,
+    gear: Gear,
     indices: Vec<usize>,
 }
 
-fn parts(frames: &[Judged], wish: &Wish) -> Vec<Part> {
-    let mut by_kit: Vec<Part> = Vec::new();
-    for i in (0..frames.len()).filter(|&i| frames[i].is_good()) {
-        let kit = Kit::of(&frames[i]);
-        match by_kit.iter_mut().find(|p| p.kit.is_like(&kit)) {
+fn parts(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Part> {
+    let mut by_gear: Vec<Part> = Vec::new();
+    for &i in good {
+        let gear = frames[i].gear();
+        match by_gear.iter_mut().find(|p| p.gear.is_like(&gear)) {
             Some(part) => part.indices.push(i),
-            None => by_kit.push(Part { kit, indices: vec![i] }),
+            None => by_gear.push(Part { gear, indices: vec![i] }),
         }
     }
     // Both limits given: that is the shoot, whatever the clock says.
     if wish.from.is_some() && wish.to.is_some() {
-        return by_kit;
+        return by_gear;
     }
-    by_kit
+    by_gear
         .into_iter()
         .flat_map(|part| {
             let stretches = stretches(frames, &part.indices);
-            stretches.into_iter().map(move |indices| Part { kit: part.kit.clone(), indices })
+            stretches.into_iter().map(move |indices| Part { gear: part.gear.clone(), indices })
         })
         .collect()
 }
 
-struct Judging {
-    part: Part,
-    sorted: Sorted,
-    cautions: Vec<Caution>,
-}
-
-fn choose(
-    frames: Vec<Judged>,
-    parts: Vec<Part>,
-    wish: &Wish,
-    cautions: &mut Vec<Caution>,
-) -> (Vec<Judged>, Sorted) {
-    let mut slots: Vec<Option<Judged>> = frames.into_iter().map(Some).collect();
-    let mut judged: Vec<Judging> = parts
+/// Judges every part and keeps the one that makes a shoot.
+fn choose(frames: &[Observed], verdicts: &mut Verdicts, parts: Vec<Part>, wish: &Wish) -> Sorted {
+    let mut judged: Vec<(Part, Sorted)> = parts
         .into_iter()
         .map(|part| {
-            let mut cautions = Vec::new();
-            let sorted = with_part(&mut slots, &part, |f| judge_all(f, wish, &mut cautions));
-            Judging { part, sorted, cautions }
+            let sorted = judge(frames, verdicts, &part.indices, wish);
+            (part, sorted)
         })
         .collect();
-    let is_shoot = |j: &Judging| matches!(j.sorted, Ok(_) | Err(SortError::SeveralFilters { .. }));
-    let shoots: Vec<usize> = (0..judged.len()).filter(|&j| is_shoot(&judged[j])).collect();
-    let of_one_stack = focal_lengths::measured(&slots, &judged, &shoots, wish);
-    if shoots.len() > 1 && of_one_stack.is_none() {
-        let error = several(&slots, &judged, &shoots, wish);
-        return (whole(slots), Err(error));
+    let is_shoot = |s: &Sorted| matches!(s.roles, Ok(_) | Err(SortError::SeveralFilters { .. }));
+    let shoots: Vec<usize> = (0..judged.len()).filter(|&j| is_shoot(&judged[j].1)).collect();
+    let one_stack = shoots.len() > 1
+        && wish.kind == Some(Kind::Stack)
+        && is_one_stack(frames, verdicts, &judged, &shoots);
+    if shoots.len() > 1 && !one_stack {
+        let fault = several(frames, verdicts, &judged, &shoots, wish);
+        return Sorted { roles: Err(fault), cautions: Vec::new() };
     }
-    let largest = (0..judged.len()).rev().max_by_key(|&j| judged[j].part.indices.len());
+    let largest = (0..judged.len()).rev().max_by_key(|&j| judged[j].0.indices.len());
     let chosen = shoots.first().copied().or(largest).unwrap_or(0);
-    let lent: Vec<usize> = shoots.iter().copied().filter(|&j| j != chosen).collect();
-    let own = judged[chosen].part.indices.iter().filter_map(|&i| slots[i].as_ref()?.run);
-    let mut runs = own.max().unwrap_or(0);
-    for &j in &lent {
-        runs = focal_lengths::lend(&mut slots, &judged[j].part, runs);
+    let run = |i: &usize| verdicts.place_of(*i).run;
+    let mut runs = judged[chosen].0.indices.iter().filter_map(run).max().unwrap_or(0);
+    for (j, (part, _)) in judged.iter().enumerate().filter(|(j, _)| *j != chosen) {
+        let (places, judgements) = if shoots.contains(&j) {
+            for_shading(frames, verdicts, part, &mut runs)
+        } else {
+            rest_of_card(frames, part, &judged[chosen].0)
+        };
+        verdicts.place(places);
+        verdicts.judge(judgements);
     }
-    let apart = shoots.is_empty().then(|| far_apart(&slots, &judged, chosen, wish)).flatten();
-    for j in (0..judged.len()).filter(|j| *j != chosen && !lent.contains(j)) {
-        leave(&mut slots, &judged[j], &judged[chosen].part);
-    }
-    let Judging { sorted, cautions: own, .. } = judged.swap_remove(chosen);
-    cautions.extend(own);
-    (whole(slots), apart.map_or(sorted, Err))
+    let apart = if shoots.is_empty() { far_apart(frames, &judged, chosen, wish) } else { None };
+    let (_, Sorted { roles, cautions }) = judged.swap_remove(chosen);
+    Sorted { roles: apart.map_or(roles, Err), cautions }
 }
 
-fn whole(slots: Vec<Option<Judged>>) -> Vec<Judged> {
-    slots.into_iter().flatten().collect()
-}
-
-/// Takes a part's frames out, works on them, and puts them back.
-fn with_part<T>(
-    slots: &mut [Option<Judged>],
-    part: &Part,
-    work: impl FnOnce(&mut [Judged]) -> T,
-) -> T {
-    let mut own: Vec<Judged> = part.indices.iter().filter_map(|&i| slots[i].take()).collect();
-    let result = work(&mut own);
-    for (&i, frame) in part.indices.iter().zip(own) {
-        slots[i] = Some(frame);
-    }
-    result
-}
+type Placed = (Vec<(usize, Place)>, Judgements);
 
 /// What is left of a card beside its one shoot: another body or lens in between is worth a word,
 /// another day is not.
-fn leave(slots: &mut [Option<Judged>], other: &Judging, chosen: &Part) {
-    let minutes = |part: &Part, slots: &[Option<Judged>]| {
-        let all = part.indices.iter().filter_map(|&i| slots[i].as_ref()).map(|f| f.minutes);
-        all.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), m| (a.min(m), b.max(m)))
+fn rest_of_card(frames: &[Observed], other: &Part, chosen: &Part) -> Placed {
+    let span = |part: &Part| {
+        let minutes = part.indices.iter().map(|&i| frames[i].minutes);
+        minutes.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), m| (a.min(m), b.max(m)))
     };
-    let (own, its) = (minutes(chosen, slots), minutes(&other.part, slots));
+    let (own, its) = (span(chosen), span(other));
     let beside = its.0 < own.1 + GAP_MINUTES && its.1 > own.0 - GAP_MINUTES;
-    let strange = beside && !other.part.kit.is_like(&chosen.kit);
-    let (kit, size) = (&other.part.kit, &chosen.kit.size);
-    for &i in &other.part.indices {
-        let Some(frame) = slots[i].as_mut() else { continue };
-        let judgement = if !strange {
-            Judgement::OtherShoot
-        } else if kit.body != chosen.kit.body {
-            let camera = kit.body.iter().flatten().cloned().collect::<Vec<_>>().join(" ");
-            let camera = if camera.is_empty() { "unnamed".to_owned() } else { camera };
-            Judgement::OtherCamera { camera }
-        } else if kit.size != *size {
-            Judgement::OtherSize
-        } else {
-            let c = &frame.summary.info.camera;
-            let focal = c.focal_length.map(|l| format!("{} mm", l.get()));
-            let parts = [c.lens.clone(), focal];
-            Judgement::OtherLens {
-                lens: parts.into_iter().flatten().collect::<Vec<_>>().join(", "),
-            }
-        };
-        frame.run = None;
-        frame.setting = None;
-        faults::set_aside(frame, judgement);
+    let strange = beside && !other.gear.is_like(&chosen.gear);
+    let judgement = |i: usize| {
+        if strange { frames[i].with_other_gear(&chosen.gear) } else { Judgement::OtherShoot }
+    };
+    let nowhere = Place { run: None, role: None };
+    other.indices.iter().map(|&i| ((i, nowhere), (i, judgement(i)))).unzip()
+}
+
+/// Whether shoots are of one stack through one camera, each at a focal length of its own: the first
+/// is measured, the others show what ring or holder shades there.
+fn is_one_stack(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    judged: &[(Part, Sorted)],
+    shoots: &[usize],
+) -> bool {
+    let shoots = || shoots.iter().map(|&j| &judged[j]);
+    let Some((main, _)) = shoots().next() else { return false };
+    let mut focal_lengths = Vec::new();
+    let strength_of_main = strength(frames, verdicts, main);
+    shoots().all(|(part, sorted)| {
+        let focal = part.gear.lens.as_ref().and_then(|l| l.1);
+        let known = focal.is_none() || focal_lengths.contains(&focal);
+        focal_lengths.push(focal);
+        let apart = strength(frames, verdicts, part)
+            .zip(strength_of_main)
+            .map_or(f64::INFINITY, |(a, b)| (a - b).abs());
+        let alike = part.gear.is_one_camera(&main.gear) && apart <= SAME_STACK;
+        sorted.roles.is_ok() && alike && !known
+    })
+}
+
+/// Bare minus filtered level, stops.
+fn strength(frames: &[Observed], verdicts: &Verdicts, part: &Part) -> Option<f64> {
+    let level = |bare: bool| {
+        let of = verdicts.on_side(&part.indices, bare);
+        (!of.is_empty()).then(|| middle(frames, &of))
+    };
+    Some(level(true)? - level(false)?)
+}
+
+/// Sets the frames of another focal length aside for their shading alone; runs are numbered on from
+/// `runs`.
+fn for_shading(frames: &[Observed], verdicts: &Verdicts, part: &Part, runs: &mut u32) -> Placed {
+    let before = *runs;
+    let (mut places, mut judgements) = (Vec::new(), Judgements::new());
+    for &i in &part.indices {
+        let Place { run, role } = verdicts.place_of(i);
+        let run = run.map(|run| run + before);
+        *runs = run.map_or(*runs, |run| run.max(*runs));
+        places.push((i, Place { run, role: None }));
+        let focal = frames[i].summary.info.camera.focal_length;
+        if let (true, Some(focal)) = (verdicts.is_good(i), focal) {
+            let bare = role == Some(Role::Bare);
+            judgements.push((i, Judgement::AtFocalLength { focal_mm: focal.get(), bare }));
+        }
     }
+    (places, judgements)
 }
 
 fn several(
-    slots: &[Option<Judged>],
-    judged: &[Judging],
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    judged: &[(Part, Sorted)],
     shoots: &[usize],
     wish: &Wish,
 ) -> SortError {
-    let parts: Vec<&Part> = shoots.iter().map(|&j| &judged[j].part).collect();
-    let reason = parts
-        .windows(2)
-        .find(|w| !w[0].kit.is_like(&w[1].kit))
-        .map_or("more than 20 minutes lie between them", |w| w[0].kit.difference(&w[1].kit));
+    let parts: Vec<&Part> = shoots.iter().map(|&j| &judged[j].0).collect();
+    let unlike = parts.windows(2).find(|w| !w[0].gear.is_like(&w[1].gear));
+    let reason = match unlike {
+        None => "more than 20 minutes lie between them",
+        Some(w) if w[0].gear.is_one_camera(&w[1].gear) => "two lenses were used",
+        Some(_) => "two cameras were used",
+    };
     let commands = shoots
         .iter()
-        .flat_map(|&j| match &judged[j].sorted {
+        .map(|&j| &judged[j])
+        .flat_map(|(part, sorted)| match &sorted.roles {
             Err(SortError::SeveralFilters { commands, .. }) => commands.clone(),
-            _ => vec![command_for(slots, &judged[j].part, &parts, wish)],
+            _ => vec![command_for(frames, verdicts, part, &parts, wish)],
         })
         .collect();
     SortError::SeveralFilters { reason: reason.to_owned(), commands }
 }
 
 /// Limits where those are enough, otherwise every frame by name.
-fn command_for(slots: &[Option<Judged>], part: &Part, all: &[&Part], wish: &Wish) -> String {
-    let span = |p: &Part| (p.indices.first().copied(), p.indices.last().copied());
-    let (first, last) = span(part);
+fn command_for(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    part: &Part,
+    all: &[&Part],
+    wish: &Wish,
+) -> String {
+    let (Some(&first), Some(&last)) = (part.indices.first(), part.indices.last()) else {
+        return String::new();
+    };
     let mixed = all
         .iter()
         .filter(|p| p.indices != part.indices)
-        .any(|p| p.indices.iter().any(|i| Some(*i) > first && Some(*i) < last));
-    let name = |i: Option<usize>| {
-        i.and_then(|i| slots[i].as_ref()).map_or_else(String::new, |f| f.file().to_owned())
-    };
+        .any(|p| p.indices.iter().any(|i| (first + 1..last).contains(i)));
     if !mixed {
-        return limits(wish, &name(first), &name(last));
+        return wish.from_to(frames[first].file(), frames[last].file());
     }
-    let of = |state: FrameState| {
-        let frames = part.indices.iter().filter_map(|&i| slots[i].as_ref());
-        frames.filter(|f| f.state == state).map(|f| quoted(f.file())).collect::<Vec<_>>().join(" ")
+    let names = |bare: bool| -> Vec<&str> {
+        verdicts.on_side(&part.indices, bare).into_iter().map(|i| frames[i].file()).collect()
     };
-    format!(
-        "lightloss measure {} --bare {} --filtered {}",
-        folder(wish),
-        of(FrameState::Bare),
-        of(FrameState::Setting)
-    )
-}
-
-/// The command that measures from one frame to another.
-#[must_use]
-pub fn limits(wish: &Wish, from: &str, to: &str) -> String {
-    format!("lightloss measure {} --from {} --to {}", folder(wish), quoted(from), quoted(to))
-}
-
-/// The shoot's folder as it is to be typed.
-pub fn folder(wish: &Wish) -> String {
-    if wish.shoot.is_empty() { "SHOOT".to_owned() } else { quoted(&wish.shoot) }
-}
-
-/// A word of a command, in quotes where it needs them.
-pub fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "./_-+=:,\\".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        word.to_owned()
-    } else {
-        format!("\"{word}\"")
-    }
+    wish.by_name(&names(true), &names(false))
 }
 
 /// Where no stretch is a shoot of its own but two of them together may be one.
 fn far_apart(
-    slots: &[Option<Judged>],
-    judged: &[Judging],
+    frames: &[Observed],
+    judged: &[(Part, Sorted)],
     chosen: usize,
     wish: &Wish,
 ) -> Option<SortError> {
-    let level = |part: &Part| {
-        let looks = part.indices.iter().filter_map(|&i| slots[i].as_ref());
-        super::look::median(looks.map(|f| f.look.whole).collect())
-    };
-    let one = &judged[chosen].part;
+    let level = |part: &Part| middle(frames, &part.indices);
+    let one = &judged[chosen].0;
     let other = judged
         .iter()
-        .map(|j| &j.part)
-        .filter(|p| p.indices != one.indices && p.kit.is_like(&one.kit) && p.indices.len() > 1)
-        .find(|p| (level(p) - level(one)).abs() > 0.3)?;
+        .map(|(part, _)| part)
+        .filter(|p| p.indices != one.indices && p.gear.is_like(&one.gear) && p.indices.len() > 1)
+        .find(|p| (level(p) - level(one)).abs() > FILTER_APART)?;
     let (early, late) = if one.indices < other.indices { (one, other) } else { (other, one) };
-    let name = |i: &usize| slots[*i].as_ref().map(|f| f.file().to_owned());
-    let (before, after) =
-        (early.indices.last().and_then(name)?, late.indices.first().and_then(name)?);
-    let (from, to) = (early.indices.first().and_then(name)?, late.indices.last().and_then(name)?);
-    Some(SortError::FarApart { before, after, command: limits(wish, &from, &to) })
+    let name = |i: &usize| frames[*i].file().to_owned();
+    let (from, before) = (early.indices.first().map(name)?, early.indices.last().map(name)?);
+    let (after, to) = (late.indices.first().map(name)?, late.indices.last().map(name)?);
+    Some(SortError::FarApart { before, after, command: wish.from_to(&from, &to) })
 }

@@ -1,10 +1,13 @@
 //! The plan held against the frames: which frame was made for which planned shot.
 
-use super::look::median;
-use super::motif::DETAIL_SHARE;
-use super::{Judged, Label, SortError, Wish, parts};
+use super::error::SortError;
+use super::frames::Observed;
+use super::look::DETAIL_SHARE;
+use super::parts;
+use super::wish::{Label, Wish};
 use crate::caution::Caution;
 use crate::frame::Origin;
+use crate::numerics::robust::median;
 use crate::profile::Kind;
 use crate::shoot_file::{PlannedShot, ShotState};
 
@@ -20,10 +23,14 @@ const WRONG_ORDER: f64 = 0.3;
 ///
 /// # Errors
 /// [`SortError::PlanMismatch`] where numbers or states do not fit and frames are not named either.
-pub fn obeyed(frames: &[Judged], wish: &Wish) -> Result<(Wish, Option<Caution>), SortError> {
-    let mut obeyed = wish.clone();
+pub fn labelled(
+    frames: &[Observed],
+    good: &[usize],
+    wish: &Wish,
+) -> Result<(Wish, Option<Caution>), SortError> {
+    let mut labelled = wish.clone();
     if wish.planned.is_empty() {
-        return Ok((obeyed, None));
+        return Ok((labelled, None));
     }
     let expected: Vec<&PlannedShot> = wish
         .planned
@@ -33,12 +40,12 @@ pub fn obeyed(frames: &[Judged], wish: &Wish) -> Result<(Wish, Option<Caution>),
         .take(frames.len() + 1)
         .collect();
     let asked = wish.planned.iter().map(|shot| u64::from(shot.count)).sum::<u64>();
-    let matched = fitting(frames, wish, usize::try_from(asked).unwrap_or(usize::MAX))
+    let matched = fitting(frames, good, wish, usize::try_from(asked).unwrap_or(usize::MAX))
         .and_then(|made| states(frames, &made, &expected, wish).map(|()| made));
     let made = match matched {
         Ok(made) => made,
         // The frames are named: the plan is only how they came about.
-        Err(_) if wish.is_labelled() => return Ok((obeyed, None)),
+        Err(_) if wish.is_labelled() => return Ok((labelled, None)),
         Err(what) => return Err(SortError::PlanMismatch { what }),
     };
     let (marks, backwards) =
@@ -54,21 +61,28 @@ pub fn obeyed(frames: &[Judged], wish: &Wish) -> Result<(Wish, Option<Caution>),
             ShotState::LightCheck => Label::LightCheck(shot.mark.clone()),
             ShotState::Cloth => Label::Cloth(mark),
         };
-        obeyed.labels.entry(file.clone()).or_insert(label);
+        labelled.labels.entry(file.clone()).or_insert(label);
         if let Some(rotation) = shot.rotation {
-            obeyed.rotations.entry(file).or_insert(rotation);
+            labelled.rotations.entry(file).or_insert(rotation);
         }
     }
-    Ok((obeyed, backwards.then_some(Caution::ShotBackwards)))
+    Ok((labelled, backwards.then_some(Caution::ShotBackwards)))
 }
 
 /// The frames that the plan may mean: all that may be of the wall, without pictures of other
 /// things, or one stretch of them.
-fn fitting(frames: &[Judged], wish: &Wish, count: usize) -> Result<Vec<usize>, String> {
-    let raw = frames.iter().any(|f| f.is_good() && f.summary.info.origin == Origin::Raw);
-    let all: Vec<usize> = (0..frames.len())
-        .filter(|&i| frames[i].is_good())
-        .filter(|&i| !raw || frames[i].summary.info.origin == Origin::Raw)
+fn fitting(
+    frames: &[Observed],
+    good: &[usize],
+    wish: &Wish,
+    count: usize,
+) -> Result<Vec<usize>, String> {
+    let is_raw = |i: usize| frames[i].summary.info.origin == Origin::Raw;
+    let raw = good.iter().any(|&i| is_raw(i));
+    let all: Vec<usize> = good
+        .iter()
+        .copied()
+        .filter(|&i| !raw || is_raw(i))
         .filter(|&i| wish.labels.get(frames[i].file()) != Some(&Label::LeftOut))
         .collect();
     let plain = |&i: &usize| frames[i].look.dark || frames[i].look.detail <= DETAIL_SHARE;
@@ -90,17 +104,16 @@ fn fitting(frames: &[Judged], wish: &Wish, count: usize) -> Result<Vec<usize>, S
 
 /// Whether each frame can be what the plan says.
 fn states(
-    frames: &[Judged],
+    frames: &[Observed],
     made: &[usize],
     expected: &[&PlannedShot],
     wish: &Wish,
 ) -> Result<(), String> {
     let pairs = || made.iter().map(|&i| &frames[i]).zip(expected);
-    let level = |f: &Judged| if f.look.clipped[1] { f64::NAN } else { f.look.whole };
-    let bare = median(
-        pairs().filter(|(_, s)| s.state == ShotState::Bare).map(|(f, _)| level(f)).collect(),
-    );
-    let wrong = |f: &Judged, planned: &str, why: &str| {
+    let level = |f: &Observed| if f.look.clipped[1] { f64::NAN } else { f.look.whole };
+    let bare = median(pairs().filter(|(_, s)| s.state == ShotState::Bare).map(|(f, _)| level(f)))
+        .unwrap_or(f64::NAN);
+    let wrong = |f: &Observed, planned: &str, why: &str| {
         Err(format!("{} should be {planned}, but {why}", f.file()))
     };
     for (f, shot) in pairs() {
@@ -126,7 +139,7 @@ fn states(
 
 /// Frames of one planned shot show one level.
 fn one_level_each(
-    frames: &[Judged],
+    frames: &[Observed],
     made: &[usize],
     expected: &[&PlannedShot],
 ) -> Result<(), String> {
@@ -148,7 +161,7 @@ fn one_level_each(
 /// The planned marks in order, and whether the ring was shot from its strong end: then the levels
 /// rise where they should fall.
 fn marks(
-    frames: &[Judged],
+    frames: &[Observed],
     made: &[usize],
     expected: &[&PlannedShot],
     wish: &Wish,
@@ -162,7 +175,8 @@ fn marks(
             None => marks.push((mark.clone(), vec![level])),
         }
     }
-    let levels: Vec<f64> = marks.iter().map(|(_, l)| median(l.clone())).collect();
+    let levels: Vec<f64> =
+        marks.iter().map(|(_, l)| median(l.clone()).unwrap_or(f64::NAN)).collect();
     let names: Vec<String> = marks.into_iter().map(|(name, _)| name).collect();
     if wish.kind != Some(Kind::Variable) || levels.len() < 2 {
         return Ok((names, false));

@@ -1,332 +1,324 @@
-//! Which runs are bare, which are which setting.
+//! Which runs are bare, and which are which setting of the filter.
 
-use super::layout::Layout;
-use super::marks::{self, Runs};
-use super::runs::{self, Seen};
+use super::error::{SortError, Spoilt};
+use super::frames::{Observed, State};
+use super::marks;
+use super::runs::{self, Runs, middle};
 use super::verdict::Judgement;
-use super::{Judged, Label, SortError, State, Wish};
+use super::verdicts::{Judgements, Place, Role, Verdicts};
+use super::wish::{Label, Wish};
 use crate::caution::Caution;
-use crate::profile::{FrameState, Kind};
+use crate::profile::Kind;
+use crate::quantity::Stops;
 
 /// A group this close below bare is no setting of any filter, stops (ours).
 const LEAST_STRENGTH: f64 = 0.15;
-/// A lone frame this close to bare, where other runs hold more, is a cloud and not a filter (ours).
-const LONE_FRAME: f64 = 0.9;
+/// A leak frame is darker than the filter by this much at least, stops (ours): taken so by mistake
+/// it changes the strength by 0.2 stop at most.
+const LEAK_BELOW: f64 = 3.0;
+/// From here a leak frame is worth making, stops (ours).
+const LEAK_FROM: f64 = 6.0;
 
-type Roles = (Vec<State>, Kind);
+/// The states of a filter and its kind.
+pub type Roles = (Vec<State>, Kind);
 
-/// Assigns runs, states and settings.
-pub fn assign(
-    frames: &mut [Judged],
-    wish: &Wish,
-    cautions: &mut Vec<Caution>,
-) -> Result<Roles, SortError> {
-    if wish.is_labelled() { Ok(by_label(frames, wish)) } else { by_level(frames, wish, cautions) }
+/// What runs were found to be.
+pub struct Assigned {
+    /// Run and role of each frame.
+    pub places: Vec<(usize, Place)>,
+    /// What is held against frames.
+    pub judgements: Judgements,
+    /// Doubts.
+    pub cautions: Vec<Caution>,
+    /// States and kind, or why there is no one filter.
+    pub roles: Result<Roles, SortError>,
 }
 
-fn by_label(frames: &mut [Judged], wish: &Wish) -> Roles {
+/// Runs and roles as the user names them.
+pub fn by_label(good: &[usize], verdicts: &Verdicts, wish: &Wish) -> Assigned {
     let mut settings: Vec<State> = Vec::new();
-    let (mut run, mut before) = (0_u32, None);
-    for frame in frames.iter_mut().filter(|f| f.is_good()) {
-        let Some(label) = frame.label.clone() else { continue };
-        let now = Some((label.clone(), frame.rotation));
-        if before != now {
-            run += 1;
-            before = now;
-        }
-        frame.run = Some(run);
-        match &label {
-            Label::Bare => frame.state = FrameState::Bare,
+    let (mut places, mut run, mut before) = (Vec::new(), 0_u32, None);
+    for &i in good {
+        let Some(label) = verdicts.label(i) else { continue };
+        let now = Some((label, verdicts.rotation(i)));
+        run += u32::from(before != now);
+        before = now;
+        let role = match label {
+            Label::Bare => Some(Role::Bare),
             Label::Filtered(mark) => {
                 let state = State { mark: mark.clone() };
-                let at = settings.iter().position(|s| *s == state).unwrap_or_else(|| {
-                    settings.push(state);
-                    settings.len() - 1
-                });
-                frame.state = FrameState::Setting;
-                frame.setting = Some(at);
+                Some(Role::Setting(settings.iter().position(|s| *s == state).unwrap_or_else(
+                    || {
+                        settings.push(state);
+                        settings.len() - 1
+                    },
+                )))
             }
-            _ => {}
-        }
+            _ => None,
+        };
+        places.push((i, Place { run: Some(run), role }));
     }
     let several = settings.len() > 1;
     if !several && wish.kind != Some(Kind::Variable) {
-        for setting in &mut settings {
-            setting.mark = None;
-        }
+        settings.iter_mut().for_each(|setting| setting.mark = None);
     }
     let kind = wish.kind.unwrap_or(if several { Kind::Variable } else { Kind::Solid });
-    (settings, kind)
+    let roles = Ok((settings, kind));
+    Assigned { places, judgements: Judgements::new(), cautions: Vec::new(), roles }
 }
 
-fn by_level(
-    frames: &mut [Judged],
-    wish: &Wish,
-    cautions: &mut Vec<Caution>,
-) -> Result<Roles, SortError> {
-    let good: Vec<usize> = (0..frames.len()).filter(|&i| frames[i].is_good()).collect();
-    let (mut runs, outliers) = split_into_runs(frames, &good);
-    for (i, stops) in outliers {
-        frames[i].judgement = Judgement::Outlier { stops };
-    }
-    if runs.is_empty() {
-        return Err(nothing_left(frames));
-    }
-    let single_marks = wish.kind == Some(Kind::Variable) || wish.marks.len() > 1;
-    if !single_marks {
-        drop_lone_runs(frames, &mut runs);
-    }
-    let groups = group_runs(frames, &runs);
-    let levels = group_levels(frames, &runs, &groups);
-    let bare = (0..levels.len()).max_by(|&a, &b| levels[a].total_cmp(&levels[b])).unwrap_or(0);
-    let first_run = |group: usize| groups.iter().position(|g| *g == group).unwrap_or(0);
-    let mut filtered: Vec<usize> = (0..levels.len())
-        .filter(|&g| g != bare && levels[bare] - levels[g] > LEAST_STRENGTH)
-        .collect();
-    filtered.sort_by_key(|&g| first_run(g));
+/// Runs and roles by what the frames show; `None` where they show one level only.
+pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assigned> {
+    let mut layout = Layout::of(frames, runs::split(frames, good));
+    let mut filtered = layout.filtered();
     if filtered.is_empty() {
-        return Err(one_level(frames));
+        return None;
     }
-    let layout = Layout { runs: &runs, groups: &groups, levels: &levels, bare };
-    if !single_marks && let Some(leak) = layout.lone_leak(frames, &filtered) {
-        cautions.push(layout.take_as_leak(frames, leak, &mut filtered));
+    let (mut judgements, mut cautions) = (Judgements::new(), Vec::new());
+    if !wish.names_marks()
+        && let Some(leak) = layout.lone_leak(frames, &filtered)
+    {
+        filtered.retain(|g| *g != leak);
+        cautions.push(layout.leak_assumed(frames, filtered[0], leak));
+        judgements.extend(layout.frames_of(leak).map(|i| (i, Judgement::Leak)));
     }
-    let several = (!single_marks && wish.kind != Some(Kind::Polariser))
+    let several = (!wish.names_marks() && wish.kind != Some(Kind::Polariser))
         .then(|| layout.several_filters(frames, &filtered, wish))
         .flatten();
     let kind = wish.kind.unwrap_or(if filtered.len() > 1 { Kind::Variable } else { Kind::Solid });
     let one_state = matches!(kind, Kind::Solid | Kind::Graduated | Kind::Stack);
     if several.is_none() && one_state && filtered.len() > 1 {
-        keep_largest(frames, &runs, &groups, &levels, bare, &mut filtered);
+        let largest = filtered.iter().copied().max_by_key(|&g| layout.frames_of(g).count());
+        filtered.retain(|g| Some(*g) == largest);
         cautions.push(Caution::LooksLike {
             kind: "variable",
             reason: "several filtered levels were found".into(),
         });
     }
-    let (runs, groups) = match marks::rotations(&runs, &groups, &filtered, kind, wish) {
-        Some(split) => split,
-        None => (runs, groups),
+    if let Some(split) = marks::rotations(&layout.runs, &layout.groups, &filtered, kind, wish) {
+        (layout.runs, layout.groups) = split;
+    }
+    let visits = marks::visits(&layout.groups, &filtered, wish);
+    let setting_of = |number: usize| match &visits {
+        Some((of_run, _)) => of_run[number],
+        None => filtered.iter().position(|g| *g == layout.groups[number]),
     };
-    let visits = marks::visits(&groups, &filtered, wish);
-    for (number, (run, group)) in runs.iter().zip(&groups).enumerate() {
-        let setting = match &visits {
-            Some((of_run, _)) => of_run[number],
-            None => filtered.iter().position(|g| g == group),
-        };
-        for &i in run {
-            let frame = &mut frames[i];
-            frame.run = u32::try_from(number + 1).ok();
-            if *group == bare {
-                frame.state = FrameState::Bare;
-            } else if setting.is_some() {
-                frame.state = FrameState::Setting;
-                frame.setting = setting;
-            } else if frame.is_good() {
-                let stops = levels[bare] - levels[*group];
-                frame.judgement = Judgement::OtherLevel { stops };
-            }
-        }
-    }
-    if let Some(several) = several {
-        return Err(several);
-    }
-    let strengths: Vec<f64> = filtered.iter().map(|&g| levels[bare] - levels[g]).collect();
-    let (marks, backwards) = match visits {
-        Some((_, marks)) => (marks.into_iter().map(Some).collect(), false),
-        None => marks::labels_for(&strengths, kind, wish)?,
+    let (places, mut unexplained) = layout.places(setting_of);
+    unexplained.retain(|(i, _)| judgements.iter().all(|(known, _)| known != i));
+    judgements.extend(unexplained);
+    let strengths: Vec<f64> = filtered.iter().map(|&g| layout.below_bare(g)).collect();
+    let roles = match (several, visits) {
+        (Some(several), _) => Err(several),
+        (None, Some((_, marks))) => Ok((marks.into_iter().map(Some).collect(), false)),
+        (None, None) => marks::labels_for(&strengths, kind, wish),
     };
-    cautions.extend(backwards.then_some(Caution::ShotBackwards));
-    bare_on_both_sides(frames, cautions);
-    Ok((marks.into_iter().map(|mark| State { mark }).collect(), kind))
+    let roles = roles.map(|(marks, backwards)| {
+        cautions.extend(backwards.then_some(Caution::ShotBackwards));
+        (marks.into_iter().map(|mark| State { mark }).collect(), kind)
+    });
+    Some(Assigned { places, judgements, cautions, roles })
 }
 
-fn seen<'a>(frames: &'a [Judged], indices: &[usize]) -> Vec<Seen<'a>> {
-    indices
-        .iter()
-        .map(|&i| {
-            let frame = &frames[i];
-            let dial = frame.exposure.as_ref().and_then(|e| e.dial);
-            Seen {
-                look: &frame.look,
-                minutes: frame.minutes,
-                dial_difference: dial.map_or(0.0, |d| d.difference().get()),
-                starts_run: false,
-            }
-        })
-        .collect()
-}
-
-/// Runs as frame indices, with lone frames between equal runs taken out first.
-fn split_into_runs(frames: &[Judged], good: &[usize]) -> (Runs, Vec<(usize, f64)>) {
-    let mut left = good.to_vec();
-    let mut outliers = Vec::new();
-    loop {
-        let view = seen(frames, &left);
-        let runs = runs::split(&view);
-        let lone = runs::lone_outliers(&view, &runs);
-        if lone.is_empty() {
-            let to_frames = |run: Vec<usize>| run.into_iter().map(|i| left[i]).collect();
-            return (runs.into_iter().map(to_frames).collect(), outliers);
-        }
-        let mut gone: Vec<usize> = lone.iter().map(|(r, _)| runs[*r][0]).collect();
-        outliers.extend(lone.iter().map(|(r, stops)| (left[runs[*r][0]], *stops)));
-        gone.sort_unstable();
-        for i in gone.into_iter().rev() {
-            left.remove(i);
-        }
-    }
-}
-
-/// A single frame at the edge of a run, less than a filter's strength away from it, is a cloud.
-fn drop_lone_runs(frames: &mut [Judged], runs: &mut Runs) {
-    let longest = runs.iter().map(Vec::len).max().unwrap_or(0);
-    let many = runs.iter().filter(|r| r.len() > 1).count();
-    if longest < 2 || many < 2 {
-        return;
-    }
-    let level = |frames: &[Judged], run: &[usize]| {
-        super::look::median(run.iter().map(|&i| frames[i].look.whole).collect())
-    };
-    let mut at = 0;
-    while at < runs.len() {
-        let neighbours = [at.checked_sub(1), Some(at + 1)];
-        let near = neighbours
-            .into_iter()
-            .flatten()
-            .filter_map(|n| runs.get(n))
-            .filter(|r| r.len() > 1)
-            .map(|r| level(frames, &runs[at]) - level(frames, r))
-            .min_by(|a, b| a.abs().total_cmp(&b.abs()));
-        match near {
-            Some(stops) if runs[at].len() == 1 && stops.abs() < LONE_FRAME => {
-                frames[runs[at][0]].judgement = Judgement::Outlier { stops };
-                runs.remove(at);
-            }
-            _ => at += 1,
-        }
-    }
-    merge_equal_neighbours(frames, runs);
-}
-
-/// After frames were taken out, neighbouring runs may be one again.
-fn merge_equal_neighbours(frames: &[Judged], runs: &mut Runs) {
-    let flat: Vec<usize> = runs.iter().flatten().copied().collect();
-    let again = runs::split(&seen(frames, &flat));
-    *runs = again.into_iter().map(|r| r.into_iter().map(|i| flat[i]).collect()).collect();
-}
-
-fn group_runs(frames: &[Judged], runs: &Runs) -> Vec<usize> {
-    let flat: Vec<usize> = runs.iter().flatten().copied().collect();
-    let mut next = 0;
-    let local: Runs = runs
-        .iter()
-        .map(|r| {
-            let start = next;
-            next += r.len();
-            (start..next).collect()
-        })
-        .collect();
-    runs::group(&seen(frames, &flat), &local).0
-}
-
-fn group_levels(frames: &[Judged], runs: &Runs, groups: &[usize]) -> Vec<f64> {
-    let count = groups.iter().max().map_or(0, |g| g + 1);
-    (0..count)
-        .map(|group| {
-            let members = runs.iter().zip(groups).filter(|(_, g)| **g == group);
-            super::look::median(
-                members.flat_map(|(r, _)| r.iter().map(|&i| frames[i].look.whole)).collect(),
-            )
-        })
-        .collect()
-}
-
-fn keep_largest(
-    frames: &mut [Judged],
-    runs: &Runs,
-    groups: &[usize],
-    levels: &[f64],
+/// Runs in capture order, each in the group of those that show the same state.
+struct Layout {
+    runs: Runs,
+    /// Group per run.
+    groups: Vec<usize>,
+    /// Level per group, stops.
+    levels: Vec<f64>,
+    /// The brightest group.
     bare: usize,
-    filtered: &mut Vec<usize>,
-) {
-    let size = |group: usize| {
-        runs.iter().zip(groups).filter(|(_, g)| **g == group).map(|(r, _)| r.len()).sum::<usize>()
-    };
-    let Some(&keep) = filtered.iter().max_by_key(|&&g| size(g)) else { return };
-    for (run, group) in runs.iter().zip(groups) {
-        if filtered.contains(group) && *group != keep {
-            for &i in run {
-                frames[i].judgement =
-                    Judgement::OtherLevel { stops: levels[bare] - levels[*group] };
+}
+
+impl Layout {
+    fn of(frames: &[Observed], runs: Runs) -> Self {
+        let groups = runs::group(frames, &runs);
+        let count = groups.iter().max().map_or(0, |g| g + 1);
+        let mut layout = Self { runs, groups, levels: Vec::new(), bare: 0 };
+        layout.levels = (0..count)
+            .map(|group| middle(frames, &layout.frames_of(group).collect::<Vec<_>>()))
+            .collect();
+        let brightest = |a: &usize, b: &usize| layout.levels[*a].total_cmp(&layout.levels[*b]);
+        layout.bare = (0..count).max_by(brightest).unwrap_or(0);
+        layout
+    }
+
+    fn frames_of(&self, group: usize) -> impl Iterator<Item = usize> {
+        let runs = self.runs.iter().zip(&self.groups).filter(move |(_, g)| **g == group);
+        runs.flat_map(|(run, _)| run.iter().copied())
+    }
+
+    fn below_bare(&self, group: usize) -> f64 {
+        self.levels[self.bare] - self.levels[group]
+    }
+
+    /// Groups that may be states of a filter, numbered as they first appear.
+    fn filtered(&self) -> Vec<usize> {
+        (0..self.levels.len())
+            .filter(|&g| g != self.bare && self.below_bare(g) > LEAST_STRENGTH)
+            .collect()
+    }
+
+    /// Run and role of every frame, and what is neither bare nor a setting.
+    fn places(
+        &self,
+        setting_of: impl Fn(usize) -> Option<usize>,
+    ) -> (Vec<(usize, Place)>, Judgements) {
+        let (mut places, mut unexplained) = (Vec::new(), Judgements::new());
+        for (number, (frames, &group)) in self.runs.iter().zip(&self.groups).enumerate() {
+            let setting = setting_of(number).map(Role::Setting);
+            let role = if group == self.bare { Some(Role::Bare) } else { setting };
+            let place = Place { run: u32::try_from(number + 1).ok(), role };
+            places.extend(frames.iter().map(|&i| (i, place)));
+            if role.is_none() {
+                let judgement = Judgement::OtherLevel { stops: self.below_bare(group) };
+                unexplained.extend(frames.iter().map(|&i| (i, judgement.clone())));
             }
         }
+        (places, unexplained)
     }
-    filtered.retain(|g| *g == keep);
+
+    /// The group of one frame that, beside a single strong filter and at its time, is so dark that
+    /// it shows light past an opaque card.
+    fn lone_leak(&self, frames: &[Observed], filtered: &[usize]) -> Option<usize> {
+        let [a, b] = *filtered else { return None };
+        let (filter, leak) = if self.levels[a] > self.levels[b] { (a, b) } else { (b, a) };
+        let time = |i: usize| frames[i].exposure.as_ref().map_or(0.0, |e| e.recorded.get());
+        let longest = self.frames_of(filter).map(time).fold(0.0, f64::max);
+        let mut lone = self.frames_of(leak);
+        let (only, none) = (lone.next()?, lone.next());
+        let strong = self.below_bare(filter) > LEAK_FROM;
+        let far = self.levels[filter] - self.levels[leak] > LEAK_BELOW;
+        let repeated = self.frames_of(filter).count() > 1;
+        (none.is_none() && strong && far && repeated && time(only) > 0.99 * longest).then_some(leak)
+    }
+
+    fn leak_assumed(&self, frames: &[Observed], filter: usize, leak: usize) -> Caution {
+        let above = self.levels[filter] - self.levels[leak];
+        Caution::LeakAssumed {
+            file: self.frames_of(leak).last().map_or_else(String::new, |i| frames[i].file().into()),
+            change: Stops::new(-(-(-above).exp2()).ln_1p() / std::f64::consts::LN_2),
+        }
+    }
+
+    /// Bare runs that separate unlike filtered groups: one ready command per filter.
+    fn several_filters(
+        &self,
+        frames: &[Observed],
+        filtered: &[usize],
+        wish: &Wish,
+    ) -> Option<SortError> {
+        let mut blocks: Vec<(usize, usize, Vec<usize>)> = Vec::new();
+        let mut open = false;
+        for (run, group) in self.groups.iter().enumerate() {
+            if *group == self.bare {
+                open = false;
+            } else if filtered.contains(group) {
+                match blocks.last_mut().filter(|_| open) {
+                    Some((_, last, groups)) => {
+                        *last = run;
+                        groups.push(*group);
+                    }
+                    None => blocks.push((run, run, vec![*group])),
+                }
+                open = true;
+            }
+        }
+        // Blocks that share a state are of one filter, and so is what lies between them.
+        let mut filters: Vec<(usize, usize, Vec<usize>)> = Vec::new();
+        for (first, last, groups) in blocks {
+            let known = filters.iter().position(|(_, _, g)| g.iter().any(|g| groups.contains(g)));
+            match known {
+                Some(at) => {
+                    let merged = filters.split_off(at);
+                    let begins = merged.first().map_or(first, |f| f.0);
+                    let all = merged.into_iter().flat_map(|(_, _, g)| g).chain(groups).collect();
+                    filters.push((begins, last, all));
+                }
+                None => filters.push((first, last, groups)),
+            }
+        }
+        (filters.len() > 1).then(|| self.refusal(frames, &filters, wish))
+    }
+
+    fn refusal(
+        &self,
+        frames: &[Observed],
+        filters: &[(usize, usize, Vec<usize>)],
+        wish: &Wish,
+    ) -> SortError {
+        let name = |i: Option<&usize>| i.map_or("", |&i| frames[i].file());
+        let commands = filters
+            .iter()
+            .map(|&(first, last, _)| {
+                let before = (0..first).rev().take_while(|&r| self.groups[r] == self.bare).last();
+                let after =
+                    (last + 1..self.runs.len()).take_while(|&r| self.groups[r] == self.bare).last();
+                let from = &self.runs[before.unwrap_or(first)];
+                let to = &self.runs[after.unwrap_or(last)];
+                wish.from_to(name(from.first()), name(to.last()))
+            })
+            .collect();
+        SortError::SeveralFilters {
+            reason: "bare frames lie between unlike filtered ones (marks of one variable filter: \
+                     add --kind variable)"
+                .to_owned(),
+            commands,
+        }
+    }
 }
 
 /// Bare frames on one side of the filter only are a guess that nothing confirms.
-fn bare_on_both_sides(frames: &[Judged], cautions: &mut Vec<Caution>) {
-    let of = |state: FrameState| {
-        (0..frames.len()).filter(move |&i| frames[i].is_good() && frames[i].state == state)
-    };
-    let first = of(FrameState::Setting).min();
-    let last = of(FrameState::Setting).max();
-    let confirmed = match (first, last) {
-        (Some(first), Some(last)) => {
-            of(FrameState::Bare).any(|i| i < first) && of(FrameState::Bare).any(|i| i > last)
-        }
-        _ => false,
-    };
-    if !confirmed {
-        cautions.push(Caution::BareNotConfirmed);
-    }
+pub fn bare_not_confirmed(verdicts: &Verdicts, within: &[usize]) -> Option<Caution> {
+    let (bare, filtered) = (verdicts.on_side(within, true), verdicts.on_side(within, false));
+    let confirmed = filtered.first().zip(filtered.last()).is_some_and(|(first, last)| {
+        bare.iter().any(|i| i < first) && bare.iter().any(|i| i > last)
+    });
+    (!confirmed).then_some(Caution::BareNotConfirmed)
 }
 
 /// After all faults: whether something is left on both sides, and whether it is enough.
-pub fn check(
-    frames: &[Judged],
-    settings: &[State],
-    cautions: &mut Vec<Caution>,
-) -> Result<(), SortError> {
-    let count = |state: FrameState, setting: Option<usize>| {
-        frames.iter().filter(|f| f.is_good() && f.state == state && f.setting == setting).count()
-    };
-    let bare = count(FrameState::Bare, None);
+pub fn enough(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    within: &[usize],
+    settings: usize,
+) -> Result<Option<Caution>, SortError> {
+    let count = |role: Role| verdicts.in_role(within, role).count();
+    let bare = count(Role::Bare);
     if bare == 0 {
-        return Err(SortError::NoBare { reason: first_reason(frames) });
+        return Err(SortError::NoBare { first: first_spoilt(frames, verdicts, within) });
     }
-    if settings.is_empty() {
-        return Err(SortError::NoFiltered { reason: first_reason(frames) });
+    let filtered: Vec<usize> = (0..settings).map(|s| count(Role::Setting(s))).collect();
+    if filtered.is_empty() || filtered.contains(&0) {
+        return Err(SortError::NoFiltered { first: first_spoilt(frames, verdicts, within) });
     }
-    let filtered: Vec<usize> =
-        (0..settings.len()).map(|s| count(FrameState::Setting, Some(s))).collect();
-    if filtered.contains(&0) {
-        return Err(SortError::NoFiltered { reason: first_reason(frames) });
-    }
-    if bare == 1 && filtered == [1] {
-        cautions.push(Caution::OnePairOnly);
-    }
-    Ok(())
+    Ok((bare == 1 && filtered == [1]).then_some(Caution::OnePairOnly))
 }
 
 /// One level only; a frame that was badly exposed may have been the filtered one.
-fn one_level(frames: &[Judged]) -> SortError {
-    let spoilt = |f: &&Judged| {
+pub fn one_level(frames: &[Observed], verdicts: &Verdicts, within: &[usize]) -> SortError {
+    let badly_exposed = |judgement: &Judgement| {
         use Judgement::{BuriedOrCapped, Clipped, NoExposure};
-        matches!(f.judgement, Clipped { .. } | BuriedOrCapped | NoExposure)
+        matches!(judgement, Clipped { .. } | BuriedOrCapped | NoExposure)
     };
-    frames.iter().find(spoilt).map_or(SortError::OneLevel, |f| SortError::NoFiltered {
-        reason: format!("{}: {}", f.file(), f.judgement.verdict().text),
-    })
+    match spoilt(frames, verdicts, within, badly_exposed) {
+        Some(spoilt) => SortError::NoFiltered { first: Some(spoilt) },
+        None => SortError::OneLevel,
+    }
 }
 
-fn nothing_left(frames: &[Judged]) -> SortError {
-    SortError::NoBare { reason: first_reason(frames) }
+/// The first frame that something is held against.
+pub fn first_spoilt(frames: &[Observed], verdicts: &Verdicts, within: &[usize]) -> Option<Spoilt> {
+    spoilt(frames, verdicts, within, |judgement| *judgement != Judgement::Used)
 }
 
-fn first_reason(frames: &[Judged]) -> String {
-    frames.iter().find(|f| !f.is_good()).map_or_else(
-        || "there were none".to_owned(),
-        |f| format!("{}: {}", f.file(), f.judgement.verdict().text),
-    )
+fn spoilt(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    within: &[usize],
+    by: impl Fn(&Judgement) -> bool,
+) -> Option<Spoilt> {
+    let &i = within.iter().find(|&&i| by(verdicts.judgement(i)))?;
+    Some(Spoilt { file: frames[i].file().to_owned(), judgement: verdicts.judgement(i).clone() })
 }

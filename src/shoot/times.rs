@@ -1,8 +1,14 @@
 //! Exposure of each frame as it is understood: true time, evidence for it, doubt.
 
+use super::wish::Wish;
 use crate::exposure::{self, DialTime, Times};
 use crate::frame::Exposure;
 use crate::quantity::{FNumber, Iso, Seconds, Stops};
+
+/// Standard uncertainty of a shutter time's offset, stops, from times (seconds) on that a dial shows
+/// as 1/125 and 1/1000, and of shorter ones (ours).
+const OFFSETS: [(f64, f64); 2] = [(1.0 / 125.5, 0.01), (1.0 / 1005.0, 0.02)];
+const SHORTEST: f64 = 0.05;
 
 /// What the true time rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,33 +42,53 @@ pub struct Understood {
     pub iso: Option<Iso>,
 }
 
-/// What the user says of exposures.
+/// What the user says of one frame's exposure.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Said {
+pub struct Given {
     /// Dial or exact.
     pub times: Times,
-    /// The time of this very frame.
+    /// Time.
     pub time: Option<Seconds>,
-    /// Aperture for a lens without contacts.
+    /// Aperture, whatever the file tells.
     pub f_number: Option<FNumber>,
-    /// ISO where the file does not tell.
+    /// ISO, whatever the file tells.
     pub iso: Option<Iso>,
+    /// Aperture for a lens without contacts.
+    pub usual_f_number: Option<FNumber>,
+    /// ISO where the file does not tell.
+    pub usual_iso: Option<Iso>,
     /// Frames without exposure data were all exposed alike.
     pub same: bool,
 }
 
+impl Given {
+    /// What a wish says of a file.
+    #[must_use]
+    pub fn of(file: &str, wish: &Wish) -> Self {
+        Self {
+            times: wish.times,
+            time: wish.frame_times.get(file).copied(),
+            f_number: wish.frame_f_numbers.get(file).copied(),
+            iso: wish.frame_isos.get(file).copied(),
+            usual_f_number: wish.f_number,
+            usual_iso: wish.iso,
+            same: wish.same_exposure,
+        }
+    }
+}
+
 /// Understands an exposure; `None` where no time is known.
 #[must_use]
-pub fn understand(exposure: &Exposure, said: &Said) -> Option<Understood> {
-    let recorded = said
+pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
+    let recorded = given
         .time
         .or(exposure.time)
         .filter(|t| t.get() > 0.0)
-        .or_else(|| said.same.then(|| Seconds::new(1.0)))?;
-    let literal = said.time.is_some()
-        || said.times == Times::Exact
+        .or_else(|| given.same.then(|| Seconds::new(1.0)))?;
+    let literal = given.time.is_some()
+        || given.times == Times::Exact
         || exposure.bulb
-        || (said.same && exposure.time.is_none());
+        || (given.same && exposure.time.is_none());
     let dial = if literal { None } else { DialTime::showing(recorded) };
     let power = dial.map(DialTime::true_time);
     let told = |power: Seconds| {
@@ -76,18 +102,22 @@ pub fn understand(exposure: &Exposure, said: &Said) -> Option<Understood> {
         Some(power) if told(power).is_some() => (power, Evidence::ShutterSpeed),
         Some(power) => (power, Evidence::Assumed),
     };
-    let known = said.time.is_some() || exposure.time.is_some();
+    let known = given.time.is_some() || exposure.time.is_some();
     let by_hand = known
-        && said.times == Times::Dial
-        && (said.time.is_some() || exposure.bulb || dial.is_none());
+        && given.times == Times::Dial
+        && (given.time.is_some() || exposure.bulb || dial.is_none());
     Some(Understood {
         recorded,
         dial,
         true_time,
         evidence,
         hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
-        f_number: exposure.f_number.filter(|n| n.get() > 0.0).or(said.f_number),
-        iso: exposure.iso.filter(|s| s.get() > 0.0).or(said.iso),
+        f_number: given
+            .f_number
+            .or(exposure.f_number)
+            .filter(|n| n.get() > 0.0)
+            .or(given.usual_f_number),
+        iso: given.iso.or(exposure.iso).filter(|s| s.get() > 0.0).or(given.usual_iso),
     })
 }
 
@@ -107,6 +137,11 @@ impl Understood {
         let n = self.f_number.map_or(1.0, |n| exposure::true_f_number(n).get());
         (self.true_time.get() * iso / (n * n)).log2()
     }
+    /// Half of the true time, minutes.
+    #[must_use]
+    pub fn half_minutes(&self) -> f64 {
+        self.true_time.get() / 120.0
+    }
     /// As the camera shows it: "1/15", "0.5", "14 s".
     #[must_use]
     pub fn text(&self) -> String {
@@ -116,14 +151,8 @@ impl Understood {
     /// stop from 1/125 up, 0.02 to 1/1000, 0.05 shorter; hand timing added.
     #[must_use]
     pub fn offset_doubt(&self) -> f64 {
-        let t = self.recorded.get();
-        let shutter = if t >= 1.0 / 125.5 {
-            0.01
-        } else if t >= 1.0 / 1005.0 {
-            0.02
-        } else {
-            0.05
-        };
+        let time = self.recorded.get();
+        let shutter = OFFSETS.iter().find(|(from, _)| time >= *from).map_or(SHORTEST, |o| o.1);
         f64::hypot(shutter, self.hand.get())
     }
 }

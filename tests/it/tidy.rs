@@ -9,7 +9,7 @@ const LAYERS: &[&[&str]] = &[
     &["quantity", "rounding", "numerics"],
     &["measured", "exposure", "frame", "safety", "tiff"],
     &["reduce", "profile"],
-    &["shoot_file", "caution"],
+    &["shoot_file", "caution", "levels"],
     &["read", "write"],
     &["simulate"],
     &["shoot"],

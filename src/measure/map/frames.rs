@@ -2,17 +2,13 @@
 
 use super::build::from_sides;
 use super::light::Side;
-use super::{CellLayout, Detail, FrameLight, GREEN, RatioMap};
-use crate::frame::cfa::Plane;
+use super::{CellLayout, Detail, FrameLight, RatioMap};
+use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_cells};
 use crate::measure::readings::Used;
 use crate::profile::FrameState;
-use crate::shoot::levels::LevelFrame;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Shoot};
 use rayon::prelude::*;
-
-/// A cell with more clipped pixels than this share is unknown.
-const CLIPPED_SHARE: f64 = 0.001;
 
 /// The maps of this many settings from the frames that made their strengths. `None` where there are
 /// no bare or no filtered frames on one grid.
@@ -103,25 +99,12 @@ impl Lit<'_> {
         let levels = self.levels;
         let channels = std::array::from_fn(|c| {
             let cells = levels.channel_cells(c);
-            let planes = &self.frame.summary.cells.planes;
-            let mine: Vec<_> = planes.iter().filter(|p| channel_of(p.plane) == c).collect();
-            let clipped = |cell: usize| {
-                mine.iter()
-                    .any(|p| f64::from(p.clipped[cell]) > CLIPPED_SHARE * f64::from(p.count[cell]))
-            };
+            let clipped = clipped_cells(&self.frame.summary.cells, c);
             let whole = (0..layout.rows)
                 .flat_map(|r| (0..layout.columns).map(move |k| r * levels.columns + k));
-            let known = |i: usize| cells.get(i).copied().filter(|_| !clipped(i));
+            let known = |i: usize| cells.get(i).copied().filter(|_| clipped[i] <= CLIPPED_SHARE);
             whole.map(|i| known(i).unwrap_or(f64::NAN)).collect()
         });
         FrameLight { run: self.frame.run.unwrap_or(0), channels }
-    }
-}
-
-fn channel_of(plane: Plane) -> usize {
-    match plane {
-        Plane::Red => 0,
-        Plane::Blue => 2,
-        Plane::Green1 | Plane::Green2 => GREEN,
     }
 }

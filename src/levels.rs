@@ -1,15 +1,24 @@
-//! Levels above black: from sums of counts to mean light per cell, in counts.
+//! Levels above black: from sums of counts to mean light per cell, in counts; where a frame's centre
+//! is, what is black, what is clipped.
 
 use crate::frame::BlackPattern;
 use crate::frame::cfa::{Cfa, Plane};
 use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
 
+/// Share of clipped pixels from which a cell, a block or a frame's centre is not used (ours).
+pub const CLIPPED_SHARE: f64 = 0.001;
 /// Standard uncertainty of the black level in counts at 14 bit, by where it comes from (ours).
 const DOUBT_DARK: f64 = 0.1;
 const DOUBT_MASKED: f64 = 0.1;
 const DOUBT_TAG: f64 = 0.5;
 /// Full scale to which those refer.
 const FULL_SCALE_14_BIT: f64 = 16_383.0;
+
+/// Counts at 14 bit as counts of a frame of another full scale.
+#[must_use]
+pub fn from_14_bit(counts: f64, summary: &FrameSummary) -> f64 {
+    counts * f64::from(summary.levels.white) / FULL_SCALE_14_BIT
+}
 
 /// Where the black level of a frame comes from, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -46,6 +55,8 @@ pub struct LevelFrame {
     pub size: (usize, usize),
     /// Per plane.
     pub planes: Vec<PlaneLevels>,
+    /// Cells of the centre, each with the share of it that lies inside.
+    pub centre_cells: Vec<(usize, f64)>,
     /// Where black came from.
     pub black: BlackSource,
     /// Standard uncertainty of the black level, counts.
@@ -61,36 +72,10 @@ pub struct CentreMean {
     pub pixels: f64,
 }
 
-/// Cells that lie in the centre, the middle 20 % of the width by 20 % of the height of the active
-/// area, with the share of each that does, above 0 to 1; row-major.
-#[must_use]
-pub fn centre_cells(
-    columns: usize,
-    rows: usize,
-    side: usize,
-    size: (usize, usize),
-) -> Vec<(usize, f64)> {
-    let overlap = |index: usize, length: usize| {
-        let (low, high) = (0.4 * length as f64, 0.6 * length as f64);
-        let start = (index * side) as f64;
-        let end = ((index + 1) * side).min(length) as f64;
-        ((end.min(high) - start.max(low)).max(0.0)) / (end - start).max(1.0)
-    };
-    let within = |count: usize, length: usize| -> Vec<(usize, f64)> {
-        (0..count).map(|i| (i, overlap(i, length))).filter(|(_, share)| *share > 0.0).collect()
-    };
-    let (across, down) = (within(columns, size.0), within(rows, size.1));
-    let cell = |&(row, down): &(usize, f64), &(column, across): &(usize, f64)| {
-        (row * columns + column, across * down)
-    };
-    down.iter().flat_map(|row| across.iter().map(move |column| cell(row, column))).collect()
-}
-
 /// Share of clipped pixels in the centre per plane, 0 to 1, in the order of the grid's planes.
 #[must_use]
 pub fn clipped_shares(cells: &CellGrid) -> Vec<(Plane, f64)> {
-    let area = cells.area;
-    let centre = centre_cells(cells.columns, cells.rows, cells.side, (area.width, area.height));
+    let centre = cells.centre_cells();
     cells
         .planes
         .iter()
@@ -103,6 +88,33 @@ pub fn clipped_shares(cells: &CellGrid) -> Vec<(Plane, f64)> {
             (p.plane, if all > 0.0 { clipped / all } else { 0.0 })
         })
         .collect()
+}
+
+/// Share of clipped pixels per cell of red (0), green (1) or blue (2), 0 to 1; of two greens the worse.
+#[must_use]
+pub fn clipped_cells(cells: &CellGrid, channel: usize) -> Vec<f64> {
+    let share = |p: &PlaneCells, i: usize| f64::from(p.clipped[i]) / f64::from(p.count[i]).max(1.0);
+    let mut worst = vec![0.0_f64; cells.columns * cells.rows];
+    for plane in cells.planes.iter().filter(|p| channel_of(p.plane) == channel) {
+        for (i, worst) in worst.iter_mut().enumerate() {
+            *worst = worst.max(share(plane, i));
+        }
+    }
+    worst
+}
+
+fn channel_of(plane: Plane) -> usize {
+    match plane {
+        Plane::Red => 0,
+        Plane::Green1 | Plane::Green2 => 1,
+        Plane::Blue => 2,
+    }
+}
+
+/// The black level of a frame without dark frames: its masked border comes before the file's tag.
+#[must_use]
+pub fn own_black(summary: &FrameSummary) -> &BlackPattern {
+    summary.masked.as_ref().unwrap_or(&summary.levels.black)
 }
 
 /// Black level of one plane: the mean of the pattern over that plane's positions.
@@ -150,7 +162,7 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
     } else {
         (BlackSource::Tag, DOUBT_TAG)
     };
-    let pattern = summary.masked.as_ref().unwrap_or(&summary.levels.black);
+    let pattern = own_black(summary);
     let planes = cells
         .planes
         .iter()
@@ -173,8 +185,9 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
         side: cells.side,
         size: (cells.area.width, cells.area.height),
         planes,
+        centre_cells: cells.centre_cells(),
         black,
-        black_doubt: doubt * f64::from(summary.levels.white) / FULL_SCALE_14_BIT,
+        black_doubt: from_14_bit(doubt, summary),
     }
 }
 
@@ -184,18 +197,12 @@ fn dark_cell(darks: &[&FrameSummary], plane: usize, index: usize) -> f64 {
 }
 
 impl LevelFrame {
-    /// Cells of the centre with their shares; see [`centre_cells`].
-    #[must_use]
-    pub fn centre_cells(&self) -> Vec<(usize, f64)> {
-        centre_cells(self.columns, self.rows, self.side, self.size)
-    }
-
     /// Mean over the centre of one plane; `None` where the frame has no such plane.
     #[must_use]
     pub fn centre(&self, plane: Plane) -> Option<CentreMean> {
         let cells = self.planes.iter().find(|p| p.plane == plane)?;
         let (mut sum, mut pixels) = (0.0, 0.0);
-        for (i, share) in self.centre_cells() {
+        for &(i, share) in &self.centre_cells {
             let weight = share * cells.pixels[i];
             if weight > 0.0 {
                 sum += weight * cells.level[i];
@@ -238,7 +245,12 @@ impl LevelFrame {
     /// cells counted where their middle lies.
     #[must_use]
     pub fn blocks(&self, channel: usize, across: usize, down: usize) -> Vec<f64> {
-        let cells = self.channel_cells(channel);
+        self.means_of_blocks(&self.channel_cells(channel), across, down)
+    }
+
+    /// Means over blocks of one value per cell, weighted by pixels; NaN where nothing is known.
+    #[must_use]
+    pub fn means_of_blocks(&self, values: &[f64], across: usize, down: usize) -> Vec<f64> {
         let mut sums = vec![(0.0, 0.0); across * down];
         let block_of = |index: usize, length: usize, blocks: usize| {
             let start = index * self.side;
@@ -250,12 +262,12 @@ impl LevelFrame {
         let pixels = &self.planes[0].pixels;
         // A frame may have no cells at all.
         let columns = self.columns.max(1);
-        let rows = cells.chunks(columns).zip(pixels.chunks(columns));
-        for (row, (levels, pixels)) in rows.enumerate() {
+        let rows = values.chunks(columns).zip(pixels.chunks(columns));
+        for (row, (values, pixels)) in rows.enumerate() {
             let of_row = &mut sums[block_of(row, self.size.1, down) * across..][..across];
-            for ((level, pixels), &x) in levels.iter().zip(pixels).zip(&block_across) {
-                if level.is_finite() && *pixels > 0.0 {
-                    of_row[x].0 += level * pixels;
+            for ((value, pixels), &x) in values.iter().zip(pixels).zip(&block_across) {
+                if value.is_finite() && *pixels > 0.0 {
+                    of_row[x].0 += value * pixels;
                     of_row[x].1 += pixels;
                 }
             }
