@@ -7,6 +7,7 @@ use crate::caution::Caution;
 use crate::exposure::series::pair_doubt;
 use crate::frame::Origin;
 use crate::levels::{BlackSource, plane_black};
+use crate::numerics::robust::median;
 use crate::profile::{Form, FrameState};
 use crate::quantity::{Percent, Stops};
 use crate::shoot::Shoot;
@@ -89,7 +90,7 @@ pub fn of_setting(
     let level = |s: Option<usize>| {
         let of: Vec<f64> =
             used.iter().filter(|u| u.frame.setting == s).map(|u| u.centre[1].level).collect();
-        crate::numerics::robust::median(of).unwrap_or(f64::NAN)
+        median(of).unwrap_or(f64::NAN)
     };
     let apart = (level(None) / level(Some(setting))).log2().abs();
     if apart > LEVELS_APART {

@@ -4,6 +4,7 @@ use super::fit::{Beliefs, ChannelReading, DRIFT_PRIOR, Reading};
 use super::noise::{self, NoiseLaw};
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame};
+use crate::numerics::robust::median;
 use crate::profile::FrameState;
 use crate::quantity::Seconds;
 use crate::shoot::times::{Evidence, Understood};
@@ -236,10 +237,9 @@ fn own_noise(u: &Used<'_>, channel: usize) -> f64 {
         1 => 1,
         _ => cells.planes.len().saturating_sub(1),
     };
-    let variances = (0..cells.planes[plane].sum.len())
-        .filter_map(|i| cells.planes[plane].variance(i))
-        .collect();
-    let variance = crate::numerics::robust::median(variances).unwrap_or(f64::NAN);
+    let variances =
+        (0..cells.planes[plane].sum.len()).filter_map(|i| cells.planes[plane].variance(i));
+    let variance = median(variances).unwrap_or(f64::NAN);
     let CentreMean { level, pixels } = u.centre[channel];
     let noise = (variance / pixels.max(1.0)).sqrt() / level.abs() / std::f64::consts::LN_2;
     if noise.is_finite() { noise } else { 0.01 }
