@@ -45,7 +45,7 @@ pub enum CompareError {
     },
 }
 
-/// Two values and their difference.
+/// Two values and their difference, in the unit of what is compared.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Difference {
     /// In the first profile.

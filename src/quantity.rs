@@ -27,7 +27,7 @@ macro_rules! quantity {
             pub const fn new(value: f64) -> Self {
                 Self(value)
             }
-            /// The bare number, for arithmetic that leaves this meaning.
+            /// The bare number in the unit of its type, for arithmetic that leaves this meaning.
             #[must_use]
             pub const fn get(self) -> f64 {
                 self.0

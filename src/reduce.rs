@@ -7,6 +7,7 @@
 pub mod grid;
 mod lattice;
 mod kernel;
+mod limits;
 mod noise_law;
 mod second_look;
 mod masked;

@@ -26,7 +26,7 @@ pub enum Verdict {
 pub struct RedLeak {
     /// x in stops: the lowest of all settings.
     pub x: f64,
-    /// Its expanded uncertainty.
+    /// Its expanded uncertainty, in stops.
     pub u95: f64,
     /// What follows.
     pub verdict: Verdict,

@@ -22,9 +22,9 @@ pub struct Reading {
     pub filters: Vec<usize>,
     /// Loss per channel at the weakest state, in stops.
     pub weakest: [f64; 3],
-    /// Loss per channel at the strongest state; equal to `weakest` for fixed filters.
+    /// Loss per channel at the strongest state, in stops; equal to `weakest` for fixed filters.
     pub strongest: [f64; 3],
-    /// Added to every tolerance.
+    /// Added to every tolerance, in stops.
     pub slack: f64,
 }
 

@@ -81,8 +81,8 @@ pub fn through(light: [f64; 3], transmittance: [f64; 3]) -> [f64; 3] {
     raw.map(|v| v / raw[1])
 }
 
-/// The neutral of a black body of this temperature through the camera's matrices; `None` without
-/// usable matrices.
+/// The neutral (green = 1) of a black body of this temperature through the camera's matrices; `None`
+/// without usable matrices.
 #[must_use]
 pub fn of_kelvin(kelvin: Kelvin, matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
     let [u, v] = planckian_uv(kelvin.mired());

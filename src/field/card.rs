@@ -111,7 +111,7 @@ pub struct MarkNote {
     pub cast: String,
     /// White balance to set for [`DAYLIGHT`].
     pub kelvin: Option<Kelvin>,
-    /// Shift across the white line; positive is greener.
+    /// Duv, the shift across the white line; positive is greener.
     pub duv: Option<f64>,
 }
 

@@ -1,6 +1,6 @@
 //! The black level that a frame's own covered pixels show.
 
-use super::second_look::{DEVIATIONS, LEAST_DEVIATION, PER_MAD};
+use super::limits::{DEVIATIONS, LEAST_DEVIATION, PER_MAD};
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, Frame, Mosaic, Samples};
 

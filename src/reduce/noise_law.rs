@@ -4,7 +4,7 @@
 //! from a sensor model: variance against mean, as a line through a few knots.
 
 use super::lattice::Lattice;
-use super::second_look::limits;
+use super::limits::limits;
 
 /// Cells looked at for the law: enough for a steady law, few enough to cost nothing.
 const SAMPLE: usize = 256;

@@ -3,8 +3,9 @@
 
 use super::grid::{FrameSummary, PlaneCells};
 use super::lattice::Lattice;
+use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 use super::noise_law::NoiseLaw;
-use super::second_look::{DEVIATIONS, FEWEST, LEAST_DEVIATION, MOST_OFF, PER_MAD, suspicious};
+use super::second_look::{FEWEST, suspicious};
 use crate::frame::Frame;
 
 /// The same as [`super::reduce`], slowly.

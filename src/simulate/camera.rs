@@ -117,7 +117,7 @@ pub struct Lens {
     pub name: Option<String>,
     /// Focal length in millimetres as light sees it.
     pub focal_length: f64,
-    /// Focal length in the file.
+    /// Focal length in the file, in millimetres.
     pub written_focal_length: f64,
     /// Falloff: 1 is cos^4.
     pub falloff: f64,

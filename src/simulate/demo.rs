@@ -116,7 +116,7 @@ pub mod kit {
     pub fn weir_three() -> Filter {
         Filter::even([2.90, 2.93, 2.99])
     }
-    /// Strengths of the variable filter's eight marks at the centre of the glass, in green.
+    /// Strengths in stops of the variable filter's eight marks at the centre of the glass, in green.
     pub const TIDE_MARKS: [f64; 8] = [1.30, 2.05, 2.95, 4.05, 5.25, 6.60, 8.00, 9.60];
     const TIDE_BASE: [f64; 3] = [1.33, 1.30, 1.36];
     const TIDE_FLOOR: [f64; 3] = [6e-4, 4e-4, 1.1e-3];

@@ -72,7 +72,7 @@ impl<'a> Field<'a> {
             || self.taken.shot.filters.iter().any(|f| !f.specks.is_empty())
     }
 
-    /// What fine detail makes of the light at a place.
+    /// Factors by which motif, grain and specks change the light at a place: red, green, blue.
     #[must_use]
     pub fn detail(&self, column: f64, row: f64) -> [f64; 3] {
         let at = self.point(column, row);

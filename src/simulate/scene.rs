@@ -26,7 +26,7 @@ pub struct WarmUp {
 pub struct Texture {
     /// Peak-to-peak depth in parts of the mean.
     pub depth: f64,
-    /// Grains across the frame's width.
+    /// Number of grains across the frame's width.
     pub grains: f64,
 }
 

@@ -53,7 +53,7 @@ pub struct Shot {
     pub moved: (f64, f64),
     /// Exif orientation.
     pub orientation: u8,
-    /// As-shot neutral in the file; `None` for the camera's daylight preset.
+    /// As-shot neutral in the file, green = 1; `None` for the camera's daylight preset.
     pub neutral: Option<[f64; 3]>,
 }
 

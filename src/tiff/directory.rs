@@ -233,7 +233,7 @@ impl<'a> Directory<'a> {
     pub fn usize(&self, tag: u16) -> Option<usize> {
         self.uint(tag).and_then(|v| usize::try_from(v).ok())
     }
-    /// Numbers of any type; fractions are divided, and must be finite.
+    /// Numbers of any type, in the unit of their tag; fractions are divided, and must be finite.
     #[must_use]
     pub fn numbers(&self, tag: u16) -> Option<Vec<f64>> {
         let entry = self.entry(tag)?;

@@ -39,7 +39,7 @@ pub struct Asked<'a> {
     pub path: &'a Path,
     /// What is known of it.
     pub info: &'a FrameInfo,
-    /// Of the filter, green = 1.
+    /// Transmittance of the filter, green = 1.
     pub transmittance: [f64; 3],
     /// Bare frames of the series, blank where there is none.
     pub bare: &'a [String],
@@ -77,7 +77,7 @@ impl White {
         Ok(Self::Frame { path, neutral })
     }
 
-    /// The neutral of the light without the filter.
+    /// The neutral of the light without the filter, green = 1.
     ///
     /// # Errors
     /// Why there is none, in plain words.
