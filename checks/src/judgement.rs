@@ -95,8 +95,10 @@ pub fn check(options: &Options) -> Verdict {
 fn run(class: &Class, options: &Options, seed: u64) -> Vec<Outcome> {
     let shoots = (class.share * options.shoots as f64).ceil().max(1.0) as u64;
     let which = options.only.map_or(0..shoots, |only| only..only + 1);
+    // A class draws the same whatever classes stand beside it.
+    let name: Vec<u64> = class.name.bytes().map(u64::from).collect();
     let one = |k: u64| {
-        let mut dice = Dice::of(&[seed, class.number, k]);
+        let mut dice = Dice::of(&[&[seed, k], name.as_slice()].concat());
         let mut outcome = (class.shoot)(&mut dice, k);
         outcome.seed = k;
         // Its maps are large.

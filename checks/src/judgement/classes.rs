@@ -20,8 +20,6 @@ use lightloss::shoot::Wish;
 /// A class of shoots.
 pub struct Class {
     pub name: String,
-    /// Names the class among the draws.
-    pub number: u64,
     /// Shoots, as a share of the number asked for.
     pub share: f64,
     /// What a short run holds it to; `None` where it leaves the class out.
@@ -43,16 +41,12 @@ pub fn all() -> Vec<Class> {
     list.extend(kinds::classes());
     list.extend(rings::classes());
     list.extend(colour::classes());
-    for (class, number) in list.iter_mut().zip(0..) {
-        class.number = number;
-    }
     list
 }
 
 fn of_recipe(name: &str, recipe: Recipe, targets: Targets) -> Class {
     Class {
         name: name.to_owned(),
-        number: 0,
         share: 1.0,
         short: None,
         shoot: Box::new(move |dice, k| assess(solid::case(&recipe, dice), k)),
@@ -136,7 +130,7 @@ fn planned_classes() -> Vec<Class> {
         let name = format!("planned, {stops:.0} stops, 1 to 3 % a time");
         let shoot = move |dice: &mut Dice, k: u64| assess(planned(stops, dice), k);
         let (share, short) = (0.4, None);
-        Class { name, number: 0, share, short, shoot: Box::new(shoot), targets: by_plan }
+        Class { name, share, short, shoot: Box::new(shoot), targets: by_plan }
     };
     [3.0, 6.0, 10.0, 15.0].into_iter().map(plan).collect()
 }
@@ -189,7 +183,6 @@ fn by_plan(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
 fn fault_classes() -> Vec<Class> {
     let alone = Class {
         name: "one sort of bad frames".into(),
-        number: 0,
         // Three of each sort where 500 shoots are asked for.
         share: 3.0 * SORTS.len() as f64 / 500.0,
         short: None,

@@ -34,7 +34,6 @@ const VISUAL: &str = "visual strength inside u95 where nothing cautions";
 pub fn classes() -> Vec<Class> {
     let class = |name: &str, leak: (f64, f64), bounds| Class {
         name: name.into(),
-        number: 0,
         share: 0.2,
         short: None,
         shoot: Box::new(move |dice, k| coloured(dice, k, leak)),

@@ -39,8 +39,8 @@ pub fn class(
     shoot: impl Fn(&mut Dice, u64) -> Outcome + Sync + 'static,
     targets: Targets,
 ) -> Class {
-    let (number, share, short) = (0, FORTY, None);
-    Class { name: name.to_owned(), number, share, short, shoot: Box::new(shoot), targets }
+    let (share, short) = (FORTY, None);
+    Class { name: name.to_owned(), share, short, shoot: Box::new(shoot), targets }
 }
 
 /// Each question with how often the answer was yes, and of how many, in order of appearance.
