@@ -9,6 +9,7 @@ pub mod sharing;
 pub mod leak;
 pub mod maps;
 
+use crate::kit::stack::u95_of_difference;
 use crate::profile::{Cast, CrossState, Kind, Profile, Setting, StopsU95};
 use crate::quantity::{Degrees, Percent, Stops};
 use leak::RedLeak;
@@ -66,7 +67,7 @@ impl Difference {
             first: first.0,
             second: second.0,
             difference: second.0 - first.0,
-            u95: first.1.hypot(second.1),
+            u95: u95_of_difference(first.1, second.1),
         }
     }
     fn of(first: StopsU95, second: StopsU95) -> Self {

@@ -2,7 +2,6 @@
 //!
 //! Values in, values out; files are read and written by the commands.
 
-pub mod kit;
 pub mod scene;
 pub mod which;
 pub mod series;

@@ -1,5 +1,5 @@
 //! Exposure arithmetic: dial and true times, what a filter of so many stops makes of a time,
-//! ratings as rims spell them, stacks.
+//! ratings as people write them.
 //!
 //! Cameras aim at powers of two behind the rounded times of their dials: 1/15 is 1/16 s, 30 s is
 //! 32 s (common practice, no source; ISO 516 gives the markings). A multiplied time starts from
@@ -8,13 +8,9 @@
 pub mod series;
 pub mod times;
 pub mod ratings;
-pub mod stacks;
 
 pub use ratings::{Rating, RatingError, Reading, parse_rating};
 pub use series::{DialTime, Series, Times, true_f_number, true_iso, true_time};
-pub use stacks::{
-    Part, against_rated, becomes, clicks, clicks_text, rim_error, rim_error_text, stack,
-};
 pub use times::{GivenTime, TimeError, card_text, dial_text, parse_time, sentence_text};
 
 use crate::quantity::{Seconds, Stops};
@@ -35,4 +31,10 @@ pub fn metered_time(filtered: Seconds, strength: Stops) -> Seconds {
 #[must_use]
 pub fn stops_between(from: Seconds, to: Seconds) -> Stops {
     Stops::new((to.get() / from.get()).log2())
+}
+
+/// A strength in clicks of a dial in thirds: 10.35 is 31.
+#[must_use]
+pub fn clicks(strength: Stops) -> i64 {
+    (3.0 * strength.get()).round() as i64
 }

@@ -2,8 +2,6 @@
 //!
 //! Values in, values out; files and pages are others' work.
 
-pub mod words;
-pub mod kit;
 pub mod card;
 pub mod choose;
 pub mod plan;

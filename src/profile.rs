@@ -682,3 +682,10 @@ document! {
         pub text: String,
     }
 }
+
+impl BudgetLine {
+    /// Source of what the shutter's times are off by; profiles of one body may share it.
+    pub const SHUTTER: &'static str = "shutter times";
+    /// Source of what the black level is off by; profiles of one body share it.
+    pub const BLACK: &'static str = "black level";
+}

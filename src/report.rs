@@ -10,7 +10,7 @@ pub mod page;
 pub mod compare_page;
 pub mod compare_text;
 pub mod terminal;
-mod terminal_across;
+pub mod lines;
 pub mod card_page;
 pub mod choose_text;
 pub mod plan_page;

@@ -19,3 +19,11 @@ pub fn full_warning_needed(strength: Stops, name: &str) -> bool {
     let name = name.to_lowercase();
     strength.get() >= 13.0 || ["sun", "solar", "eclipse"].iter().any(|word| name.contains(word))
 }
+
+/// What must be said of a filter, stack or kit: [`SUN_FULL`] where it is needed, else
+/// [`SUN_SHORT`].
+#[must_use]
+pub fn text<'a>(strongest: Stops, names: impl IntoIterator<Item = &'a str>) -> &'static str {
+    let full = names.into_iter().any(|name| full_warning_needed(strongest, name));
+    if full { SUN_FULL } else { SUN_SHORT }
+}

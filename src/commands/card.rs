@@ -6,8 +6,9 @@ use crate::commands::output::{self, NewFile};
 use crate::commands::profiles;
 use crate::error::{Done, Failure};
 use crate::field::card::Card;
-use crate::field::kit::Kit;
+use crate::kit::Kit;
 use crate::report::card_page;
+use crate::say::figures;
 use std::path::{Path, PathBuf};
 
 /// Folder that is written where none is named.
@@ -48,17 +49,13 @@ fn summary(card: &Card, folder: &Path) -> String {
     let mut text = String::new();
     for column in &card.columns {
         let heading = card_page::table::heading(column);
-        let strength = card_page::table::strength_text(column.stops.get(), column.u95.get())
-            .replace('\u{b1}', "+-");
-        text.push_str(&format!(
-            "{heading}: {strength} stops, {}\n",
-            crate::exposure::clicks_text(column.stops)
-        ));
+        let strength = figures::plain(&figures::in_hundredths(column.stops, column.u95));
+        text.push_str(&format!("{heading}: {strength} stops, {}\n", figures::clicks(column.stops)));
     }
     let sun = card_page::notes::sun(card);
     text.push_str(&format!(
         "{}Print card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
-        crate::report::plan_page::wrapped("", sun),
+        crate::report::lines::wrapped("", sun),
         folder.join("card.html").display()
     ));
     text

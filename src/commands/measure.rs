@@ -8,10 +8,10 @@ use crate::commands::report::PAGE;
 use crate::commands::{output, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
-use crate::measure::stack::Part;
+use crate::kit::Part;
 use crate::measure::{About, measure};
 use crate::profile::json;
-use crate::profile::{Grade, Kind, Profile, StopsU95};
+use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::report;
 use crate::shoot::{Shoot, sort};
@@ -138,10 +138,7 @@ fn part(file: &Path) -> Result<Part, Failure> {
     })?;
     let profile = profile.profile;
     match profile.settings.as_slice() {
-        [only] => Ok(Part {
-            name: profile.filter.name.clone(),
-            strength: StopsU95 { stops: only.strength.stops, u95: only.strength.u95 },
-        }),
+        [only] => Ok(Part::of(&profile, only)),
         many => Err(Failure::usage(format!(
             "--parts {:?}: it holds {} settings, and which of them was in the stack cannot be told; \
              give profiles of one strength",

@@ -4,7 +4,7 @@
 
 use crate::commands::console::Console;
 use crate::error::{Failure, ProfilesError, plain};
-use crate::field::kit::Kit;
+use crate::kit::Kit;
 use crate::profile::Profile;
 use crate::profile::json::Document;
 use std::collections::BTreeSet;

@@ -23,8 +23,8 @@ pub use words::{Said, said};
 use beside::{Seen, exposed, light, minutes, same_body, same_view};
 use settle::Settled;
 
-use super::kit::{Reading, marks_near, readings};
 use crate::frame::Exposure;
+use crate::kit::states::{Reading, marks_near, readings};
 use crate::profile::{Kind, Profile};
 
 /// How far apart two frames may be in time to be compared, in minutes.

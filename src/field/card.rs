@@ -1,12 +1,10 @@
 //! The exposure card as values: one table for the kit, and what stands on its second side.
 
 use crate::exposure;
-use crate::field::kit::{Kit, Neutral, Stack, Widest};
-use crate::profile::{Kind, Profile, Setting};
-use crate::quantity::{Kelvin, Mired, Percent, Seconds, Stops};
-
-/// The daylight for which a kelvin figure is printed (common practice, no source).
-pub const DAYLIGHT: Kelvin = Kelvin::new(5500.0);
+use crate::kit::{Kit, Neutral, Stack, Widest, lens, strengths};
+use crate::profile::{Cast, Kind, Profile, Setting};
+use crate::quantity::{Percent, Seconds, Stops};
+use crate::safety;
 
 /// A stack earns a column where no single strength of the kit lies within a third of a stop.
 const THIRD: f64 = 1.0 / 3.0;
@@ -54,8 +52,8 @@ pub struct Column {
     pub u95: Stops,
     /// Strength in clicks of a third.
     pub clicks: i64,
-    /// True minus claimed strength: how much too dark a frame gets that trusts the rim.
-    pub rim_error: Option<Stops>,
+    /// What it is rated.
+    pub rated: Option<Stops>,
     /// Sum of parts that were measured one by one.
     pub predicted: bool,
     /// One for each row.
@@ -107,12 +105,8 @@ pub struct MarkNote {
     pub widest: Widest,
     /// Within tolerance.
     pub usable: bool,
-    /// Cast in words.
-    pub cast: String,
-    /// White balance to set for [`DAYLIGHT`].
-    pub kelvin: Option<Kelvin>,
-    /// Duv, the shift across the white line; positive is greener.
-    pub duv: Option<f64>,
+    /// Cast.
+    pub cast: Cast,
 }
 
 /// A graduated filter's edge.
@@ -141,9 +135,9 @@ impl Card {
         Self {
             rows,
             columns,
-            filters: kit.filters.iter().map(|p| notes(kit, p)).collect(),
+            filters: kit.filters.iter().map(notes).collect(),
             strongest: Stops::new(strongest),
-            full_sun_warning: sun_warning(strongest, names),
+            full_sun_warning: safety::text(Stops::new(strongest), names) == safety::SUN_FULL,
         }
     }
 
@@ -152,10 +146,6 @@ impl Card {
     pub fn of_one(profile: &Profile) -> Self {
         Self::of(&Kit { filters: vec![profile.clone()], skipped: Vec::new() })
     }
-}
-
-fn sun_warning<'a>(strongest: f64, mut names: impl Iterator<Item = &'a str>) -> bool {
-    names.any(|name| crate::safety::full_warning_needed(Stops::new(strongest), name))
 }
 
 /// Whole stops of the dial from 1/500 to 8 s.
@@ -182,7 +172,7 @@ fn column(neutral: &Neutral, rows: &[Row]) -> Column {
         stops: neutral.stops,
         u95: neutral.u95,
         clicks: exposure::clicks(neutral.stops),
-        rim_error: neutral.rated.map(|rated| exposure::rim_error(neutral.stops, rated)),
+        rated: neutral.rated,
         predicted: false,
         cells: cells(rows, neutral.stops),
     }
@@ -196,7 +186,7 @@ fn stacked(stack: &Stack, rows: &[Row]) -> Column {
         stops: stack.stops,
         u95: stack.u95,
         clicks: exposure::clicks(stack.stops),
-        rim_error: rated.map(|rated| stack.stops - Stops::new(rated)),
+        rated: rated.map(Stops::new),
         predicted: !stack.measured,
         cells: cells(rows, stack.stops),
     }
@@ -220,18 +210,13 @@ fn useful_stacks(kit: &Kit, neutrals: &[Neutral], rows: &[Row]) -> Vec<Stack> {
         .collect()
 }
 
-fn notes(kit: &Kit, profile: &Profile) -> Notes {
+fn notes(profile: &Profile) -> Notes {
     let kind = profile.filter.kind;
-    let settings: &[Setting] = match kind {
-        Kind::Variable => &profile.settings,
-        _ => profile.settings.get(..1).unwrap_or_default(),
+    let settings = match kind {
+        Kind::Variable => strengths::by_strength(profile),
+        _ => profile.settings.iter().take(1).collect(),
     };
-    let neutrals = kit.neutrals();
-    let mut marks: Vec<MarkNote> =
-        settings.iter().map(|s| mark_note(profile, s, &neutrals)).collect();
-    if kind == Kind::Variable {
-        marks.sort_by(|a, b| a.stops.get().total_cmp(&b.stops.get()));
-    }
+    let marks = settings.into_iter().map(|s| mark_note(profile, s)).collect();
     let shading = profile.vignetting.as_ref().filter(|v| v.mechanical);
     let loss = profile.polarising.as_ref().and_then(|p| p.loss_stops);
     Notes {
@@ -251,27 +236,15 @@ fn notes(kit: &Kit, profile: &Profile) -> Notes {
     }
 }
 
-fn mark_note(profile: &Profile, setting: &Setting, neutrals: &[Neutral]) -> MarkNote {
-    let known = neutrals
-        .iter()
-        .find(|n| n.name == profile.filter.name && n.mark.is_some() && n.mark == setting.mark);
-    let shift = setting.cast.mired_shift.map(|m| m.value);
+fn mark_note(profile: &Profile, setting: &Setting) -> MarkNote {
+    let ring = profile.filter.kind == Kind::Variable;
     MarkNote {
-        mark: setting.mark.clone().filter(|_| profile.filter.kind == Kind::Variable),
+        mark: setting.mark.clone().filter(|_| ring),
         stops: setting.strength.stops,
         u95: setting.strength.u95,
         hand: setting.ring_repeat_stops.map(|r| r.value),
-        widest: known.map_or(Widest::Unknown, |n| n.widest),
-        usable: known.is_none_or(|n| n.usable),
-        cast: setting.cast.words.clone(),
-        kelvin: shift.and_then(through),
-        duv: setting.cast.duv_shift.map(|d| d.value.get()),
+        widest: lens::widest(profile, setting),
+        usable: !ring || lens::within_usable(profile, setting),
+        cast: setting.cast.clone(),
     }
-}
-
-/// The colour temperature of [`DAYLIGHT`] behind a filter that shifts it by so many mired
-/// (mired shifts add: common practice of light-balancing filters; positive is warmer).
-fn through(shift: Mired) -> Option<Kelvin> {
-    let mired = DAYLIGHT.mired() + shift;
-    (mired.get() > 0.0).then(|| mired.kelvin())
 }

@@ -1,8 +1,8 @@
 //! Which filter gives the time that is wanted: filters, marks and stacks, best first.
 
 use crate::exposure::{self, filtered_time, stops_between};
-use crate::field::kit::{Kit, Neutral, Stack, Widest};
-use crate::profile::{Kind, Profile};
+use crate::kit::{Kit, Neutral, Stack, Widest, lens};
+use crate::profile::Profile;
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds, Stops};
 
 /// A cast is worth a word from a third of a stop between channels, or twenty mired (ours).
@@ -173,23 +173,31 @@ fn doubts(kit: &Kit, question: &Question, stack: &Stack) -> Vec<Doubt> {
     list
 }
 
-fn of_mark(profile: &Profile, part: &Neutral, question: &Question) -> Vec<Doubt> {
-    let Some(mark) = part.mark.clone() else { return Vec::new() };
-    let mut list = Vec::new();
-    if !part.usable {
-        let last = profile.usable.as_ref().and_then(|u| u.last_mark.clone());
-        list.push(Doubt::BeyondUsable { mark: mark.clone(), last });
+/// Whether the mark may be used: with the lens that was named, else with that of the shoot.
+fn of_mark(profile: &Profile, part: &Neutral, question: &Question) -> Option<Doubt> {
+    let mark = part.mark.clone()?;
+    let setting = profile.settings.iter().find(|s| s.mark.as_ref() == Some(&mark))?;
+    if lens::allowed(profile, setting, question.focal) {
+        let Widest::Lens(widest) = part.widest else { return None };
+        let widest = Some(widest);
+        return question.focal.is_none().then_some(Doubt::LensTooWide {
+            mark,
+            widest,
+            fails: false,
+        });
     }
-    let widest = match part.widest {
-        Widest::Unknown => return list,
-        Widest::Lens(lens) => Some(lens),
-        Widest::None => None,
+    let last = match question.focal.and_then(|focal| lens::last_mark_with(profile, focal)) {
+        Some(last) => last.and_then(|setting| setting.mark.clone()),
+        None => profile.usable.as_ref().and_then(|u| u.last_mark.clone()),
     };
-    let fails = question.focal.is_some_and(|f| widest.is_none_or(|w| f.get() < w.get()));
-    if fails || question.focal.is_none() {
-        list.push(Doubt::LensTooWide { mark, widest, fails });
-    }
-    list
+    let too_wide = question.focal.is_some_and(|f| part.widest.allows(f) == Some(false));
+    Some(match (part.widest, too_wide) {
+        (Widest::Lens(widest), true) => {
+            Doubt::LensTooWide { mark, widest: Some(widest), fails: true }
+        }
+        (Widest::None, true) => Doubt::LensTooWide { mark, widest: None, fails: true },
+        _ => Doubt::BeyondUsable { mark, last },
+    })
 }
 
 fn of_cast(profile: &Profile, part: &Neutral) -> Option<Doubt> {
@@ -201,16 +209,4 @@ fn of_cast(profile: &Profile, part: &Neutral) -> Option<Doubt> {
     let shift = setting.cast.mired_shift.map_or(0.0, |m| m.value.abs().get());
     (apart > channels || shift > mired)
         .then(|| Doubt::LargeCast { name: part.name.clone(), words: setting.cast.words.clone() })
-}
-
-/// Whether the kit holds a polariser, whose stops are in the meter's reading already.
-#[must_use]
-pub fn has_polariser(kit: &Kit) -> bool {
-    kit.filters.iter().any(|p| p.filter.kind == Kind::Polariser)
-}
-
-/// Whether the kit holds a graduated filter, which changes no time.
-#[must_use]
-pub fn has_graduated(kit: &Kit) -> bool {
-    kit.filters.iter().any(|p| p.filter.kind == Kind::Graduated)
 }

@@ -1,7 +1,7 @@
 //! Strengths of the three channels with their covariance, and the parts of an uncertainty.
 
 use crate::measured::{Measured, NotAMeasurement};
-use crate::profile::BudgetKind;
+use crate::profile::{BudgetKind, BudgetLine};
 use crate::quantity::{Quantity, Stops};
 
 /// Strength of red, green and blue of one setting, in stops, at the frame's centre.
@@ -66,9 +66,9 @@ impl Source {
             Self::Walk => "unsteadiness of the light",
             Self::Repeats => "scatter of repeated frames",
             Self::Drift => "drift of the light",
-            Self::Shutter => "shutter times",
+            Self::Shutter => BudgetLine::SHUTTER,
             Self::Gain => "gain between ISO settings or apertures",
-            Self::Black => "black level",
+            Self::Black => BudgetLine::BLACK,
             Self::ToneCurve => "tone curve of a picture",
         }
     }

@@ -9,7 +9,7 @@ pub mod table;
 pub mod wallet;
 
 use crate::field::card::{Card, Column};
-use crate::field::words;
+use crate::say::{figures, habits as words};
 use askama::Template;
 use side::Side;
 
@@ -34,7 +34,7 @@ struct PhoneColumn<'a> {
     number: usize,
     heading: String,
     strength: String,
-    rim: String,
+    rated: String,
     column: &'a Column,
 }
 
@@ -97,8 +97,8 @@ pub fn phone(card: &Card) -> Result<String, askama::Error> {
         .map(|(number, column)| PhoneColumn {
             number,
             heading: table::heading(column),
-            strength: table::strength_text(column.stops.get(), column.u95.get()),
-            rim: table::rim_text(column),
+            strength: figures::in_hundredths(column.stops, column.u95),
+            rated: table::rated_text(column),
             column,
         })
         .collect();

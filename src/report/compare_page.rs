@@ -10,7 +10,7 @@ use super::view::Drawings;
 use crate::compare::Comparison;
 use crate::profile::Profile;
 use askama::Template;
-pub use view::{CompareView, answer, leak_sentence};
+pub use view::CompareView;
 
 #[derive(Template)]
 #[template(path = "compare.html")]

@@ -1,11 +1,11 @@
 //! A comparison as a terminal shows it, at most 80 columns wide.
 
-use super::compare_page::{answer, leak_sentence};
-use super::plan_page::wrapped;
-use crate::compare::sharing::Sameness;
+use super::lines::wrapped;
 use crate::compare::{Comparison, Difference};
 use crate::profile::Profile;
 use crate::rounding;
+use crate::say::comparison as said;
+use crate::say::figures::plain;
 
 /// The answer, the differences, what is shared; `bold` for the answer.
 #[must_use]
@@ -16,7 +16,7 @@ pub fn compare_text(
     bold: bool,
 ) -> String {
     let mut out = String::new();
-    let lead = plain(&answer(comparison));
+    let lead = plain(&said::answer(comparison));
     let lead = wrapped("", &lead);
     out.push_str(&if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", lead.trim_end()) } else { lead });
     out.push_str(&wrapped("", &format!("First: {}", first.filter.name)));
@@ -25,7 +25,7 @@ pub fn compare_text(
     out.push_str(&format!("{:<19}{:>9}{:>9}  second - first\n", "", "first", "second"));
     let mut line = |name: &str, difference: &Difference| {
         let places = rounding::places(difference.u95);
-        let show = if difference.shows() { "differs" } else { "no difference shows" };
+        let show = said::shows(difference);
         out.push_str(&format!(
             "{name:<19}{:>9}{:>9}  {:<20} {show}\n",
             rounding::fixed(difference.first, places),
@@ -55,21 +55,12 @@ pub fn compare_text(
     }
     if let Some(leak) = &comparison.leak {
         out.push('\n');
-        out.push_str(&wrapped("", &plain(&leak_sentence(leak))));
+        out.push_str(&wrapped("", &plain(&said::leak_sentence(leak))));
     }
     out.push('\n');
     for row in &comparison.shared {
-        let word = match row.sameness {
-            Sameness::Same => "shared",
-            Sameness::Differs => "not shared",
-            Sameness::Unknown => "unknown",
-        };
+        let word = said::sameness(row.sameness);
         out.push_str(&wrapped("  ", &format!("{} {word}: {}.", row.what, row.meaning)));
     }
     out
-}
-
-/// Signs that every terminal shows.
-fn plain(text: &str) -> String {
-    text.replace('\u{b1}', "+-").replace('\u{2212}', "-").replace('\u{a0}', " ")
 }

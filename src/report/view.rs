@@ -1,9 +1,7 @@
 //! The view model: from a profile to ready strings and drawings. Templates compute nothing.
 
-pub mod words;
 pub mod headline;
 pub mod times;
-pub mod cast_along;
 pub mod colour;
 pub mod evenness;
 pub mod ring;
@@ -12,9 +10,10 @@ pub mod frames;
 pub mod lab;
 
 use super::plots::{PlotError, Svg};
-use crate::profile::{CautionRecord, Grade, Kind, Profile};
+use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::Stops;
 use crate::safety;
+use crate::say::cautions::{self, Told};
 
 /// A drawing on the page, in one or two widths, with the words under it. An empty string stands for
 /// a drawing that failed (a caution says so) or is not there.
@@ -180,41 +179,10 @@ pub fn sun(profile: &Profile) -> Vec<String> {
     texts
 }
 
-/// Cautions of one grade: the shoot's own, then the settings'; one text once, with all its marks.
-pub fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
-    let mut found: Vec<(&CautionRecord, Vec<String>)> = Vec::new();
-    for record in profile.cautions.iter().filter(|c| c.grade == grade) {
-        if !found.iter().any(|(known, _)| known.text == record.text) {
-            found.push((record, Vec::new()));
-        }
-    }
-    let whole = found.len();
-    for setting in &profile.settings {
-        for record in setting.cautions.iter().filter(|c| c.grade == grade) {
-            let mark = setting.mark.clone();
-            match found.iter_mut().position(|(known, _)| known.text == record.text) {
-                Some(index) if index < whole => {}
-                Some(index) => found[index].1.extend(mark),
-                None => found.push((record, mark.into_iter().collect())),
-            }
-        }
-    }
-    found
-        .into_iter()
-        // The sun has a place of its own on the page.
-        .filter(|(record, _)| record.text != safety::SUN_FULL)
-        .map(|(record, marks)| CautionView {
-            about: about(&marks, profile.settings.len()),
-            lines: record.text.lines().map(|line| line.trim().to_owned()).collect(),
-        })
-        .collect()
-}
-
-fn about(marks: &[String], settings: usize) -> String {
-    match marks {
-        [] => String::new(),
-        _ if marks.len() == settings && settings > 1 => "all marks".to_owned(),
-        [mark] => format!("mark {mark}"),
-        [all @ .., last] => format!("marks {} and {last}", all.join(", ")),
-    }
+fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
+    let view = |told: Told| CautionView {
+        about: told.about,
+        lines: told.text.lines().map(|line| line.trim().to_owned()).collect(),
+    };
+    cautions::of_grade(profile, grade).into_iter().map(view).collect()
 }

@@ -3,9 +3,9 @@
 #![allow(clippy::unwrap_used)]
 
 use lightloss::exposure::DialTime;
-use lightloss::measure::stack::Part;
+use lightloss::kit::Part;
 use lightloss::measure::{About, measure};
-use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile, StopsU95};
+use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
 use lightloss::shoot::{Candidate, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
@@ -251,10 +251,7 @@ fn a_stack_is_held_against_the_sum_of_its_parts() {
     let mut shots = series(&[], 1);
     let filtered = Shot::repeated("G", 20, 3, dial(BARE * 512.0), &both);
     shots.splice(3..3, filtered);
-    let part = |name: &str, stops: f64| Part {
-        name: name.to_owned(),
-        strength: StopsU95 { stops: Stops::new(stops), u95: Stops::new(0.03) },
-    };
+    let part = |name: &str, stops: f64| Part::alone(name, Stops::new(stops), Stops::new(0.03));
     // the second part's own profile is 0.2 stop off
     let parts = vec![part("Three", 3.0), part("Six", 6.2)];
     let found = profile(&session, &shots, &of_kind(Kind::Stack), parts);

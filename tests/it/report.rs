@@ -1,6 +1,7 @@
 //! The page of a profile: what it says, and that nothing in a profile can break it.
 
 mod comparisons;
+mod one_answer;
 mod profiles;
 
 use lightloss::profile::{Profile, ShadingAt, Vignetting, json};
@@ -122,7 +123,7 @@ fn the_answer_stands_at_the_top() {
     let html = written(&profiles::tide_ring()).html;
     let answer = text_of(&html, "answer");
     assert!(answer.starts_with("This filter takes from 1.50 to "), "{answer}");
-    assert!(answer.ends_with("its rim says 2 to 5."), "{answer}");
+    assert!(answer.ends_with("it is rated 2 to 5."), "{answer}");
 }
 
 #[test]
@@ -130,7 +131,7 @@ fn a_difference_inside_the_doubt_is_no_difference() {
     let mut profile = profiles::odd_names();
     profile.settings[0].strength.stops = lightloss::quantity::Stops::new(3.12);
     let html = written(&profile).html;
-    assert!(text_of(&html, "answer").ends_with("as rated within its doubt."));
+    assert!(text_of(&html, "answer").ends_with("as rated within its uncertainty."));
 }
 
 #[test]

@@ -188,7 +188,7 @@ impl Plan {
     }
 
     fn impossible(&self, info: &FrameInfo, filters: &[(usize, Option<String>)]) -> bool {
-        use crate::editing::kit::{Reading, readings};
+        use crate::kit::states::{Reading, readings};
         let profiles: Vec<_> = self.kit.iter().map(|k| k.profile.clone()).collect();
         let singles = readings(&profiles).into_iter().filter(|r| r.filters.len() == 1);
         let all = singles

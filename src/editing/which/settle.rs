@@ -5,7 +5,7 @@
 
 use super::beside::{Seen, light, same_exposure, same_series, same_view};
 use super::{Evening, How, KnownBare, Said};
-use crate::editing::kit::Reading;
+use crate::kit::states::Reading;
 
 /// How far the middle brightness of neighbours in one series may differ, in stops (ours).
 const SERIES_STOPS: f64 = 1.5;

@@ -6,7 +6,7 @@ use super::notes;
 use super::side::{Anchor, Side};
 use super::table::{self, Place};
 use crate::field::card::Card;
-use crate::field::words;
+use crate::say::habits as words;
 
 /// A6, ISO 216: 105 mm x 148 mm.
 pub const WIDTH: f64 = 105.0;
@@ -127,5 +127,5 @@ fn front(
 
 const LEGEND: &str = "Left: time metered without the filter, as the dial shows it. Up to 30 s set \
     the dial to the time given, beyond that use bulb and a timer; a dash is more than 30 min. One \
-    click more when metering is one click more on the dial. By the rim: how many stops too dark or \
-    bright a frame gets that trusts the engraving.";
+    click more when metering is one click more on the dial. As rated: how many stops too dark or \
+    bright a frame gets that trusts the rating.";

@@ -1,18 +1,12 @@
 //! The second side in words: marks, casts and kelvin, lenses, habits, the sun.
 
-use super::table::strength_text;
-use crate::exposure;
-use crate::field::card::{Card, DAYLIGHT, MarkNote, Notes};
-use crate::field::kit::Widest;
-use crate::field::words;
+use crate::field::card::{Card, MarkNote, Notes};
+use crate::kit::Widest;
 use crate::profile::Kind;
-use crate::quantity::Kelvin;
 use crate::rounding;
-
-/// Kelvin figures are printed to this step: an editor's slider is no finer in effect (ours).
-const KELVIN_STEP: f64 = 50.0;
-/// Shifts across the white line below this are not worth a word (ours, half of u(Duv) x 2).
-const DUV_WORTH: f64 = 0.0015;
+use crate::say::cast::{self, DAYLIGHT};
+use crate::say::rating::Against;
+use crate::say::{figures, habits as words, ring};
 
 /// A heading with what stands below it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -100,41 +94,25 @@ pub fn filter(notes: &Notes) -> Section {
 
 fn solid(notes: &Notes) -> Vec<String> {
     let Some(only) = notes.marks.first() else { return Vec::new() };
-    let strength = strength_text(only.stops.get(), only.u95.get());
-    let against = notes
-        .rated
-        .map_or(String::new(), |rated| format!(", {}", exposure::against_rated(only.stops, rated)));
-    vec![format!(
-        "{strength} stops, {}{against}. {}",
-        exposure::clicks_text(only.stops),
-        cast(only)
-    )]
+    let strength = figures::in_hundredths(only.stops, only.u95);
+    let against = notes.rated.map_or(String::new(), |rated| {
+        format!(", {}", Against::of(only.stops, only.u95, rated).words())
+    });
+    vec![format!("{strength} stops, {}{against}. {}", figures::clicks(only.stops), cast_text(only))]
 }
 
 /// Cast in words and as white balance for the later edit.
 #[must_use]
-pub fn cast(note: &MarkNote) -> String {
-    let words = note.cast.trim_end_matches('.');
-    let kelvin = note.kelvin.map_or(String::new(), |kelvin| {
+pub fn cast_text(note: &MarkNote) -> String {
+    let set = cast::kelvin_behind(&note.cast, DAYLIGHT).map_or(String::new(), |(kelvin, _)| {
         format!(
             " When editing daylight of {} set {}{}.",
-            kelvin_text(DAYLIGHT),
-            kelvin_text(kelvin),
-            tint(note.duv).map_or(String::new(), |tint| format!(", tint {tint}"))
+            cast::kelvin(DAYLIGHT),
+            cast::kelvin(kelvin),
+            cast::tint(&note.cast).map_or(String::new(), |tint| format!(", tint {tint}"))
         )
     });
-    format!("Cast: {words}.{kelvin}")
-}
-
-/// "5250 K".
-#[must_use]
-pub fn kelvin_text(kelvin: Kelvin) -> String {
-    format!("{:.0} K", (kelvin.get() / KELVIN_STEP).round() * KELVIN_STEP)
-}
-
-fn tint(duv: Option<f64>) -> Option<&'static str> {
-    let duv = duv.filter(|duv| duv.abs() >= DUV_WORTH)?;
-    Some(if duv > 0.0 { "a little to magenta" } else { "a little to green" })
+    format!("Cast: {}.{set}", cast::words(&note.cast))
 }
 
 fn marks(notes: &Notes) -> Grid {
@@ -143,7 +121,7 @@ fn marks(notes: &Notes) -> Grid {
     if fitted {
         heads.push("widest lens".to_owned());
     }
-    heads.push(format!("for {}", kelvin_text(DAYLIGHT)));
+    heads.push(format!("for {}", cast::kelvin(DAYLIGHT)));
     let rows = notes.marks.iter().map(|mark| mark_row(mark, fitted)).collect();
     Grid { heads, rows }
 }
@@ -153,17 +131,14 @@ fn mark_row(mark: &MarkNote, fitted: bool) -> Vec<String> {
     let label = mark.mark.clone().unwrap_or_else(unknown);
     let mut row = vec![
         if mark.usable { label } else { format!("{label} (uneven)") },
-        strength_text(mark.stops.get(), mark.u95.get()),
+        figures::in_hundredths(mark.stops, mark.u95),
         mark.hand.map_or_else(unknown, |hand| format!("\u{b1} {}", rounding::fixed(hand.get(), 2))),
     ];
     if fitted {
-        row.push(match mark.widest {
-            Widest::Unknown => unknown(),
-            Widest::Lens(lens) => format!("{:.0} mm", lens.get()),
-            Widest::None => "none".to_owned(),
-        });
+        row.push(ring::widest(mark.widest));
     }
-    row.push(mark.kelvin.map_or_else(unknown, |kelvin| format!("set {}", kelvin_text(kelvin))));
+    let kelvin = cast::kelvin_behind(&mark.cast, DAYLIGHT);
+    row.push(kelvin.map_or_else(unknown, |(kelvin, _)| format!("set {}", cast::kelvin(kelvin))));
     row
 }
 
@@ -176,7 +151,7 @@ fn variable(notes: &Notes) -> Vec<String> {
     }
     let mut casts: Vec<(&str, Vec<&str>)> = Vec::new();
     for note in &notes.marks {
-        let (words, mark) = (note.cast.trim_end_matches('.'), note.mark.as_deref());
+        let (words, mark) = (cast::words(&note.cast), note.mark.as_deref());
         match casts.iter_mut().find(|(known, _)| *known == words) {
             Some((_, marks)) => marks.extend(mark),
             None => casts.push((words, mark.into_iter().collect())),
@@ -211,11 +186,8 @@ fn polariser(notes: &Notes) -> Vec<String> {
         .polariser_loss
         .or_else(|| notes.marks.first().map(|m| (m.stops, m.u95)))
         .map_or(String::new(), |(stops, u95)| {
-            format!(
-                " In unpolarised light it takes {} stops.",
-                strength_text(stops.get(), u95.get())
-            )
+            format!(" In unpolarised light it takes {} stops.", figures::in_hundredths(stops, u95))
         });
-    let cast = notes.marks.first().map(cast).map_or(String::new(), |c| format!(" {c}"));
+    let cast = notes.marks.first().map(cast_text).map_or(String::new(), |c| format!(" {c}"));
     vec![format!("{}{loss}{cast}", words::POLARISER)]
 }

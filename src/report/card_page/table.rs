@@ -2,9 +2,9 @@
 
 use super::lettering::Type;
 use super::side::{Anchor, HAIRLINE, RULE, Side, Text};
-use crate::exposure;
 use crate::field::card::{Card, Column};
-use crate::rounding;
+use crate::say::figures;
+use crate::say::rating::Against;
 
 /// Size of the times: nine points bold, to be read at dusk at arm's length (ours).
 pub const TIME: Type = Type::bold(9.0);
@@ -29,31 +29,16 @@ pub struct Place {
     pub ruled: bool,
 }
 
-/// A strength with its doubt for a heading, no finer than a hundredth: "10.35 ± 0.03".
+/// How a column's strength stands against its rating.
 #[must_use]
-pub fn strength_text(stops: f64, u95: f64) -> String {
-    let places = rounding::places(u95).min(2);
-    format!("{} \u{b1} {}", rounding::fixed(stops, places), rounding::fixed(u95, places.max(2)))
+pub fn against(column: &Column) -> Option<Against> {
+    column.rated.map(|rated| Against::of(column.stops, column.u95, rated))
 }
 
-/// What trusting the rim does, short: "0.35 dark".
+/// What trusting the rating does, short: "0.35 dark".
 #[must_use]
-pub fn rim_text(column: &Column) -> String {
-    match column.rim_error {
-        None => "\u{2013}".to_owned(),
-        Some(error) => short_rim(error.get()),
-    }
-}
-
-fn short_rim(error: f64) -> String {
-    let words = exposure::rim_error_text(
-        crate::quantity::Stops::new(error),
-        crate::quantity::Stops::new(0.0),
-    );
-    if words == "right" {
-        return words;
-    }
-    format!("{:.2} {}", error.abs(), if error > 0.0 { "dark" } else { "bright" })
+pub fn rated_text(column: &Column) -> String {
+    against(column).map_or_else(|| "\u{2013}".to_owned(), Against::short)
 }
 
 /// Name of a column over the table, with a sign that parts were only added.
@@ -102,9 +87,9 @@ fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
     }
     type Figure = fn(&Column) -> String;
     let figures: [(&str, Figure); 3] = [
-        ("true stops", |c| strength_text(c.stops.get(), c.u95.get())),
+        ("true stops", |c| figures::in_hundredths(c.stops, c.u95)),
         ("clicks of 1/3", |c| c.clicks.to_string()),
-        ("by the rim", rim_text),
+        ("as rated", rated_text),
     ];
     for (label, figure) in figures {
         y += small.leading();

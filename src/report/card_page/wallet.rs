@@ -5,10 +5,10 @@ use super::lettering::Type;
 use super::notes;
 use super::side::{Anchor, HAIRLINE, RULE, Side};
 use super::table::{self, Place};
-use crate::exposure;
 use crate::field::card::{Card, Column, Notes};
-use crate::field::words;
+
 use crate::profile::Kind;
+use crate::say::{figures, habits as words};
 
 /// ID-1 of ISO/IEC 7810: 85.60 mm x 53.98 mm.
 pub const WIDTH: f64 = 85.6;
@@ -51,12 +51,10 @@ fn solid(card: &Card, notes: &Notes, column: &Column) -> Side {
     y += 4.0;
     let title = name.wrap(&table::heading(column), inner);
     side.text(MARGIN, y, name, Anchor::Start, title.first().map_or("", String::as_str));
-    let rim = column.rim_error.map_or(String::new(), |error| {
-        let zero = crate::quantity::Stops::new(0.0);
-        format!("; trusting the rim: {}", exposure::rim_error_text(error, zero))
-    });
-    let strength = table::strength_text(column.stops.get(), column.u95.get());
-    let line = format!("{strength} stops, {}{rim}", exposure::clicks_text(column.stops));
+    let rated = table::against(column)
+        .map_or(String::new(), |against| format!("; trusting the rating: {}", against.exposure()));
+    let strength = figures::in_hundredths(column.stops, column.u95);
+    let line = format!("{strength} stops, {}{rated}", figures::clicks(column.stops));
     y = side.paragraph(MARGIN, y, inner, Type::plain(6.5), &line);
     y += 1.0;
     side.level(MARGIN, y, inner, RULE);
@@ -94,8 +92,8 @@ fn ring(card: &Card, notes: &Notes, marks: &[Column], first: usize) -> Side {
         side.text(x, y, name, Anchor::End, &label);
         let strength = format!(
             "{}: {}",
-            table::strength_text(mark.stops.get(), mark.u95.get()),
-            exposure::clicks_text(mark.stops)
+            figures::in_hundredths(mark.stops, mark.u95),
+            figures::clicks(mark.stops)
         );
         side.text(x, y + small.leading(), small, Anchor::End, &strength);
     }

@@ -1,14 +1,14 @@
 //! Drawings of a comparison.
 
-use super::view::answer;
 use crate::compare::{Comparison, Difference};
 use crate::profile::Profile;
 use crate::report::plots::Caption;
 use crate::report::plots::contours::Field;
 use crate::report::plots::heat::{self, Scale, Written};
 use crate::report::plots::ruler::{self, Band, Row};
-use crate::report::view::words::{self, fixed, signed};
 use crate::report::view::{Drawings, Figure};
+use crate::say::comparison::answer;
+use crate::say::figures::{self as words, fixed, signed};
 
 pub(super) fn strengths(
     first: &Profile,

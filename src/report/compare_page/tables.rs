@@ -1,14 +1,11 @@
 //! Tables of a comparison.
 
-use crate::compare::sharing::Sameness;
 use crate::compare::{Comparison, Difference, SettingDifference};
-use crate::profile::{CrossState, Kind};
+use crate::profile::Kind;
 use crate::report::table::{Column, Table};
-use crate::report::view::words::{self, fixed, signed};
-
-fn shows(difference: &Difference) -> String {
-    if difference.shows() { "differs" } else { "no difference shows" }.to_owned()
-}
+use crate::say::comparison as said;
+use crate::say::figures::{self as words, fixed, signed};
+use crate::say::ring::cross;
 
 fn cells(difference: &Difference) -> Vec<String> {
     let places = crate::rounding::places(difference.u95);
@@ -16,7 +13,7 @@ fn cells(difference: &Difference) -> Vec<String> {
         fixed(difference.first, places),
         fixed(difference.second, places),
         words::signed_with_doubt(difference.difference, difference.u95),
-        shows(difference),
+        said::shows(difference).to_owned(),
     ]
 }
 
@@ -24,7 +21,7 @@ const COLUMNS: [(&str, Column); 4] = [
     ("First", Column::Figures),
     ("Second", Column::Figures),
     ("Second \u{2212} first", Column::Figures),
-    ("Against its doubt", Column::Words),
+    ("Against its uncertainty", Column::Words),
 ];
 
 fn head(first: &'static str) -> [(&'static str, Column); 5] {
@@ -90,7 +87,7 @@ fn one_table(one: &SettingDifference, kind: Kind) -> Table {
                 fixed(a.get(), 2),
                 fixed(b.get(), 2),
                 signed((b - a).get(), 2),
-                "no doubt stated".into(),
+                "no uncertainty stated".into(),
             ],
         );
         let [a, b] = evenness.cross.map(|state| cross(state).to_owned());
@@ -98,14 +95,6 @@ fn one_table(one: &SettingDifference, kind: Kind) -> Table {
         table.push("Dark cross", vec![a, b, String::new(), same.to_owned()]);
     }
     table
-}
-
-fn cross(state: CrossState) -> &'static str {
-    match state {
-        CrossState::Absent => "absent",
-        CrossState::Forming => "forming",
-        CrossState::Present => "present",
-    }
 }
 
 fn graduation_table(graduation: &crate::compare::GraduationDifference) -> Table {
@@ -139,11 +128,7 @@ pub(super) fn shared(comparison: &Comparison) -> Table {
         ],
     );
     for row in &comparison.shared {
-        let word = match row.sameness {
-            Sameness::Same => "Shared",
-            Sameness::Differs => "Not shared",
-            Sameness::Unknown => "Unknown",
-        };
+        let word = words::sentence(said::sameness(row.sameness));
         table.push(
             words::sentence(row.what),
             vec![row.first.clone(), row.second.clone(), format!("{word}: {}.", row.meaning)],

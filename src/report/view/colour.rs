@@ -1,13 +1,12 @@
 //! What colour the filter adds.
 
 use super::{Drawings, Figure};
-use super::{cast_along, words};
 use crate::profile::{Cast, Channels, Kind, Profile, Setting, StopsU95};
-use crate::quantity::{Kelvin, Mired};
 use crate::report::plots::Caption;
 use crate::report::plots::colour::swatch;
 use crate::report::plots::ruler::{self, Band, Row};
 use crate::report::table::{Column, Table};
+use crate::say::{cast as said, cast_along, figures as words};
 
 /// The section on colour.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,13 +25,13 @@ pub struct Colour {
 
 /// Builds the section for the setting that stands for the filter.
 pub fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Colour> {
-    let setting = representative(profile)?;
+    let setting = said::representative(profile)?;
     let cast = &setting.cast;
-    let at_mark = at_mark(setting);
+    let at_mark = said::at_mark(setting);
     let channels = channels(profile.filter.kind, setting, &at_mark, drawings);
     let swatch = cast.lab.map(|lab| patch(lab, cast, &at_mark, drawings));
     Some(Colour {
-        lead: lead(profile, setting, &at_mark),
+        lead: lead(profile, setting),
         channels,
         swatch,
         gains: gains(profile),
@@ -40,62 +39,18 @@ pub fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Colour> {
     })
 }
 
-/// The only setting, or the last usable mark, or the first.
-pub fn representative(profile: &Profile) -> Option<&Setting> {
-    let last = profile.usable.as_ref().and_then(|usable| usable.last_mark.as_ref());
-    profile
-        .settings
-        .iter()
-        .find(|setting| last.is_some() && setting.mark.as_ref() == last)
-        .or_else(|| profile.settings.first())
-}
-
-/// " at mark 5", or nothing.
-fn at_mark(setting: &Setting) -> String {
-    setting.mark.as_ref().map_or_else(String::new, |mark| format!(" at mark {mark}"))
-}
-
-/// Whether some channel's gain differs from 1 beyond its doubt.
-fn significant(cast: &Cast) -> bool {
-    let beyond = |gain: f64, u95: f64| (gain - 1.0).abs() > u95;
-    beyond(cast.gains.red.get(), cast.gains_u95.red.get())
-        || beyond(cast.gains.blue.get(), cast.gains_u95.blue.get())
-}
-
-fn lead(profile: &Profile, setting: &Setting, at_mark: &str) -> Vec<String> {
-    let cast = &setting.cast;
-    let described = words::sentence(cast.words.trim_end_matches('.'));
-    let mut lead = vec![format!("{described}{at_mark}.")];
-    if !significant(cast) {
-        lead.push("The channels are alike within their doubt.".to_owned());
-    }
-    if let Some(shift) = cast.mired_shift {
-        lead.push(warmth(shift.value.get(), shift.u95.get()));
-    }
+fn lead(profile: &Profile, setting: &Setting) -> Vec<String> {
+    let mut lead = said::sentences(setting);
     lead.extend(cast_along::sentence(profile));
+    lead.extend(
+        said::tint(&setting.cast).map(|tint| {
+            format!("When editing, set the kelvin given here and move the tint {tint}.")
+        }),
+    );
     if let Some(light) = &profile.light {
-        lead.push(format!(
-            "Measured in light of about {} K.",
-            words::thousands((light.cct_k.get() / 50.0).round() * 50.0)
-        ));
+        lead.push(format!("Measured in light of about {}.", said::kelvin(light.cct_k)));
     }
     lead
-}
-
-/// How the light moves on the mired scale; what lies within its doubt is no change.
-fn warmth(mired: f64, u95: f64) -> String {
-    if mired.abs() <= u95 {
-        return format!(
-            "It leaves the light as warm as it was, within the doubt: {} mired, as this camera sees \
-             it.",
-            words::signed_with_doubt(mired, u95)
-        );
-    }
-    let way = if mired > 0.0 { "warmer" } else { "cooler" };
-    format!(
-        "It makes the light {way} by {} mired, as this camera sees it.",
-        words::with_doubt(mired.abs(), u95)
-    )
 }
 
 fn channels(kind: Kind, setting: &Setting, at_mark: &str, drawings: &mut Drawings) -> Figure {
@@ -126,7 +81,7 @@ fn channels(kind: Kind, setting: &Setting, at_mark: &str, drawings: &mut Drawing
         wide: drawings.keep("the channels", draw("channels", 680.0)),
         narrow: drawings.only_inline("the channels", draw("channels-narrow", 330.0)),
         caption: format!(
-            "What each channel loses{place}. The doubts are mostly shared, so differences between \
+            "What each channel loses{place}. Their uncertainties are mostly shared, so differences between \
              channels are better known than each one: the gains below say how well."
         ),
     }
@@ -138,7 +93,7 @@ fn patch(lab: [f64; 3], cast: &Cast, at_mark: &str, drawings: &mut Drawings) -> 
         title: "A grey patch without and with the filter".to_owned(),
         finding: format!(
             "The same grey side by side, without the filter and with it{at_mark}: {}.",
-            cast.words.trim_end_matches('.')
+            said::words(cast)
         ),
     };
     Figure {
@@ -204,13 +159,8 @@ fn gains(profile: &Profile) -> Table {
     table
 }
 
-/// For a few lights, the kelvin that makes neutral what the filter has coloured: the light's own
-/// place on the mired scale plus the shift.
+/// For a few lights, the kelvin that makes neutral what the filter has coloured.
 fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
-    const SUN: f64 = 5200.0;
-    const OVERCAST: f64 = 6500.0;
-    const SHADE: f64 = 7500.0;
-    let shift = cast.mired_shift?;
     let mut table = Table::new(
         format!("Kelvin to set when editing{}", at_mark.replace(" at", ",")),
         [
@@ -219,40 +169,11 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
             ("With", Column::Figures),
         ],
     );
-    let mut push = |name: &str, light: Kelvin| {
-        let through = |shift: Mired| (light.mired() + shift).kelvin().get();
-        let value = through(shift.value);
-        let doubt =
-            (through(shift.value - shift.u95) - through(shift.value + shift.u95)).abs() / 2.0;
-        let step = |v: f64| words::thousands((v / 10.0).round() * 10.0);
-        if value.is_finite() && value > 0.0 {
-            table.push(
-                name,
-                vec![
-                    format!("{} K", step(light.get())),
-                    format!("{}\u{a0}\u{b1}\u{a0}{} K", step(value), step(doubt.max(10.0))),
-                ],
-            );
+    let measured = profile.light.as_ref().map(|light| ("as measured", light.cct_k));
+    for (name, light) in said::LIGHTS.into_iter().chain(measured) {
+        if let Some(behind) = said::kelvin_behind(cast, light) {
+            table.push(name, vec![said::kelvin(light), said::kelvin_with_u95(behind)]);
         }
-    };
-    push("sun", Kelvin::new(SUN));
-    push("overcast", Kelvin::new(OVERCAST));
-    push("open shade", Kelvin::new(SHADE));
-    if let Some(light) = &profile.light {
-        push("as measured", light.cct_k);
     }
-    Some(table)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_shift_within_its_doubt_is_no_change() {
-        assert!(warmth(0.2, 3.0).starts_with("It leaves the light as warm as it was"));
-        assert!(warmth(-2.9, 3.0).starts_with("It leaves"));
-        assert!(warmth(12.0, 3.0).starts_with("It makes the light warmer by 12"));
-        assert!(warmth(-12.0, 3.0).starts_with("It makes the light cooler by 12"));
-    }
+    (!table.lines.is_empty()).then_some(table)
 }

@@ -1,9 +1,10 @@
 //! Which frames were used, which were left out, and why.
 
-use super::words;
 use crate::exposure::sentence_text;
 use crate::profile::{FrameRecord, FrameState, Profile};
 use crate::report::table::{Column, Table};
+use crate::say::figures as words;
+use crate::say::frames::Counts;
 
 /// The section on frames.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,27 +21,9 @@ pub struct Frames {
 pub fn frames(profile: &Profile) -> Frames {
     let (out, used): (Vec<&FrameRecord>, Vec<&FrameRecord>) =
         profile.frames.iter().partition(|frame| frame.state == FrameState::LeftOut);
-    let number = |state: FrameState| used.iter().filter(|frame| frame.state == state).count();
-    let mut parts = Vec::new();
-    for (state, words) in [
-        (FrameState::Bare, "without the filter"),
-        (FrameState::Setting, "through it"),
-        (FrameState::Dark, "with the lens capped"),
-    ] {
-        let n = number(state);
-        if n > 0 {
-            parts.push(format!("{n} {words}"));
-        }
-    }
-    let lead = format!(
-        "{}: {}; {} left out.",
-        words::sentence(&words::count(profile.frames.len(), "frame")),
-        parts.join(", "),
-        if out.is_empty() { "none".to_owned() } else { out.len().to_string() }
-    );
     let marks = profile.settings.len() > 1;
     Frames {
-        lead: vec![lead],
+        lead: vec![Counts::of(profile).sentence()],
         left_out: left_out(&out),
         used: used_table(&used, marks.then_some(profile)),
     }

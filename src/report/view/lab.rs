@@ -1,11 +1,11 @@
 //! What is for the laboratory: budget, colour figures, pattern, provenance; folded on the page.
 
-use super::words::{self, fixed, signed, significant};
 use super::{Drawings, Figure};
 use crate::profile::{BudgetKind, CameraRecord, Profile};
 use crate::report::plots::Caption;
 use crate::report::plots::colour::{PlanePoint, plane};
 use crate::report::table::{Column, Table};
+use crate::say::figures::{self as words, fixed, signed, significant};
 
 /// One folded part.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,7 +36,7 @@ fn budget(profile: &Profile) -> Option<Fold> {
     }
     let total: f64 = profile.budget.iter().map(|line| line.stops.get().powi(2)).sum();
     let mut table = Table::new(
-        "What the doubt of the first setting is made of (standard uncertainties in stops)",
+        "What the uncertainty of the first setting is made of (standard uncertainties in stops)",
         [
             ("Source", Column::Words),
             ("Type", Column::Words),

@@ -1,13 +1,14 @@
 //! A variable filter: marks against stops, where to stop, which lens is wide enough.
 
-use super::headline::usable_sentence;
-use super::words::{self, fixed};
 use super::{Drawings, Figure};
-use crate::profile::{CrossState, PolariserPair, Profile, Setting};
+use crate::kit::lens;
+use crate::profile::{PolariserPair, Profile, Setting};
 use crate::report::plots::Caption;
 use crate::report::plots::marks::{self, MarkPoint};
 use crate::report::plots::ruler::{self, Band, Claim, Row};
 use crate::report::table::{Column, Table};
+use crate::say::figures::{self as words, fixed};
+use crate::say::{ring as said, strength};
 
 /// The section on the ring.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,24 +25,9 @@ pub struct Ring {
     pub lenses: Option<Table>,
 }
 
-/// For each setting whether it lies beyond the last usable mark; all false where that is unknown.
+/// For each setting whether it lies beyond the last usable mark.
 pub fn beyond_usable(profile: &Profile) -> Vec<bool> {
-    let Some(usable) = &profile.usable else { return vec![false; profile.settings.len()] };
-    let stops = |setting: &Setting| setting.strength.stops.get();
-    // A ring may have been shot from its dark end: what counts is the strength, not the order.
-    let last = usable
-        .last_mark
-        .as_ref()
-        .map(|mark| profile.settings.iter().find(|s| s.mark.as_ref() == Some(mark)).map(stops));
-    profile
-        .settings
-        .iter()
-        .map(|setting| match last {
-            Some(Some(last)) => stops(setting) > last,
-            Some(None) => false,
-            None => true,
-        })
-        .collect()
+    profile.settings.iter().map(|s| !lens::within_usable(profile, s)).collect()
 }
 
 /// Builds the section for filters with marks.
@@ -49,37 +35,21 @@ pub fn ring(profile: &Profile, drawings: &mut Drawings) -> Option<Ring> {
     if profile.settings.len() < 2 || profile.settings.iter().all(|s| s.mark.is_none()) {
         return None;
     }
-    let mut lead: Vec<String> = profile.usable.iter().map(usable_sentence).collect();
+    let mut lead: Vec<String> = profile.usable.iter().map(said::usable_sentence).collect();
     if let Some(pair) = &profile.polariser_pair {
-        lead.extend(pair_sentence(pair));
+        lead.extend(said::pair_sentence(pair));
     }
-    let claims = claims(profile);
+    let claims: Vec<Claim> = strength::claims(profile)
+        .into_iter()
+        .map(|(stops, words)| Claim { stops: stops.get(), words })
+        .collect();
     Some(Ring {
         lead,
         curve: curve(profile, &claims, drawings),
         rulers: rulers(profile, &claims, drawings),
         marks: table(profile),
-        lenses: profile.polariser_pair.as_ref().and_then(lenses),
+        lenses: lenses(profile),
     })
-}
-
-fn claims(profile: &Profile) -> Vec<Claim> {
-    let Some([weak, strong]) = profile.filter.rated_range_stops else { return Vec::new() };
-    let claim = |stops: f64| Claim { stops, words: format!("rated {}", words::rating(stops)) };
-    vec![claim(weak.get()), claim(strong.get())]
-}
-
-fn pair_sentence(pair: &PolariserPair) -> Option<String> {
-    let (focal, base) = (pair.focal_length_mm?, pair.base_stops?);
-    let floor = pair.floor_stops.map_or_else(String::new, |floor| {
-        format!(", and {} stops are the most that crossed polarisers reach", fixed(floor.get(), 1))
-    });
-    Some(format!(
-        "Taken as two polarisers seen through a lens of {} mm, the filter costs {} stops before any \
-         turning{floor}.",
-        fixed(focal.get(), 0),
-        fixed(base.get(), 2)
-    ))
 }
 
 fn extremes(setting: &Setting) -> Option<(f64, f64)> {
@@ -152,7 +122,7 @@ fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figur
             name: name.to_owned(),
             title: "Each mark on the ruler of stops".to_owned(),
             finding:
-                "The strength of every mark with its doubt; the figures stand in the table below."
+                "The strength of every mark with its uncertainty; the figures stand in the table below."
                     .to_owned(),
         };
         ruler::rows(&caption, &rows, claims, width)
@@ -160,13 +130,16 @@ fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figur
     Figure {
         wide: drawings.keep("the rulers of marks", draw("mark-rulers", 680.0)),
         narrow: drawings.only_inline("the rulers of marks", draw("mark-rulers-narrow", 330.0)),
-        caption: "Each mark on the ruler; the grey lines are what the rim claims.".to_owned(),
+        caption: "Each mark on the ruler; the grey lines are what it is rated.".to_owned(),
     }
 }
 
 fn table(profile: &Profile) -> Table {
     let mut table = Table::new(
-        "Marks, true stops, and how even each is (beyond: less even than the tolerance allows)",
+        format!(
+            "Marks, true stops, and how even each is (beyond: less even than the tolerance allows; {})",
+            said::NONE_WILL_DO
+        ),
         [
             ("Mark", Column::Words),
             ("Stops", Column::Figures),
@@ -186,9 +159,12 @@ fn table(profile: &Profile) -> Table {
         let mut cells = vec![
             words::with_doubt(setting.strength.stops.get(), setting.strength.u95.get()),
             setting.evenness.as_ref().map_or_else(dash, |e| fixed(e.spread_stops.get(), 2)),
-            setting.evenness.as_ref().map_or_else(dash, |e| cross(e.dark_cross.state).to_owned()),
+            setting
+                .evenness
+                .as_ref()
+                .map_or_else(dash, |e| said::cross(e.dark_cross.state).to_owned()),
             profile.polariser_pair.as_ref().map_or_else(dash, |pair| axes(pair, &mark)),
-            profile.polariser_pair.as_ref().map_or_else(dash, |pair| widest(pair, &mark)),
+            said::widest(lens::widest(profile, setting)),
         ];
         if repeats {
             cells.push(setting.ring_repeat_stops.map_or_else(dash, |repeat| {
@@ -205,14 +181,6 @@ fn dash() -> String {
     "\u{2013}".to_owned()
 }
 
-fn cross(state: CrossState) -> &'static str {
-    match state {
-        CrossState::Absent => "absent",
-        CrossState::Forming => "forming",
-        CrossState::Present => "present",
-    }
-}
-
 fn axes(pair: &PolariserPair, mark: &str) -> String {
     let Some(found) = pair.marks.iter().find(|m| m.mark == mark) else { return dash() };
     match (found.axes_angle, found.u95) {
@@ -225,25 +193,14 @@ fn axes(pair: &PolariserPair, mark: &str) -> String {
     }
 }
 
-fn widest(pair: &PolariserPair, mark: &str) -> String {
-    match pair.widest_lens_mm.iter().find(|w| w.mark == mark) {
-        Some(found) => found
-            .focal_length_mm
-            .map_or_else(|| "over 85 mm".to_owned(), |f| format!("{} mm", fixed(f.get(), 0))),
-        None => dash(),
-    }
-}
-
-fn lenses(pair: &PolariserPair) -> Option<Table> {
+fn lenses(profile: &Profile) -> Option<Table> {
     let mut table = Table::new(
-        "How far to turn the ring with each lens",
+        "How far to turn the ring with each lens: measured with the lens of the shoot, foretold by \
+         the fitted pair with the others",
         [("Focal length", Column::Figures), ("Last mark", Column::Words)],
     );
-    for last in &pair.last_mark {
-        table.push(
-            format!("{} mm", fixed(last.focal_length_mm.get(), 0)),
-            vec![last.mark.clone().unwrap_or_else(|| "none".to_owned())],
-        );
+    for (focal, mark) in said::last_marks(profile) {
+        table.push(format!("{} mm", fixed(focal.get(), 0)), vec![mark]);
     }
     (!table.lines.is_empty()).then_some(table)
 }

@@ -1,11 +1,12 @@
 //! Graduations, polarisers, and shading by rings and holders.
 
-use super::words::{self, fixed, signed};
 use super::{Drawings, Figure};
-use crate::profile::{Corners, Graduation, Profile, ShadingAt, Vignetting};
+use crate::profile::{Corners, Graduation, Profile, Vignetting};
 use crate::report::plots::Caption;
 use crate::report::plots::graduation::{self as plot, Edge};
 use crate::report::table::{Column, Table};
+use crate::say::figures::{self as words, fixed, signed};
+use crate::say::special as said;
 
 /// The section on a graduation.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -58,12 +59,8 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
         vec![format!("{}\u{b0}", fixed(found.angle.get(), 1))],
     );
     table.push("Shape", vec![found.shape.clone()]);
-    if let Some(gains) = found.dark_half_gains {
-        let of = |gain: f64| fixed(gain, 3);
-        table.push(
-            "Raw gains of the dark half, green 1",
-            vec![format!("red {}, blue {}", of(gains.red.get()), of(gains.blue.get()))],
-        );
+    if let Some(gains) = said::dark_half_gains(found) {
+        table.push("Raw gains of the dark half, green 1", vec![gains]);
     }
     if let Some(corners) = found.corner_darkening_stops {
         table.push(
@@ -72,33 +69,10 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
         );
     }
     Some(GraduationView {
-        lead: lead(profile, found),
+        lead: vec![said::edge(found), said::edge_belongs_to(profile)],
         profile: drawn(profile, found, drawings),
         table,
     })
-}
-
-fn lead(profile: &Profile, found: &Graduation) -> Vec<String> {
-    let camera = &profile.camera;
-    let mut at = Vec::new();
-    at.extend(camera.focal_length_mm.map(|f| format!("{} mm", fixed(f.get(), 0))));
-    at.extend(camera.f_number.map(|n| format!("f/{}", words::rating(n.get()))));
-    let measured = if at.is_empty() {
-        String::new()
-    } else {
-        format!(" It was measured at {}.", at.join(" and "))
-    };
-    vec![
-        format!(
-            "A {} edge: the change from clear to dark takes {} % of the frame's height.",
-            found.shape,
-            fixed(found.width_percent_of_height.get(), 0)
-        ),
-        format!(
-            "Aperture and focal length blur an edge, so the width belongs to them.{measured} What is \
-             called hard or soft follows no standard; the limits are ours."
-        ),
-    ]
 }
 
 fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Option<Figure> {
@@ -181,41 +155,13 @@ pub fn polarising(profile: &Profile) -> Option<Plain> {
 /// Builds the section on shading.
 pub fn vignetting(profile: &Profile) -> Option<Plain> {
     let found = profile.vignetting.as_ref()?;
-    let lead = match (found.mechanical, found.onset_percent_of_half_diagonal) {
-        (false, _) => "No ring or holder shades the corners.".to_owned(),
-        (true, Some(onset)) => format!(
-            "A ring or holder shades the corners from {} % of the half diagonal outwards.",
-            fixed(onset.get(), 0)
-        ),
-        (true, None) => "A ring or holder shades the corners.".to_owned(),
-    };
     let several = !found.by_focal_length.is_empty();
-    let mut lead = vec![lead];
-    lead.extend(several.then(|| widest_safe(found)));
     let own = found.corners_stops.as_ref().filter(|_| found.mechanical).map(corners);
     Some(Plain {
         heading: "Shading by rings or holder".to_owned(),
-        lead,
+        lead: said::shading(profile),
         table: if several { Some(by_focal_length(found)) } else { own },
     })
-}
-
-fn widest_safe(found: &Vignetting) -> String {
-    let tried = |rows: &[ShadingAt]| {
-        let names: Vec<String> = rows.iter().map(|r| fixed(r.focal_length_mm.get(), 0)).collect();
-        names.join(", ")
-    };
-    match found.widest_safe_mm {
-        Some(focal) => format!(
-            "The widest focal length that stays clear is {} mm, of {} mm that were tried.",
-            fixed(focal.get(), 0),
-            tried(&found.by_focal_length)
-        ),
-        None => format!(
-            "None of the focal lengths that were tried stays clear ({} mm).",
-            tried(&found.by_focal_length)
-        ),
-    }
 }
 
 fn by_focal_length(found: &Vignetting) -> Table {

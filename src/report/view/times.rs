@@ -1,10 +1,11 @@
 //! Which time to use: a short table from common metered times.
 
-use super::words;
 use crate::exposure::{self, DialTime};
 use crate::profile::{Kind, Profile};
 use crate::quantity::{Seconds, Stops};
 use crate::report::table::{Column, Table};
+use crate::say::figures as words;
+use crate::say::rating::Against;
 
 /// The section on times.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -50,14 +51,14 @@ fn one_strength(profile: &Profile) -> Times {
     let rated = profile.filter.rated_stops;
     let mut table = match rated {
         Some(rated) => {
-            let rim = format!("By the rim ({})", words::rating(rated.get()));
+            let by_rating = format!("As rated ({})", words::rating(rated.get()));
             Table::new(
                 "Metered without the filter, and what to set with it",
                 [
                     ("Metered", Column::Figures),
                     ("Set", Column::Figures),
                     ("True time", Column::Figures),
-                    (&rim, Column::Figures),
+                    (&by_rating, Column::Figures),
                 ],
             )
         }
@@ -82,24 +83,23 @@ fn one_strength(profile: &Profile) -> Times {
         }
         table.push(format!("{} s", dial.text()), cells);
     }
-    Times { lead: lead(strength, rated), table: Some(table) }
+    let against = rated.map(|rated| Against::of(strength, setting.strength.u95, rated));
+    Times { lead: lead(strength, against), table: Some(table) }
 }
 
-fn lead(strength: Stops, rated: Option<Stops>) -> Vec<String> {
+fn lead(strength: Stops, against: Option<Against>) -> Vec<String> {
     let mut lead = vec![format!(
         "Meter without the filter, then count {} of the dial (thirds of a stop), or read the time \
          here. Times up to 30 s stand as a camera's dial shows them, longer ones are for bulb and a \
          watch.",
-        exposure::clicks_text(strength)
+        words::clicks(strength)
     )];
-    if let Some(rated) = rated {
-        let error = exposure::rim_error_text(strength, rated);
-        lead.push(if error == "right" {
-            "Trusting the rim gives the right exposure.".to_owned()
-        } else {
-            format!("Trusting the rim leaves the picture {error}.")
-        });
-    }
+    lead.extend(against.map(|against| {
+        let exposure = against.exposure();
+        let given =
+            if against.differs() { "leaves the picture" } else { "gives an exposure that is" };
+        format!("Trusting the rating {given} {exposure}.")
+    }));
     lead
 }
 

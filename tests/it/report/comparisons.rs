@@ -98,7 +98,9 @@ fn marks_are_matched_by_name() {
     assert_eq!(differing, [Some("4".to_owned())]);
     let html = compare_page(&first, &second, &found).expect("a page").html;
     assert!(
-        html.contains("1 of 6 marks differs by more than its doubt; the largest difference is")
+        html.contains(
+            "1 of 6 marks differs by more than its uncertainty; the largest difference is"
+        )
     );
     assert!(
         html.contains("Mark max stand") || html.contains("Mark max "),

@@ -1,6 +1,7 @@
-//! The kit: what the profiles say that a filter, a mark or a stack of them does to the three
-//! channels, in a form that a difference of levels can be held against.
+//! What a filter, a mark or a stack of them does to the three channels, in a form that a difference
+//! of levels can be held against.
 
+use super::stack::may_stand_together;
 use crate::profile::{Channels, Kind, Profile};
 
 /// The brightest scene on earth, as an exposure value at ISO 100: sunlit snow or the sun's glint
@@ -99,8 +100,7 @@ impl Reading {
     }
 }
 
-/// Every state of the kit with up to two filters at once, no filter first. A measured stack is
-/// never combined with its own parts, no filter with itself.
+/// Every state of the kit with up to two filters at once, no filter first.
 #[must_use]
 pub fn readings(profiles: &[Profile]) -> Vec<Reading> {
     let singles: Vec<Reading> =
@@ -109,7 +109,8 @@ pub fn readings(profiles: &[Profile]) -> Vec<Reading> {
     all.extend(singles.iter().cloned());
     for (at, one) in singles.iter().enumerate() {
         for two in &singles[at + 1..] {
-            if !overlap(&profiles[one.filters[0]], &profiles[two.filters[0]]) {
+            let (a, b) = (&profiles[one.filters[0]], &profiles[two.filters[0]]);
+            if may_stand_together(a, b) {
                 all.push(one.with(two));
             }
         }
@@ -132,13 +133,6 @@ pub fn marks_near(profile: &Profile, stops: f64, tolerance: f64) -> Vec<&str> {
 #[must_use]
 pub fn rgb(channels: &Channels) -> [f64; 3] {
     [channels.red.stops.get(), channels.green.stops.get(), channels.blue.stops.get()]
-}
-
-fn overlap(one: &Profile, two: &Profile) -> bool {
-    let holds = |stack: &Profile, part: &Profile| {
-        stack.stack.as_ref().is_some_and(|s| s.parts.contains(&part.filter.name))
-    };
-    one.filter.name == two.filter.name || holds(one, two) || holds(two, one)
 }
 
 fn sum(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {

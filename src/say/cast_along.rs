@@ -1,6 +1,7 @@
 //! How the cast of a variable filter moves as its ring is turned, in plain words.
 
-use super::words;
+use super::figures;
+use crate::kit::strengths::by_strength;
 use crate::profile::{Kind, Profile, Setting};
 use std::f64::consts::LN_2;
 
@@ -25,14 +26,14 @@ impl<'a> MarkCast<'a> {
         let both = of_red.hypot(of_blue);
         Some(Self {
             mark: setting.mark.as_deref()?,
-            words: cast.words.trim_end_matches('.'),
+            words: super::cast::words(cast),
             warm: blue.log2() - red.log2(),
             green: f64::midpoint(blue.log2(), red.log2()),
             u95: [both, both / 2.0],
             mired: cast.mired_shift.map(|shift| shift.value.get()),
         })
     }
-    /// How far this lies from another one along and across, each in units of its doubt.
+    /// How far this lies from another one along and across, each in units of its uncertainty.
     fn apart(&self, other: &Self) -> [f64; 2] {
         let doubt = |k: usize| self.u95[k].hypot(other.u95[k]).max(f64::MIN_POSITIVE);
         [(self.warm - other.warm) / doubt(0), (self.green - other.green) / doubt(1)]
@@ -45,9 +46,8 @@ pub fn sentence(profile: &Profile) -> Option<String> {
     if profile.filter.kind != Kind::Variable {
         return None;
     }
-    let mut order: Vec<&Setting> = profile.settings.iter().collect();
-    order.sort_by(|a, b| a.strength.stops.get().total_cmp(&b.strength.stops.get()));
-    let casts: Vec<MarkCast<'_>> = order.into_iter().filter_map(MarkCast::of).collect();
+    let casts: Vec<MarkCast<'_>> =
+        by_strength(profile).into_iter().filter_map(MarkCast::of).collect();
     of_marks(&casts)
 }
 
@@ -58,7 +58,7 @@ fn of_marks(casts: &[MarkCast<'_>]) -> Option<String> {
     let farthest = others.iter().max_by(|a, b| far(a).total_cmp(&far(b)))?;
     if far(farthest) <= 1.0 {
         return Some(format!(
-            "Cast along the ring: {}, the same at every mark within its doubt.",
+            "Cast along the ring: {}, the same at every mark within its uncertainty.",
             first.words
         ));
     }
@@ -87,14 +87,14 @@ fn way(first: &MarkCast<'_>, farthest: &MarkCast<'_>) -> String {
     if along.abs() < across.abs() {
         let stops = farthest.green - first.green;
         let way = if stops > 0.0 { "greener" } else { "more magenta" };
-        return format!("{} stop {way}", words::fixed(stops.abs(), 2));
+        return format!("{} stop {way}", figures::fixed(stops.abs(), 2));
     }
     let way = if along > 0.0 { "warmer" } else { "cooler" };
     match farthest.mired.zip(first.mired).map(|(b, a)| (b - a).abs()) {
-        Some(mired) if mired >= 1.0 => format!("about {} mired {way}", words::fixed(mired, 0)),
+        Some(mired) if mired >= 1.0 => format!("about {} mired {way}", figures::fixed(mired, 0)),
         _ => {
             let stops = (farthest.warm - first.warm).abs();
-            format!("{} stop of blue against red {way}", words::fixed(stops, 2))
+            format!("{} stop of blue against red {way}", figures::fixed(stops, 2))
         }
     }
 }
@@ -113,7 +113,10 @@ mod tests {
     fn a_cast_that_stays_within_its_doubt_is_one_cast() {
         let marks = [cast("1", "neutral", 0.0, 0.0), cast("2", "neutral", 0.02, 0.005)];
         let text = of_marks(&marks).unwrap();
-        assert_eq!(text, "Cast along the ring: neutral, the same at every mark within its doubt.");
+        assert_eq!(
+            text,
+            "Cast along the ring: neutral, the same at every mark within its uncertainty."
+        );
     }
 
     #[test]

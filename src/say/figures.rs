@@ -1,6 +1,7 @@
-//! Numbers as the page writes them: rounded by their doubt, with a true minus sign.
+//! Numbers as they are written: rounded by their uncertainty, with a true minus sign.
 
 use crate::profile::StopsU95;
+use crate::quantity::Stops;
 use crate::rounding;
 
 /// A true minus sign instead of a hyphen.
@@ -51,6 +52,50 @@ pub fn signed(value: f64, places: usize) -> String {
 #[must_use]
 pub fn stops(value: StopsU95) -> String {
     with_doubt(value.stops.get(), value.u95.get())
+}
+
+/// Places of a figure whose uncertainty is not stated.
+pub const PLACES_WITHOUT: usize = 2;
+
+/// "31 clicks", "1 click": a strength on a dial in thirds.
+#[must_use]
+pub fn clicks(strength: Stops) -> String {
+    match crate::exposure::clicks(strength) {
+        1 => "1 click".to_owned(),
+        many => format!("{many} clicks"),
+    }
+}
+
+/// A strength no finer than a hundredth, for cards and lists: "10.35 ± 0.03".
+#[must_use]
+pub fn in_hundredths(stops: Stops, u95: Stops) -> String {
+    let places = rounding::places(u95.get()).min(2);
+    let (stops, u95) = (rounding::fixed(stops.get(), places), u95.get());
+    format!("{stops} \u{b1} {}", rounding::fixed(u95, places.max(2)))
+}
+
+/// "1", "1 and 2", "1, 2 and 3".
+#[must_use]
+pub fn listed(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// Signs that every terminal shows.
+#[must_use]
+pub fn plain(text: &str) -> String {
+    const SIGNS: [(&str, &str); 6] = [
+        ("\u{b1}", "+-"),
+        ("\u{2212}", "-"),
+        ("\u{a0}", " "),
+        ("\u{202f}", " "),
+        ("\u{2013}", "-"),
+        ("\u{b0}", " degrees"),
+    ];
+    SIGNS.iter().fold(text.to_owned(), |text, (sign, plain)| text.replace(sign, plain))
 }
 
 /// A rating as people say it: "10", "6.6", "9.97".

@@ -1,0 +1,144 @@
+//! What colour the filter adds, in sentences, and what to set for it when editing.
+
+use super::figures::{self, fixed};
+use crate::profile::{Cast, Profile, Setting};
+use crate::quantity::{Kelvin, Mired};
+
+/// Lights for which a kelvin figure is given (common practice, no source).
+pub const LIGHTS: [(&str, Kelvin); 3] = [
+    ("daylight", DAYLIGHT),
+    ("overcast", Kelvin::new(6500.0)),
+    ("open shade", Kelvin::new(7500.0)),
+];
+/// The one that a card has room for.
+pub const DAYLIGHT: Kelvin = Kelvin::new(5500.0);
+
+/// Kelvin figures are given to this step: an editor's slider is no finer in effect (ours).
+const KELVIN_STEP: f64 = 50.0;
+/// Shifts across the white line below this are not worth a word (ours, half of u(Duv) x 2).
+const DUV_WORTH: f64 = 0.0015;
+
+/// The cast in words, without a full stop.
+#[must_use]
+pub fn words(cast: &Cast) -> &str {
+    cast.words.trim_end_matches('.')
+}
+
+/// The setting that stands for the filter: the only one, the last usable mark, or the first.
+#[must_use]
+pub fn representative(profile: &Profile) -> Option<&Setting> {
+    let last = profile.usable.as_ref().and_then(|usable| usable.last_mark.as_ref());
+    profile
+        .settings
+        .iter()
+        .find(|setting| last.is_some() && setting.mark.as_ref() == last)
+        .or_else(|| profile.settings.first())
+}
+
+/// " at mark 5", or nothing.
+#[must_use]
+pub fn at_mark(setting: &Setting) -> String {
+    setting.mark.as_ref().map_or_else(String::new, |mark| format!(" at mark {mark}"))
+}
+
+/// The cast of one setting: in words, whether it is sure, how the light moves, which way the tint.
+#[must_use]
+pub fn sentences(setting: &Setting) -> Vec<String> {
+    let cast = &setting.cast;
+    let mut said = vec![format!("{}{}.", figures::sentence(words(cast)), at_mark(setting))];
+    if !shows(cast) {
+        said.push("The channels are alike within their uncertainty.".to_owned());
+    }
+    said.extend(cast.mired_shift.map(|shift| warmth(shift.value.get(), shift.u95.get())));
+    said
+}
+
+/// Whether some channel's gain differs from 1 beyond its uncertainty.
+fn shows(cast: &Cast) -> bool {
+    let beyond = |gain: f64, u95: f64| (gain - 1.0).abs() > u95;
+    beyond(cast.gains.red.get(), cast.gains_u95.red.get())
+        || beyond(cast.gains.blue.get(), cast.gains_u95.blue.get())
+}
+
+/// How the light moves on the mired scale; what lies within its uncertainty is no change.
+fn warmth(mired: f64, u95: f64) -> String {
+    if mired.abs() <= u95 {
+        return format!(
+            "It leaves the light as warm as it was, within the uncertainty: {} mired, as this camera \
+             sees it.",
+            figures::signed_with_doubt(mired, u95)
+        );
+    }
+    let way = if mired > 0.0 { "warmer" } else { "cooler" };
+    format!(
+        "It makes the light {way} by {} mired, as this camera sees it.",
+        figures::with_doubt(mired.abs(), u95)
+    )
+}
+
+/// "red 1.157 ± 0.002, blue 0.889 ± 0.002 (green 1)".
+#[must_use]
+pub fn gains(cast: &Cast) -> String {
+    let gain = |gain: f64, u95: f64| figures::with_doubt(gain, u95);
+    format!(
+        "red {}, blue {} (green 1)",
+        gain(cast.gains.red.get(), cast.gains_u95.red.get()),
+        gain(cast.gains.blue.get(), cast.gains_u95.blue.get())
+    )
+}
+
+/// The kelvin that makes neutral what the filter has coloured: the light's own place on the mired
+/// scale plus the shift (mired shifts add: common practice of light-balancing filters), with its
+/// expanded uncertainty.
+#[must_use]
+pub fn kelvin_behind(cast: &Cast, light: Kelvin) -> Option<(Kelvin, Kelvin)> {
+    let shift = cast.mired_shift?;
+    let through = |shift: Mired| (light.mired() + shift).kelvin().get();
+    let value = through(shift.value);
+    let u95 = (through(shift.value - shift.u95) - through(shift.value + shift.u95)).abs() / 2.0;
+    let usable = value.is_finite() && value > 0.0;
+    usable.then(|| (Kelvin::new(value), Kelvin::new(u95)))
+}
+
+/// "5250 K".
+#[must_use]
+pub fn kelvin(kelvin: Kelvin) -> String {
+    format!("{} K", stepped(kelvin.get()))
+}
+
+/// "5250 ± 100 K".
+#[must_use]
+pub fn kelvin_with_u95((value, u95): (Kelvin, Kelvin)) -> String {
+    let u95 = stepped(u95.get().max(KELVIN_STEP));
+    format!("{}\u{a0}\u{b1}\u{a0}{u95} K", stepped(value.get()))
+}
+
+fn stepped(kelvin: f64) -> String {
+    fixed((kelvin / KELVIN_STEP).round() * KELVIN_STEP, 0)
+}
+
+/// Which way to move the tint: "a little to magenta"; nothing within the uncertainty.
+#[must_use]
+pub fn tint(cast: &Cast) -> Option<&'static str> {
+    let shift = cast.duv_shift?;
+    let worth = DUV_WORTH.max(shift.u95.get());
+    let shift = shift.value.get();
+    (shift.abs() >= worth).then_some(if shift > 0.0 {
+        "a little to magenta"
+    } else {
+        "a little to green"
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shift_within_its_uncertainty_is_no_change() {
+        assert!(warmth(0.2, 3.0).starts_with("It leaves the light as warm as it was"));
+        assert!(warmth(-2.9, 3.0).starts_with("It leaves"));
+        assert!(warmth(12.0, 3.0).starts_with("It makes the light warmer by 12"));
+        assert!(warmth(-12.0, 3.0).starts_with("It makes the light cooler by 12"));
+    }
+}

@@ -1,0 +1,66 @@
+//! Which frames were taken as what, counted once.
+
+use super::figures::{count, sentence};
+use crate::profile::{FrameState, Profile};
+
+/// Frames by what they were taken for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Without the filter.
+    pub bare: usize,
+    /// Through it.
+    pub filtered: usize,
+    /// Lens capped.
+    pub dark: usize,
+    /// Not used.
+    pub left_out: usize,
+}
+
+impl Counts {
+    /// Of a profile.
+    #[must_use]
+    pub fn of(profile: &Profile) -> Self {
+        let count = |state| profile.frames.iter().filter(|f| f.state == state).count();
+        Self {
+            bare: count(FrameState::Bare),
+            filtered: count(FrameState::Setting),
+            dark: count(FrameState::Dark),
+            left_out: count(FrameState::LeftOut),
+        }
+    }
+
+    /// "12 frames: 6 without the filter, 3 through it, 3 with the lens capped; none left out."
+    #[must_use]
+    pub fn sentence(self) -> String {
+        let parts = [
+            (self.bare, "without the filter"),
+            (self.filtered, "through it"),
+            (self.dark, "with the lens capped"),
+        ];
+        let parts: Vec<String> =
+            parts.iter().filter(|p| p.0 > 0).map(|(n, words)| format!("{n} {words}")).collect();
+        let out = if self.left_out == 0 { "none".to_owned() } else { self.left_out.to_string() };
+        let total = self.bare + self.filtered + self.dark + self.left_out;
+        format!("{}: {}; {out} left out.", sentence(&count(total, "frame")), parts.join(", "))
+    }
+}
+
+/// Which frames were taken as bare: the first line of all.
+#[must_use]
+pub fn bare_line(profile: &Profile) -> String {
+    let bare = profile.settings.first().map(|s| s.frames.bare.as_slice()).unwrap_or_default();
+    let names = match bare {
+        [] => "none".to_owned(),
+        [one] => one.clone(),
+        [first, second] => format!("{first} and {second}"),
+        [first, .., last] => format!("{} frames, {first} to {last}", bare.len()),
+    };
+    let Counts { filtered, dark, left_out, .. } = Counts::of(profile);
+    let mut rest = String::new();
+    for (n, words) in [(dark, "with the lens capped"), (left_out, "left out")] {
+        if n > 0 {
+            rest.push_str(&format!(", {n} {words}"));
+        }
+    }
+    format!("Taken as bare: {names}; through the filter: {filtered}{rest}.")
+}

@@ -1,0 +1,117 @@
+//! Graduations, polarisers, stacks, and shading by rings and holders, in sentences.
+
+use super::figures::{self, fixed};
+use crate::profile::{Graduation, Profile, ShadingAt, StopsU95, Vignetting};
+
+/// The edge of a graduated filter.
+#[must_use]
+pub fn edge(found: &Graduation) -> String {
+    format!(
+        "A {} edge: the change from clear to dark takes {} % of the frame's height, its middle {} % \
+         from the top, turned by {}\u{b0}. The clear end itself takes {} stop.",
+        found.shape,
+        fixed(found.width_percent_of_height.get(), 0),
+        fixed(found.centre_percent_of_height.get(), 0),
+        fixed(found.angle.get(), 1),
+        fixed(found.clear_end_stops.get(), 2),
+    )
+}
+
+/// What the width belongs to.
+#[must_use]
+pub fn edge_belongs_to(profile: &Profile) -> String {
+    let camera = &profile.camera;
+    let mut at = Vec::new();
+    at.extend(camera.focal_length_mm.map(|f| format!("{} mm", fixed(f.get(), 0))));
+    at.extend(camera.f_number.map(|n| format!("f/{}", figures::rating(n.get()))));
+    let measured = if at.is_empty() {
+        String::new()
+    } else {
+        format!(" It was measured at {}.", at.join(" and "))
+    };
+    format!(
+        "Aperture and focal length blur an edge, so the width belongs to them.{measured} What is \
+         called hard or soft follows no standard; the limits are ours."
+    )
+}
+
+/// "red 1.015, blue 0.987": what takes the cast out of the dark half.
+#[must_use]
+pub fn dark_half_gains(found: &Graduation) -> Option<String> {
+    let gains = found.dark_half_gains?;
+    Some(format!("red {}, blue {}", fixed(gains.red.get(), 3), fixed(gains.blue.get(), 3)))
+}
+
+/// From the lightest to the darkest rotation of a polariser in polarised light.
+#[must_use]
+pub fn extinction(profile: &Profile) -> Option<String> {
+    let found = profile.polarising.as_ref().filter(|p| p.light_polarised)?;
+    let most = found
+        .angle_of_maximum
+        .map_or_else(String::new, |a| format!(", most light at {}\u{b0}", fixed(a.get(), 0)));
+    let extinction = figures::stops(found.extinction_stops?);
+    Some(format!("From lightest to darkest rotation {extinction} stops{most}."))
+}
+
+/// A stack against its parts.
+#[must_use]
+pub fn stack(profile: &Profile) -> Option<String> {
+    let stack = profile.stack.as_ref()?;
+    let StopsU95 { stops, u95 } = stack.difference;
+    Some(format!(
+        "{}: {} stops by their own profiles; measured minus that {} stop.",
+        stack.parts.join(" and "),
+        figures::stops(stack.predicted),
+        figures::signed_with_doubt(stops.get(), u95.get())
+    ))
+}
+
+/// Shading by a ring or holder; empty where it was not looked at.
+#[must_use]
+pub fn shading(profile: &Profile) -> Vec<String> {
+    let Some(found) = &profile.vignetting else { return Vec::new() };
+    let mut said = vec![match (found.mechanical, found.onset_percent_of_half_diagonal) {
+        (false, _) => "No ring or holder shades the corners.".to_owned(),
+        (true, Some(onset)) => format!(
+            "A ring or holder shades the corners from {} % of the half diagonal outwards.",
+            fixed(onset.get(), 0)
+        ),
+        (true, None) => "A ring or holder shades the corners.".to_owned(),
+    }];
+    said.extend((!found.by_focal_length.is_empty()).then(|| widest_safe(found)));
+    said
+}
+
+fn widest_safe(found: &Vignetting) -> String {
+    let names: Vec<String> =
+        found.by_focal_length.iter().map(|r| fixed(r.focal_length_mm.get(), 0)).collect();
+    let tried = names.join(", ");
+    match found.widest_safe_mm {
+        Some(focal) => format!(
+            "The widest focal length that stays clear is {} mm, of {tried} mm that were tried.",
+            fixed(focal.get(), 0)
+        ),
+        None => format!("None of the focal lengths that were tried stays clear ({tried} mm)."),
+    }
+}
+
+/// Where the shade begins at each focal length of the shoot.
+#[must_use]
+pub fn shading_by_focal_length(profile: &Profile) -> Option<String> {
+    let found = profile.vignetting.as_ref().filter(|v| !v.by_focal_length.is_empty())?;
+    let row = |row: &ShadingAt| {
+        let focal = row.focal_length_mm.get();
+        let onset = row.onset_percent_of_half_diagonal.filter(|_| row.mechanical);
+        match onset.zip(row.darkest_corner_stops) {
+            Some((onset, darkest)) => format!(
+                "{focal:.0} mm shaded from {:.0} % of the half diagonal, {:.2} stop at most",
+                onset.get(),
+                darkest.get()
+            ),
+            None if row.mechanical => format!("{focal:.0} mm shaded"),
+            None => format!("{focal:.0} mm clear"),
+        }
+    };
+    let rows: Vec<String> = found.by_focal_length.iter().map(row).collect();
+    Some(format!("By focal length: {}.", rows.join("; ")))
+}
