@@ -1,4 +1,4 @@
-//! What the rim claims, in the spellings that rims use.
+//! What a filter is rated, in the spellings that people and engravings use.
 
 use crate::quantity::{Density, Ratio, Stops};
 
@@ -7,7 +7,11 @@ const STRONGEST_STOPS: f64 = 20.0;
 /// Densities above this are no photographic filter, so "ND8" can only be a factor.
 const STRONGEST_DENSITY: f64 = 6.0;
 
-const SPELLINGS: &str = "write 10, 10stops, 3.0D or 1000x, and 2-5 for a variable filter";
+const SPELLINGS: &str = "write 10, 3.0D or 1000x, 10+3 for a stack, and 2-5 for a variable filter";
+
+/// A measurement this near a density reading, in stops, shows that a density was meant (ours: half
+/// of the least that separates the readings of 0.3).
+const FITS_STOPS: f64 = 0.35;
 
 /// Why a rating was not understood.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -95,6 +99,8 @@ pub struct Rating {
     /// What to tell the user where a bare name was interpreted ("ND1000 is read as a filter
     /// factor: 9.97 stops").
     pub said: Option<String>,
+    /// A bare number with a decimal, as densities are written: what it is as a density.
+    pub as_density: Option<Density>,
 }
 
 impl Rating {
@@ -102,6 +108,38 @@ impl Rating {
     #[must_use]
     pub fn single(&self) -> Option<Stops> {
         if self.strongest.is_none() { Some(self.weakest) } else { None }
+    }
+    /// The rating that a measured strength decides for, where the number may also be a density and
+    /// the measurement fits that alone: 3.0 is three stops or a density of 3.0, ten stops.
+    #[must_use]
+    pub fn settled_by(&self, measured: Stops) -> Option<Self> {
+        let density = self.as_density?;
+        let near = |stops: Stops| (measured - stops).abs();
+        let fits =
+            near(density.stops()).get() < FITS_STOPS && near(self.weakest) > near(density.stops());
+        let number = short_decimal(density.get());
+        fits.then(|| Self {
+            weakest: density.stops(),
+            strongest: None,
+            reading: Reading::Density,
+            said: Some(format!(
+                "the rating {number} is taken as a density, {} stops, since {} stops were measured; \
+                 write {number}D to say so",
+                short(density.stops().get()),
+                short(measured.get())
+            )),
+            as_density: None,
+        })
+    }
+    /// What to ask before anything is measured, where the number may also be a density.
+    #[must_use]
+    pub fn doubtful(&self) -> Option<String> {
+        let density = self.as_density?;
+        let number = short_decimal(density.get());
+        Some(format!(
+            "{number} is read as stops; if it is a density ({} stops), write {number}D",
+            short(density.stops().get())
+        ))
     }
     /// The range, weakest first.
     #[must_use]
@@ -118,7 +156,8 @@ struct Written<'a> {
     named: bool,
 }
 
-/// Reads a rating: `10`, `10stops`, `3.0D`, `1000x`, `ND1000` (a factor, and says so), `2-5`.
+/// Reads a rating: `10`, `10 stops`, `10EV`, `3.0D`, `1000x`, `ND1000` (a factor, and says so),
+/// `10+3` (a stack), `2-5` (a ring); decimals with a point or a comma.
 ///
 /// # Errors
 /// [`RatingError`]; `ND2`, `ND2.0` and the like are refused with both spellings to choose from.
@@ -130,15 +169,16 @@ pub fn parse_rating(text: &str) -> Result<Rating, RatingError> {
     if said.starts_with(['-', '\u{2212}']) {
         return Err(RatingError::NoFilter(said.to_owned()));
     }
-    let lower = said.to_lowercase();
+    let lower = said.to_lowercase().replace(',', ".");
     let not_understood = || RatingError::NotUnderstood(said.to_owned());
     match lower.split_once("..").or_else(|| lower.split_once(['-', '\u{2013}'])) {
+        None if lower.contains('+') => stack(said, &lower),
         None => {
             let one = written(&lower).ok_or_else(not_understood)?;
             let (reading, interpreted) = decide(&one, said)?;
             let weakest = strength(&one, reading, said)?;
             let said = interpreted.then(|| explain(said, reading, &short(weakest.get())));
-            Ok(Rating { weakest, strongest: None, reading, said })
+            Ok(Rating { weakest, strongest: None, reading, said, as_density: as_density(&one) })
         }
         Some((low, high)) => {
             let low = written(low).ok_or_else(not_understood)?;
@@ -146,6 +186,40 @@ pub fn parse_rating(text: &str) -> Result<Rating, RatingError> {
             range(said, &low, &high)
         }
     }
+}
+
+/// Filters on top of each other: their stops add.
+fn stack(said: &str, lower: &str) -> Result<Rating, RatingError> {
+    let mut sum = Stops::new(0.0);
+    for part in lower.split('+') {
+        let one = written(part).ok_or_else(|| RatingError::NotUnderstood(said.to_owned()))?;
+        let (reading, _) = decide(&one, said)?;
+        sum = sum + strength(&one, reading, said)?;
+    }
+    if sum.get() > STRONGEST_STOPS {
+        return Err(RatingError::TooStrong { said: said.to_owned(), stops: sum });
+    }
+    let told = format!("{said} is read as filters together: {} stops", short(sum.get()));
+    Ok(Rating {
+        weakest: sum,
+        strongest: None,
+        reading: Reading::Stops,
+        said: Some(told),
+        as_density: None,
+    })
+}
+
+/// Only a bare number with a decimal looks like a density.
+fn as_density(one: &Written<'_>) -> Option<Density> {
+    let bare = one.reading.is_none() && !one.named && one.text.contains('.');
+    let density = Density::new(one.number);
+    (bare && density.stops().get() <= STRONGEST_STOPS).then_some(density)
+}
+
+/// At least one decimal, as densities are engraved.
+fn short_decimal(value: f64) -> String {
+    let text = short(value);
+    if text.contains('.') { text } else { format!("{text}.0") }
 }
 
 fn range(said: &str, low: &Written<'_>, high: &Written<'_>) -> Result<Rating, RatingError> {
@@ -165,7 +239,7 @@ fn range(said: &str, low: &Written<'_>, high: &Written<'_>) -> Result<Rating, Ra
     }
     let both = format!("{} to {}", short(weakest.get()), short(strongest.get()));
     let said = interpreted.then(|| explain(said, reading, &both));
-    Ok(Rating { weakest, strongest: Some(strongest), reading, said })
+    Ok(Rating { weakest, strongest: Some(strongest), reading, said, as_density: None })
 }
 
 fn explain(said: &str, reading: Reading, stops: &str) -> String {
@@ -185,7 +259,7 @@ fn written(text: &str) -> Option<Written<'_>> {
     let (number_text, unit) = rest.split_at(digits);
     let reading = match unit.trim() {
         "" => prefixed,
-        "stops" | "stop" | "st" => Some(Reading::Stops),
+        "stops" | "stop" | "st" | "ev" => Some(Reading::Stops),
         "d" | "density" => Some(Reading::Density),
         "x" | "\u{d7}" => Some(Reading::Factor),
         _ => return None,
@@ -248,6 +322,15 @@ mod tests {
             ("ND8", 3.0),
             ("ND0.9", 2.989_735),
             ("ND2x", 1.0),
+            ("10EV", 10.0),
+            ("10 ev", 10.0),
+            ("3,0", 3.0),
+            ("0,5", 0.5),
+            ("ND 0.9", 2.989_735),
+            ("ND 0,9", 2.989_735),
+            ("10+3", 13.0),
+            ("10 + 3 stops", 13.0),
+            ("ND8+1000x", 12.965_784),
         ] {
             assert!((single(text) - stops).abs() < 1e-6, "{text}: {}", single(text));
         }
@@ -256,6 +339,37 @@ mod tests {
             "ND1000 is read as a filter factor: 9.97 stops"
         );
         assert_eq!(parse_rating("1000x").unwrap().said, None);
+    }
+
+    #[test]
+    fn a_bare_decimal_may_be_a_density_and_the_measurement_tells() {
+        // Density and stops of common filters (D = stops x log10 2, ISO 5-1; published tables of
+        // neutral densities round to 0.3 a stop).
+        for (text, stops) in [("0.3", 1.0), ("0.9", 3.0), ("1.8", 6.0), ("3.0", 10.0)] {
+            let rating = parse_rating(text).unwrap();
+            let density: f64 = text.parse().unwrap();
+            assert_eq!(
+                rating.single().unwrap().get(),
+                density,
+                "stops until something is measured"
+            );
+            assert!(rating.doubtful().unwrap().contains(&format!("{text}D")));
+            let settled = rating.settled_by(Stops::new(stops)).unwrap();
+            assert_eq!(settled.reading, Reading::Density);
+            // Rounding to 0.3 a stop: 0.034 stop at ten.
+            assert!((settled.weakest.get() - stops).abs() < 0.035, "{text}");
+            assert!(settled.said.unwrap().contains(&format!("{text}D")));
+        }
+        // Three stops measured, or something that neither reading fits: three stops are held.
+        let three = parse_rating("3.0").unwrap();
+        assert_eq!(three.settled_by(Stops::new(3.1)), None);
+        assert_eq!(three.settled_by(Stops::new(6.0)), None);
+        // Without a decimal, with a unit or a name nothing is doubtful.
+        for text in ["3", "3.0stops", "3.0D", "6.6", "ND0.9", "10+3", "2-5"] {
+            let rating = parse_rating(text).unwrap();
+            assert_eq!(rating.doubtful(), None, "{text}");
+            assert_eq!(rating.settled_by(Stops::new(9.97)), None, "{text}");
+        }
     }
 
     #[test]
@@ -287,7 +401,10 @@ mod tests {
         assert_eq!(parse_rating("-3"), Err(RatingError::NoFilter("-3".into())));
         assert_eq!(parse_rating("0.5x"), Err(RatingError::NoFilter("0.5x".into())));
         assert!(matches!(parse_rating("1000"), Err(RatingError::TooStrong { .. })));
-        for text in ["dark", "ten", "10.0.0", "D", "ND", "3-", "2-5-8", "1e1", "NaN", "inf"] {
+        for text in [
+            "dark", "ten", "10.0.0", "D", "ND", "3-", "2-5-8", "10+", "+3", "1.5,5", "1e1", "NaN",
+            "inf",
+        ] {
             assert_eq!(parse_rating(text), Err(RatingError::NotUnderstood(text.into())), "{text}");
         }
     }

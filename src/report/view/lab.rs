@@ -1,7 +1,7 @@
 //! What is for the laboratory: budget, colour figures, pattern, provenance; folded on the page.
 
 use super::{Drawings, Figure};
-use crate::profile::{BudgetKind, CameraRecord, Profile};
+use crate::profile::{BudgetKind, CameraRecord, Cast, Profile, Setting};
 use crate::report::plots::Caption;
 use crate::report::plots::colour::{PlanePoint, plane};
 use crate::report::table::{Column, Table};
@@ -83,29 +83,12 @@ fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Fold> {
     );
     let mut points = Vec::new();
     for (index, setting) in profile.settings.iter().enumerate() {
-        let cast = &setting.cast;
-        let Some([_, a, b]) = cast.lab else { continue };
-        let name =
-            setting.mark.as_ref().map_or_else(|| "filter".to_owned(), |m| format!("mark {m}"));
+        let Some([_, a, b]) = setting.cast.lab else { continue };
+        let name = name_of(setting);
         let end = index == 0 || index + 1 == profile.settings.len();
-        points.push(PlanePoint {
-            label: if end { name.clone() } else { String::new() },
-            a,
-            b,
-            doubt: MATRIX_DOUBT_95,
-        });
-        let dash = || "\u{2013}".to_owned();
-        table.push(
-            name,
-            vec![
-                format!("{}, {}", signed(a, 1), signed(b, 1)),
-                cast.delta_e_2000.map_or_else(dash, |d| fixed(d.get(), 1)),
-                cast.mired_shift
-                    .map_or_else(dash, |m| words::signed_with_doubt(m.value.get(), m.u95.get())),
-                cast.duv_shift
-                    .map_or_else(dash, |d| words::signed_with_doubt(d.value.get(), d.u95.get())),
-            ],
-        );
+        let label = if end { name.clone() } else { String::new() };
+        points.push(PlanePoint { label, a, b, doubt: MATRIX_DOUBT_95 });
+        table.push(name, colour_cells(&setting.cast, a, b));
     }
     if points.is_empty() {
         return None;
@@ -130,6 +113,21 @@ fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Fold> {
         figure: Some(figure),
         tables: vec![table],
     })
+}
+
+fn name_of(setting: &Setting) -> String {
+    setting.mark.as_ref().map_or_else(|| "filter".to_owned(), |mark| format!("mark {mark}"))
+}
+
+fn colour_cells(cast: &Cast, a: f64, b: f64) -> Vec<String> {
+    let dash = || "\u{2013}".to_owned();
+    vec![
+        format!("{}, {}", signed(a, 1), signed(b, 1)),
+        cast.delta_e_2000.map_or_else(dash, |d| fixed(d.get(), 1)),
+        cast.mired_shift
+            .map_or_else(dash, |m| words::signed_with_doubt(m.value.get(), m.u95.get())),
+        cast.duv_shift.map_or_else(dash, |d| words::signed_with_doubt(d.value.get(), d.u95.get())),
+    ]
 }
 
 /// Twice the standard uncertainty of a colour difference through a camera's matrix, 1.1 (ours).
@@ -177,8 +175,7 @@ fn pattern(profile: &Profile) -> Option<Fold> {
         let Some(evenness) = &setting.evenness else { continue };
         let p = &evenness.pattern;
         all_valid &= p.valid;
-        let mut name =
-            setting.mark.as_ref().map_or_else(|| "filter".to_owned(), |m| format!("mark {m}"));
+        let mut name = name_of(setting);
         if !p.valid {
             name.push_str(" (not valid)");
         }

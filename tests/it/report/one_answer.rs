@@ -70,7 +70,7 @@ fn a_wide_uncertainty_is_looked_at_wherever_the_rating_is_named() {
     let as_rated = "as rated within its uncertainty";
     for said in [said_by_terminal(&profile), said_by_page(&profile), said_by_card(&profile)] {
         assert!(said.contains(as_rated), "{said}");
-        for other in ["more than rated", "0.09 dark", "too dark", "not 64 s"] {
+        for other in ["more than rated", "0.09 dark", "0.09 stop too dark", "not 64 s"] {
             assert!(!said.contains(other), "{other}: {said}");
         }
     }
@@ -180,6 +180,7 @@ fn a_stack_has_one_strength_and_one_uncertainty() {
 
 #[test]
 fn a_cast_is_the_same_in_words_and_in_kelvin() {
+    let mut compared = 0;
     for profile in [profiles::harbour_ten(), profiles::glass_turn(), profiles::two_together()] {
         let cast = &profile.settings[0].cast;
         let words = cast.words.trim_end_matches('.').to_lowercase();
@@ -188,19 +189,18 @@ fn a_cast_is_the_same_in_words_and_in_kelvin() {
         for said in [&page, &card, &terminal] {
             assert!(said.to_lowercase().contains(&words), "{words}: {said}");
         }
+        let Some(shift) = cast.mired_shift else { continue };
+        compared += 1;
         let set = card.split("When editing daylight of 5500 K set ").nth(1).expect("kelvin");
         let kelvin = set.split(" K").next().expect("a figure");
         // 10^6 / (10^6 / 5500 + shift), to 50 K.
-        let shift = cast.mired_shift.expect("a shift").value.get();
-        let expected = (1e6 / (1e6 / 5500.0 + shift) / 50.0).round() * 50.0;
+        let expected = (1e6 / (1e6 / 5500.0 + shift.value.get()) / 50.0).round() * 50.0;
         assert_eq!(kelvin.parse::<f64>().expect("kelvin"), expected);
-        assert!(
-            page.contains(&format!("daylight 5500 K {kelvin}\u{a0}\u{b1}"))
-                || page.contains(&format!("daylight 5500 K {kelvin} \u{b1}")),
-            "{page}"
-        );
+        let page = page.replace('\u{a0}', " ");
+        assert!(page.contains(&format!("daylight 5500 K {kelvin} \u{b1}")), "{page}");
         assert_eq!(card.contains("tint a little to"), page.contains("move the tint a little to"));
     }
+    assert!(compared > 0);
 }
 
 #[test]
