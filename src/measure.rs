@@ -19,6 +19,7 @@ pub mod record;
 
 use crate::caution::Caution;
 use crate::frame::Origin;
+pub use crate::kit::Part;
 use crate::measured::NotAMeasurement;
 use crate::profile::{Form, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
@@ -26,7 +27,6 @@ use crate::shoot::Shoot;
 use cast::CastResult;
 use evenness::Found;
 use fit::{Fit, FitError};
-pub use crate::kit::Part;
 pub use kinds::stack;
 use kinds::{OfKind, graduated, polariser, variable};
 use map::{Detail, RatioMap};

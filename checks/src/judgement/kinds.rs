@@ -10,8 +10,8 @@ use super::scene::{Before, Scene, Shot};
 use super::shutter::{Sort as Shutter, Time};
 use super::solid::{self, Case, Recipe};
 use super::targets::{Bound, Target};
-use lightloss::measure::stack::Part;
-use lightloss::profile::{CrossState, Kind, StopsU95};
+use lightloss::kit::Part;
+use lightloss::profile::{CrossState, Kind};
 use lightloss::quantity::{Degrees, Stops};
 use lightloss::shoot::{Label, Wish};
 use std::f64::consts::TAU;
@@ -306,10 +306,7 @@ fn stack(dice: &mut Dice, k: u64) -> Outcome {
     let truth = vec![scene.strength(0)];
     let mut about = solid::about(&scene, stops, dice);
     about.rated = None;
-    let part = |stops: f64| {
-        let strength = StopsU95 { stops: Stops::new(stops), u95: Stops::new(0.02) };
-        Part { name: "Part".into(), strength }
-    };
+    let part = |stops: f64| Part::alone("Part", Stops::new(stops), Stops::new(0.02));
     about.parts = parts.map(part).to_vec();
     let made = scene.shoot(&shots);
     let wish = Wish { kind: Some(Kind::Stack), ..Wish::default() };
