@@ -13,13 +13,13 @@ pub enum Caution {
     BareNotConfirmed,
     /// One bare and one filtered frame only.
     OnePairOnly,
-    /// Dial times hide true times that differ, by up to this much for this pair.
+    /// Dial times or powers of two behind them: nothing settles it.
     DialTimesAmbiguous {
         /// Dial time of the bare frames.
         bare: String,
         /// Dial time of the filtered frames.
         filtered: String,
-        /// Size of the doubt for this pair.
+        /// What that adds to the standard uncertainty.
         doubt: Stops,
     },
     /// Bare frames so short that lamps on the mains may flicker in them.
@@ -199,16 +199,18 @@ impl Caution {
         match self {
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
-                 they stand on one side of the filtered frames only. Shoot bare frames before and \
-                 after, or name them with --bare and --filtered.".into()),
+                 they stand on one side of the filtered frames only. What the light did after the \
+                 last of them is not known, so the uncertainty grows with every minute. Shoot bare \
+                 frames before and after the filter.".into()),
             C::OnePairOnly => ("one_pair_only", Number,
                 "The doubt rests on assumptions, since there is one bare and one filtered frame and \
                  nothing to compare them with. Three frames of each show how steady the light and \
                  the shutter are.".into()),
             C::DialTimesAmbiguous { bare, filtered, doubt } => ("dial_times_ambiguous", Note, format!(
-                "The strength may be off by up to {:.2} stop if this camera keeps the times as its \
-                 dial shows them ({bare} and {filtered}); true powers of two were taken. If you know \
-                 that the times are exact, measure again with --times exact.", doubt.get())),
+                "Nothing tells whether this camera keeps the times that its dial shows ({bare} and \
+                 {filtered}) or powers of two behind them; both were reckoned with, which is {:.3} \
+                 stop of the standard uncertainty. Frames of both at one shutter time settle it, and \
+                 so does --times exact where you know that the times are exact.", doubt.get())),
             C::FlickerPossible { time } => ("flicker_possible", Number, format!(
                 "Lamps on the mains flicker, and a frame of {time} catches a part of one period: the \
                  bare level may be off by more than the repeats show. Use daylight, or bare times of \
@@ -218,8 +220,8 @@ impl Caution {
                  uncertainty was widened for it. Wait for even cloud, or use a steady lamp.",
                 scatter.get())),
             C::LightDrifted { drift } => ("light_drifted", Note, format!(
-                "The light drifted by {:.2} stop over the shoot; a straight line was taken out with \
-                 the help of the bare frames.", drift.get())),
+                "The light changed by {:.2} stop over the shoot; a smooth curve was taken out with the \
+                 help of the bare frames.", drift.get())),
             C::LimitedByBlack { doubt } => ("limited_by_black", Number, format!(
                 "The filtered frames are so dark that the camera's black level alone makes the \
                  strength doubtful by {:.3} stop. Give them a longer time, or add dark frames: lens \

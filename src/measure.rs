@@ -86,10 +86,10 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
 /// As [`measure`].
 pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
-    let rule = readings::time_rule(&used);
-    readings::apply_rule(&mut used, rule);
     let (list, beliefs) = readings::readings(&used, shoot.timed);
     let fit = not_raw(&used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
+    let rule = readings::time_rule(fit.as_shown);
+    readings::apply_rule(&mut used, rule);
     let settings = (0..shoot.settings.len())
         .map(|number| setting(shoot, &used, &fit, number, rule, about))
         .collect::<Result<Vec<_>, _>>()?;
@@ -171,7 +171,9 @@ fn not_raw(used: &[Used<'_>], mut fit: Fit) -> Fit {
             }
         }
     }
-    fit.budget.push(BudgetPart { source: Source::ToneCurve, stops: COMMON.hypot(OWN) });
+    for budget in &mut fit.budgets {
+        budget.push(BudgetPart { source: Source::ToneCurve, stops: COMMON.hypot(OWN) });
+    }
     fit
 }
 

@@ -210,7 +210,12 @@ mod tests {
     }
 
     fn strengths(stops: [f64; 3], covariance: [[f64; 3]; 3]) -> ChannelStrengths {
-        ChannelStrengths { stops, covariance, dof: [f64::INFINITY; 3] }
+        ChannelStrengths {
+            stops,
+            covariance,
+            dof: [f64::INFINITY; 3],
+            difference_dof: f64::INFINITY,
+        }
     }
 
     /// Camera RGB of daylight (x, y of D65) through the matrix, worked row by row.

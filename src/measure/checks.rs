@@ -50,9 +50,9 @@ pub fn cautions(shoot: &Shoot, used: &[Used<'_>], fit: &Fit) -> Vec<Caution> {
     found
 }
 
-/// Level of a frame, stops, with the light's drift taken out.
+/// Level of a frame, stops, with what the light did taken out.
 fn level(frame: &Judged, fit: &Fit) -> f64 {
-    frame.look.centre - fit.drift * frame.minutes
+    frame.look.centre - fit.light_at(frame.minutes)
 }
 
 /// By how many stops each check frame differs from the same state without the check.

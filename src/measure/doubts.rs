@@ -4,7 +4,6 @@ use super::fit::Fit;
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
 use crate::caution::Caution;
-use crate::exposure::series::pair_doubt;
 use crate::frame::Origin;
 use crate::levels::{BlackSource, plane_black};
 use crate::numerics::robust::median;
@@ -12,6 +11,7 @@ use crate::profile::{Form, FrameState};
 use crate::quantity::{Percent, Stops};
 use crate::shoot::Shoot;
 use crate::shoot::verdict::Judgement;
+use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 /// Less than this is not worth a word, stops (ours).
 const DIAL_WORTH: f64 = 0.005;
@@ -24,6 +24,10 @@ const LEVELS_APART: f64 = 3.0;
 const LEAK_FROM: f64 = 8.0;
 /// The leak that is reckoned with where none was measured, share of the bare light.
 const LEAK_SHARE: f64 = 1e-4;
+/// Scatter that is no scatter, stops (ours).
+const QUIET: f64 = 0.002;
+/// How sure it has to be that short frames scatter more than long ones (ours).
+const FLICKER_SURE: f64 = 0.99;
 /// Shorter than a half-wave of 50 Hz mains and some more, seconds.
 const FLICKER_BELOW: f64 = 1.0 / 40.0;
 
@@ -31,21 +35,15 @@ const FLICKER_BELOW: f64 = 1.0 / 40.0;
 #[must_use]
 pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -> Vec<Caution> {
     let mut found = Vec::new();
-    let minutes =
-        |f: fn(f64, f64) -> f64, start: f64| used.iter().map(|u| u.frame.minutes).fold(start, f);
-    let span = minutes(f64::max, f64::NEG_INFINITY) - minutes(f64::min, f64::INFINITY);
-    let drift = fit.drift * span;
-    if drift.abs() > DRIFT_WORTH {
-        found.push(Caution::LightDrifted { drift: Stops::new(drift.abs()) });
+    let light = fit.light.iter().map(|l| l.1);
+    let (low, high) = light.fold((0.0, 0.0), |(a, b): (f64, f64), l| (a.min(l), b.max(l)));
+    if high - low > DRIFT_WORTH {
+        found.push(Caution::LightDrifted { drift: Stops::new(high - low) });
     }
-    let short = usual_dial(used, None).filter(|(t, _)| t.get() < FLICKER_BELOW);
     if fit.scatter > UNSTEADY {
         found.push(Caution::LightUnsteady { scatter: Stops::new(fit.scatter) });
     }
-    if let Some((time, dial)) = short.filter(|_| fit.scatter > FLICKER_SCATTER) {
-        let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
-        found.push(Caution::FlickerPossible { time });
-    }
+    found.extend(flicker(used, fit));
     if used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
         found.push(Caution::NotRaw);
     }
@@ -74,7 +72,7 @@ pub fn of_setting(
 ) -> Vec<Caution> {
     let mut found = Vec::new();
     let strength = fit.settings[setting].stops[1];
-    found.extend(dial_ambiguous(used, setting, rule));
+    found.extend(dial_ambiguous(used, fit, setting, rule));
     let hand = used
         .iter()
         .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
@@ -83,8 +81,8 @@ pub fn of_setting(
     if hand > 0.0 {
         found.push(Caution::TimedByHand { doubt: Stops::new(hand) });
     }
-    let black = fit.budget.iter().find(|p| p.source == Source::Black).map_or(0.0, |p| p.stops);
-    if setting == 0 && black > BLACK_WORTH {
+    let black = fit.part(setting, Source::Black);
+    if black > BLACK_WORTH {
         found.push(Caution::LimitedByBlack { doubt: Stops::new(black) });
     }
     let level = |s: Option<usize>| {
@@ -93,7 +91,7 @@ pub fn of_setting(
         median(of).unwrap_or(f64::NAN)
     };
     let apart = (level(None) / level(Some(setting))).log2().abs();
-    if apart > LEVELS_APART {
+    if apart > LEVELS_APART && !measures_times(used, setting) {
         found.push(Caution::LevelsFarApart { apart: Stops::new(apart) });
     }
     let measured = shoot.frames.iter().any(|f| f.judgement == Judgement::Leak);
@@ -107,20 +105,61 @@ pub fn of_setting(
     found
 }
 
-fn dial_ambiguous(used: &[Used<'_>], setting: usize, rule: TimeRule) -> Option<Caution> {
+/// Lamps on the mains flicker at twice their frequency: frames shorter than that scatter, longer
+/// ones do not. Only where both are there and differ is it flicker; an aperture that closes unevenly
+/// scatters frames of any time.
+fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
+    let mut squares: [Vec<f64>; 2] = Default::default();
+    for pair in used.windows(2) {
+        let (a, b) = (&pair[0], &pair[1]);
+        if a.frame.run != b.frame.run || a.true_time != b.true_time {
+            continue;
+        }
+        let level = |u: &Used<'_>| u.centre[1].level.log2() - fit.light_at(u.frame.minutes);
+        let short = usize::from(a.true_time.get() < FLICKER_BELOW);
+        squares[short].push((level(b) - level(a)).powi(2) / 2.0);
+    }
+    let [long, short] = squares.map(|s| (s.iter().sum::<f64>() / s.len().max(1) as f64, s.len()));
+    if short.0.sqrt() < FLICKER_SCATTER || short.1 < 2 || long.1 < 2 {
+        return None;
+    }
+    let ratio = FisherSnedecor::new(short.1 as f64, long.1 as f64).ok()?;
+    if ratio.cdf(short.0 / long.0.max(QUIET * QUIET)) < FLICKER_SURE {
+        return None;
+    }
+    let (time, dial) = usual_dial(used, None)?;
+    let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
+    Some(Caution::FlickerPossible { time })
+}
+
+/// Whether frames of the setting share a shutter time with bare ones, or with a state that does, so
+/// that the frames measure what times would have to be trusted for.
+fn measures_times(used: &[Used<'_>], setting: usize) -> bool {
+    let times = |s: Option<usize>| {
+        used.iter().filter(move |u| u.frame.setting == s).map(|u| u.true_time)
+    };
+    times(Some(setting)).any(|t| times(None).any(|bare| bare == t))
+}
+
+fn dial_ambiguous(
+    used: &[Used<'_>],
+    fit: &Fit,
+    setting: usize,
+    rule: TimeRule,
+) -> Option<Caution> {
     let assumed = used
         .iter()
         .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
         .any(|u| u.frame.exposure.as_ref().is_some_and(|e| is_assumed(e, rule)));
     let (bare, filtered) = (usual_dial(used, None)?, usual_dial(used, Some(setting))?);
-    let doubt = pair_doubt(bare.0, filtered.0);
+    let doubt = fit.part(setting, Source::Dial);
     let text = |(time, dial): (crate::quantity::Seconds, Option<crate::exposure::DialTime>)| {
         dial.map_or_else(|| format!("{} s", time.get()), |d| d.text().to_owned())
     };
-    (assumed && doubt.get() > DIAL_WORTH).then(|| Caution::DialTimesAmbiguous {
+    (assumed && doubt > DIAL_WORTH).then(|| Caution::DialTimesAmbiguous {
         bare: text(bare),
         filtered: text(filtered),
-        doubt,
+        doubt: Stops::new(doubt),
     })
 }
 

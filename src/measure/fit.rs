@@ -1,32 +1,45 @@
-//! The joint fit: all good frames of a shoot, all settings, all channels, by generalised least
-//! squares with priors.
+//! The joint fit: all good frames of a shoot, all settings, all channels.
 //!
 //! Model, in stops, for frame i and channel c:
 //!
-//! y_ic = a_c + d tau_i - S_sc + o_t + g_iso + g_aperture + b_c / (m_ic ln 2) + e_ic
+//! y_ic = a_c + L(tau_i) - S_sc + o_t + k x_t + g_iso + g_aperture + b_c / (m_ic ln 2) + f_i + e_ic
 //!
-//! with y the log2 of level over exposure, tau the middle of the exposure, d the drift of the light,
-//! o the offset of each distinct shutter time, g the gain of another ISO or aperture, b the error
-//! of the black level in counts. a and S are free; d, o, g and b carry priors of mean zero. e holds
-//! photon and read noise, the random walk of the light and what repeats show beyond both.
+//! with y the log2 of level over exposure, tau the middle of the exposure, L the light (a smooth
+//! curve with a walk on it, [`light`]), o the offset of each distinct shutter time (heavy-tailed,
+//! [`prior`]), k x what changes where the dial shows true times (k is 0 or 1), g the gain of another
+//! ISO or aperture, b the error of the black level in counts, f what one frame scatters in all its
+//! channels (aperture, flicker) and e photon and read noise. a and S are free.
 //!
-//! With A the design, V the covariance of e and P that of the priors, C = (A' V^-1 A + P^-1)^-1 is
-//! the covariance of the estimate; it splits into a random part C A' V^-1 A C, scaled by
-//! (nu0 + chi^2) / (nu0 + nu), and parts C P_k^-1 C common to all frames, which are not scaled.
+//! Green alone is fitted so; red and blue follow by their difference from green ([`colour`]), in
+//! which everything common to a frame falls out. Frames are counted once, however many channels
+//! they have: channels share their scatter and are no repeats of each other.
+//!
+//! How the light moves, how frames scatter, which times are odd, what k is and whether the light
+//! changed of a sudden is not known: every combination that the frames allow enters the result by
+//! its weight ([`posterior`]), and the interval is that of the mixture ([`mixture`]).
 
-mod scatter;
-mod solve;
+mod anatomy;
+mod colour;
+mod design;
+mod light;
+mod mixture;
+mod posterior;
+mod prior;
 
-use super::strength::{BudgetPart, ChannelStrengths};
-use nalgebra::{Cholesky, DMatrix, DVector};
-use scatter::{extra_scatter, random_parts};
+use super::strength::{BudgetPart, ChannelStrengths, Source};
+use anatomy::{Anatomy, Body};
+use colour::Difference;
+use design::Design;
+use posterior::{Hypothesis, Posterior, Problem};
 
-/// Prior standard uncertainty of the light's drift, stops per minute (ours).
-pub const DRIFT_PRIOR: f64 = 0.01;
-/// Random walk of the light, stops per square root of a minute (ours).
+/// Standard uncertainty of the slope of the light where nothing shows it, stops per minute (ours).
+pub const DRIFT_PRIOR: f64 = 0.02;
+/// Usual random walk of the light, stops per square root of a minute (ours).
 pub const WALK: f64 = 0.003;
 /// Standard uncertainty of the gain between two ISO settings or apertures, stops (ours).
 pub const GAIN_PRIOR: f64 = 0.1;
+/// Prior probability that a dial shows true times and not powers of two: nobody knows (ours).
+pub const AS_SHOWN_PRIOR: f64 = 0.5;
 
 /// One channel of one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,7 +55,8 @@ pub struct ChannelReading {
 /// One frame as the fit sees it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading {
-    /// Setting, `None` for bare.
+    /// State, `None` for bare. States from the number of settings on are no settings: bridges,
+    /// whose strength nobody asks for.
     pub setting: Option<usize>,
     /// Run, for the scatter of repeats.
     pub run: usize,
@@ -50,6 +64,8 @@ pub struct Reading {
     pub minutes: f64,
     /// Which distinct shutter time.
     pub time: usize,
+    /// log2(true / shown) of its dial time where a power of two is but assumed behind it, else 0.
+    pub shown: f64,
     /// Which distinct ISO; 0 is the bare frames' own.
     pub iso: usize,
     /// Which distinct aperture; 0 is the bare frames' own.
@@ -60,15 +76,26 @@ pub struct Reading {
     pub channels: [Option<ChannelReading>; 3],
 }
 
+/// What is believed of a distinct shutter time's offset.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct TimeBelief {
+    /// Scale of Student's t with 3 degrees of freedom, stops.
+    pub scale: f64,
+    /// Standard uncertainty of what is no fault of the shutter (a hand's timing), stops.
+    pub hand: f64,
+}
+
 /// What is believed before the frames are looked at.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Beliefs {
-    /// Standard uncertainty of each distinct shutter time's offset, stops.
-    pub shutter: Vec<f64>,
+    /// Each distinct shutter time.
+    pub shutter: Vec<TimeBelief>,
     /// Standard uncertainty of each black level, counts.
     pub black: Vec<f64>,
-    /// Whether capture times are known, so that drift can be fitted.
-    pub drift: bool,
+    /// Whether capture times are known, so that the light can be followed.
+    pub timed: bool,
+    /// Probability that the dial shows true times and not powers of two.
+    pub as_shown: f64,
 }
 
 /// What the fit found.
@@ -78,14 +105,18 @@ pub struct Fit {
     pub settings: Vec<ChannelStrengths>,
     /// log2 of level per unit exposure of the bare light, per channel.
     pub bare: [f64; 3],
-    /// Drift of the light, stops per minute.
+    /// The light over the shoot: minutes and stops against the first frame.
+    pub light: Vec<(f64, f64)>,
+    /// Mean slope of that, stops per minute.
     pub drift: f64,
-    /// Scale of the random part (variance).
-    pub scale: f64,
     /// Scatter of one frame beyond noise and walk, stops.
     pub scatter: f64,
-    /// Parts of the uncertainty of the first setting's green strength.
-    pub budget: Vec<BudgetPart>,
+    /// Probability that the dial shows true times; `None` where no time rests on an assumption.
+    pub as_shown: Option<f64>,
+    /// Probability that the light changed of a sudden.
+    pub sudden: f64,
+    /// Parts of the uncertainty of each setting's green strength.
+    pub budgets: Vec<Vec<BudgetPart>>,
 }
 
 /// Why there is no fit.
@@ -99,20 +130,25 @@ pub enum FitError {
     Singular,
 }
 
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Group {
-    Free,
-    Drift,
-    Shutter,
-    Gain,
-    Black,
-}
-
-struct Problem {
-    design: DMatrix<f64>,
-    y: DVector<f64>,
-    prior: Vec<(Group, f64)>,
-    row_of: Vec<(usize, usize)>,
+impl Fit {
+    /// The light at a moment against the first frame, stops; beyond the frames as at the nearest.
+    #[must_use]
+    pub fn light_at(&self, minutes: f64) -> f64 {
+        let after = self.light.partition_point(|(m, _)| *m < minutes);
+        match (after.checked_sub(1).map(|i| self.light[i]), self.light.get(after)) {
+            (Some((m0, l0)), Some(&(m1, l1))) if m1 > m0 => {
+                l0 + (l1 - l0) * (minutes - m0) / (m1 - m0)
+            }
+            (_, Some(&(_, l))) | (Some((_, l)), None) => l,
+            (None, None) => 0.0,
+        }
+    }
+    /// One source's part of a setting's uncertainty, stops; 0 where it has none.
+    #[must_use]
+    pub fn part(&self, setting: usize, source: Source) -> f64 {
+        let of = |parts: &Vec<BudgetPart>| parts.iter().find(|p| p.source == source).map(|p| p.stops);
+        self.budgets.get(setting).and_then(of).unwrap_or(0.0)
+    }
 }
 
 /// Fits a shoot of `settings` settings.
@@ -121,148 +157,194 @@ struct Problem {
 /// Where a setting or the bare state has no reading in some channel.
 pub fn fit(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Result<Fit, FitError> {
     check(readings, settings)?;
-    let problem = build(readings, settings, beliefs);
-    let (scatter, colour_scatter) = extra_scatter(readings);
-    let parts = random_parts(readings, &problem.row_of, scatter, colour_scatter);
-    let total =
-        parts.iter().fold(DMatrix::zeros(problem.y.len(), problem.y.len()), |v, p| v + &p.1);
-    let v = Cholesky::new(total).ok_or(FitError::Singular)?;
-    solve::solve(settings, &problem, &parts, &v, scatter)
+    let states = readings.iter().filter_map(|r| r.setting).fold(settings, |n, s| n.max(s + 1));
+    let design = Design::new(readings, states, beliefs);
+    let problem = Problem::new(&design, readings, beliefs);
+    let start = prior::Place::near(usual_scatter(readings));
+    let posterior = problem.explore(start)?;
+    assemble(readings, settings, states, beliefs, &problem, &posterior)
 }
 
 fn check(readings: &[Reading], settings: usize) -> Result<(), FitError> {
     let seen = |setting: Option<usize>, c: usize| {
-        readings.iter().any(|r| r.setting == setting && r.channels[c].is_some())
+        let both = |r: &Reading| r.channels[1].is_some() && r.channels[c].is_some();
+        readings.iter().any(|r| r.setting == setting && both(r))
     };
     let all = (0..3).all(|c| seen(None, c) && (0..settings).all(|s| seen(Some(s), c)));
     if all { Ok(()) } else { Err(FitError::NothingToCompare) }
 }
 
-fn build(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Problem {
-    let isos = readings.iter().map(|r| r.iso).max().unwrap_or(0);
-    let apertures = readings.iter().map(|r| r.aperture).max().unwrap_or(0);
-    let mut prior = vec![(Group::Free, f64::INFINITY); 3 + 3 * settings];
-    let drift_at = prior.len();
-    prior.push((Group::Drift, if beliefs.drift { DRIFT_PRIOR } else { 0.0 }));
-    let shutter_at = prior.len();
-    prior.extend(beliefs.shutter.iter().map(|&u| (Group::Shutter, u)));
-    let iso_at = prior.len();
-    prior.extend((0..isos + apertures).map(|_| (Group::Gain, GAIN_PRIOR)));
-    let black_at = prior.len();
-    prior.extend(beliefs.black.iter().flat_map(|&u| [(Group::Black, u); 3]));
-    // Parameters known beforehand to be zero are left out of the design (their prior is 1 there).
-    let live: Vec<bool> = prior.iter().map(|p| p.1 > 0.0).collect();
+/// What neighbouring frames of one run usually differ by, as the scatter of one; where the search
+/// for it starts.
+fn usual_scatter(readings: &[Reading]) -> f64 {
+    let green = |r: &Reading| r.channels[1].map(|c| c.y);
+    let mut steps: Vec<f64> = readings
+        .windows(2)
+        .filter(|w| w[0].run == w[1].run && w[0].time == w[1].time)
+        .filter_map(|w| Some((green(&w[1])? - green(&w[0])?).abs() / std::f64::consts::SQRT_2))
+        .collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().unwrap_or(WALK)
+}
 
-    let mut rows: Vec<Vec<f64>> = Vec::new();
-    let (mut y, mut row_of) = (Vec::new(), Vec::new());
-    for (i, reading) in readings.iter().enumerate() {
-        for (c, channel) in reading.channels.iter().enumerate() {
-            let Some(channel) = channel else { continue };
-            let mut row = vec![0.0; prior.len()];
-            row[c] = 1.0;
-            if let Some(s) = reading.setting {
-                row[3 + 3 * s + c] = -1.0;
-            }
-            row[drift_at] = reading.minutes;
-            row[shutter_at + reading.time] = 1.0;
-            if reading.iso > 0 {
-                row[iso_at + reading.iso - 1] = 1.0;
-            }
-            if reading.aperture > 0 {
-                row[iso_at + isos + reading.aperture - 1] = 1.0;
-            }
-            row[black_at + 3 * reading.black + c] = 1.0 / (channel.level * std::f64::consts::LN_2);
-            for (cell, live) in row.iter_mut().zip(&live) {
-                *cell = if *live { *cell } else { 0.0 };
-            }
-            rows.push(row);
-            y.push(channel.y);
-            row_of.push((i, c));
-        }
+fn assemble(
+    readings: &[Reading],
+    settings: usize,
+    states: usize,
+    beliefs: &Beliefs,
+    problem: &Problem<'_>,
+    posterior: &Posterior,
+) -> Result<Fit, FitError> {
+    let hypotheses = &posterior.hypotheses;
+    let as_shown = share(hypotheses, |h| h.as_shown);
+    let body = Body::new(problem, posterior.motion);
+    let red = colour::difference(readings, 0, states, beliefs)?;
+    let blue = colour::difference(readings, 2, states, beliefs)?;
+    let (mut strengths, mut budgets) = (Vec::new(), Vec::new());
+    for s in 0..settings {
+        let at = problem.design.state_at[s].ok_or(FitError::NothingToCompare)?;
+        let anatomy = body.of(at, readings, beliefs.black.len())?;
+        let parts = posterior::parts(hypotheses, s);
+        let whole = mixture::summary(&parts);
+        let (u, dof) = whole.as_student();
+        budgets.push(budget(&anatomy, hypotheses, s, u));
+        let green = Green { stops: whole.mean, u, dof, anatomy: &anatomy };
+        strengths.push(channels(s, &green, &red, &blue, readings, beliefs));
     }
-    let design = DMatrix::from_fn(rows.len(), prior.len(), |r, c| rows[r][c]);
-    let prior = prior.into_iter().map(|(g, u)| (g, if u > 0.0 { u } else { 1.0 })).collect();
-    Problem { design, y: DVector::from_vec(y), prior, row_of }
+    let (bare, curve) = body.curve(as_shown > 0.5)?;
+    let light: Vec<(f64, f64)> = problem.design.minutes.iter().copied().zip(curve).collect();
+    let drift = slope(&light);
+    let told = problem.design.shown.iter().any(|x| *x != 0.0);
+    Ok(Fit {
+        settings: strengths,
+        bare: [bare + red.bare, bare, bare + blue.bare],
+        light,
+        drift,
+        scatter: usual_of(hypotheses),
+        as_shown: told.then_some(as_shown),
+        sudden: share(hypotheses, |h| h.sudden),
+        budgets,
+    })
+}
+
+/// From the first frame to the last, stops per minute.
+fn slope(light: &[(f64, f64)]) -> f64 {
+    match (light.first(), light.last()) {
+        (Some(a), Some(b)) if b.0 > a.0 => (b.1 - a.1) / (b.0 - a.0),
+        _ => 0.0,
+    }
+}
+
+fn share(hypotheses: &[Hypothesis], of: fn(&Hypothesis) -> bool) -> f64 {
+    let sum = |list: &mut dyn Iterator<Item = &Hypothesis>| -> f64 {
+        list.map(|h| h.log_weight.exp()).sum()
+    };
+    sum(&mut hypotheses.iter().filter(|h| of(h))) / sum(&mut hypotheses.iter())
+}
+
+/// Geometric mean of the scatter over the hypotheses.
+fn usual_of(hypotheses: &[Hypothesis]) -> f64 {
+    let weighted = |h: &Hypothesis| (h.log_weight.exp() * h.scatter.ln(), h.log_weight.exp());
+    let (sum, weight) =
+        hypotheses.iter().map(weighted).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+    (sum / weight).exp()
+}
+
+/// The parts of a standard uncertainty `u`: what is left in doubt within the hypotheses of a light
+/// without sudden changes, by its sources; what lies between the two rules behind the dial; and
+/// what lies between the other hypotheses. Together they are u.
+fn budget(
+    anatomy: &Anatomy,
+    hypotheses: &[Hypothesis],
+    state: usize,
+    u: f64,
+) -> Vec<BudgetPart> {
+    let of = |holds: &dyn Fn(&Hypothesis) -> bool| -> Vec<mixture::Part> {
+        let all = hypotheses.iter().zip(posterior::parts(hypotheses, state));
+        all.filter(|(h, _)| holds(h)).map(|(_, p)| p).collect()
+    };
+    let weight = |parts: &[mixture::Part]| parts.iter().map(|p| p.weight).sum::<f64>();
+    let mean = |parts: &[mixture::Part]| {
+        parts.iter().map(|p| p.weight * p.mean).sum::<f64>() / weight(parts).max(f64::MIN_POSITIVE)
+    };
+    let (powers, shown) = (of(&|h| !h.as_shown), of(&|h| h.as_shown));
+    let total = weight(&powers) + weight(&shown);
+    let apart = if shown.is_empty() || powers.is_empty() { 0.0 } else { mean(&powers) - mean(&shown) };
+    let rule = weight(&powers) * weight(&shown) / (total * total) * apart * apart;
+    let calm = of(&|h| !h.sudden);
+    let within = calm.iter().map(|p| p.weight * p.variance).sum::<f64>()
+        / weight(&calm).max(f64::MIN_POSITIVE);
+    let known: f64 = anatomy.parts.iter().map(|p| p.1).sum();
+    let mut parts: Vec<(Source, f64)> = anatomy
+        .parts
+        .iter()
+        .map(|(source, v)| (*source, v * within / known.max(f64::MIN_POSITIVE)))
+        .collect();
+    parts.push((Source::Dial, rule));
+    parts.push((Source::Hypotheses, (u * u - within - rule).max(0.0)));
+    let sum: f64 = parts.iter().map(|p| p.1).sum();
+    let to_u = if sum > 0.0 { u * u / sum } else { 0.0 };
+    let stops = |variance: f64| (variance.max(0.0) * to_u).sqrt();
+    parts.into_iter().map(|(source, v)| BudgetPart { source, stops: stops(v) }).collect()
+}
+
+struct Green<'a> {
+    stops: f64,
+    u: f64,
+    dof: f64,
+    anatomy: &'a Anatomy,
+}
+
+/// The three channels of one state from green and the differences.
+fn channels(
+    state: usize,
+    green: &Green<'_>,
+    red: &Difference,
+    blue: &Difference,
+    readings: &[Reading],
+    beliefs: &Beliefs,
+) -> ChannelStrengths {
+    let noise: Vec<f64> =
+        readings.iter().map(|r| r.channels[1].map_or(0.0, |c| c.noise * c.noise)).collect();
+    let anatomy = green.anatomy;
+    // Green's noise and its black level are in the differences too, with the sign turned.
+    let with_green = |d: &Difference| {
+        let shared = (0..readings.len())
+            .map(|i| -anatomy.weights[i] * d.weights[(state, i)] * noise[i])
+            .sum::<f64>();
+        let black = (0..beliefs.black.len())
+            .map(|k| anatomy.black[k] * d.green_black[(state, k)] * beliefs.black[k].powi(2))
+            .sum::<f64>();
+        shared + black
+    };
+    let between = {
+        let shared = (0..readings.len())
+            .map(|i| red.weights[(state, i)] * blue.weights[(state, i)] * noise[i])
+            .sum::<f64>()
+            * (red.scale * blue.scale).sqrt();
+        let black = (0..beliefs.black.len())
+            .map(|k| {
+                red.green_black[(state, k)]
+                    * blue.green_black[(state, k)]
+                    * beliefs.black[k].powi(2)
+            })
+            .sum::<f64>();
+        shared + black
+    };
+    let (r, b) = (with_green(red), with_green(blue));
+    let g = green.u * green.u;
+    let covariance = [
+        [g + red.variance[state] + 2.0 * r, g + r, g + r + b + between],
+        [g + r, g, g + b],
+        [g + r + b + between, g + b, g + blue.variance[state] + 2.0 * b],
+    ];
+    ChannelStrengths {
+        stops: [green.stops + red.stops[state], green.stops, green.stops + blue.stops[state]],
+        covariance,
+        dof: [green.dof; 3],
+        difference_dof: red.dof[state].min(blue.dof[state]),
+    }
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
-mod tests {
-    use super::*;
-    use crate::measure::strength::Source;
-
-    fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
-        let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0 });
-        Reading {
-            setting,
-            run,
-            minutes,
-            time: usize::from(setting.is_some()),
-            iso: 0,
-            aperture: 0,
-            black: 0,
-            channels: y.map(channel),
-        }
-    }
-
-    fn beliefs() -> Beliefs {
-        Beliefs { shutter: vec![0.01, 0.01], black: vec![0.5], drift: true }
-    }
-
-    #[test]
-    fn one_pair_is_determined_and_its_doubt_is_the_sum_of_its_parts() {
-        let readings =
-            [reading(None, 0, 0.0, [10.0, 11.0, 9.5]), reading(Some(0), 1, 1.0, [0.0, 1.5, 0.0])];
-        let fit = fit(&readings, 1, &beliefs()).unwrap();
-        let s = &fit.settings[0];
-        for (found, planted) in s.stops.iter().zip([10.0, 9.5, 9.5]) {
-            assert!((found - planted).abs() < 1e-9, "{found} is not {planted}");
-        }
-        // By hand: two shutters of 0.01, one minute of drift prior and of walk; equal levels make
-        // black cancel, and with no repeats chi^2 = nu = 0 leaves the random part unscaled.
-        let by_hand = (2.0 * 0.01_f64.powi(2) + 0.01_f64.powi(2) + 0.003_f64.powi(2) + 2e-8).sqrt();
-        let u = s.channel(1).unwrap().u().get();
-        assert!((u / by_hand - 1.0).abs() < 1e-3, "{u} is not {by_hand}");
-        // Shutter, drift and walk are common to the channels and cancel in the cast.
-        assert!(s.difference(0, 1).unwrap().u().get() < 3e-4);
-    }
-
-    #[test]
-    fn bare_frames_on_both_sides_take_a_drift_out() {
-        // Half a stop over ten minutes, five times the prior.
-        let drift = -0.05;
-        let mut readings = Vec::new();
-        for i in 0..9 {
-            let minutes = f64::from(i) * 10.0 / 8.0;
-            let (setting, strength) =
-                if (3..6).contains(&i) { (Some(0), 6.0) } else { (None, 0.0) };
-            let y = 12.0 + drift * minutes - strength;
-            readings.push(reading(setting, usize::try_from(i).unwrap() / 3, minutes, [y; 3]));
-        }
-        let fit = fit(&readings, 1, &beliefs()).unwrap();
-        let error = fit.settings[0].stops[1] - 6.0;
-        assert!(error.abs() < 0.002, "off by {error}");
-        // The prior pulls the drift towards zero by less than its own width.
-        assert!((fit.drift - drift).abs() < DRIFT_PRIOR, "drift {}", fit.drift);
-    }
-
-    #[test]
-    fn far_apart_levels_carry_the_black_level() {
-        let mut readings = [reading(None, 0, 0.0, [10.0; 3]), reading(Some(0), 1, 0.0, [5.0; 3])];
-        for c in readings[1].channels.iter_mut().flatten() {
-            c.level = 80.0;
-        }
-        let fit = fit(&readings, 1, &beliefs()).unwrap();
-        let black = fit.budget.iter().find(|p| p.source == Source::Black).unwrap().stops;
-        // u |1/m1 - 1/m0| / ln 2 with u = 0.5 counts.
-        let by_hand = 0.5 * (1.0 / 80.0 - 1.0 / 8000.0) / std::f64::consts::LN_2;
-        assert!((black / by_hand - 1.0).abs() < 1e-6, "{black} is not {by_hand}");
-    }
-
-    #[test]
-    fn a_channel_without_bare_reading_is_refused() {
-        let mut readings = [reading(None, 0, 0.0, [10.0; 3]), reading(Some(0), 1, 0.0, [5.0; 3])];
-        readings[0].channels[2] = None;
-        assert_eq!(fit(&readings, 1, &beliefs()), Err(FitError::NothingToCompare));
-    }
-}
+mod tests;

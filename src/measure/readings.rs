@@ -1,6 +1,6 @@
 //! From sorted frames to the readings that the joint fit takes.
 
-use super::fit::{Beliefs, ChannelReading, DRIFT_PRIOR, Reading};
+use super::fit::{AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, Reading, TimeBelief};
 use super::noise::{self, NoiseLaw};
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame};
@@ -72,54 +72,18 @@ fn leak_rate(shoot: &Shoot) -> [f64; 3] {
     std::array::from_fn(|c| rates.iter().map(|r| r[c]).sum::<f64>() / n)
 }
 
-/// Sees from frames of one state at several dial times which rule the dial follows: the slope of
-/// level (over the power of two) against log2(true / shown) is 0 for powers of two, -1 where the
-/// dial tells the truth.
-#[must_use]
-pub fn time_rule(used: &[Used<'_>]) -> TimeRule {
-    // Offsets of single shutter times scatter by 0.01 stop; the light's walk by a little more.
-    const SCATTER: f64 = 0.015;
-    const SIGMAS: f64 = 3.0;
-    let (mut xx, mut xy) = (0.0, 0.0);
-    for state in states(used) {
-        let points: Vec<(f64, f64)> = used
-            .iter()
-            .filter(|u| (u.frame.state, u.frame.setting) == state)
-            .filter_map(|u| {
-                let exposure = u.frame.exposure.as_ref()?;
-                let difference = exposure.dial?.difference().get();
-                Some((difference, u.centre[1].level.log2() - exposure.log_exposure()))
-            })
-            .filter(|p| p.1.is_finite())
-            .collect();
-        let n = points.len() as f64;
-        let mean = |of: fn(&(f64, f64)) -> f64| points.iter().map(of).sum::<f64>() / n;
-        let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-        for (x, y) in points {
-            xx += (x - mx) * (x - mx);
-            xy += (x - mx) * (y - my);
-        }
-    }
-    let slope = xy / xx;
-    let u = SCATTER / xx.sqrt();
-    if !slope.is_finite() || u * SIGMAS > 0.5 {
-        TimeRule::Unknown
-    } else if slope < -0.5 {
-        TimeRule::AsShown
-    } else {
-        TimeRule::Powers
-    }
-}
+/// From this probability on a rule is taken as shown by the frames (ours; as sure as an expanded
+/// uncertainty).
+const SETTLED: f64 = 0.95;
 
-fn states(used: &[Used<'_>]) -> Vec<(FrameState, Option<usize>)> {
-    let mut states = Vec::new();
-    for u in used {
-        let state = (u.frame.state, u.frame.setting);
-        if !states.contains(&state) {
-            states.push(state);
-        }
+/// Which rule the dial follows, from the joint fit's probability that it shows true times.
+#[must_use]
+pub fn time_rule(as_shown: Option<f64>) -> TimeRule {
+    match as_shown {
+        Some(p) if p >= SETTLED => TimeRule::AsShown,
+        Some(p) if p <= 1.0 - SETTLED => TimeRule::Powers,
+        _ => TimeRule::Unknown,
     }
-    states
 }
 
 /// Takes times as shown where the frames say so.
@@ -146,6 +110,7 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
     let (mut times, mut isos, mut apertures) = (Vec::new(), Vec::new(), Vec::new());
     let mut blacks: Vec<BlackSource> = Vec::new();
     let (mut shutter, mut black) = (Vec::new(), Vec::new());
+    let told = used.iter().any(|u| evidence(u) == Some(Evidence::ShutterSpeed));
     // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
     for u in used.iter().filter(|u| u.frame.state == FrameState::Bare) {
         let (iso, aperture) = iso_and_aperture(u);
@@ -160,7 +125,8 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
             let time = index_of(&mut times, (u.true_time.get().log2() * 1e4).round() as i64);
             if time == shutter.len() {
                 let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
-                shutter.push(exposure.offset_doubt().hypot(start));
+                let hand = exposure.hand.get().hypot(start);
+                shutter.push(TimeBelief { scale: offset_scale(exposure.recorded), hand });
             }
             let source = index_of(&mut blacks, u.levels.black);
             if source == black.len() {
@@ -178,6 +144,7 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
                 run: u.frame.run.unwrap_or(0) as usize,
                 minutes: u.frame.minutes,
                 time,
+                shown: if told { 0.0 } else { assumed_difference(exposure) },
                 iso: index_of(&mut isos, iso),
                 aperture: index_of(&mut apertures, aperture),
                 black: source,
@@ -185,7 +152,29 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
             })
         })
         .collect();
-    (list, Beliefs { shutter, black, drift: timed })
+    let as_shown = if told { 0.0 } else { AS_SHOWN_PRIOR };
+    (list, Beliefs { shutter, black, timed, as_shown })
+}
+
+/// What the frames' time rests on.
+fn evidence(u: &Used<'_>) -> Option<Evidence> {
+    u.frame.exposure.as_ref().map(|e| e.evidence)
+}
+
+/// log2(true / shown) where a power of two is but assumed behind a dial time.
+fn assumed_difference(exposure: &Understood) -> f64 {
+    let assumed = exposure.dial.filter(|_| exposure.evidence == Evidence::Assumed);
+    assumed.map_or(0.0, |dial| dial.difference().get())
+}
+
+/// Scale of a shutter time's offset, stops (ours): 0.015 from 1/125 up, 0.03 to 1/1000, 0.075
+/// shorter, where a curtain's microseconds weigh more.
+fn offset_scale(time: Seconds) -> f64 {
+    match time.get() {
+        t if t >= 1.0 / 125.5 => 0.015,
+        t if t >= 1.0 / 1005.0 => 0.03,
+        _ => 0.075,
+    }
 }
 
 fn log_exposure(u: &Used<'_>, exposure: &Understood) -> f64 {

@@ -13,6 +13,8 @@ pub struct ChannelStrengths {
     pub covariance: [[f64; 3]; 3],
     /// Effective degrees of freedom per channel.
     pub dof: [f64; 3],
+    /// Effective degrees of freedom of a difference between channels.
+    pub difference_dof: f64,
 }
 
 impl ChannelStrengths {
@@ -31,8 +33,7 @@ impl ChannelStrengths {
     pub fn difference(&self, a: usize, b: usize) -> Result<Measured<Stops>, NotAMeasurement> {
         let c = &self.covariance;
         let u = (c[a][a] + c[b][b] - 2.0 * c[a][b]).max(0.0).sqrt();
-        let dof = self.dof[a].min(self.dof[b]);
-        Measured::new(Stops::wrap(self.stops[a] - self.stops[b]), u, dof)
+        Measured::new(Stops::wrap(self.stops[a] - self.stops[b]), u, self.difference_dof)
     }
 }
 
@@ -49,6 +50,10 @@ pub enum Source {
     Drift,
     /// Shutter times.
     Shutter,
+    /// Powers of two or the numbers shown behind dial times.
+    Dial,
+    /// What lies between several explanations of the frames.
+    Hypotheses,
     /// ISO or aperture changed.
     Gain,
     /// Black level.
@@ -67,6 +72,8 @@ impl Source {
             Self::Repeats => "scatter of repeated frames",
             Self::Drift => "drift of the light",
             Self::Shutter => BudgetLine::SHUTTER,
+            Self::Dial => "dial times or powers of two",
+            Self::Hypotheses => "frames that allow several explanations",
             Self::Gain => "gain between ISO settings or apertures",
             Self::Black => BudgetLine::BLACK,
             Self::ToneCurve => "tone curve of a picture",
@@ -80,6 +87,8 @@ impl Source {
             Self::Walk
             | Self::Drift
             | Self::Shutter
+            | Self::Dial
+            | Self::Hypotheses
             | Self::Gain
             | Self::Black
             | Self::ToneCurve => BudgetKind::B,

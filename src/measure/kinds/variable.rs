@@ -206,7 +206,7 @@ fn repeat(readings: &[Reading], fit: &Fit, setting: usize) -> Option<Measured<St
         .filter(|r| r.setting == Some(setting))
         .filter_map(|r| {
             let green = r.channels[1]?;
-            Some((r.run, r.minutes, green.y - fit.drift * r.minutes, green.noise))
+            Some((r.run, r.minutes, green.y - fit.light_at(r.minutes), green.noise))
         })
         .collect();
     let mut runs: Vec<usize> = mine.iter().map(|m| m.0).collect();

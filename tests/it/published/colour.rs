@@ -156,6 +156,7 @@ fn cast_through_two_matrices() {
             stops: std::array::from_fn(|i| (bare[i] / behind[i]).log2()),
             covariance: [[0.0; 3]; 3],
             dof: [f64::INFINITY; 3],
+            difference_dof: f64::INFINITY,
         };
         let result = cast(&channels, bare.map(|v| v / bare[1]), &matrices).unwrap();
         let name = format!("{} in {}", case["filter"], case["light"]);

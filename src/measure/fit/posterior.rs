@@ -1,0 +1,367 @@
+//! Everything that is not known of a shoot, compared whole: how the light moves, how frames
+//! scatter, which shutter times are odd, what stands behind the dial, and whether the light changed
+//! of a sudden. Every combination is a linear problem with a marginal likelihood; together they
+//! make a mixture in which no doubt is lost (Bayesian model averaging, J. Hoeting et al. 1999).
+
+use super::design::{Design, Group};
+use super::light::{Motion, Whitener};
+use super::mixture::Part;
+use super::{Beliefs, FitError, prior};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+/// Frames between which a sudden change is looked for, at most.
+const EDGES: usize = 14;
+/// Motions this much less likely than the best (in natural logarithms) are not looked beyond.
+const NEIGHBOURS_WITHIN: f64 = 4.5;
+/// Hypotheses this much less likely than the best are dropped.
+const KEPT_WITHIN: f64 = 9.0;
+
+/// One whole hypothesis and what it makes of every state's green strength.
+pub(super) struct Hypothesis {
+    /// Logarithm of prior times likelihood.
+    pub log_weight: f64,
+    /// The dial shows true times.
+    pub as_shown: bool,
+    /// The light changed of a sudden.
+    pub sudden: bool,
+    /// Scatter of one frame, stops.
+    pub scatter: f64,
+    /// Mean and variance of each state's strength.
+    pub states: Vec<(f64, f64)>,
+}
+
+/// All hypotheses worth keeping.
+pub(super) struct Posterior {
+    pub hypotheses: Vec<Hypothesis>,
+    /// The likeliest motion of light and frames.
+    pub motion: Motion,
+    /// Motions that were tried.
+    pub motions: Vec<prior::Place>,
+}
+
+/// What stays the same from motion to motion.
+pub(super) struct Problem<'a> {
+    pub design: &'a Design,
+    /// Minutes from the first frame to the last, `None` where capture times are not known.
+    span: Option<f64>,
+    edges: Vec<usize>,
+    changes: Vec<prior::Change>,
+    /// Prior variances of shutter offsets, one set for each subset of odd times, with its
+    /// logarithm of prior probability.
+    subsets: Vec<(Vec<f64>, f64)>,
+    /// Logarithms of the prior of powers of two and of dial times as shown.
+    dial: [Option<f64>; 2],
+}
+
+impl<'a> Problem<'a> {
+    pub fn new(
+        design: &'a Design,
+        readings: &[super::Reading],
+        beliefs: &Beliefs,
+    ) -> Self {
+        let told = design.shown.iter().any(|x| *x != 0.0);
+        let logarithm = |p: f64| (p > 0.0).then(|| p.ln());
+        let dial = if told {
+            [logarithm(1.0 - beliefs.as_shown), logarithm(beliefs.as_shown)]
+        } else {
+            [Some(0.0), None]
+        };
+        let edges = if beliefs.timed { design.edges(readings, EDGES) } else { Vec::new() };
+        let changes = prior::changes(&edges, &design.minutes);
+        let span = design.minutes.last().map(|last| last - design.minutes[0]);
+        let span = span.filter(|_| beliefs.timed);
+        Self { design, span, edges, changes, subsets: subsets(design, beliefs), dial }
+    }
+
+    /// Tries the motions of light and frames that the frames allow, from the likeliest outwards.
+    pub fn explore(&self, start: prior::Place) -> Result<Posterior, FitError> {
+        let mut tried: Vec<(prior::Place, f64)> = Vec::new();
+        let mut waiting = vec![(start, 0.0)];
+        let mut hypotheses = Vec::new();
+        let (mut best, mut motion) = (f64::NEG_INFINITY, start.motion(self.span));
+        while let Some(at) = likeliest(&waiting) {
+            let (place, beside) = waiting.swap_remove(at);
+            if !tried.is_empty() && beside < best - NEIGHBOURS_WITHIN {
+                break;
+            }
+            let evidence = self.evaluate(place, &mut hypotheses)?;
+            if evidence > best {
+                (best, motion) = (evidence, place.motion(self.span));
+            }
+            tried.push((place, evidence));
+            for next in place.neighbours(self.span.is_some()) {
+                let known = |list: &[(prior::Place, f64)]| list.iter().any(|(p, _)| *p == next);
+                if !known(&tried) && !known(&waiting) {
+                    waiting.push((next, evidence));
+                }
+            }
+        }
+        keep_likely(&mut hypotheses);
+        let motions = tried.into_iter().map(|(place, _)| place).collect();
+        Ok(Posterior { hypotheses, motion, motions })
+    }
+
+    /// The same for motions that are known to matter.
+    pub fn at(&self, motions: &[prior::Place]) -> Result<Vec<Hypothesis>, FitError> {
+        let mut hypotheses = Vec::new();
+        for &place in motions {
+            self.evaluate(place, &mut hypotheses)?;
+        }
+        keep_likely(&mut hypotheses);
+        Ok(hypotheses)
+    }
+
+    /// Adds the hypotheses of one motion; gives the logarithm of their sum.
+    fn evaluate(
+        &self,
+        place: prior::Place,
+        into: &mut Vec<Hypothesis>,
+    ) -> Result<f64, FitError> {
+        let from = into.len();
+        let gram = Gram::new(self, &place.motion(self.span));
+        for (variances, log_prior) in &self.subsets {
+            let base = place.log_prior() + log_prior;
+            gram.solve(self, variances, base, into)?;
+        }
+        let mine = &into[from..];
+        let most = mine.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
+        if !most.is_finite() {
+            return Err(FitError::Singular);
+        }
+        let sum: f64 = mine.iter().map(|h| (h.log_weight - most).exp()).sum();
+        let kept = most - KEPT_WITHIN;
+        let mut at = 0;
+        into.retain(|h| {
+            at += 1;
+            at <= from || h.log_weight > kept
+        });
+        Ok(most + sum.ln())
+    }
+}
+
+fn likeliest(waiting: &[(prior::Place, f64)]) -> Option<usize> {
+    (0..waiting.len()).max_by(|&a, &b| waiting[a].1.total_cmp(&waiting[b].1).then(b.cmp(&a)))
+}
+
+fn keep_likely(hypotheses: &mut Vec<Hypothesis>) {
+    let most = hypotheses.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    hypotheses.retain(|h| h.log_weight > most - KEPT_WITHIN);
+    for h in hypotheses {
+        h.log_weight -= most;
+    }
+}
+
+/// Which times are odd: every subset of a few, none or one of many.
+fn subsets(design: &Design, beliefs: &Beliefs) -> Vec<(Vec<f64>, f64)> {
+    let times: Vec<(usize, super::TimeBelief)> = design
+        .parameters
+        .iter()
+        .enumerate()
+        .filter_map(|(at, (group, _))| match group {
+            Group::Shutter(k) => Some((at, beliefs.shutter[*k])),
+            _ => None,
+        })
+        .collect();
+    let chosen: Vec<usize> = (0..times.len()).filter(|&i| times[i].1.scale > 0.0).collect();
+    let every = chosen.len() <= prior::EVERY_SUBSET_OF;
+    let odd: Vec<Vec<usize>> = if every {
+        (0..1_usize << chosen.len())
+            .map(|bits| chosen.iter().copied().filter(|i| {
+                chosen.iter().position(|c| c == i).is_some_and(|at| bits >> at & 1 == 1)
+            }).collect())
+            .collect()
+    } else {
+        std::iter::once(Vec::new()).chain(chosen.iter().map(|&i| vec![i])).collect()
+    };
+    odd.into_iter()
+        .map(|odd| {
+            let mut variances: Vec<f64> = design.parameters.iter().map(|p| p.1).collect();
+            let mut log_prior = 0.0;
+            for (i, (at, belief)) in times.iter().enumerate() {
+                let (factor, share) = prior::offset_node(odd.contains(&i), every);
+                variances[*at] = (belief.scale * factor).hypot(belief.hand).powi(2);
+                log_prior += if belief.scale > 0.0 { share.ln() } else { 0.0 };
+            }
+            (variances, log_prior)
+        })
+        .collect()
+}
+
+/// Sums of products of all whitened columns under one motion: parameters, levels, what the dial
+/// adds, and a step at each edge.
+pub(super) struct Gram {
+    sums: DMatrix<f64>,
+    log_determinant: f64,
+    parameters: usize,
+    scatter: f64,
+}
+
+impl Gram {
+    pub fn new(problem: &Problem<'_>, motion: &Motion) -> Self {
+        let design = problem.design;
+        let n = design.y.len();
+        let whitener = Whitener::new(motion, &design.minutes, &design.noise);
+        let parameters = design.columns.len();
+        let width = parameters + 2 + problem.edges.len();
+        let mut all = DMatrix::zeros(n, width);
+        for k in 0..width {
+            let mut column = all.column_mut(k);
+            let cells = column.as_mut_slice();
+            match k.checked_sub(parameters) {
+                None => cells.copy_from_slice(&design.columns[k]),
+                Some(0) => cells.copy_from_slice(&design.y),
+                Some(1) => cells.copy_from_slice(&design.shown),
+                Some(edge) => cells[problem.edges[edge - 2]..].fill(1.0),
+            }
+            whitener.whiten(cells);
+        }
+        Self {
+            sums: all.tr_mul(&all),
+            log_determinant: whitener.log_determinant(),
+            parameters,
+            scatter: motion.scatter,
+        }
+    }
+
+    /// The factor of the normal equations under prior variances.
+    pub fn factor(&self, variances: &[f64]) -> Result<Cholesky<f64, Dyn>, FitError> {
+        let p = self.parameters;
+        let mut normal = self.sums.view((0, 0), (p, p)).into_owned();
+        for (k, v) in variances.iter().enumerate() {
+            normal[(k, k)] += 1.0 / v;
+        }
+        Cholesky::new(normal).ok_or(FitError::Singular)
+    }
+
+    /// All hypotheses under one set of prior variances.
+    fn solve(
+        &self,
+        problem: &Problem<'_>,
+        variances: &[f64],
+        log_prior: f64,
+        into: &mut Vec<Hypothesis>,
+    ) -> Result<(), FitError> {
+        let p = self.parameters;
+        let rest = self.sums.ncols() - p;
+        let factor = self.factor(variances)?;
+        let cross = self.sums.view((0, p), (p, rest)).into_owned();
+        let solved = factor.solve(&cross);
+        let left = self.sums.view((p, p), (rest, rest)) - cross.tr_mul(&solved);
+        let states: Vec<usize> = problem.design.state_at.iter().flatten().copied().collect();
+        let own: Vec<f64> = states
+            .iter()
+            .map(|&s| {
+                let mut unit = DVector::zeros(p);
+                unit[s] = 1.0;
+                factor.solve(&unit)[s]
+            })
+            .collect();
+        let determinant: f64 = factor.l_dirty().diagonal().iter().map(|d| 2.0 * d.ln()).sum();
+        let informed: f64 = variances.iter().filter(|v| v.is_finite()).map(|v| v.ln()).sum();
+        let common = log_prior - 0.5 * (self.log_determinant + determinant + informed);
+        let slot: Vec<Option<usize>> = slots(&problem.design.state_at);
+        for (shown, log_dial) in problem.dial.iter().enumerate() {
+            let Some(log_dial) = log_dial else { continue };
+            let k = shown as f64;
+            let sum = left[(0, 0)] + 2.0 * k * left[(0, 1)] + k * k * left[(1, 1)];
+            let base = common + log_dial - 0.5 * sum;
+            let mean: Vec<f64> =
+                states.iter().map(|&s| solved[(s, 0)] + k * solved[(s, 1)]).collect();
+            let fitted = Fitted { solved: &solved, left: &left, states: &states, k };
+            let of = |means: &[f64], variances: &[f64]| {
+                let value = |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
+                slot.iter().map(value).collect()
+            };
+            into.push(Hypothesis {
+                log_weight: base + prior::NO_CHANGE.ln(),
+                as_shown: shown == 1,
+                sudden: false,
+                scatter: self.scatter,
+                states: of(&mean, &own),
+            });
+            let worth = base + prior::NO_CHANGE.ln() - KEPT_WITHIN;
+            for change in &problem.changes {
+                let (alone, with_y) = fitted.product(change.from, change.until);
+                for &(size, share) in &prior::SIZES {
+                    let variance = size * size;
+                    let gain = variance / (1.0 + variance * alone);
+                    let log_weight = base + change.log_prior + share.ln()
+                        - 0.5 * (variance * alone).ln_1p()
+                        + 0.5 * gain * with_y * with_y;
+                    if log_weight < worth {
+                        continue;
+                    }
+                    let column = fitted.at_states(change.from, change.until);
+                    let means: Vec<f64> = column
+                        .iter()
+                        .zip(&mean)
+                        .map(|(d, m)| m - d * gain * with_y)
+                        .collect();
+                    let variances: Vec<f64> =
+                        column.iter().zip(&own).map(|(d, v)| v + d * d * gain).collect();
+                    into.push(Hypothesis {
+                        log_weight,
+                        as_shown: shown == 1,
+                        sudden: true,
+                        scatter: self.scatter,
+                        states: of(&means, &variances),
+                    });
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+fn slots(state_at: &[Option<usize>]) -> Vec<Option<usize>> {
+    let mut next = 0;
+    let mut slot = |at: &Option<usize>| {
+        at.map(|_| {
+            next += 1;
+            next - 1
+        })
+    };
+    state_at.iter().map(&mut slot).collect()
+}
+
+/// A solved problem to which a sudden change is added as one more column.
+struct Fitted<'a> {
+    solved: &'a DMatrix<f64>,
+    left: &'a DMatrix<f64>,
+    states: &'a [usize],
+    k: f64,
+}
+
+impl Fitted<'_> {
+    /// Of the column that is 1 from one edge until another (or to the end): the sum of squares of
+    /// what the other columns leave of it, and the product of that with the levels.
+    fn product(&self, from: usize, until: Option<usize>) -> (f64, f64) {
+        let a = 2 + from;
+        let left = |i: usize, j: usize| self.left[(i, j)];
+        let with = |i: usize| left(i, 0) + self.k * left(i, 1);
+        match until.map(|u| 2 + u) {
+            None => (left(a, a).max(0.0), with(a)),
+            Some(b) => (
+                (left(a, a) + left(b, b) - 2.0 * left(a, b)).max(0.0),
+                with(a) - with(b),
+            ),
+        }
+    }
+
+    /// What the other columns make of it at the states.
+    fn at_states(&self, from: usize, until: Option<usize>) -> Vec<f64> {
+        let at = |s: usize, edge: usize| self.solved[(s, 2 + edge)];
+        self.states.iter().map(|&s| at(s, from) - until.map_or(0.0, |u| at(s, u))).collect()
+    }
+}
+
+/// One state's parts of the mixture.
+pub(super) fn parts(hypotheses: &[Hypothesis], state: usize) -> Vec<Part> {
+    hypotheses
+        .iter()
+        .map(|h| {
+            let (mean, variance) = h.states[state];
+            Part { weight: h.log_weight.exp(), mean, variance }
+        })
+        .collect()
+}

@@ -1,0 +1,189 @@
+//! The fit against closed forms and planted strengths.
+
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+
+fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
+    let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0 });
+    Reading {
+        setting,
+        run,
+        minutes,
+        time: usize::from(setting.is_some()),
+        shown: 0.0,
+        iso: 0,
+        aperture: 0,
+        black: 0,
+        channels: y.map(channel),
+    }
+}
+
+fn beliefs() -> Beliefs {
+    let time = TimeBelief { scale: 0.015, hand: 0.0 };
+    Beliefs { shutter: vec![time; 2], black: vec![0.5], timed: true, as_shown: 0.5 }
+}
+
+fn u95(fit: &Fit) -> f64 {
+    fit.settings[0].channel(1).unwrap().u95().get()
+}
+
+/// Three runs of three frames over ten minutes; levels by a function of state and minutes.
+fn three_runs(level: impl Fn(Option<usize>, f64) -> f64) -> Vec<Reading> {
+    (0..9_usize)
+        .map(|i| {
+            let minutes = i as f64 * 10.0 / 8.0;
+            let setting = (3..6).contains(&i).then_some(0);
+            reading(setting, i / 3, minutes, [level(setting, minutes); 3])
+        })
+        .collect()
+}
+
+#[test]
+fn two_shutter_times_alone_reach_as_far_as_the_sum_of_two_students() {
+    // The same light in all frames and no minutes between: the offsets of both times remain. The
+    // 97.5 % point of the sum of two independent t variables with 3 degrees of freedom is 4.588
+    // scales (numerical convolution of Student's density, reckoned apart from the program).
+    let mut readings = three_runs(|s, _| if s.is_some() { 4.0 } else { 10.0 });
+    for r in &mut readings {
+        r.minutes *= 1e-3;
+    }
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let s = &fit.settings[0];
+    assert!((s.stops[1] - 6.0).abs() < 1e-6, "{}", s.stops[1]);
+    let by_hand = 4.588 * 0.015;
+    assert!((u95(&fit) / by_hand - 1.0).abs() < 0.03, "{} is not {by_hand}", u95(&fit));
+    // Shutter, light and scatter are common to the channels and cancel in the cast.
+    assert!(s.difference(0, 1).unwrap().u().get() < 3e-4);
+}
+
+#[test]
+fn the_same_time_for_both_states_leaves_nothing_of_the_shutter() {
+    let mut readings = three_runs(|s, _| if s.is_some() { 9.0 } else { 12.0 });
+    for r in &mut readings {
+        r.time = 0;
+    }
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    assert_eq!(fit.part(0, Source::Shutter), 0.0);
+    assert!((fit.settings[0].stops[1] - 3.0).abs() < 1e-6);
+}
+
+#[test]
+fn bare_frames_on_both_sides_take_a_drift_out() {
+    const DRIFT: f64 = -0.05;
+    let readings = three_runs(|s, m| 12.0 + DRIFT * m - if s.is_some() { 6.0 } else { 0.0 });
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let error = fit.settings[0].stops[1] - 6.0;
+    assert!(error.abs() < 0.002, "off by {error}");
+    assert!((fit.drift - DRIFT).abs() < 0.002, "drift {}", fit.drift);
+}
+
+#[test]
+fn a_curved_drift_is_followed_or_owned_up_to() {
+    // A quarter of a stop half-way: a parabola over the shoot.
+    let curve = |m: f64| 0.25 * (1.0 - (m / 5.0 - 1.0).powi(2));
+    let readings = three_runs(|s, m| 12.0 + curve(m) - if s.is_some() { 6.0 } else { 0.0 });
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let error = (fit.settings[0].stops[1] - 6.0).abs();
+    assert!(error < u95(&fit), "off by {error}, u95 {}", u95(&fit));
+}
+
+#[test]
+fn without_closing_bare_frames_the_doubt_grows_with_the_minutes() {
+    let one_side = |wait: f64| {
+        let readings: Vec<Reading> = (0..6_usize)
+            .map(|i| {
+                let setting = (i >= 3).then_some(0);
+                let minutes = i as f64 * 0.1 + if i >= 3 { wait } else { 0.0 };
+                reading(setting, i / 3, minutes, [if i >= 3 { 6.0 } else { 12.0 }; 3])
+            })
+            .collect();
+        u95(&fit(&readings, 1, &Beliefs { shutter: Vec::new(), ..beliefs() }).unwrap())
+    };
+    let (soon, late) = (one_side(1.0), one_side(5.0));
+    assert!(late > 2.0 * soon, "{soon} after a minute, {late} after five");
+}
+
+#[test]
+fn two_clouded_frames_do_not_outvote_the_clear_one() {
+    let mut readings = three_runs(|s, _| if s.is_some() { 6.0 } else { 12.0 });
+    for r in &mut readings[4..6] {
+        for c in r.channels.iter_mut().flatten() {
+            c.y -= 0.7;
+        }
+    }
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let found = fit.settings[0].stops[1];
+    assert!((found - 6.0).abs() < u95(&fit), "{found} +- {}", u95(&fit));
+    assert!((found - 6.7).abs() < u95(&fit), "{found} +- {}", u95(&fit));
+}
+
+#[test]
+fn the_rule_behind_the_dial_is_in_the_doubt_until_frames_settle_it() {
+    // 1/60 (1/64) and 15 s (16 s): log2(true / shown) of both, as dials are marked (ISO 516).
+    let (short, long) = ((60.0_f64 / 64.0).log2(), (16.0_f64 / 15.0).log2());
+    // The camera keeps what the dial shows; y is reckoned with powers of two.
+    let mut readings = three_runs(|s, _| if s.is_some() { 2.0 - long } else { 12.0 - short });
+    for r in &mut readings {
+        r.shown = if r.setting.is_some() { long } else { short };
+    }
+    let open = fit(&readings, 1, &beliefs()).unwrap();
+    let error = (open.settings[0].stops[1] - 10.0).abs();
+    assert!(error < u95(&open), "{error} beyond {}", u95(&open));
+    assert!((open.as_shown.unwrap() - 0.5).abs() < 0.05, "{:?}", open.as_shown);
+    assert!(open.part(0, Source::Dial) > 0.02);
+    // One filtered frame at the bare frames' time joins the two.
+    let mut frame = reading(Some(0), 3, 10.5, [2.0 - short; 3]);
+    (frame.time, frame.shown) = (0, short);
+    readings.push(frame);
+    let settled = fit(&readings, 1, &beliefs()).unwrap();
+    assert!(u95(&settled) < u95(&open) / 2.0, "{} and {}", u95(&settled), u95(&open));
+    assert!((settled.settings[0].stops[1] - 10.0).abs() < u95(&settled));
+}
+
+#[test]
+fn a_bridge_carries_the_ratio_of_times() {
+    // Both times are off, by 0.03 and -0.04 stop; a dimmed light at both tells their ratio.
+    let mut readings = three_runs(|s, _| if s.is_some() { 2.0 - 0.04 } else { 12.0 + 0.03 });
+    for (i, (time, off)) in [(0, 0.03), (1, -0.04), (0, 0.03), (1, -0.04)].into_iter().enumerate() {
+        let mut frame = reading(Some(1), 3, 10.5 + i as f64 * 0.2, [7.0 + off; 3]);
+        frame.time = time;
+        readings.push(frame);
+    }
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    assert_eq!(fit.settings.len(), 1);
+    let error = (fit.settings[0].stops[1] - 10.0).abs();
+    assert!(error < 0.002 && u95(&fit) < 0.015, "off by {error} +- {}", u95(&fit));
+}
+
+#[test]
+fn far_apart_levels_carry_the_black_level() {
+    let mut readings = three_runs(|s, _| if s.is_some() { 5.0 } else { 10.0 });
+    for r in readings.iter_mut().filter(|r| r.setting.is_some()) {
+        for c in r.channels.iter_mut().flatten() {
+            c.level = 80.0;
+        }
+    }
+    let fit = fit(&readings, 1, &Beliefs { shutter: Vec::new(), ..beliefs() }).unwrap();
+    // u |1/m1 - 1/m0| / ln 2 with u = 0.5 counts.
+    let by_hand = 0.5 * (1.0 / 80.0 - 1.0 / 8000.0) / std::f64::consts::LN_2;
+    let black = fit.part(0, Source::Black);
+    assert!((black / by_hand - 1.0).abs() < 0.1, "{black} is not {by_hand}");
+}
+
+#[test]
+fn parts_of_the_budget_add_up_to_the_uncertainty() {
+    let readings = three_runs(|s, m| 12.0 + 0.01 * m - if s.is_some() { 6.0 } else { 0.0 });
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let sum: f64 = fit.budgets[0].iter().map(|p| p.stops.powi(2)).sum();
+    let u = fit.settings[0].channel(1).unwrap().u().get();
+    assert!((sum.sqrt() / u - 1.0).abs() < 1e-9, "{} is not {u}", sum.sqrt());
+}
+
+#[test]
+fn a_channel_without_bare_reading_is_refused() {
+    let mut readings =
+        [reading(None, 0, 0.0, [10.0; 3]), reading(Some(0), 1, 0.0, [5.0; 3])];
+    readings[0].channels[2] = None;
+    assert_eq!(fit(&readings, 1, &beliefs()), Err(FitError::NothingToCompare));
+}
