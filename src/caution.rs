@@ -22,6 +22,17 @@ pub enum Caution {
         /// What that adds to the standard uncertainty.
         doubt: Stops,
     },
+    /// Shutter times limit the strength, and a few frames more would measure them.
+    MoreFramesWouldHelp {
+        /// How many.
+        count: usize,
+        /// u95 as it is.
+        now: Stops,
+        /// u95 as it would be.
+        then: Stops,
+        /// Which frames.
+        what: String,
+    },
     /// Bare frames so short that lamps on the mains may flicker in them.
     FlickerPossible {
         /// The short dial time.
@@ -211,6 +222,10 @@ impl Caution {
                  {filtered}) or powers of two behind them; both were reckoned with, which is {:.3} \
                  stop of the standard uncertainty. Frames of both at one shutter time settle it, and \
                  so does --times exact where you know that the times are exact.", doubt.get())),
+            C::MoreFramesWouldHelp { count, now, then, what } => ("more_frames_would_help", Note, format!(
+                "Shutter times make most of the uncertainty. {} more frames in the same light would \
+                 cut +- {:.3} to +- {:.3}: {what}.",
+                if *count == 2 { "Two" } else { "Three" }, now.get(), then.get())),
             C::FlickerPossible { time } => ("flicker_possible", Number, format!(
                 "Lamps on the mains flicker, and a frame of {time} catches a part of one period: the \
                  bare level may be off by more than the repeats show. Use daylight, or bare times of \

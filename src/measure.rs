@@ -95,6 +95,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         .collect::<Result<Vec<_>, _>>()?;
     let mut cautions = shoot.cautions.clone();
     cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
+    cautions.extend(doubts::more_frames(&used, &list, &beliefs, &fit));
     cautions.extend(checks::cautions(shoot, &used, &fit));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {

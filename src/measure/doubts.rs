@@ -1,6 +1,7 @@
 //! Cautions about a measured shoot: what the numbers themselves give reason to doubt.
 
-use super::fit::Fit;
+use super::fit::more_frames::{self, At, State};
+use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
 use crate::caution::Caution;
@@ -8,8 +9,9 @@ use crate::frame::Origin;
 use crate::levels::{BlackSource, plane_black};
 use crate::numerics::robust::median;
 use crate::profile::{Form, FrameState};
-use crate::quantity::{Percent, Stops};
+use crate::quantity::{Percent, Seconds, Stops};
 use crate::shoot::Shoot;
+use crate::shoot::times::Understood;
 use crate::shoot::verdict::Judgement;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
@@ -135,18 +137,12 @@ fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
 /// Whether frames of the setting share a shutter time with bare ones, or with a state that does, so
 /// that the frames measure what times would have to be trusted for.
 fn measures_times(used: &[Used<'_>], setting: usize) -> bool {
-    let times = |s: Option<usize>| {
-        used.iter().filter(move |u| u.frame.setting == s).map(|u| u.true_time)
-    };
+    let times =
+        |s: Option<usize>| used.iter().filter(move |u| u.frame.setting == s).map(|u| u.true_time);
     times(Some(setting)).any(|t| times(None).any(|bare| bare == t))
 }
 
-fn dial_ambiguous(
-    used: &[Used<'_>],
-    fit: &Fit,
-    setting: usize,
-    rule: TimeRule,
-) -> Option<Caution> {
+fn dial_ambiguous(used: &[Used<'_>], fit: &Fit, setting: usize, rule: TimeRule) -> Option<Caution> {
     let assumed = used
         .iter()
         .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
@@ -161,6 +157,43 @@ fn dial_ambiguous(
         filtered: text(filtered),
         doubt: Stops::new(doubt),
     })
+}
+
+/// Which few frames would cut the first setting's uncertainty where shutter times make most of it.
+#[must_use]
+pub fn more_frames(
+    used: &[Used<'_>],
+    readings: &[Reading],
+    beliefs: &Beliefs,
+    fit: &Fit,
+) -> Option<Caution> {
+    let more = more_frames::more_frames(readings, fit.settings.len(), 0, beliefs, fit)?;
+    let of_time = |k: usize| {
+        let at = readings.iter().position(|r| r.time == k)?;
+        used.get(at)?.frame.exposure.as_ref()
+    };
+    let middle = || {
+        let (bare, filter) = (usual_dial(used, None)?.0, usual_dial(used, Some(0))?.0);
+        let between = Seconds::new((bare.get() * filter.get()).sqrt());
+        crate::exposure::DialTime::nearest(between).map(|d| d.text().to_owned())
+    };
+    let text = |at: At| match at {
+        At::Known(k) => of_time(k).map(Understood::text),
+        At::Middle => middle(),
+    };
+    let what = match more.frames.as_slice() {
+        [(State::Filter, at), _] => format!("the filter also at {}, twice", text(*at)?),
+        [(State::Bare, at), _] => format!("no filter also at {}, twice", text(*at)?),
+        [(State::Dimmed, first), (State::Dimmed, middle), _] => format!(
+            "something about half as strong (another filter, or a smaller aperture) at {} and at \
+             {middle}, and the filter at {middle}",
+            text(*first)?,
+            middle = text(*middle)?
+        ),
+        _ => return None,
+    };
+    let (now, then) = (Stops::new(more.now), Stops::new(more.then));
+    Some(Caution::MoreFramesWouldHelp { count: more.frames.len(), now, then, what })
 }
 
 fn black_disagrees(used: &[Used<'_>]) -> Option<Caution> {

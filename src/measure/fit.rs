@@ -23,6 +23,7 @@ mod colour;
 mod design;
 mod light;
 mod mixture;
+pub mod more_frames;
 mod posterior;
 mod prior;
 
@@ -146,7 +147,8 @@ impl Fit {
     /// One source's part of a setting's uncertainty, stops; 0 where it has none.
     #[must_use]
     pub fn part(&self, setting: usize, source: Source) -> f64 {
-        let of = |parts: &Vec<BudgetPart>| parts.iter().find(|p| p.source == source).map(|p| p.stops);
+        let of =
+            |parts: &Vec<BudgetPart>| parts.iter().find(|p| p.source == source).map(|p| p.stops);
         self.budgets.get(setting).and_then(of).unwrap_or(0.0)
     }
 }
@@ -253,12 +255,7 @@ fn usual_of(hypotheses: &[Hypothesis]) -> f64 {
 /// The parts of a standard uncertainty `u`: what is left in doubt within the hypotheses of a light
 /// without sudden changes, by its sources; what lies between the two rules behind the dial; and
 /// what lies between the other hypotheses. Together they are u.
-fn budget(
-    anatomy: &Anatomy,
-    hypotheses: &[Hypothesis],
-    state: usize,
-    u: f64,
-) -> Vec<BudgetPart> {
+fn budget(anatomy: &Anatomy, hypotheses: &[Hypothesis], state: usize, u: f64) -> Vec<BudgetPart> {
     let of = |holds: &dyn Fn(&Hypothesis) -> bool| -> Vec<mixture::Part> {
         let all = hypotheses.iter().zip(posterior::parts(hypotheses, state));
         all.filter(|(h, _)| holds(h)).map(|(_, p)| p).collect()
@@ -269,7 +266,8 @@ fn budget(
     };
     let (powers, shown) = (of(&|h| !h.as_shown), of(&|h| h.as_shown));
     let total = weight(&powers) + weight(&shown);
-    let apart = if shown.is_empty() || powers.is_empty() { 0.0 } else { mean(&powers) - mean(&shown) };
+    let apart =
+        if shown.is_empty() || powers.is_empty() { 0.0 } else { mean(&powers) - mean(&shown) };
     let rule = weight(&powers) * weight(&shown) / (total * total) * apart * apart;
     let calm = of(&|h| !h.sudden);
     let within = calm.iter().map(|p| p.weight * p.variance).sum::<f64>()

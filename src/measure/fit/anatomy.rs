@@ -33,7 +33,12 @@ impl<'a> Body<'a> {
     }
 
     /// Takes the strength in parameter `state` apart.
-    pub fn of(&self, state: usize, readings: &[Reading], blacks: usize) -> Result<Anatomy, FitError> {
+    pub fn of(
+        &self,
+        state: usize,
+        readings: &[Reading],
+        blacks: usize,
+    ) -> Result<Anatomy, FitError> {
         let design = self.problem.design;
         let variances: Vec<f64> = design.parameters.iter().map(|p| p.1).collect();
         let mut unit = DVector::zeros(variances.len());
@@ -89,7 +94,8 @@ impl<'a> Body<'a> {
             let dt = minutes.get(i + 1).map_or(0.0, |m| (m - minutes[i]).max(0.0));
             walk += later * later * dt;
             // A change of slope at u before frame i + 1 grows to lever + later u.
-            drift += lever * lever * dt + lever * later * dt * dt + later * later * dt.powi(3) / 3.0;
+            drift +=
+                lever * lever * dt + lever * later * dt * dt + later * later * dt.powi(3) / 3.0;
             lever += later * dt;
             later += weights[i];
         }
@@ -104,8 +110,7 @@ impl<'a> Body<'a> {
         let design = self.problem.design;
         let variances: Vec<f64> = design.parameters.iter().map(|p| p.1).collect();
         let shown = if as_shown { 1.0 } else { 0.0 };
-        let y: Vec<f64> =
-            design.y.iter().zip(&design.shown).map(|(y, x)| y + shown * x).collect();
+        let y: Vec<f64> = design.y.iter().zip(&design.shown).map(|(y, x)| y + shown * x).collect();
         let mut whitened = y.clone();
         self.whitener.whiten(&mut whitened);
         let right = DVector::from_iterator(

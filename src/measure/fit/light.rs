@@ -111,8 +111,7 @@ impl Whitener {
         for i in (0..n).rev() {
             from_slope += self.steps[i] * from_level;
             let apart = residual[i] - predicted[i].0;
-            let kept = apart / self.variance[i]
-                + from_level
+            let kept = apart / self.variance[i] + from_level
                 - (self.gain[i][0] * from_level + self.gain[i][1] * from_slope);
             from_level = kept;
             let [l, b, _] = self.before[i];

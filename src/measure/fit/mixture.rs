@@ -67,11 +67,9 @@ impl Summary {
 pub(super) fn summary(parts: &[Part]) -> Summary {
     let total: f64 = parts.iter().map(|p| p.weight).sum();
     let mean = parts.iter().map(|p| p.weight * p.mean).sum::<f64>() / total;
-    let variance = parts
-        .iter()
-        .map(|p| p.weight * (p.variance + (p.mean - mean).powi(2)))
-        .sum::<f64>()
-        / total;
+    let variance =
+        parts.iter().map(|p| p.weight * (p.variance + (p.mean - mean).powi(2))).sum::<f64>()
+            / total;
     let deviation = variance.sqrt();
     if deviation.is_nan() || deviation <= 0.0 {
         return Summary { mean, variance: 0.0, half_width: 0.0, one_deviation: 0.0 };

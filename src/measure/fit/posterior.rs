@@ -35,8 +35,6 @@ pub(super) struct Posterior {
     pub hypotheses: Vec<Hypothesis>,
     /// The likeliest motion of light and frames.
     pub motion: Motion,
-    /// Motions that were tried.
-    pub motions: Vec<prior::Place>,
 }
 
 /// What stays the same from motion to motion.
@@ -54,11 +52,7 @@ pub(super) struct Problem<'a> {
 }
 
 impl<'a> Problem<'a> {
-    pub fn new(
-        design: &'a Design,
-        readings: &[super::Reading],
-        beliefs: &Beliefs,
-    ) -> Self {
+    pub fn new(design: &'a Design, readings: &[super::Reading], beliefs: &Beliefs) -> Self {
         let told = design.shown.iter().any(|x| *x != 0.0);
         let logarithm = |p: f64| (p > 0.0).then(|| p.ln());
         let dial = if told {
@@ -75,7 +69,7 @@ impl<'a> Problem<'a> {
 
     /// Tries the motions of light and frames that the frames allow, from the likeliest outwards.
     pub fn explore(&self, start: prior::Place) -> Result<Posterior, FitError> {
-        let mut tried: Vec<(prior::Place, f64)> = Vec::new();
+        let mut tried: Vec<prior::Place> = Vec::new();
         let mut waiting = vec![(start, 0.0)];
         let mut hypotheses = Vec::new();
         let (mut best, mut motion) = (f64::NEG_INFINITY, start.motion(self.span));
@@ -88,35 +82,19 @@ impl<'a> Problem<'a> {
             if evidence > best {
                 (best, motion) = (evidence, place.motion(self.span));
             }
-            tried.push((place, evidence));
+            tried.push(place);
             for next in place.neighbours(self.span.is_some()) {
-                let known = |list: &[(prior::Place, f64)]| list.iter().any(|(p, _)| *p == next);
-                if !known(&tried) && !known(&waiting) {
+                if !tried.contains(&next) && !waiting.iter().any(|(p, _)| *p == next) {
                     waiting.push((next, evidence));
                 }
             }
         }
         keep_likely(&mut hypotheses);
-        let motions = tried.into_iter().map(|(place, _)| place).collect();
-        Ok(Posterior { hypotheses, motion, motions })
-    }
-
-    /// The same for motions that are known to matter.
-    pub fn at(&self, motions: &[prior::Place]) -> Result<Vec<Hypothesis>, FitError> {
-        let mut hypotheses = Vec::new();
-        for &place in motions {
-            self.evaluate(place, &mut hypotheses)?;
-        }
-        keep_likely(&mut hypotheses);
-        Ok(hypotheses)
+        Ok(Posterior { hypotheses, motion })
     }
 
     /// Adds the hypotheses of one motion; gives the logarithm of their sum.
-    fn evaluate(
-        &self,
-        place: prior::Place,
-        into: &mut Vec<Hypothesis>,
-    ) -> Result<f64, FitError> {
+    fn evaluate(&self, place: prior::Place, into: &mut Vec<Hypothesis>) -> Result<f64, FitError> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
         for (variances, log_prior) in &self.subsets {
@@ -166,9 +144,15 @@ fn subsets(design: &Design, beliefs: &Beliefs) -> Vec<(Vec<f64>, f64)> {
     let every = chosen.len() <= prior::EVERY_SUBSET_OF;
     let odd: Vec<Vec<usize>> = if every {
         (0..1_usize << chosen.len())
-            .map(|bits| chosen.iter().copied().filter(|i| {
-                chosen.iter().position(|c| c == i).is_some_and(|at| bits >> at & 1 == 1)
-            }).collect())
+            .map(|bits| {
+                chosen
+                    .iter()
+                    .copied()
+                    .filter(|i| {
+                        chosen.iter().position(|c| c == i).is_some_and(|at| bits >> at & 1 == 1)
+                    })
+                    .collect()
+            })
             .collect()
     } else {
         std::iter::once(Vec::new()).chain(chosen.iter().map(|&i| vec![i])).collect()
@@ -269,7 +253,8 @@ impl Gram {
                 states.iter().map(|&s| solved[(s, 0)] + k * solved[(s, 1)]).collect();
             let fitted = Fitted { solved: &solved, left: &left, states: &states, k };
             let of = |means: &[f64], variances: &[f64]| {
-                let value = |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
+                let value =
+                    |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
                 slot.iter().map(value).collect()
             };
             into.push(Hypothesis {
@@ -292,11 +277,8 @@ impl Gram {
                         continue;
                     }
                     let column = fitted.at_states(change.from, change.until);
-                    let means: Vec<f64> = column
-                        .iter()
-                        .zip(&mean)
-                        .map(|(d, m)| m - d * gain * with_y)
-                        .collect();
+                    let means: Vec<f64> =
+                        column.iter().zip(&mean).map(|(d, m)| m - d * gain * with_y).collect();
                     let variances: Vec<f64> =
                         column.iter().zip(&own).map(|(d, v)| v + d * d * gain).collect();
                     into.push(Hypothesis {
@@ -341,10 +323,7 @@ impl Fitted<'_> {
         let with = |i: usize| left(i, 0) + self.k * left(i, 1);
         match until.map(|u| 2 + u) {
             None => (left(a, a).max(0.0), with(a)),
-            Some(b) => (
-                (left(a, a) + left(b, b) - 2.0 * left(a, b)).max(0.0),
-                with(a) - with(b),
-            ),
+            Some(b) => ((left(a, a) + left(b, b) - 2.0 * left(a, b)).max(0.0), with(a) - with(b)),
         }
     }
 

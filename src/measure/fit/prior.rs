@@ -14,7 +14,7 @@ const SAGS: [(f64, f64); 6] =
 const SAG_SQUARED_PER_CUBED_MINUTE: f64 = 192.0;
 /// Deviation of the light's walk, stops per root minute.
 const WALKS: [(f64, f64); 5] =
-    [(0.001, 0.27), (0.003, 0.40), (0.008, 0.20), (0.02, 0.10), (0.06, 0.03)];
+    [(0.001, 0.23), (0.003, 0.36), (0.008, 0.21), (0.02, 0.14), (0.06, 0.06)];
 /// Deviation of one frame, stops: as likely in any octave, so that a few repeats are taken for
 /// what they are (the reference prior of a scale).
 const SCATTERS: [(f64, f64); 9] = [
@@ -85,8 +85,7 @@ pub(super) fn changes(edges: &[usize], minutes: &[f64]) -> Vec<Change> {
         Change { from, until, log_prior: ((1.0 - NO_CHANGE) * prior).ln() }
     };
     let lasting = (0..n).map(|from| change(from, None));
-    let passing =
-        (0..n).flat_map(|from| (from + 1..n).map(move |until| (from, until)));
+    let passing = (0..n).flat_map(|from| (from + 1..n).map(move |until| (from, until)));
     lasting.chain(passing.map(|(from, until)| change(from, Some(until)))).collect()
 }
 

@@ -182,8 +182,7 @@ fn parts_of_the_budget_add_up_to_the_uncertainty() {
 
 #[test]
 fn a_channel_without_bare_reading_is_refused() {
-    let mut readings =
-        [reading(None, 0, 0.0, [10.0; 3]), reading(Some(0), 1, 0.0, [5.0; 3])];
+    let mut readings = [reading(None, 0, 0.0, [10.0; 3]), reading(Some(0), 1, 0.0, [5.0; 3])];
     readings[0].channels[2] = None;
     assert_eq!(fit(&readings, 1, &beliefs()), Err(FitError::NothingToCompare));
 }
