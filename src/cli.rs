@@ -198,9 +198,10 @@ pub struct PlanArgs {
     /// What sort of filter it is
     #[arg(long, value_enum)]
     pub kind: KindArg,
-    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5
+    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5; not needed
+    /// for a polariser
     #[arg(long, value_name = "R", allow_hyphen_values = true)]
-    pub rated: String,
+    pub rated: Option<String>,
     /// Exposure time metered without the filter
     #[arg(long, value_name = "T", allow_hyphen_values = true)]
     pub metered: Option<String>,

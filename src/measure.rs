@@ -86,7 +86,8 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
 /// As [`measure`].
 pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
-    let (list, beliefs) = readings::readings(&used, shoot.timed);
+    let bridges = readings::bridges(shoot);
+    let (list, beliefs) = readings::readings(&used, &bridges, shoot.settings.len(), shoot.timed);
     let fit = not_raw(&used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
     let rule = readings::time_rule(fit.as_shown);
     readings::apply_rule(&mut used, rule);

@@ -32,6 +32,8 @@ pub enum ShotState {
     LightCheck,
     /// Dark cloth round holder and mount.
     Cloth,
+    /// Something else that dims the light, to carry the ratio of shutter times over.
+    Bridge,
 }
 
 /// The document.

@@ -15,9 +15,10 @@ use crate::shoot_file::FILE_NAME;
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
-    let rating = exposure::parse_rating(&args.rated).map_err(Failure::usage)?;
+    let rating = args.rated.as_deref().map(exposure::parse_rating).transpose();
+    let rating = rating.map_err(Failure::usage)?;
     let metered = args.metered.as_deref().map(exposure::parse_time).transpose();
-    if let Some(said) = &rating.said {
+    if let Some(said) = rating.as_ref().and_then(|rating| rating.said.as_ref()) {
         console.warn(&format!("note: {said}"));
     }
     let plan = Plan::of(Request {

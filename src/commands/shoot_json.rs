@@ -107,6 +107,7 @@ fn labels(file: &ShootFile) -> BTreeMap<String, Label> {
             ShotState::Filtered => Label::Filtered(frame.mark.clone()),
             ShotState::Dark => Label::Dark,
             ShotState::Leak => Label::Leak,
+            ShotState::Bridge => Label::Bridge,
             ShotState::LightCheck => Label::LightCheck(frame.mark.clone()),
             ShotState::Cloth => Label::Cloth(frame.mark.clone()),
         })
@@ -139,6 +140,7 @@ pub fn understood(
             (FrameState::Dark, _) => measured(ShotState::Dark),
             (FrameState::Setting, _) => measured(ShotState::Filtered),
             (FrameState::LeftOut, Some(Judgement::Leak)) => Some(ShotState::Leak),
+            (FrameState::LeftOut, Some(Judgement::Bridge)) => Some(ShotState::Bridge),
             (FrameState::LeftOut, _) => named.state,
         };
         let mark = judged.and_then(|j| shoot.settings.get(j.setting?)?.mark.clone());

@@ -3,6 +3,7 @@
 
 pub mod checklist;
 pub mod light;
+pub mod one_strength;
 
 use crate::exposure::{GivenTime, Rating};
 use crate::profile::{Form, Kind};
@@ -18,6 +19,8 @@ const DARK_FROM_S: f64 = 1.0;
 const REPEATS: u32 = 3;
 /// Rotations of a polariser: a full period of Malus' law in four even steps.
 const ROTATIONS: [f64; 4] = [0.0, 45.0, 90.0, 135.0];
+/// What a polariser takes from unpolarised light, about (common practice, no source).
+const POLARISER: Stops = Stops::new(1.5);
 /// To handle the camera between frames and between states, in seconds (ours).
 const HANDLING_S: (f64, f64) = (3.0, 30.0);
 
@@ -26,8 +29,8 @@ const HANDLING_S: (f64, f64) = (3.0, 30.0);
 pub struct Request {
     /// Sort of filter.
     pub kind: Kind,
-    /// What the rim claims.
-    pub rating: Rating,
+    /// What the rim claims; a polariser's claims nothing.
+    pub rating: Option<Rating>,
     /// Meter reading of the wall without the filter.
     pub metered: Option<GivenTime>,
     /// Labels of a ring, up the ring.
@@ -46,6 +49,9 @@ pub enum PlanError {
     /// A ring has a range.
     #[error("a variable filter needs the range of its ring; write --rated 2-5")]
     RangeMissing,
+    /// All but polarisers are rated.
+    #[error("a plan needs what the rim claims; write it like --rated 10, 3.0D or 1000x")]
+    RatingMissing,
     /// Others have one strength.
     #[error("a range is for --kind variable; write one strength, like --rated 10")]
     RangeUnwanted,
@@ -116,9 +122,12 @@ impl Plan {
         check(&request)?;
         let settings = settings(&request);
         let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
-        // A graduated filter leaves its clear end as bright as no filter at all.
-        let to_expose = if request.kind == Kind::Graduated { 0.0 } else { strongest };
-        let light = Light::of(request.metered, Stops::new(to_expose))?;
+        let to_expose = if at_the_bare_time(request.kind, strongest) { 0.0 } else { strongest };
+        let mut light = Light::of(request.metered, Stops::new(to_expose))?;
+        if matches!(request.kind, Kind::Solid | Kind::Stack) {
+            // The frames measure what the dial would have to be trusted for.
+            light.dial_doubt = Stops::new(0.0);
+        }
         let shots = shots(&request, &light, &settings);
         let name = request.name.clone().unwrap_or_else(|| default_name(&request));
         let checklist = checklist::lines(&request, &shots);
@@ -143,8 +152,10 @@ impl Plan {
     /// The document that `measure` reads.
     #[must_use]
     pub fn shoot_file(&self) -> ShootFile {
-        let rating = &self.request.rating;
-        let rated = rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec());
+        let strengths = |rating: &Rating| {
+            rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec())
+        };
+        let rated = self.request.rating.as_ref().map(strengths).unwrap_or_default();
         let planned = self.shots.iter().zip(1..).map(|(shot, order)| PlannedShot {
             order,
             state: shot.state,
@@ -173,10 +184,14 @@ impl Plan {
 
 fn check(request: &Request) -> Result<(), PlanError> {
     let variable = request.kind == Kind::Variable;
-    if variable && request.rating.range().is_none() {
+    let range = request.rating.as_ref().and_then(Rating::range);
+    if request.rating.is_none() && request.kind != Kind::Polariser {
+        return Err(if variable { PlanError::RangeMissing } else { PlanError::RatingMissing });
+    }
+    if variable && range.is_none() {
         return Err(PlanError::RangeMissing);
     }
-    if !variable && request.rating.range().is_some() {
+    if !variable && range.is_some() {
         return Err(PlanError::RangeUnwanted);
     }
     if !variable && !request.marks.is_empty() {
@@ -204,8 +219,9 @@ fn default_name(request: &Request) -> String {
 }
 
 fn settings(request: &Request) -> Vec<Setting> {
-    let Some([low, high]) = request.rating.range() else {
-        return vec![Setting { mark: None, stops: request.rating.weakest }];
+    let Some([low, high]) = request.rating.as_ref().and_then(Rating::range) else {
+        let stops = request.rating.as_ref().map_or(POLARISER, |rating| rating.weakest);
+        return vec![Setting { mark: None, stops }];
     };
     if request.marks.is_empty() {
         return whole_stops(low.get(), high.get());
@@ -244,7 +260,17 @@ fn shots(request: &Request, light: &Light, settings: &[Setting]) -> Vec<Shot> {
     blocks.flatten().collect()
 }
 
-/// Bare, filtered, leak, bare, dark, at one focal length.
+/// Whether all frames get the bare time: a graduated filter leaves its clear end as bright as no
+/// filter at all, and of weak filters the frames then need not trust the shutter.
+fn at_the_bare_time(kind: Kind, strongest: f64) -> bool {
+    match kind {
+        Kind::Graduated | Kind::Polariser => true,
+        Kind::Solid | Kind::Stack => one_strength::shares_a_time(Stops::new(strongest)),
+        Kind::Variable => false,
+    }
+}
+
+/// Bare, filtered, bare, ..., leak, bare, dark, at one focal length.
 fn block(
     request: &Request,
     light: &Light,
@@ -260,22 +286,27 @@ fn block(
         count,
         reason: reason.to_owned(),
     };
-    let bare = |reason| shot(ShotState::Bare, &light.bare, REPEATS, reason);
-    let mut list = vec![bare("the light before; three, so that its scatter shows")];
-    list.extend(through(request, light, settings, &shot));
-    let longest =
-        list.iter().max_by(|a, b| a.time.true_time.get().total_cmp(&b.time.true_time.get()));
-    let longest = longest.map_or_else(|| light.bare.clone(), |shot| shot.time.clone());
-    let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
-    if strongest >= LEAK_FROM || request.slot {
-        list.push(shot(
+    let strongest = Stops::new(settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max));
+    let longest = match at_the_bare_time(request.kind, strongest.get()) {
+        true => light.bare.clone(),
+        false => light.through(strongest),
+    };
+    let leak = (strongest.get() >= LEAK_FROM || request.slot).then(|| {
+        shot(
             ShotState::Leak,
             &longest,
             1,
             "an opaque card in the filter's place shows what slips past it",
-        ));
+        )
+    });
+    if matches!(request.kind, Kind::Solid | Kind::Stack) {
+        return one_strength::shots(light, strongest, leak.into_iter().collect(), &shot);
     }
-    list.push(bare("the light after: a steady drift is taken out"));
+    let bare = |reason| shot(ShotState::Bare, &light.bare, REPEATS, reason);
+    let mut list = vec![bare("the light before; three, so that its scatter shows")];
+    list.extend(through(request, light, settings, &shot));
+    list.extend(leak);
+    list.push(bare("the light after: what it did in between is taken out"));
     if longest.true_time.get() > DARK_FROM_S {
         list.push(shot(
             ShotState::Dark,
@@ -287,7 +318,7 @@ fn block(
     list
 }
 
-/// The shots through the filter.
+/// The shots through a filter of several states.
 fn through(
     request: &Request,
     light: &Light,
@@ -299,10 +330,7 @@ fn through(
         ..shot(ShotState::Filtered, &light.through(setting.stops), REPEATS, reason)
     };
     match request.kind {
-        Kind::Solid | Kind::Stack => settings
-            .iter()
-            .map(|s| at(s, "the filter, at the raw level of the bare frames"))
-            .collect(),
+        Kind::Solid | Kind::Stack => Vec::new(),
         Kind::Graduated => vec![shot(
             ShotState::Filtered,
             &light.bare,
@@ -310,17 +338,22 @@ fn through(
             "the bare time again: the clear end must not clip",
         )],
         Kind::Polariser => {
-            let time = light.through(request.rating.weakest);
+            let stops = settings.first().map_or(POLARISER, |s| s.stops);
             let turned = |angle: &f64| Shot {
                 rotation: Some(Degrees::new(*angle)),
                 ..shot(
                     ShotState::Filtered,
-                    &time,
+                    &light.bare.behind(stops),
                     REPEATS,
                     "four rotations: an even wall gives the same level at each",
                 )
             };
-            ROTATIONS.iter().map(turned).collect()
+            let mut list: Vec<Shot> = ROTATIONS.iter().map(turned).collect();
+            list.insert(
+                ROTATIONS.len() / 2,
+                shot(ShotState::Bare, &light.bare, REPEATS, "the light between"),
+            );
+            list
         }
         Kind::Variable => ring(settings, light, &at, shot),
     }
@@ -335,6 +368,7 @@ fn ring(
     let up = "up the ring, arriving from the weaker side";
     let down = "back down, arriving from the stronger side: shows the play of the ring";
     let mut list: Vec<Shot> = settings.iter().map(|s| at(s, up)).collect();
+    list.push(shot(ShotState::Bare, &light.bare, REPEATS, "the light between"));
     list.extend(settings.iter().rev().map(|s| at(s, down)));
     if let Some(weakest) = settings.first() {
         list.push(Shot {

@@ -93,7 +93,7 @@ pub fn of_setting(
         median(of).unwrap_or(f64::NAN)
     };
     let apart = (level(None) / level(Some(setting))).log2().abs();
-    if apart > LEVELS_APART && !measures_times(used, setting) {
+    if apart > LEVELS_APART && !measures_times(shoot, used, setting) {
         found.push(Caution::LevelsFarApart { apart: Stops::new(apart) });
     }
     let measured = shoot.frames.iter().any(|f| f.judgement == Judgement::Leak);
@@ -134,12 +134,13 @@ fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
     Some(Caution::FlickerPossible { time })
 }
 
-/// Whether frames of the setting share a shutter time with bare ones, or with a state that does, so
-/// that the frames measure what times would have to be trusted for.
-fn measures_times(used: &[Used<'_>], setting: usize) -> bool {
+/// Whether frames of the setting share a shutter time with bare ones, or with a bridge, so that the
+/// frames measure what times would have to be trusted for.
+fn measures_times(shoot: &Shoot, used: &[Used<'_>], setting: usize) -> bool {
     let times =
         |s: Option<usize>| used.iter().filter(move |u| u.frame.setting == s).map(|u| u.true_time);
-    times(Some(setting)).any(|t| times(None).any(|bare| bare == t))
+    shoot.frames.iter().any(|f| f.judgement == Judgement::Bridge)
+        || times(Some(setting)).any(|t| times(None).any(|bare| bare == t))
 }
 
 fn dial_ambiguous(used: &[Used<'_>], fit: &Fit, setting: usize, rule: TimeRule) -> Option<Caution> {

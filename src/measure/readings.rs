@@ -8,6 +8,7 @@ use crate::numerics::robust::median;
 use crate::profile::FrameState;
 use crate::quantity::Seconds;
 use crate::shoot::times::{Evidence, Understood};
+use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Shoot};
 use rayon::prelude::*;
 
@@ -39,19 +40,33 @@ pub enum TimeRule {
 #[must_use]
 pub fn used(shoot: &Shoot) -> Vec<Used<'_>> {
     let leak = leak_rate(shoot);
+    let measured =
+        |f: &Judged| f.is_good() && matches!(f.state, FrameState::Bare | FrameState::Setting);
+    let mut list = with_levels(shoot, measured);
+    for u in list.iter_mut().filter(|u| u.frame.state == FrameState::Setting) {
+        let Some(exposure) = &u.frame.exposure else { continue };
+        for (mean, rate) in u.centre.iter_mut().zip(leak) {
+            mean.level -= rate * exposure.log_exposure().exp2();
+        }
+    }
+    list
+}
+
+/// Levels of the frames that carry the ratio of shutter times over, in capture order.
+#[must_use]
+pub fn bridges(shoot: &Shoot) -> Vec<Used<'_>> {
+    with_levels(shoot, |f| f.judgement == Judgement::Bridge && !f.look.clipped[1])
+}
+
+fn with_levels(shoot: &Shoot, wanted: impl Fn(&Judged) -> bool + Sync) -> Vec<Used<'_>> {
     shoot
         .frames
         .par_iter()
-        .filter(|f| f.is_good() && matches!(f.state, FrameState::Bare | FrameState::Setting))
+        .filter(|f| wanted(f))
         .filter_map(|frame| {
             let exposure = frame.exposure.as_ref()?;
             let levels = frame.levels(&shoot.frames);
-            let mut centre = levels.centre_channels()?;
-            if frame.state == FrameState::Setting {
-                for (mean, rate) in centre.iter_mut().zip(leak) {
-                    mean.level -= rate * exposure.log_exposure().exp2();
-                }
-            }
+            let centre = levels.centre_channels()?;
             Some(Used { frame, levels, centre, true_time: exposure.true_time })
         })
         .collect()
@@ -62,7 +77,7 @@ fn leak_rate(shoot: &Shoot) -> [f64; 3] {
     let rates: Vec<[f64; 3]> = shoot
         .frames
         .iter()
-        .filter(|f| f.judgement == crate::shoot::verdict::Judgement::Leak)
+        .filter(|f| f.judgement == Judgement::Leak)
         .filter_map(|f| {
             let exposure = f.exposure.as_ref()?.log_exposure().exp2();
             Some(f.levels(&shoot.frames).centre_channels()?.map(|c| c.level / exposure))
@@ -103,9 +118,15 @@ pub fn is_assumed(exposure: &Understood, rule: TimeRule) -> bool {
     exposure.evidence == Evidence::Assumed && rule == TimeRule::Unknown
 }
 
-/// Readings and beliefs for the joint fit.
+/// Readings and beliefs for the joint fit: those of the used frames in their order, then those of
+/// the bridges, which are one more state than there are settings.
 #[must_use]
-pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
+pub fn readings(
+    used: &[Used<'_>],
+    bridges: &[Used<'_>],
+    settings: usize,
+    timed: bool,
+) -> (Vec<Reading>, Beliefs) {
     let laws: [Option<NoiseLaw>; 3] = std::array::from_fn(|c| noise_law(used, c));
     let (mut times, mut isos, mut apertures) = (Vec::new(), Vec::new(), Vec::new());
     let mut blacks: Vec<BlackSource> = Vec::new();
@@ -119,6 +140,7 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
     }
     let list = used
         .iter()
+        .chain(bridges)
         .filter_map(|u| {
             let exposure = u.frame.exposure.as_ref()?;
             let (iso, aperture) = iso_and_aperture(u);
@@ -140,8 +162,8 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
                 usable.then(|| ChannelReading { y: level.log2() - log_exposure, noise, level })
             });
             Some(Reading {
-                setting: u.frame.setting,
-                run: u.frame.run.unwrap_or(0) as usize,
+                setting: state_of(u, settings),
+                run: u.frame.run.map_or(usize::MAX, |run| run as usize),
                 minutes: u.frame.minutes,
                 time,
                 shown: if told { 0.0 } else { assumed_difference(exposure) },
@@ -154,6 +176,10 @@ pub fn readings(used: &[Used<'_>], timed: bool) -> (Vec<Reading>, Beliefs) {
         .collect();
     let as_shown = if told { 0.0 } else { AS_SHOWN_PRIOR };
     (list, Beliefs { shutter, black, timed, as_shown })
+}
+
+fn state_of(u: &Used<'_>, settings: usize) -> Option<usize> {
+    if u.frame.judgement == Judgement::Bridge { Some(settings) } else { u.frame.setting }
 }
 
 /// What the frames' time rests on.

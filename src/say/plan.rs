@@ -100,6 +100,7 @@ pub fn what(shot: &Shot) -> String {
         ShotState::Leak => "leak",
         ShotState::LightCheck => "light check",
         ShotState::Cloth => "cloth",
+        ShotState::Bridge => "bridge",
     };
     let mut said = state.to_owned();
     if let Some(mark) = &shot.mark {

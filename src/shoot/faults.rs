@@ -49,6 +49,7 @@ pub fn not_wanted(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgement
             Some(Label::LeftOut) => Judgement::NotWanted,
             Some(Label::LightCheck(_) | Label::Cloth(_)) => Judgement::Check,
             Some(Label::Leak) => Judgement::Leak,
+            Some(Label::Bridge) => Judgement::Bridge,
             Some(Label::Dark) => Judgement::Dark,
             None | Some(Label::Bare | Label::Filtered(_)) => return None,
         };

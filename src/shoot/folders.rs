@@ -22,6 +22,7 @@ pub fn labels(files: &[String]) -> BTreeMap<String, Label> {
         Some(name) if is_bare(&name) => Label::Bare,
         Some(name) if name.eq_ignore_ascii_case("dark") => Label::Dark,
         Some(name) if name.eq_ignore_ascii_case("leak") => Label::Leak,
+        Some(name) if name.eq_ignore_ascii_case("bridge") => Label::Bridge,
         Some(name) if name.eq_ignore_ascii_case("filter") => Label::Filtered(None),
         Some(name) => Label::Filtered(Some(name)),
     };

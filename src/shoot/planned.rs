@@ -58,6 +58,7 @@ pub fn labelled(
             ShotState::Filtered => Label::Filtered(mark),
             ShotState::Dark => Label::Dark,
             ShotState::Leak => Label::Leak,
+            ShotState::Bridge => Label::Bridge,
             ShotState::LightCheck => Label::LightCheck(shot.mark.clone()),
             ShotState::Cloth => Label::Cloth(mark),
         };

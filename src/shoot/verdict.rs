@@ -13,6 +13,8 @@ pub enum Judgement {
     Leak,
     /// A check of the light or of stray light; looked at, not measured.
     Check,
+    /// Something else that dims the light; used for the ratio of shutter times.
+    Bridge,
     /// Could not be read.
     Unreadable {
         /// Why.
@@ -98,6 +100,7 @@ impl Judgement {
                 | Self::Dark
                 | Self::Leak
                 | Self::Check
+                | Self::Bridge
                 | Self::AtFocalLength { .. }
                 | Self::Companion { .. }
                 | Self::Duplicate { .. }
@@ -123,6 +126,10 @@ impl Judgement {
                 ("leak", "opaque card in the filter's place; used for stray light".into())
             }
             Self::Check => ("check", "a check of the light; not measured".into()),
+            Self::Bridge => (
+                "bridge",
+                "something else dims the light; used for the ratio of shutter times".into(),
+            ),
             Self::Unreadable { reason } => ("unreadable", reason.clone()),
             Self::Companion { of } => ("companion", format!("the camera's picture beside {of}")),
             Self::Duplicate { of } => ("duplicate", format!("the same content as {of}")),

@@ -21,6 +21,8 @@ pub enum Label {
     LightCheck(Option<String>),
     /// A dark cloth round holder and mount, at a mark where one is named; not measured.
     Cloth(Option<String>),
+    /// Something else that dims the light, at several shutter times; measures their ratio.
+    Bridge,
     /// Not to be used.
     LeftOut,
 }

@@ -58,7 +58,7 @@ fn codes(profile: &Profile) -> Vec<(&str, Grade)> {
 fn plan(kind: Kind, rated: &str, marks: &[&str]) -> Plan {
     Plan::of(Request {
         kind,
-        rating: parse_rating(rated).unwrap(),
+        rating: Some(parse_rating(rated).unwrap()),
         metered: Some(parse_time("1/60").unwrap()),
         marks: marks.iter().map(|m| (*m).to_owned()).collect(),
         name: None,

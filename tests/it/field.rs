@@ -246,7 +246,7 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
 fn request(kind: Kind, rating: &str, metered: Option<&str>) -> Request {
     Request {
         kind,
-        rating: parse_rating(rating).unwrap(),
+        rating: Some(parse_rating(rating).unwrap()),
         metered: metered.map(|text| parse_time(text).unwrap()),
         marks: Vec::new(),
         name: None,

@@ -54,6 +54,14 @@ pub struct Light {
     pub dial_doubt: Stops,
 }
 
+impl ShotTime {
+    /// The same time behind something that takes so many stops.
+    #[must_use]
+    pub fn behind(&self, stops: Stops) -> Self {
+        Self { level: self.level / stops.factor().get(), ..self.clone() }
+    }
+}
+
 impl Light {
     /// Chooses the bare time for the strongest setting.
     ///
@@ -91,6 +99,23 @@ impl Light {
         }
         light.dial_doubt = pair_doubt(shown(&light.bare), shown(&longest));
         Ok(light)
+    }
+
+    /// A time near [`Self::through`] whose dial and true times differ the least, within a third of a
+    /// stop.
+    #[must_use]
+    pub fn plain_through(&self, strength: Stops) -> ShotTime {
+        let exact = thirds(filtered_time(self.bare.true_time, strength));
+        let differs =
+            |step: &i32| dial_at(*step).map_or(f64::INFINITY, |dial| dial.difference().get().abs());
+        let near = [exact, exact + 1, exact - 1];
+        let plain = near.into_iter().min_by(|a, b| differs(a).total_cmp(&differs(b)));
+        let step = plain.filter(|step| *step >= LONGEST);
+        let Some(step) = step else { return self.through(strength) };
+        let mut time = on_dial(step, self.bare.level);
+        let longer = stops_between(self.bare.true_time, time.true_time).get() - strength.get();
+        time.level *= longer.exp2();
+        time
     }
 
     /// The time that brings a filter of this strength to the level of the bare frames.

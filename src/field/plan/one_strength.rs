@@ -1,0 +1,110 @@
+//! The frames of a filter of one strength: they measure the ratio of the shutter times instead of
+//! trusting it. Up to seven stops bare and filtered frames share one time, so that nothing is left to
+//! be trusted; beyond, the filtered level would sink into black, and a bridge carries the ratio over:
+//! something else that dims the light about half as much, shot at the bare time and at a middle time,
+//! the filter at that middle time and at its own.
+//!
+//! Bare frames stand between, so that the light is followed as a curve.
+
+use super::Shot;
+use super::light::{Light, ShotTime};
+use crate::quantity::Stops;
+use crate::shoot_file::ShotState;
+
+/// Up to so many stops one time serves both states (ours): half of full scale is then still 64 times
+/// the error of a black level at 14 bit.
+pub const ONE_TIME_UP_TO: f64 = 7.0;
+/// Below this share of full scale the black level matters, so dark frames are asked for (ours).
+const DARK_BELOW: f64 = 0.03;
+/// Frames each time that a state is shot, and of the filter at its own time.
+const EACH: u32 = 2;
+const OWN: u32 = 3;
+const DARKS: u32 = 3;
+
+/// Makes a shot of a state at a time, so many frames, for a reason.
+pub type Make<'a> = &'a dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot;
+
+/// Whether one time serves both states.
+#[must_use]
+pub fn shares_a_time(stops: Stops) -> bool {
+    stops.get() <= ONE_TIME_UP_TO
+}
+
+/// The shots in order; `between` come before the last bare frames.
+pub fn shots(light: &Light, stops: Stops, between: Vec<Shot>, make: Make<'_>) -> Vec<Shot> {
+    let mut list = if shares_a_time(stops) {
+        one_time(light, stops, make)
+    } else {
+        bridged(light, stops, make)
+    };
+    list.extend(between);
+    list.push(make(
+        ShotState::Bare,
+        &light.bare,
+        EACH,
+        "the light after: what it did in between is taken out",
+    ));
+    let darks = darks(&list, make);
+    list.extend(darks);
+    list
+}
+
+fn one_time(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
+    let behind = light.bare.behind(stops);
+    vec![
+        make(ShotState::Bare, &light.bare, EACH, "the light before"),
+        make(
+            ShotState::Filtered,
+            &behind,
+            EACH,
+            "the same time, so that no shutter time has to be trusted; dark is as it should be",
+        ),
+        make(ShotState::Bare, &light.bare, EACH, "the light between"),
+        make(ShotState::Filtered, &behind, EACH, "once more, so that a cloud shows"),
+    ]
+}
+
+fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
+    let half = Stops::new(stops.get() / 2.0);
+    let own = light.through(stops);
+    let middle = light.plain_through(half);
+    vec![
+        make(ShotState::Bare, &light.bare, EACH, "the light before"),
+        make(
+            ShotState::Bridge,
+            &light.bare.behind(half),
+            EACH,
+            "anything that dims about half as much: another filter, or a smaller aperture",
+        ),
+        make(
+            ShotState::Bridge,
+            &middle,
+            EACH,
+            "the same at a longer time: how much longer it really is",
+        ),
+        make(ShotState::Bare, &light.bare, EACH, "the light between"),
+        make(
+            ShotState::Filtered,
+            &middle.behind(half),
+            EACH,
+            "the filter at that time too, dark as it comes out",
+        ),
+        make(ShotState::Filtered, &own, OWN, "the filter, at the raw level of the bare frames"),
+    ]
+}
+
+/// Dark frames of every time at which a dim frame was taken, and of long ones.
+fn darks(list: &[Shot], make: Make<'_>) -> Vec<Shot> {
+    let mut times: Vec<&ShotTime> = Vec::new();
+    let needed = list
+        .iter()
+        .filter(|s| s.state != ShotState::Leak)
+        .filter(|s| s.time.level < DARK_BELOW || s.time.true_time.get() > super::DARK_FROM_S);
+    for shot in needed {
+        if !times.iter().any(|t| t.text == shot.time.text) {
+            times.push(&shot.time);
+        }
+    }
+    let why = "lens capped, same time: dim frames and long ones need their own black level";
+    times.into_iter().map(|time| make(ShotState::Dark, time, DARKS, why)).collect()
+}
