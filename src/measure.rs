@@ -87,7 +87,7 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
 pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
     let bridges = readings::bridges(shoot);
-    let (list, beliefs) = readings::readings(&used, &bridges, shoot.settings.len(), shoot.timed);
+    let (list, beliefs) = readings::readings(&used, &bridges, shoot);
     let fit = not_raw(&used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
     let rule = readings::time_rule(fit.as_shown);
     readings::apply_rule(&mut used, rule);

@@ -42,6 +42,9 @@ pub const GAIN_PRIOR: f64 = 0.1;
 /// Prior probability that a dial shows true times and not powers of two: nobody knows (ours).
 pub const AS_SHOWN_PRIOR: f64 = 0.5;
 
+/// Standard uncertainty of a mark that is set by hand, stops (ours).
+pub const HAND_PRIOR: f64 = 0.03;
+
 /// One channel of one frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ChannelReading {
@@ -97,6 +100,9 @@ pub struct Beliefs {
     pub timed: bool,
     /// Probability that the dial shows true times and not powers of two.
     pub as_shown: f64,
+    /// Standard uncertainty of how a hand sets a mark of a ring, each time anew, stops; 0 where
+    /// nothing is set.
+    pub hand: f64,
 }
 
 /// What the fit found.

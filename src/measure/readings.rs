@@ -1,11 +1,13 @@
 //! From sorted frames to the readings that the joint fit takes.
 
-use super::fit::{AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, Reading, TimeBelief};
+use super::fit::{
+    AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, Reading, TimeBelief,
+};
 use super::noise::{self, NoiseLaw};
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame};
 use crate::numerics::robust::median;
-use crate::profile::FrameState;
+use crate::profile::{FrameState, Kind};
 use crate::quantity::Seconds;
 use crate::shoot::times::{Evidence, Understood};
 use crate::shoot::verdict::Judgement;
@@ -121,12 +123,7 @@ pub fn is_assumed(exposure: &Understood, rule: TimeRule) -> bool {
 /// Readings and beliefs for the joint fit: those of the used frames in their order, then those of
 /// the bridges, which are one more state than there are settings.
 #[must_use]
-pub fn readings(
-    used: &[Used<'_>],
-    bridges: &[Used<'_>],
-    settings: usize,
-    timed: bool,
-) -> (Vec<Reading>, Beliefs) {
+pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<Reading>, Beliefs) {
     let laws: [Option<NoiseLaw>; 3] = std::array::from_fn(|c| noise_law(used, c));
     let (mut times, mut isos, mut apertures) = (Vec::new(), Vec::new(), Vec::new());
     let mut blacks: Vec<BlackSource> = Vec::new();
@@ -162,7 +159,7 @@ pub fn readings(
                 usable.then(|| ChannelReading { y: level.log2() - log_exposure, noise, level })
             });
             Some(Reading {
-                setting: state_of(u, settings),
+                setting: state_of(u, shoot.settings.len()),
                 run: u.frame.run.map_or(usize::MAX, |run| run as usize),
                 minutes: u.frame.minutes,
                 time,
@@ -175,7 +172,8 @@ pub fn readings(
         })
         .collect();
     let as_shown = if told { 0.0 } else { AS_SHOWN_PRIOR };
-    (list, Beliefs { shutter, black, timed, as_shown })
+    let hand = if shoot.kind == Kind::Variable { HAND_PRIOR } else { 0.0 };
+    (list, Beliefs { shutter, black, timed: shoot.timed, as_shown, hand })
 }
 
 fn state_of(u: &Used<'_>, settings: usize) -> Option<usize> {

@@ -54,6 +54,8 @@ pub enum Source {
     Dial,
     /// What lies between several explanations of the frames.
     Hypotheses,
+    /// A ring that is set by hand.
+    Ring,
     /// ISO or aperture changed.
     Gain,
     /// Black level.
@@ -74,6 +76,7 @@ impl Source {
             Self::Shutter => BudgetLine::SHUTTER,
             Self::Dial => "dial times or powers of two",
             Self::Hypotheses => "frames that allow several explanations",
+            Self::Ring => "setting the ring by hand",
             Self::Gain => "gain between ISO settings or apertures",
             Self::Black => BudgetLine::BLACK,
             Self::ToneCurve => "tone curve of a picture",
@@ -89,6 +92,7 @@ impl Source {
             | Self::Shutter
             | Self::Dial
             | Self::Hypotheses
+            | Self::Ring
             | Self::Gain
             | Self::Black
             | Self::ToneCurve => BudgetKind::B,

@@ -209,7 +209,7 @@ impl Camera {
                 offsets: 1.0,
                 jitter: 0.0,
                 curtain_tilt_s: 0.0,
-                writes_apex: false,
+                writes_apex: true,
             },
             seed: 417,
         }

@@ -12,6 +12,8 @@ pub(super) enum Group {
     State,
     /// Offset of a distinct shutter time.
     Shutter(usize),
+    /// One visit of a mark that was set more than once.
+    Visit,
     /// Gain of another ISO or aperture.
     Gain,
     /// Error of a black level, in its own standard uncertainty's unit (counts).
@@ -63,6 +65,7 @@ impl Design {
             rows,
         };
         design.add_states(readings);
+        design.add_visits(readings, beliefs.hand);
         design.add_common(readings, beliefs, &levels);
         design
     }
@@ -87,6 +90,19 @@ impl Design {
             let is = |r: &Reading| if r.setting == Some(s) { -1.0 } else { 0.0 };
             let column = self.column(readings, is);
             self.state_at[s] = self.push(Group::State, f64::INFINITY, column);
+        }
+    }
+
+    fn add_visits(&mut self, readings: &[Reading], hand: f64) {
+        let mut visits: Vec<(usize, usize)> =
+            readings.iter().filter_map(|r| Some((r.setting?, r.run))).collect();
+        visits.sort_unstable();
+        visits.dedup();
+        let again = |s: usize| visits.iter().filter(|v| v.0 == s).count() > 1;
+        for &(s, run) in visits.iter().filter(|v| hand > 0.0 && again(v.0)) {
+            let is = |r: &Reading| if (r.setting, r.run) == (Some(s), run) { 1.0 } else { 0.0 };
+            let column = self.column(readings, is);
+            self.push(Group::Visit, hand * hand, column);
         }
     }
 

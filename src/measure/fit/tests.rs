@@ -21,7 +21,7 @@ fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Rea
 
 fn beliefs() -> Beliefs {
     let time = TimeBelief { scale: 0.015, hand: 0.0 };
-    Beliefs { shutter: vec![time; 2], black: vec![0.5], timed: true, as_shown: 0.5 }
+    Beliefs { shutter: vec![time; 2], black: vec![0.5], timed: true, as_shown: 0.5, hand: 0.0 }
 }
 
 fn u95(fit: &Fit) -> f64 {
@@ -154,6 +154,24 @@ fn a_bridge_carries_the_ratio_of_times() {
     assert_eq!(fit.settings.len(), 1);
     let error = (fit.settings[0].stops[1] - 10.0).abs();
     assert!(error < 0.002 && u95(&fit) < 0.015, "off by {error} +- {}", u95(&fit));
+}
+
+#[test]
+fn a_ring_set_twice_moves_the_mark_and_not_the_light() {
+    const HAND: f64 = 0.06;
+    // Bare, up, bare, back, bare; the second visit is off.
+    let readings: Vec<Reading> = (0..15_usize)
+        .map(|i| {
+            let setting = (i / 3 % 2 == 1).then_some(0);
+            let y = if setting.is_none() { 12.0 } else { 8.0 - if i >= 9 { HAND } else { 0.0 } };
+            reading(setting, i / 3, i as f64 * 0.2, [y; 3])
+        })
+        .collect();
+    let fit = fit(&readings, 1, &Beliefs { hand: HAND_PRIOR, ..beliefs() }).unwrap();
+    assert!((fit.settings[0].stops[1] - 4.0 - HAND / 2.0).abs() < 0.003);
+    let moved = fit.light.iter().map(|l| l.1.abs()).fold(0.0, f64::max);
+    assert!(moved < 0.003, "the light moved by {moved}");
+    assert!(fit.part(0, Source::Ring) > 0.01);
 }
 
 #[test]
