@@ -141,7 +141,7 @@ fn planned(rated: f64, dice: &mut Dice) -> Case {
     let metered = dice.pick(&[1.0 / 500.0, 1.0 / 250.0, 1.0 / 125.0, 1.0 / 60.0, 1.0 / 30.0]);
     let request = Request {
         kind: Kind::Solid,
-        rating,
+        rating: Some(rating),
         metered: Some(GivenTime::new(Seconds::new(metered))),
         marks: Vec::new(),
         name: None,
@@ -152,8 +152,10 @@ fn planned(rated: f64, dice: &mut Dice) -> Case {
     let shots = solid::planned(&plan, dice);
     let stops = rated + dice.uniform(-0.4, 0.4);
     let glass = solid::glass(stops, dice);
-    let mut scene =
-        solid::scene(&Recipe::usual(Sky::Walking, Shutter::Sloppy), vec![glass], &shots, dice);
+    // Whatever lies in the bag that dims about half as much.
+    let bridge = solid::glass(rated / 2.0 + dice.uniform(-1.0, 1.0), dice);
+    let recipe = Recipe::usual(Sky::Walking, Shutter::Sloppy);
+    let mut scene = solid::scene(&recipe, vec![glass, bridge], &shots, dice);
     // A plan asks for bare frames at half of full scale; a meter hits that to a third of a stop.
     let bare = shots.iter().find(|s| s.before == super::scene::Before::Nothing).unwrap();
     scene.brightness = dice.uniform(0.4, 0.6) * scene.body.full_well

@@ -81,7 +81,7 @@ fn ring(dice: &mut Dice, k: u64, focal: f64) -> Outcome {
 fn planned_ring(dice: &mut Dice, k: u64) -> Outcome {
     let request = Request {
         kind: Kind::Variable,
-        rating: parse_rating("2-6").unwrap(),
+        rating: Some(parse_rating("2-6").unwrap()),
         metered: Some(GivenTime::new(Seconds::new(1.0 / 60.0))),
         marks: Vec::new(),
         name: None,

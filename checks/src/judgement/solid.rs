@@ -174,6 +174,9 @@ pub fn case(recipe: &Recipe, dice: &mut Dice) -> Case {
     Case { made: scene.shoot(&shots), wish: Wish::default(), about, kind: Kind::Solid, stops }
 }
 
+/// The state that stands for a plan's bridge.
+pub const BRIDGE: usize = 1;
+
 /// The shots that a plan asks for.
 pub fn planned(plan: &[PlannedShot], dice: &mut Dice) -> Vec<Shot> {
     let mut marks: Vec<Option<String>> = Vec::new();
@@ -186,6 +189,7 @@ pub fn planned(plan: &[PlannedShot], dice: &mut Dice) -> Vec<Shot> {
             ShotState::Bare => Before::Nothing,
             ShotState::Dark => Before::Cap,
             ShotState::Leak => Before::Card,
+            ShotState::Bridge => Before::Filter(BRIDGE),
             _ => {
                 let known = marks.iter().position(|m| *m == shot.mark);
                 Before::Filter(known.unwrap_or_else(|| {

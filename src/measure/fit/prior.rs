@@ -15,18 +15,18 @@ const SAG_SQUARED_PER_CUBED_MINUTE: f64 = 192.0;
 /// Deviation of the light's walk, stops per root minute.
 const WALKS: [(f64, f64); 5] =
     [(0.001, 0.23), (0.003, 0.36), (0.008, 0.21), (0.02, 0.14), (0.06, 0.06)];
-/// Deviation of one frame, stops: as likely in any octave, so that a few repeats are taken for
-/// what they are (the reference prior of a scale).
+/// Deviation of one frame, stops: about as likely in any octave up to a hundredth, so that a few
+/// repeats are taken for what they are, and rare beyond.
 const SCATTERS: [(f64, f64); 9] = [
-    (0.0004, 0.11),
-    (0.0009, 0.13),
-    (0.002, 0.14),
-    (0.0045, 0.15),
-    (0.01, 0.15),
-    (0.022, 0.13),
-    (0.05, 0.09),
-    (0.12, 0.06),
-    (0.35, 0.04),
+    (0.0004, 0.12),
+    (0.0009, 0.15),
+    (0.002, 0.19),
+    (0.0045, 0.20),
+    (0.01, 0.17),
+    (0.022, 0.11),
+    (0.05, 0.04),
+    (0.12, 0.012),
+    (0.35, 0.006),
 ];
 
 /// A mixture of two normals that stands for Student's t with 3 degrees of freedom: the share of
