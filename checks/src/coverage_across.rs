@@ -201,7 +201,7 @@ fn pattern(seed: u64, number: u64, closed: bool) -> [Judged; 4] {
 /// drawn from what the fit believes of them beforehand.
 fn angles(seed: u64, number: u64) -> Vec<[Judged; 2]> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0xA11 ^ (number << 12));
-    let base = (1.5 + normal(&mut rng)).max(0.6);
+    let base = between(&mut rng, 1.0, 2.1);
     let floor = (10.5 + 2.0 * normal(&mut rng)).max(6.0);
     let exif = between(&mut rng, 16.0, 40.0);
     let stage = Stage::small(exif * between(&mut rng, 0.95, 1.05));

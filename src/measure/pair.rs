@@ -19,9 +19,10 @@ use rayon::prelude::*;
 /// Half width of the rectangle that the true focal length lies in, as a share of what Exif says:
 /// lenses breathe at a near wall.
 const FOCAL_SHARE: f64 = 0.05;
-/// Base loss of a pair beforehand, mean and standard uncertainty in stops (common practice, no
+/// Base loss of a pair beforehand, mean and standard uncertainty in stops: a rectangle from one,
+/// which ideal sheets take, to 2.1 (variable filters begin at one to two stops: common practice, no
 /// source).
-const BASE_PRIOR: (f64, f64) = (1.5, 1.0);
+const BASE_PRIOR: (f64, f64) = (1.55, 0.32);
 /// Floor beforehand: stops below parallel, and standard uncertainty (common practice, no source).
 const FLOOR_PRIOR: (f64, f64) = (10.5, 2.0);
 /// The model itself is trusted to this many stops,

@@ -14,7 +14,7 @@ pub(super) const SHARED: usize = 4;
 pub(super) const LOCAL: usize = 8;
 /// Standard uncertainties that the nuisance terms are given, in stops at the corner (ours): what
 /// light and wall change between runs.
-pub const NUISANCE: [f64; 6] = [0.02, 0.05, 0.05, 0.03, 0.006, 0.006];
+pub const NUISANCE: [f64; 6] = [0.02, 0.05, 0.05, 0.03, 0.004, 0.004];
 /// Common even darkening in stops at the corner, standard uncertainty (ours).
 pub const DARKENING: f64 = 0.1;
 /// Rounds of reweighting.
