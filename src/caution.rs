@@ -97,6 +97,61 @@ pub enum Caution {
     TungstenLight,
     /// Strength differs strongly between channels.
     StrongCast,
+    /// The channels are what a neutral with a leak of deep red would show.
+    RedLeakPossible {
+        /// How much less red is held back than green.
+        red: Stops,
+    },
+    /// Through the filter it is brighter than without.
+    BrighterThanBare {
+        /// By this much.
+        stops: Stops,
+    },
+    /// The strength is nowhere near the rating.
+    FarFromRated {
+        /// As measured.
+        measured: Stops,
+        /// As rated.
+        rated: Stops,
+        /// The rating as it would fit, to be typed after --rated.
+        reading: Option<String>,
+    },
+    /// A stack takes something else than its parts.
+    StackDiffers {
+        /// Measured less foretold.
+        difference: Stops,
+        /// Its expanded uncertainty.
+        u95: Stops,
+    },
+    /// Marks have no names but their numbers in the order of strength or time.
+    MarksNumbered,
+    /// A ring takes less at a mark that promises more.
+    MarksFall {
+        /// The mark that promises less.
+        lower: String,
+        /// The mark that promises more, and takes less.
+        higher: String,
+        /// By how much it falls.
+        fall: Stops,
+    },
+    /// A polariser at one rotation only.
+    PolarisationUntold,
+    /// What was taken as a solid filter may be a polariser at one rotation.
+    MaybePolariser,
+    /// An edge runs across the frame where the filter has none.
+    ShadowSuspected {
+        /// How much darker one side is.
+        stops: Stops,
+        /// Whether it comes and goes within the shoot.
+        changes: bool,
+    },
+    /// Taken as graduated, since the map shows an edge over a clear end.
+    TakenAsGraduated {
+        /// How much darker one end is.
+        stops: Stops,
+    },
+    /// Something hard shades part of the frame, and no ring or straight edge explains it.
+    ShadeUnexplained,
     /// Frames at fault were left out.
     FramesLeftOut {
         /// How many.
@@ -282,6 +337,56 @@ impl Caution {
             C::StrongCast => ("strong_cast", Note,
                 "The channels differ by more than half a stop: expose for the brightest channel and \
                  look at its histogram.".into()),
+            C::RedLeakPossible { red } => ("red_leak_possible", Number, format!(
+                "Red gets through by {:.2} stop more than green, and blue does not tell why: the glass \
+                 may leak deep red, which this camera cuts and the eye does not wholly. Then the shift \
+                 in mired, Duv and the strength as the eye sees it may be off by far more than stated; \
+                 the raw gains and the strength hold. A second shoot in lamp light would show it.",
+                red.get())),
+            C::BrighterThanBare { stops } => ("brighter_than_bare", Number, format!(
+                "What was taken as shot through the filter is brighter by {:.2} stop than what was \
+                 taken as bare, and no filter gives light: the two seem swapped. Look at the table of \
+                 frames, and name them with --bare and --filtered.", stops.get())),
+            C::FarFromRated { measured, rated, reading } => ("far_from_rated", Number, format!(
+                "The strength is {:.1} stops where {:.1} are rated.{} Otherwise look whether another \
+                 filter, two together, or frames of something else were shot.",
+                measured.get(), rated.get(), reading.as_ref().map_or_else(String::new, |r| format!(
+                    " It would fit if the number on the rim means something else: then measure again \
+                     with --rated {r}.")))),
+            C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
+                "Together the filters take {:.2} +- {:.2} stop {} than one by one. Look whether these \
+                 were the filters of the profiles; light past the holder or reflected between two \
+                 filters makes a stack look weaker.", difference.abs().get(), u95.get(),
+                if difference.get() > 0.0 { "more" } else { "less" })),
+            C::MarksNumbered => ("marks_numbered", Note,
+                "The marks were never named, so they are auto-numbered from the weakest on, and these \
+                 numbers are not those on the ring. Give the ring's own with --marks, in the order in \
+                 which they were shot.".into()),
+            C::MarksFall { lower, higher, fall } => ("marks_fall", Number, format!(
+                "At mark {higher} the ring takes {:.2} stop less than at mark {lower}: the marks seem to \
+                 be in the wrong order, or the ring was turned past its darkest place. Look at the \
+                 table of frames, and give --marks in the order in which they were shot.", fall.get())),
+            C::PolarisationUntold => ("polarisation_untold", Number,
+                "One rotation cannot tell whether the light was polarised, and if it was, the loss is \
+                 that of this light and not the filter's. Shoot three or more rotations, such as 0, 60 \
+                 and 120 degrees, and name them with --marks.".into()),
+            C::MaybePolariser => ("maybe_polariser", Note,
+                "A polariser takes as much. If it is one, its loss belongs to this light, since one \
+                 rotation cannot tell whether the light was polarised: shoot three or more, and \
+                 measure with --kind polariser.".into()),
+            C::ShadowSuspected { stops, changes } => ("shadow_suspected", Number, format!(
+                "An edge across the frame makes one side {:.2} stop darker{}: it looks like a shadow on \
+                 the wall, which spoils the strength as much as the evenness. Shoot again where nothing \
+                 throws a shadow.", stops.get(), if *changes {
+                    ", in some of the frames that ought to be alike"
+                } else { " through the filter alone" })),
+            C::TakenAsGraduated { stops } => ("taken_as_graduated", Note, format!(
+                "An edge runs across the frame, one end {:.1} stops darker and the other nearly clear: \
+                 it was measured as a graduated filter. If it is none, measure again with --kind solid.",
+                stops.get())),
+            C::ShadeUnexplained => ("shade_unexplained", Note,
+                "Something with a hard edge shades part of the frame, and neither a ring nor straight \
+                 edges explain it, so where it begins is unknown. Look at the map.".into()),
             C::FramesLeftOut { count } => ("frames_left_out", Note, format!(
                 "{count} {} left out; the table of frames says which and why.",
                 if *count == 1 { "frame was" } else { "frames were" })),

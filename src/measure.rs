@@ -15,6 +15,7 @@ pub mod evenness;
 pub mod pair;
 pub mod kinds;
 pub mod result;
+mod plausible;
 pub mod record;
 
 use crate::caution::Caution;
@@ -28,7 +29,7 @@ use cast::CastResult;
 use evenness::Found;
 use fit::{Fit, FitError};
 pub use kinds::stack;
-use kinds::{OfKind, graduated, polariser, variable};
+use kinds::{OfKind, graduated, polariser, solid, variable};
 use map::{Detail, RatioMap};
 use readings::{TimeRule, Used};
 use result::{Across, Centre, SettingResult};
@@ -39,6 +40,10 @@ use strength::{BudgetPart, Source};
 pub struct About {
     /// Name.
     pub name: String,
+    /// The user said of which kind it is.
+    pub kind_said: bool,
+    /// The user named the marks of a ring.
+    pub marks_named: bool,
     /// Rated strength.
     pub rated: Option<Stops>,
     /// Rated range of a variable filter.
@@ -120,8 +125,30 @@ impl Centre<'_> {
         let vignetting = shading::of_mount(found.iter().flatten().map(|f| (&f.clean, &f.shade)));
         let vignetting = vignetting
             .map(|own| shading::lenses::at_focal_lengths(own, self.shoot, self.focal_length, main));
-        let (of_kind, found, cautions) = self.of_kind(found, main);
+        let (of_kind, found, mut cautions) = self.of_kind(found, main);
+        cautions.extend(plausible::of_filter(self, &of_kind));
+        if maps.iter().flatten().any(|map| map.surface_moved) {
+            cautions.push(Caution::SurfaceMoved);
+        }
+        let odd = found.iter().flatten().any(|f| f.shade.unexplained);
+        if odd && self.shoot.kind != Kind::Variable {
+            cautions.push(Caution::ShadeUnexplained);
+        }
         record::profile(self, Across { found, vignetting, of_kind, cautions })
+    }
+
+    /// The first setting as a graduated filter.
+    fn graduated(
+        &self,
+        found: Vec<Option<Found>>,
+        main: Option<&RatioMap>,
+    ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
+        let edge = main
+            .zip(self.settings.first())
+            .and_then(|(map, setting)| graduated::graduation(map, setting.strengths.stops));
+        let focal_length = self.focal_length;
+        let blurred = edge.is_some().then_some(Caution::EdgeBlurredByLens { focal_length });
+        (OfKind::Graduated(edge), found, blurred.into_iter().collect())
     }
 
     /// What the kind of filter has, the maps' findings as it completes them, and its doubts.
@@ -132,19 +159,34 @@ impl Centre<'_> {
     ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
         let first = self.settings.first();
         match self.shoot.kind {
-            Kind::Solid => (OfKind::Solid, found, Vec::new()),
+            Kind::Solid => {
+                let stops = first.map(|s| s.strength().value());
+                let edge = main.zip(stops).and_then(|(map, stops)| solid::graduation(map, stops));
+                if let Some(edge) = edge.filter(|_| !self.about.kind_said) {
+                    let (of_kind, found, mut doubts) = self.graduated(found, main);
+                    doubts.push(Caution::TakenAsGraduated { stops: edge.step });
+                    return (of_kind, found, doubts);
+                }
+                let doubt = match edge {
+                    Some(edge) => Some(Caution::LooksLike {
+                        kind: "graduated",
+                        reason: format!(
+                            "an edge runs across the frame, one end {:.1} stops darker",
+                            edge.step.get()
+                        ),
+                    }),
+                    None => {
+                        let clean = found.first().and_then(Option::as_ref).map(|f| &f.clean);
+                        clean.and_then(solid::shadow)
+                    }
+                };
+                (OfKind::Solid, found, doubt.into_iter().collect())
+            }
             Kind::Variable => {
                 let (ring, found, cautions) = variable::ring(self, found);
                 (OfKind::Variable(ring), found, cautions)
             }
-            Kind::Graduated => {
-                let edge = main
-                    .zip(first)
-                    .and_then(|(map, setting)| graduated::graduation(map, setting.strengths.stops));
-                let focal_length = self.focal_length;
-                let blurred = edge.is_some().then_some(Caution::EdgeBlurredByLens { focal_length });
-                (OfKind::Graduated(edge), found, blurred.into_iter().collect())
-            }
+            Kind::Graduated => self.graduated(found, main),
             Kind::Polariser => {
                 let turned = polariser::polarising(&self.settings);
                 let doubt = turned.as_ref().and_then(polariser::doubt);

@@ -90,8 +90,11 @@ fn about(
     if name.trim().is_empty() {
         return Err(Failure::usage("--name is empty; give the filter a name".to_owned()));
     }
+    let planned = file.is_some_and(|f| f.filter.kind.is_some());
     Ok(About {
         name,
+        kind_said: args.shoot.kind.is_some() || planned,
+        marks_named: !args.shoot.marks.is_empty() || file.is_some(),
         rated: rating.as_ref().and_then(exposure::Rating::single),
         rated_range: rating.as_ref().and_then(exposure::Rating::range),
         size: file.and_then(|f| f.filter.size.clone()),

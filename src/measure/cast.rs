@@ -21,6 +21,15 @@ pub const TUNGSTEN_BELOW: Kelvin = Kelvin::new(3500.0);
 pub const WHITE_WITHIN: Duv = Duv::new(0.05);
 /// Channels farther apart than this are a strong cast (ours).
 pub const STRONG_CAST: Stops = Stops::new(0.5);
+/// Weaker filters have no leak to speak of, in stops (ours).
+const LEAK_FROM: f64 = 1.5;
+/// Red lighter than green by less than this is no sign of a leak, in stops (ours). A leak of 0.04
+/// already hides 20 mired (computed from spectra).
+const LEAK_RED: f64 = 0.02;
+/// A leak of red lifts red alone. A slope of the whole spectrum moves blue against green as much as
+/// green against red (0.8 to 1.9 of it over computed spectra), a magenta one the other way (-0.74 and
+/// below); leaks lie at -0.66 to -0.07. Limits between (ours).
+const LEAK_BLUE: std::ops::Range<f64> = -0.7..0.6;
 /// What a matrix may claim, as standard uncertainties.
 const U_DUV: f64 = 0.0015;
 const U_LUMINANCE_STOPS: f64 = 0.03;
@@ -66,6 +75,9 @@ pub fn cast(
     let [r, g, b] = channels.stops;
     if r.max(g).max(b) - r.min(g).min(b) > STRONG_CAST.get() {
         cautions.push(Caution::StrongCast);
+    }
+    if leak_possible(channels.stops) {
+        cautions.push(Caution::RedLeakPossible { red: Stops::new(g - r) });
     }
     let mut result = CastResult {
         gains: [channels.difference(0, 1)?, channels.difference(2, 1)?],
@@ -116,10 +128,26 @@ pub fn effect(filtered: Xyz, white: Xyz) -> Option<Effect> {
     })
 }
 
-/// Standard uncertainty that the matrix adds to a mired shift.
+/// Whether a neutral that leaks deep red could have these strengths of red, green and blue.
 #[must_use]
-pub fn matrix_u_mired(shift: Mired, bare: &Light) -> Mired {
-    let (floor, share) = if bare.cct_k < TUNGSTEN_BELOW { (3.0, 0.2) } else { (1.5, 0.10) };
+pub fn leak_possible([red, green, blue]: [f64; 3]) -> bool {
+    let lift = green - red;
+    green >= LEAK_FROM && lift > LEAK_RED && LEAK_BLUE.contains(&((blue - green) / lift))
+}
+
+/// Standard uncertainty that the matrix adds to a mired shift. Warm shifts come out too small where
+/// the filter passes red that the camera cuts, by a tenth in daylight and a fifth in lamp light;
+/// where red is held back no less than green there is nothing to hide, and smooth spectra are right
+/// within 3 % of the shift (largest deviations over computed spectra).
+#[must_use]
+pub fn matrix_u_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> Mired {
+    let warm = stops[0] < stops[1];
+    let (floor, share) = match (bare.cct_k < TUNGSTEN_BELOW, warm) {
+        (true, true) => (3.0, 0.2),
+        (true, false) => (3.0, 0.05),
+        (false, true) => (1.5, 0.10),
+        (false, false) => (1.5, 0.03),
+    };
     Mired::new(f64::hypot(floor, share * shift.get()))
 }
 
@@ -161,7 +189,7 @@ fn through_matrix(
     };
     let mired = light.cct_k.mired() - bare.cct_k.mired();
     let u = spread(&|e| Some(e.light.as_ref()?.cct_k.mired().get())).unwrap_or(0.0);
-    let u = u.hypot(matrix_u_mired(mired, &bare).get());
+    let u = u.hypot(matrix_u_mired(mired, &bare, channels.stops).get());
     result.mired_shift = bounded(mired, u);
     let duv = light.duv - bare.duv;
     let u = spread(&|e| Some(e.light.as_ref()?.duv.get())).unwrap_or(0.0);

@@ -3,7 +3,7 @@
 pub mod dark_cross;
 pub mod doubt;
 pub mod pattern;
-mod reflection;
+mod no_pair;
 pub mod specks;
 
 use super::map::{GREEN, RatioMap};

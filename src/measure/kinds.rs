@@ -2,10 +2,11 @@
 
 pub mod graduated;
 pub mod polariser;
+pub mod solid;
 pub mod stack;
 pub mod variable;
 
-use crate::profile::{Graduation, Polarising, StackRecord};
+use crate::profile::{Graduation, Kind, Polarising, StackRecord};
 
 /// What a filter of its kind turned out to be.
 #[derive(Clone, Debug, PartialEq)]
@@ -20,4 +21,18 @@ pub enum OfKind {
     Polariser(Option<Polarising>),
     /// Several filters beside what each takes alone; `None` where the single ones are not known.
     Stack(Option<StackRecord>),
+}
+
+impl OfKind {
+    /// The kind's name in documents.
+    #[must_use]
+    pub fn kind(&self) -> Kind {
+        match self {
+            Self::Solid => Kind::Solid,
+            Self::Variable(_) => Kind::Variable,
+            Self::Graduated(_) => Kind::Graduated,
+            Self::Polariser(_) => Kind::Polariser,
+            Self::Stack(_) => Kind::Stack,
+        }
+    }
 }

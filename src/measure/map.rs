@@ -4,6 +4,7 @@ mod build;
 pub mod frames;
 mod light;
 pub(super) mod noise;
+mod surface;
 
 pub use build::build;
 pub use light::{CellLayout, Detail, FrameLight};
@@ -38,6 +39,10 @@ pub struct RatioMap {
     pub noise: [f64; 3],
     /// What changed of the bare light's pattern from one bare run to the next, green, in stops.
     pub bare_changes: Vec<Vec<Option<f64>>>,
+    /// The same of the light through the filter.
+    pub filtered_changes: Vec<Vec<Option<f64>>>,
+    /// The wall lay elsewhere in the frames through the filter than in the bare ones.
+    pub surface_moved: bool,
 }
 
 impl RatioMap {

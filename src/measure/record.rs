@@ -45,7 +45,7 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
             program: "lightloss".to_owned(),
             version: env!("CARGO_PKG_VERSION").to_owned(),
         },
-        filter: filter(centre.about, centre.shoot.kind),
+        filter: filter(centre.about, across.of_kind.kind()),
         camera: camera(centre),
         light: centre.settings.iter().find_map(|s| s.cast.light),
         settings,

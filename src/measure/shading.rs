@@ -1,7 +1,9 @@
 //! Shading by a ring or a holder, told from the filter's own falloff by its hard onset.
 
+mod edge;
 mod holder;
 pub mod lenses;
+mod penumbra;
 mod ring;
 
 use super::map::{GREEN, RatioMap};
@@ -9,6 +11,7 @@ use crate::numerics::harmonics::{SMOOTH_TERMS, smooth_terms};
 use crate::numerics::least_squares::{self, LinearFit};
 use crate::profile::{Corners, Vignetting};
 use crate::quantity::{Percent, Stops};
+use edge::StraightEdge;
 pub use holder::ONSET_STOPS;
 use ring::Ring;
 
@@ -25,6 +28,11 @@ const MOST_NOISES: f64 = 1.5;
 /// Orders 2 and 4 above this leave nothing certain to be said of the corners, peak to peak in stops
 /// (ours).
 const CROSSED: f64 = 1.0;
+/// Darkening that is hard where it comes within so many cells, in stops, and how many cells of it are
+/// worth a word (ours).
+const HARD_STOPS: f64 = 0.3;
+const HARD_CELLS: usize = 3;
+const HARD_LEAST: usize = 8;
 /// Radii that are tried where the wider inside is not smooth, because the shade reaches into it.
 const INSIDES: [f64; 3] = [INSIDE, 0.68, 0.56];
 
@@ -39,12 +47,20 @@ pub struct Shade {
     pub stops: Vec<f64>,
     /// Cells that patterns should leave out.
     pub skip: Vec<bool>,
+    /// Something hard shades cells, and no ring or edge explains it.
+    pub unexplained: bool,
 }
 
 impl Shade {
     fn none(map: &RatioMap) -> Self {
         let cells = map.len();
-        Self { mechanical: false, onset: None, stops: vec![0.0; cells], skip: vec![false; cells] }
+        Self {
+            mechanical: false,
+            onset: None,
+            stops: vec![0.0; cells],
+            skip: vec![false; cells],
+            unexplained: false,
+        }
     }
     /// The darkest shaded cell of each quarter of the frame.
     #[must_use]
@@ -85,6 +101,7 @@ pub fn of_mount<'a>(shades: impl Iterator<Item = (&'a RatioMap, &'a Shade)>) -> 
 /// Where the inside of the frame is not smooth (a dark cross crosses it) nothing is claimed.
 #[must_use]
 pub fn find(map: &RatioMap) -> Shade {
+    let mut unexplained = false;
     for inside in INSIDES {
         let Some(smooth) = smooth_inside(map, inside) else { continue };
         let noise = map.noise[GREEN];
@@ -95,11 +112,28 @@ pub fn find(map: &RatioMap) -> Shade {
         if let Some(shade) = shaded(map, &excess, inside) {
             return shade;
         }
+        unexplained = hard(map, &excess);
         if smooth.rms() < 0.5 * INSIDE_RMS.hypot(2.0 * MOST_NOISES * noise) {
             break;
         }
     }
-    Shade::none(map)
+    Shade { unexplained, ..Shade::none(map) }
+}
+
+/// Whether many cells are far darker than the smooth part, and darker than the cells next to them
+/// by much: no lens and no glass does that.
+fn hard(map: &RatioMap, excess: &[Option<f64>]) -> bool {
+    let limit = HARD_STOPS.hypot(MOST_NOISES * 3.0 * map.noise[GREEN]);
+    let step = |i: usize| {
+        let inwards = [i.checked_sub(HARD_CELLS), Some(i + HARD_CELLS)];
+        let down = HARD_CELLS * map.columns;
+        let around = [i.checked_sub(down), Some(i + down)];
+        let near = inwards.into_iter().chain(around).flatten();
+        let known = near.filter_map(|k| excess.get(k).copied().flatten());
+        Some(excess[i]? - known.reduce(f64::min)?)
+    };
+    let steep = (0..map.len()).filter(|&i| excess[i].is_some_and(|e| e > limit));
+    steep.filter_map(step).filter(|s| *s > 0.7 * limit).count() >= HARD_LEAST
 }
 
 /// The pattern fitted inside a radius, shade left out by its robustness.
@@ -130,20 +164,52 @@ fn shaded(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Shade> 
     let ring = ring::fit(map, excess, inside);
     // a ring that reaches a whole side is no straight edge there
     let sides = holder::sides(map, &beyond(map, excess, ring.as_ref()));
-    if ring.is_none() && sides.iter().all(Option::is_none) {
+    let straight = match ring {
+        Some(_) => Vec::new(),
+        None => straight_edges(map, &less_sides(map, excess, &sides)),
+    };
+    if ring.is_none() && straight.is_empty() && sides.iter().all(Option::is_none) {
         return None;
     }
+    let of_straight = |x: f64, y: f64| straight.iter().map(|e| e.stops(x, y)).fold(0.0, f64::max);
+    let near_straight = |x: f64, y: f64| straight.iter().any(|e| e.is_near(x, y, map.cell()));
     let of_sides = |x: f64, y: f64| holder::shade(&sides, map, x, y);
     let of_ring = |x: f64, y: f64| ring.as_ref().map_or(0.0, |r: &Ring| r.stops(x, y));
     let mut shade = Shade { mechanical: true, ..Shade::none(map) };
     for (i, excess) in excess.iter().enumerate() {
         let (x, y) = map.position(i);
-        let modelled = of_ring(x, y).max(of_sides(x, y));
-        shade.skip[i] = modelled > CLEAN_STOPS || near_ring(map, ring.as_ref(), x, y);
+        let modelled = of_ring(x, y).max(of_sides(x, y)).max(of_straight(x, y));
+        let near = near_ring(map, ring.as_ref(), x, y) || near_straight(x, y);
+        shade.skip[i] = modelled > CLEAN_STOPS || near;
         shade.stops[i] = if modelled > CLEAN_STOPS { excess.unwrap_or(modelled) } else { 0.0 };
     }
-    shade.onset = onset(map, |x, y| of_ring(x, y).max(of_sides(x, y)));
+    shade.onset = onset(map, |x, y| of_ring(x, y).max(of_sides(x, y)).max(of_straight(x, y)));
     Some(shade)
+}
+
+/// Straight edges, looked for once more where the smooth part is known from all that they spare.
+fn straight_edges(map: &RatioMap, excess: &[Option<f64>]) -> Vec<StraightEdge> {
+    let first = edge::find(map, excess);
+    let spared = |_: usize, (x, y): (f64, f64)| !first.iter().any(|e| e.is_near(x, y, map.cell()));
+    let (rows, values) = map.rows(map.green(), spared, smooth_terms);
+    let smooth = (!first.is_empty() && values.len() > 3 * SMOOTH_TERMS)
+        .then(|| least_squares::robust_fit(&rows, &values, map.noise[GREEN]))
+        .flatten();
+    let again = smooth.map(|smooth| edge::find(map, &self::excess(map, &smooth)));
+    again.filter(|found| !found.is_empty()).unwrap_or(first)
+}
+
+/// What a holder's whole sides leave over.
+fn less_sides(
+    map: &RatioMap,
+    excess: &[Option<f64>],
+    sides: &[Option<holder::Side>; 4],
+) -> Vec<Option<f64>> {
+    let left = |(i, excess): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        excess.map(|e| e - holder::shade(sides, map, x, y))
+    };
+    excess.iter().enumerate().map(left).collect()
 }
 
 /// What a ring leaves over; unknown where it leaves too little light to tell.
@@ -159,7 +225,7 @@ fn beyond(map: &RatioMap, excess: &[Option<f64>], ring: Option<&Ring>) -> Vec<Op
 
 /// Whether a cell comes within its own width of the shade.
 fn near_ring(map: &RatioMap, ring: Option<&Ring>, x: f64, y: f64) -> bool {
-    ring.is_some_and(|r| r.distance(x, y) > r.begin() - ring::CELL_REACH * map.cell())
+    ring.is_some_and(|r| r.distance(x, y) > r.begin() - penumbra::CELL_REACH * map.cell())
 }
 
 /// Smallest radius in the frame at which the shade exceeds [`ONSET_STOPS`].

@@ -5,8 +5,8 @@
 //! very map, and orders 2 and 4 must stand out from that, from the noise of the cells, and from
 //! what a light's pattern may change unseen between two runs.
 
+use super::no_pair;
 use super::pattern::PatternFit;
-use super::reflection;
 use crate::measure::map::noise::roughness;
 use crate::measure::map::{GREEN, RatioMap};
 use crate::numerics::harmonics::{Harmonics, wrapped};
@@ -53,7 +53,12 @@ pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross 
         Some(map.green()[i]? - pattern.even_and_tilt(x, y))
     });
     let depth = robust::quantile(residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
-    let one_sided = || depth < PRESENT_DEPTH && reflection::explains_it(map, skip, UNSEEN_CHANGE);
+    let one_sided = || {
+        let falloff = pattern.record().falloff_stops.get();
+        depth < PRESENT_DEPTH
+            && (no_pair::is_reflection(map, skip, UNSEEN_CHANGE)
+                || no_pair::is_tilted_glass(map, skip, UNSEEN_CHANGE, falloff))
+    };
     let state = if depth < LEAST_DEPTH || !significant(map, skip) || one_sided() {
         CrossState::Absent
     } else if depth < PRESENT_DEPTH {

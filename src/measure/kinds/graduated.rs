@@ -5,6 +5,8 @@
 mod edge;
 
 use crate::measure::map::{GREEN, RatioMap};
+use crate::numerics::least_squares;
+use crate::numerics::robust::between;
 use crate::profile::{Gains, Graduation};
 use crate::quantity::{Degrees, Percent, Ratio, Stops};
 use edge::{Edge, Spot};
@@ -29,19 +31,89 @@ const COVERAGE: f64 = 2.0;
 /// So many cells tell the dark half's cast.
 const ENOUGH_DARK: usize = 10;
 
+/// An edge is worth a look from this step on, in stops (ours).
+pub const LEAST_STEP: f64 = 0.3;
+/// The edge leaves less than this share of the squares that even darkening leaves (ours).
+const LEFT_OVER: f64 = 0.15;
+/// Either side of the half covers this share of the frame at least: less is a mount at the frame's
+/// edge (ours).
+const EITHER_SIDE: f64 = 0.12;
+
+/// An edge in a map that ought to be even.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Recognised {
+    /// How much darker one end is.
+    pub step: Stops,
+    /// The other end against the frame's centre.
+    pub clear: Stops,
+}
+
+/// Whether the cells of a map, or of what changed of it, show one edge through most of the frame, of
+/// this step at least in stops. Where light may lean from one side to the other, an edge must
+/// explain more than that does.
+#[must_use]
+pub fn recognise(
+    map: &RatioMap,
+    cells: &[Option<f64>],
+    least_step: f64,
+    light_leans: bool,
+) -> Option<Recognised> {
+    let spots = spots(map, cells);
+    let known = spots.iter().map(|s| s.stops);
+    if between(known, [0.02, 0.98])? < least_step {
+        return None;
+    }
+    let side = map.cell() / frame_height(map);
+    let edge = edge::fit(&spots, side, map.noise[GREEN])?;
+    let (darkest, lightest) = edge.ends(&spots);
+    let step = darkest - lightest;
+    let beyond = spots.iter().filter(|s| edge.is_beyond_half(s)).count() as f64;
+    let share = beyond / spots.len() as f64;
+    let after: f64 = spots.iter().map(|s| (s.stops - edge.cell_stops(s, side)).powi(2)).sum();
+    let before = squares_left(map, cells, light_leans)?;
+    (step > least_step
+        && (EITHER_SIDE..1.0 - EITHER_SIDE).contains(&share)
+        && after < LEFT_OVER * before)
+        .then_some(Recognised { step: Stops::new(step), clear: Stops::new(lightest) })
+}
+
+/// Squares that even darkening and, where light leans, a tilt leave over.
+fn squares_left(map: &RatioMap, cells: &[Option<f64>], light_leans: bool) -> Option<f64> {
+    let terms = |x: f64, y: f64| {
+        let r2 = x * x + y * y;
+        [1.0, r2, r2 * r2, x, y]
+    };
+    let (rows, values) = map.rows(cells, |_, _| true, terms);
+    let weights = vec![1.0; values.len()];
+    let mut fit = least_squares::weighted(&rows, &values, &weights)?;
+    if !light_leans {
+        // what tilt there is counts as left over
+        fit.coefficients[3..].fill(0.0);
+    }
+    Some(rows.iter().zip(&values).map(|(row, v)| (v - fit.at(row)).powi(2)).sum())
+}
+
+fn frame_height(map: &RatioMap) -> f64 {
+    2.0 * map.half_sides().1
+}
+
+/// Known cells with their places in frame heights.
+fn spots(map: &RatioMap, cells: &[Option<f64>]) -> Vec<Spot> {
+    let height = frame_height(map);
+    let spot = |(i, stops): (usize, &Option<f64>)| {
+        let (x, y) = map.position(i);
+        Some(Spot { x: x / height, y: y / height, stops: (*stops)? })
+    };
+    cells.iter().enumerate().filter_map(spot).collect()
+}
+
 /// Describes a graduation from its map and the strengths of red, green and blue in the frame's
 /// centre, in stops. `None` where nothing is known or no edge can be fitted.
 #[must_use]
 pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
     let centre_stops = centre[GREEN];
-    let height = 2.0 * map.half_sides().1;
-    let spots: Vec<Spot> = (0..map.len())
-        .filter_map(|i| {
-            let (x, y) = map.position(i);
-            let stops = map.green()[i]?;
-            Some(Spot { x: x / height, y: y / height, stops })
-        })
-        .collect();
+    let height = frame_height(map);
+    let spots = spots(map, map.green());
     let edge = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     // An upright line never meets the vertical middle; its distance from the centre stands for it.
@@ -63,7 +135,7 @@ pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
 
 /// Raw multipliers that undo the mean cast beyond nine tenths of the change.
 fn dark_half(map: &RatioMap, edge: &Edge, centre: [f64; 3]) -> Option<Gains> {
-    let height = 2.0 * map.half_sides().1;
+    let height = frame_height(map);
     let against_green = |channel: usize| {
         let known = (0..map.len()).filter_map(|i| {
             let (x, y) = map.position(i);

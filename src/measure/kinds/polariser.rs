@@ -17,8 +17,13 @@ const APART: f64 = 5.0;
 /// What a polariser's rotations say against the light.
 #[must_use]
 pub fn doubt(found: &Polarising) -> Option<Caution> {
-    let change = found.extinction_stops.filter(|_| found.light_polarised)?;
-    Some(Caution::LightPolarised { change: change.stops })
+    match found.extinction_stops {
+        None => Some(Caution::PolarisationUntold),
+        Some(change) if found.light_polarised => {
+            Some(Caution::LightPolarised { change: change.stops })
+        }
+        Some(_) => None,
+    }
 }
 
 /// Reads the rotations. Each setting is one; marks that are numbers are degrees.

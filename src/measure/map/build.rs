@@ -1,7 +1,7 @@
 //! From the light of bare and filtered frames to the map, turned as the picture is viewed.
 
 use super::light::{CellLayout, Detail, FrameLight, Side};
-use super::{GREEN, RatioMap, noise};
+use super::{GREEN, RatioMap, noise, surface};
 
 /// Light below this share of its frame's mean is taken as unknown (14 stops, more than a raw frame
 /// holds).
@@ -46,6 +46,8 @@ pub(super) fn from_sides(
         noise: noise::noise(columns, bare.scatter, filtered.scatter, &stops),
         stops,
         bare_changes: bare.runs.windows(2).map(change).collect(),
+        surface_moved: surface::moved(columns, bare, filtered),
+        filtered_changes: filtered.runs.windows(2).map(change).collect(),
     };
     viewed(stored, layout.orientation).centred()
 }
@@ -95,5 +97,7 @@ fn viewed(stored: RatioMap, orientation: u8) -> RatioMap {
         stops: std::array::from_fn(|c| apply(&stored.stops[c])),
         noise: stored.noise,
         bare_changes: stored.bare_changes.iter().map(apply).collect(),
+        surface_moved: stored.surface_moved,
+        filtered_changes: stored.filtered_changes.iter().map(apply).collect(),
     }
 }

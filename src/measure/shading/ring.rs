@@ -1,13 +1,12 @@
 //! A round edge in front of the lens: the shade beyond a circle, soft by the size of the pupil.
 
+use super::penumbra::{self, Cell};
 use crate::measure::map::{GREEN, RatioMap};
 use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 
 /// Cells inside this share of the fitted inside tell nothing of a ring.
 const OUTER_SHARE: f64 = 0.75;
-/// Shade is followed down to this transmittance.
-const LEAST_LIGHT: f64 = 1.0 / 256.0;
 /// Widest penumbra (0 to 100 %) that is called hard, in half diagonals (ours).
 const WIDEST: f64 = 0.6;
 /// A ring's centre lies this near to the frame's (ours).
@@ -25,10 +24,6 @@ const WORTH_STOPS: f64 = 0.02;
 /// or from this excess in stops, with so many times the noise of a cell (ours).
 const WORTH_EXCESS: f64 = 0.05;
 const WORTH_NOISES: f64 = 3.0;
-/// Samples across a cell, each way.
-const SAMPLES: usize = 3;
-/// A cell reaches this share of its side from its centre: half its diagonal, and a little.
-pub(super) const CELL_REACH: f64 = 0.75;
 
 /// Parameters: centre (x, y) and middle of the penumbra in half diagonals, ln of its width.
 const SIZE: usize = 4;
@@ -36,6 +31,8 @@ const SIZE: usize = 4;
 /// corner on, hard or soft (ours).
 const START_MIDDLES: [f64; 3] = [0.75, 0.85, 0.93];
 const START_WIDTHS: [f64; 2] = [0.08, 0.25];
+/// How far off the centre a second look begins, in half diagonals (ours).
+const START_OFF: f64 = 0.15;
 /// Usual width in half diagonals, and how much the squares of a factor e of width and of a half
 /// diagonal off the centre weigh, in stops squared: little beside a cell of shade (ours).
 const USUAL_WIDTH: f64 = 0.15;
@@ -79,66 +76,47 @@ impl Ring {
     pub fn begin(&self) -> f64 {
         self.middle - self.width / 2.0
     }
-    /// Share of the light that passes: a disc-shaped pupil cut by a straight edge,
-    /// 1/2 + (x sqrt(1 - x^2) + asin x) / pi.
-    fn light(&self, x: f64, y: f64) -> f64 {
-        let u = (2.0 * (self.middle - self.distance(x, y)) / self.width).clamp(-1.0, 1.0);
-        0.5 + (u * (1.0 - u * u).sqrt() + u.asin()) / std::f64::consts::PI
-    }
     /// The shade at a point, in stops.
     pub fn stops(&self, x: f64, y: f64) -> f64 {
-        -self.light(x, y).max(LEAST_LIGHT).log2()
+        penumbra::stops(self.middle - self.distance(x, y), self.width)
     }
     /// The shade of a cell, light averaged over it.
     pub fn cell_stops(&self, x: f64, y: f64, side: f64) -> f64 {
-        let reach = CELL_REACH * side;
-        if self.distance(x, y) < self.begin() - reach {
-            return 0.0;
-        }
-        let step = side / SAMPLES as f64;
-        let offset = |k: usize| (k as f64 - (SAMPLES as f64 - 1.0) / 2.0) * step;
-        let mut light = 0.0;
-        for i in 0..SAMPLES {
-            for j in 0..SAMPLES {
-                light += self.light(x + offset(i), y + offset(j));
-            }
-        }
-        -(light / (SAMPLES * SAMPLES) as f64).max(LEAST_LIGHT).log2()
+        let ahead = |x: f64, y: f64| self.middle - self.distance(x, y);
+        penumbra::cell_stops(ahead, self.width, (x, y), side)
     }
-}
-
-struct Cell {
-    x: f64,
-    y: f64,
-    excess: f64,
 }
 
 /// Fits a ring to what the outer cells have beyond the smooth part; `None` where no ring explains
 /// it.
 pub(super) fn fit(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option<Ring> {
-    let cells: Vec<Cell> = excess
-        .iter()
-        .enumerate()
-        .filter_map(|(i, e)| {
-            let (x, y) = map.position(i);
-            let excess = (*e)?.min(-LEAST_LIGHT.log2());
-            (x.hypot(y) > OUTER_SHARE * inside).then_some(Cell { x, y, excess })
-        })
-        .collect();
+    let cells = penumbra::cells(map, excess, OUTER_SHARE * inside);
     if !cells.iter().any(|c| c.excess > DARKEST) {
         return None;
     }
     let noise = map.noise[GREEN].max(LEAST_NOISE);
     let side = map.cell();
     let problem = RingProblem { cells: &cells, side };
-    let start = |middle: f64, width: f64| DVector::from(vec![0.0, 0.0, middle, width.ln()]);
-    let best = START_MIDDLES
-        .into_iter()
-        .flat_map(|middle| START_WIDTHS.map(|width| start(middle, width)))
-        .map(|start| descend(&problem, start, &RULE))
-        .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
-    let ring = Ring::from_vector(&best.at);
-    believable(&cells, side, noise, &ring).then_some(ring)
+    let fitted = |(x, y): (f64, f64)| {
+        let start = |middle: f64, width: f64| DVector::from(vec![x, y, middle, width.ln()]);
+        let best = START_MIDDLES
+            .into_iter()
+            .flat_map(|middle| START_WIDTHS.map(|width| start(middle, width)))
+            .map(|start| descend(&problem, start, &RULE))
+            .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+        let ring = Ring::from_vector(&best.at);
+        believable(&cells, side, noise, &ring).then_some(ring)
+    };
+    // the shade of a ring off the centre lies to one side of the frame
+    fitted((0.0, 0.0)).or_else(|| fitted(away_from_shade(&cells)))
+}
+
+/// Where a ring off the centre is looked for: away from the weight of the shade.
+fn away_from_shade(cells: &[Cell]) -> (f64, f64) {
+    let shaded = cells.iter().filter(|c| c.excess > DARKEST);
+    let (x, y) = shaded.fold((0.0, 0.0), |(x, y), c| (x + c.excess * c.x, y + c.excess * c.y));
+    let far = x.hypot(y).max(f64::MIN_POSITIVE);
+    (-START_OFF * x / far, -START_OFF * y / far)
 }
 
 fn believable(cells: &[Cell], side: f64, noise: f64, ring: &Ring) -> bool {

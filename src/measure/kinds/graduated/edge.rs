@@ -126,7 +126,7 @@ impl Edge {
         self.side * (spot.y * cos - spot.x * sin - self.centre)
     }
     /// Light averaged over a cell of this side, in stops.
-    fn cell_stops(&self, spot: &Spot, side: f64) -> f64 {
+    pub fn cell_stops(&self, spot: &Spot, side: f64) -> f64 {
         let (sin, cos) = self.angle.sin_cos();
         let half = 0.5 * side * (sin.abs().max(cos.abs()));
         let d = self.distance(spot);
@@ -136,6 +136,10 @@ impl Edge {
     /// Whether a cell lies beyond nine tenths of the change.
     pub fn is_dark(&self, spot: &Spot) -> bool {
         self.curve.share(self.distance(spot) / self.width) >= 0.9
+    }
+    /// Whether a cell lies on the dark side of half strength.
+    pub fn is_beyond_half(&self, spot: &Spot) -> bool {
+        self.distance(spot) > 0.0
     }
     /// Even darkening at this radius in heights, in stops.
     pub fn darkening_at(&self, radius: f64) -> f64 {

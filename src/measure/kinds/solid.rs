@@ -1,0 +1,34 @@
+//! What the map of a filter taken as even says against that: an edge through the frame, which is a
+//! graduation where the other end is nearly clear, and a shadow where it is not.
+
+use super::graduated::{self, Recognised};
+use crate::caution::Caution;
+use crate::measure::map::RatioMap;
+use crate::quantity::Stops;
+
+/// The clear end of a graduated filter takes no more than this, in stops (ours).
+const CLEAR_END: f64 = 1.0;
+/// A graduated filter takes this much more at its dark end, in stops (ours): makers begin at one.
+const GRADUATION: f64 = 0.5;
+/// An edge that comes and goes between runs is a shadow from this step on, in stops (ours).
+const SHADOW_STEP: f64 = 0.08;
+
+/// The edge of a graduated filter, from its whole map and its strength in the centre.
+#[must_use]
+pub fn graduation(map: &RatioMap, centre: Stops) -> Option<Recognised> {
+    let found = graduated::recognise(map, map.green(), graduated::LEAST_STEP, false)?;
+    (found.step.get() > GRADUATION && (centre + found.clear).get() < CLEAR_END).then_some(found)
+}
+
+/// Shadows: an edge in what ought to be even.
+#[must_use]
+pub fn shadow(map: &RatioMap) -> Option<Caution> {
+    let changes = map.bare_changes.iter().chain(&map.filtered_changes);
+    let changing = changes.filter_map(|cells| graduated::recognise(map, cells, SHADOW_STEP, true));
+    let largest = changing.map(|found| found.step.get()).reduce(f64::max);
+    let through = || graduated::recognise(map, map.green(), graduated::LEAST_STEP, true);
+    match largest {
+        Some(stops) => Some(Caution::ShadowSuspected { stops: Stops::new(stops), changes: true }),
+        None => through().map(|f| Caution::ShadowSuspected { stops: f.step, changes: false }),
+    }
+}

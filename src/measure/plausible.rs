@@ -1,0 +1,137 @@
+//! Results that cannot be, or hardly: each is said, with what most likely went wrong.
+
+use super::kinds::OfKind;
+use super::result::{Centre, SettingResult};
+use crate::caution::Caution;
+use crate::measured::Measured;
+use crate::profile::Kind;
+use crate::quantity::Stops;
+
+/// Through a filter it is not brighter than without, but for so much, in stops (ours).
+const BRIGHTER: f64 = 0.1;
+/// Makers keep their ratings within this, in stops (common practice, no source).
+const OFF_RATING: f64 = 2.0;
+/// A number read another way fits within this, in stops (ours).
+const FITS: f64 = 0.7;
+/// A stack differs from its parts from so many standard uncertainties on.
+const STACK_DEVIATIONS: f64 = 4.0;
+/// Two standard uncertainties, as documents hold them.
+const COVERAGE: f64 = 2.0;
+/// What polarisers take of unpolarised light, in stops (common practice, no source).
+const POLARISER: std::ops::Range<f64> = 1.1..2.0;
+/// A fall of a ring from mark to mark is one from this on, in stops (ours).
+const FALL: f64 = 0.1;
+/// Stops in one unit of density: log2 of 10.
+const STOPS_PER_DENSITY: f64 = std::f64::consts::LOG2_10;
+
+/// What is wrong with the filter as a whole.
+#[must_use]
+pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
+    let mut found = Vec::new();
+    let settings = &centre.settings;
+    let lightest = settings.iter().map(|s| s.strength().value().get()).reduce(f64::min);
+    if let Some(stops) = lightest.filter(|s| *s < -BRIGHTER) {
+        found.push(Caution::BrighterThanBare { stops: Stops::new(-stops) });
+    }
+    let single = matches!(centre.shoot.kind, Kind::Solid | Kind::Stack);
+    if let (Some(rated), Some(first), true) = (centre.about.rated, settings.first(), single) {
+        found.extend(against_rating(first.strength().value(), rated));
+    }
+    if let OfKind::Stack(Some(stack)) = of_kind {
+        let (difference, u95) = (stack.difference.stops, stack.difference.u95);
+        if difference.abs().get() > STACK_DEVIATIONS / COVERAGE * u95.get() {
+            found.push(Caution::StackDiffers { difference, u95 });
+        }
+    }
+    let solid = matches!(of_kind, OfKind::Solid) && !centre.about.kind_said;
+    let polariser = |s: &SettingResult| POLARISER.contains(&s.strength().value().get());
+    if solid && settings.first().is_some_and(polariser) {
+        found.push(Caution::MaybePolariser);
+    }
+    if centre.shoot.kind == Kind::Variable {
+        found.extend(marks_fall(settings));
+        if !centre.about.marks_named && numbered(settings) {
+            found.push(Caution::MarksNumbered);
+        }
+    }
+    found
+}
+
+fn against_rating(measured: Stops, rated: Stops) -> Option<Caution> {
+    if (measured - rated).abs().get() <= OFF_RATING {
+        return None;
+    }
+    let reading = another_reading(measured.get(), rated.get());
+    Some(Caution::FarFromRated { measured, rated, reading })
+}
+
+/// The number on the rim read as density, filter factor or stops instead, where that fits.
+fn another_reading(measured: f64, rated: f64) -> Option<String> {
+    let factor = rated.exp2();
+    let density = rated / STOPS_PER_DENSITY;
+    let mut readings = vec![
+        (rated * STOPS_PER_DENSITY, format!("{rated:.1}D")),
+        (factor, format!("{factor:.0}stops")),
+        (density, format!("{density:.1}stops")),
+        (factor * STOPS_PER_DENSITY, format!("{factor:.1}D")),
+    ];
+    if rated > 1.0 {
+        readings.push((rated.log2(), format!("{rated:.0}x")));
+    }
+    let off = |r: &(f64, String)| (r.0 - measured).abs();
+    readings.sort_by(|a, b| off(a).total_cmp(&off(b)));
+    readings.into_iter().next().filter(|r| off(r) < FITS).map(|r| r.1)
+}
+
+/// Whether the marks are called by their numbers from the first on.
+fn numbered(settings: &[SettingResult]) -> bool {
+    let of = |(i, s): (usize, &SettingResult)| {
+        s.mark.as_ref().is_none_or(|mark| *mark == (i + 1).to_string())
+    };
+    settings.iter().enumerate().all(of)
+}
+
+/// Marks that are numbers promise more the larger they are.
+fn marks_fall(settings: &[SettingResult]) -> Option<Caution> {
+    let number = |s: &SettingResult| s.mark.as_deref()?.trim().parse::<f64>().ok();
+    let mut named: Vec<(f64, &SettingResult)> =
+        settings.iter().filter_map(|s| Some((number(s)?, s))).collect();
+    named.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let falls = named.windows(2).filter_map(|pair| {
+        let (lower, higher) = (pair[0].1, pair[1].1);
+        let fall: Measured<Stops> = lower.strength().less(higher.strength());
+        let told = fall.value().get() > FALL.max(fall.u95().get());
+        told.then(|| Caution::MarksFall {
+            lower: lower.mark.clone().unwrap_or_default(),
+            higher: higher.mark.clone().unwrap_or_default(),
+            fall: fall.value(),
+        })
+    });
+    falls.max_by(|a, b| size(a).total_cmp(&size(b)))
+}
+
+fn size(caution: &Caution) -> f64 {
+    match caution {
+        Caution::MarksFall { fall, .. } => fall.get(),
+        _ => 0.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ratings_read_another_way_are_offered() {
+        // density 3.0 is 9.97 stops and a factor of 1000 as well (ISO 5-1: density is log10)
+        assert_eq!(another_reading(9.97, 3.0).as_deref(), Some("3.0D"));
+        assert_eq!(another_reading(3.02, 8.0).as_deref(), Some("8x"));
+        // a factor of 8 where 8 stops were meant
+        assert_eq!(another_reading(7.9, 3.0).as_deref(), Some("8stops"));
+        // density 0.9 was taken where 0.9 stop was meant
+        assert_eq!(another_reading(0.9, 2.99).as_deref(), Some("0.9stops"));
+        assert_eq!(another_reading(6.5, 10.0), None);
+        assert!(against_rating(Stops::new(10.4), Stops::new(10.0)).is_none());
+        assert!(against_rating(Stops::new(6.0), Stops::new(10.0)).is_some());
+    }
+}
