@@ -10,7 +10,7 @@ pub mod leak;
 pub mod maps;
 
 use crate::kit::stack::u95_of_difference;
-use crate::profile::{Cast, CrossState, Kind, Profile, Setting, StopsU95};
+use crate::profile::{Cast, CrossState, Graduation, Kind, Profile, Setting, StopsU95};
 use crate::quantity::{Degrees, Percent, Stops};
 use leak::RedLeak;
 use maps::MapDifference;
@@ -113,8 +113,8 @@ pub struct EvennessDifference {
 /// How two graduations differ.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct GraduationDifference {
-    /// Dark end minus clear end of both.
-    pub dark_end: [Stops; 2],
+    /// Dark end minus clear end, in stops; u95 is 0 where one of them states none.
+    pub dark_end: Difference,
     /// 10 to 90 % width of both, percent of the height.
     pub width: [Percent; 2],
     /// Centre line of both, percent of the height from the top.
@@ -170,12 +170,18 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
         only_first: missing(first, second),
         only_second: missing(second, first),
         graduation: graduation.map(|(a, b)| GraduationDifference {
-            dark_end: [a.dark_end_stops, b.dark_end_stops],
+            dark_end: dark_end(a, b),
             width: [a.width_percent_of_height, b.width_percent_of_height],
             centre: [a.centre_percent_of_height, b.centre_percent_of_height],
             angle: [a.angle, b.angle],
         }),
     })
+}
+
+fn dark_end(first: &Graduation, second: &Graduation) -> Difference {
+    let both = first.dark_end_u95.zip(second.dark_end_u95);
+    let (a, b) = both.map_or((0.0, 0.0), |(a, b)| (a.get(), b.get()));
+    Difference::new((first.dark_end_stops.get(), a), (second.dark_end_stops.get(), b))
 }
 
 fn kind_name(kind: Kind) -> &'static str {

@@ -7,6 +7,7 @@
 pub mod figures;
 pub mod rating;
 pub mod strength;
+pub mod first;
 pub mod ring;
 pub mod cast;
 pub mod cast_along;

@@ -34,7 +34,10 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let gathered = gather::gather(&args.shoot, console)?;
     let ignored = gathered.ignored;
-    let (shoot, profile) = measured(gathered, args, file.as_ref(), &about)?;
+    let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about)?;
+    if let Some(said) = settle_rating(args, &mut profile) {
+        console.warn(&said);
+    }
     // The summary holds them too, with their marks.
     if args.shoot.format == Format::Json || !console.one_terminal() {
         for caution in cautions(&profile, Grade::Number) {
@@ -71,6 +74,16 @@ fn measured(
     let shoot = sort(gathered.candidates, &wish)?;
     let profile = measure(&shoot, about)?;
     Ok((shoot, profile))
+}
+
+/// Takes a rating like 3.0 as a density where the measurement fits that alone, and says so.
+fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String> {
+    let rating = exposure::parse_rating(args.rated.as_deref()?).ok()?;
+    let dark_end = profile.graduation.as_ref().map(|g| g.dark_end_stops);
+    let centre = profile.settings.first().map(|s| s.strength.stops);
+    let settled = rating.settled_by(dark_end.or(centre)?)?;
+    profile.filter.rated_stops = settled.single();
+    settled.said
 }
 
 fn about(

@@ -18,7 +18,8 @@ pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
     let rating = args.rated.as_deref().map(exposure::parse_rating).transpose();
     let rating = rating.map_err(Failure::usage)?;
     let metered = args.metered.as_deref().map(exposure::parse_time).transpose();
-    if let Some(said) = rating.as_ref().and_then(|rating| rating.said.as_ref()) {
+    let told = |rating: &exposure::Rating| rating.said.clone().or_else(|| rating.doubtful());
+    if let Some(said) = rating.as_ref().and_then(told) {
         console.warn(&format!("note: {said}"));
     }
     let plan = Plan::of(Request {

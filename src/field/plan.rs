@@ -29,7 +29,7 @@ const HANDLING_S: (f64, f64) = (3.0, 30.0);
 pub struct Request {
     /// Sort of filter.
     pub kind: Kind,
-    /// What the rim claims; a polariser's claims nothing.
+    /// What it is rated; a polariser is not.
     pub rating: Option<Rating>,
     /// Meter reading of the wall without the filter.
     pub metered: Option<GivenTime>,
@@ -366,7 +366,7 @@ fn ring(
     shot: &dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot,
 ) -> Vec<Shot> {
     let up = "up the ring, arriving from the weaker side";
-    let down = "back down, arriving from the stronger side: shows the play of the ring";
+    let down = "back down, arriving from the stronger side: shows how well the ring repeats";
     let mut list: Vec<Shot> = settings.iter().map(|s| at(s, up)).collect();
     list.push(shot(ShotState::Bare, &light.bare, REPEATS, "the light between"));
     list.extend(settings.iter().rev().map(|s| at(s, down)));

@@ -24,9 +24,8 @@ pub type Files = Vec<(String, String)>;
 struct Phone<'a> {
     tables: Vec<Vec<PhoneColumn<'a>>>,
     rows: Vec<&'a str>,
-    sea: &'a [&'a str],
-    sun: &'a str,
-    sun_strong: bool,
+    sea: &'a str,
+    sun_short: &'a str,
     sections: Vec<notes::Section>,
 }
 
@@ -85,7 +84,7 @@ fn print(title: &str, a6: bool, sides: &[Side], each: usize) -> Result<String, a
     Print { title: title.to_owned(), a6, sheets }.render()
 }
 
-/// The page for the phone: dark, still, one file.
+/// The page for the phone: times first, still, one file.
 ///
 /// # Errors
 /// As [`kit_files`].
@@ -109,15 +108,12 @@ pub fn phone(card: &Card) -> Result<String, askama::Error> {
             _ => tables.push(vec![column]),
         }
     }
-    // The sun stands at the top already, so not once more below.
-    let mut sections = notes::sections(card);
-    sections.retain(|section| !section.strong);
+    let sections = notes::sections(card);
     Phone {
         tables,
         rows: card.rows.iter().map(|row| row.dial.as_str()).collect(),
-        sea: &words::SEA,
-        sun: notes::sun(card),
-        sun_strong: card.full_sun_warning,
+        sea: words::SEA_SHORT,
+        sun_short: crate::safety::SUN_SHORT,
         sections,
     }
     .render()

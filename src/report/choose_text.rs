@@ -5,13 +5,14 @@ use crate::exposure::sentence_text;
 use crate::field::choose::{Choice, Question};
 use crate::kit::Kit;
 use crate::profile::Kind;
-use crate::quantity::Stops;
 use crate::safety;
 use crate::say::choice::{self, made_up};
 use crate::say::{figures, habits};
 
 /// Rows that are printed.
 const MOST: usize = 8;
+/// Times from here on leave room for a wave, in seconds.
+const MINUTES_S: f64 = 60.0;
 
 /// The answer: the best first, then the table, cautions, footnotes.
 #[must_use]
@@ -41,14 +42,11 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
         habits::EFFECTS.iter().map(|(what, time)| format!("{what} {time}")).collect();
     let usual = format!("Usual times (common practice): {}.", effects.join(", "));
     out.push_str(&wrapped("", &usual));
-    out.push_str(&wrapped("", sun(kit, choices)));
+    if choices.iter().take(MOST).any(|choice| choice.time.get() >= MINUTES_S) {
+        out.push_str(&wrapped("By the sea: ", habits::SEA_SHORT));
+    }
+    out.push_str(&wrapped("", safety::SUN_SHORT));
     out
-}
-
-fn sun(kit: &Kit, choices: &[Choice]) -> &'static str {
-    let shown = choices.iter().take(MOST);
-    let strongest = shown.map(|c| c.stops.get()).fold(kit.strongest().get(), f64::max);
-    safety::text(Stops::new(strongest), kit.filters.iter().map(|p| p.filter.name.as_str()))
 }
 
 fn row(choice: &Choice) -> String {

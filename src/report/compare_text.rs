@@ -1,11 +1,11 @@
 //! A comparison as a terminal shows it, at most 80 columns wide.
 
 use super::lines::wrapped;
-use crate::compare::{Comparison, Difference};
+use crate::compare::Comparison;
 use crate::profile::Profile;
 use crate::rounding;
 use crate::say::comparison as said;
-use crate::say::figures::plain;
+use crate::say::figures::{plain, signed_with_doubt};
 
 /// The answer, the differences, what is shared; `bold` for the answer.
 #[must_use]
@@ -16,42 +16,29 @@ pub fn compare_text(
     bold: bool,
 ) -> String {
     let mut out = String::new();
-    let lead = plain(&said::answer(comparison));
+    let lead = plain(&said::answer(comparison, &said::labels(first, second)));
     let lead = wrapped("", &lead);
     out.push_str(&if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", lead.trim_end()) } else { lead });
     out.push_str(&wrapped("", &format!("First: {}", first.filter.name)));
     out.push_str(&wrapped("", &format!("Second: {}", second.filter.name)));
     out.push('\n');
-    out.push_str(&format!("{:<19}{:>9}{:>9}  second - first\n", "", "first", "second"));
-    let mut line = |name: &str, difference: &Difference| {
+    out.push_str(&format!("{:<26}{:>8}{:>8}  second - first\n", "", "first", "second"));
+    for (name, difference) in said::rows(comparison, first.filter.kind) {
         let places = rounding::places(difference.u95);
-        let show = said::shows(difference);
         out.push_str(&format!(
-            "{name:<19}{:>9}{:>9}  {:<20} {show}\n",
+            "{:<26}{:>8}{:>8}  {:<17} {}\n",
+            plain(&name),
             rounding::fixed(difference.first, places),
             rounding::fixed(difference.second, places),
-            format!(
-                "{} +- {}",
-                rounding::signed(difference.difference, places),
-                rounding::fixed(difference.u95, places)
-            ),
+            plain(&signed_with_doubt(difference.difference, difference.u95)),
+            said::shows(&difference)
         ));
-    };
-    if let [one] = comparison.settings.as_slice() {
-        line("strength, stops", &one.strength);
-        for (name, channel) in ["red", "green", "blue"].iter().zip(&one.channels) {
-            line(name, channel);
-        }
-        line("red minus green", &one.red_green);
-        line("blue minus green", &one.blue_green);
-        if let Some(mired) = &one.mired {
-            line("shift, mired", mired);
-        }
-    } else {
-        for setting in &comparison.settings {
-            let mark = setting.mark.as_deref().unwrap_or("-");
-            line(&format!("mark {mark}, stops"), &setting.strength);
-        }
+    }
+    for (name, [first, second]) in said::evenness(comparison) {
+        out.push_str(&wrapped("", &format!("{name}: spread {first}; {second}.")));
+    }
+    for sentence in said::only_in_one(comparison) {
+        out.push_str(&wrapped("", &sentence));
     }
     if let Some(leak) = &comparison.leak {
         out.push('\n');

@@ -15,7 +15,7 @@ struct Page<'a> {
     sun: &'a str,
     light: Vec<String>,
     rows: Vec<Row>,
-    dusk: &'a [&'a str],
+    indoors: &'a [&'a str],
     total: String,
 }
 
@@ -39,7 +39,7 @@ pub fn page(plan: &Plan) -> Result<String, askama::Error> {
         sun: sun(plan),
         light: light(plan),
         rows: rows(plan),
-        dusk: &habits::DUSK,
+        indoors: &habits::INDOORS,
         total: total(plan),
     }
     .render()
@@ -62,8 +62,8 @@ pub fn text(plan: &Plan) -> String {
     for line in &plan.checklist {
         out.push_str(&wrapped("  - ", &format!("{} Why: {}", line.what, line.why)));
     }
-    out.push_str("\nDusk and long times:\n");
-    out.push_str(&wrapped("  ", &habits::DUSK.join(" ")));
+    out.push_str("\nMeanwhile:\n");
+    out.push_str(&wrapped("  ", &habits::INDOORS.join(" ")));
     out.push('\n');
     out.push_str(&wrapped("", sun(plan)));
     out

@@ -130,6 +130,15 @@ pub fn tint(cast: &Cast) -> Option<&'static str> {
     })
 }
 
+/// " When editing daylight of 5500 K set 5250 K, tint a little to magenta."; empty where no shift is
+/// known.
+#[must_use]
+pub fn to_set(cast: &Cast) -> String {
+    let Some((behind, _)) = kelvin_behind(cast, DAYLIGHT) else { return String::new() };
+    let tint = tint(cast).map_or(String::new(), |tint| format!(", tint {tint}"));
+    format!(" When editing daylight of {} set {}{tint}.", kelvin(DAYLIGHT), kelvin(behind))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

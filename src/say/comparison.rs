@@ -4,42 +4,61 @@ use super::figures::{self, fixed, signed, unit};
 use crate::compare::leak::{LEAK_BELOW, RedLeak, Verdict};
 use crate::compare::sharing::Sameness;
 use crate::compare::{Comparison, Difference, SettingDifference};
+use crate::profile::{Kind, Profile};
+
+/// What the two are called: by their names, else by day, else by hour, else by their place.
+#[must_use]
+pub fn labels(first: &Profile, second: &Profile) -> [String; 2] {
+    let both = [first, second];
+    let names = both.map(|p| p.filter.name.clone());
+    if names[0] != names[1] {
+        return names;
+    }
+    // ISO 8601 to the day, to the minute.
+    for length in [10, 16] {
+        let stamps = both.map(|p| {
+            let at = p.frames.iter().find_map(|f| f.captured_at.as_deref()?.get(..length));
+            at.map(|at| at.replace('T', " "))
+        });
+        if let [Some(a), Some(b)] = &stamps
+            && a != b
+        {
+            return [a, b].map(|at| format!("{} of {at}", names[0]));
+        }
+    }
+    ["the first", "the second"].map(str::to_owned)
+}
 
 /// What the comparison comes to, in a sentence or two.
 #[must_use]
-pub fn answer(comparison: &Comparison) -> String {
+pub fn answer(comparison: &Comparison, labels: &[String; 2]) -> String {
     if let Some(graduation) = &comparison.graduation {
-        let [a, b] = graduation.dark_end;
-        let difference = b - a;
-        let way = if difference.get() < 0.0 { "less" } else { "more" };
-        return format!(
-            "The second's dark end takes {} {} {way} than the first's.",
-            fixed(difference.abs().get(), 2),
-            unit(difference.get())
-        );
+        return one_answer(&graduation.dark_end, " at its dark end", labels);
     }
     match comparison.settings.as_slice() {
-        [one] => one_answer(&one.strength),
-        many => many_answer(many),
+        [one] => one_answer(&one.strength, "", labels),
+        many => many_answer(many, labels),
     }
 }
 
-fn one_answer(strength: &Difference) -> String {
-    let places = crate::rounding::places(strength.u95);
-    let size = fixed(strength.difference.abs(), places);
-    let u95 = crate::rounding::fixed(strength.u95, places);
+fn one_answer(strength: &Difference, place: &str, [first, second]: &[String; 2]) -> String {
     let way = if strength.difference < 0.0 { "less" } else { "more" };
-    if strength.shows() {
-        let unit = unit(strength.difference);
-        format!("The second takes {size}\u{a0}\u{b1}\u{a0}{u95} {unit} {way} than the first.")
-    } else {
-        format!(
-            "No difference shows: the second takes {size}\u{a0}\u{b1}\u{a0}{u95} stop {way} than the first."
-        )
+    let size = figures::with_doubt(strength.difference.abs(), strength.u95);
+    let unit = unit(strength.difference);
+    let said = format!("{second} takes {size} {unit} {way} than {first}{place}.");
+    match (strength.u95 > 0.0, strength.shows()) {
+        (true, true) => figures::sentence(&said),
+        (true, false) => format!("No difference shows: {said}"),
+        (false, _) => {
+            let size = fixed(strength.difference.abs(), figures::PLACES_WITHOUT);
+            figures::sentence(&format!(
+                "{second} takes {size} {unit} {way} than {first}{place}; how sure that is, is not stated."
+            ))
+        }
     }
 }
 
-fn many_answer(settings: &[SettingDifference]) -> String {
+fn many_answer(settings: &[SettingDifference], [first, second]: &[String; 2]) -> String {
     let differing: Vec<&SettingDifference> =
         settings.iter().filter(|s| s.strength.shows()).collect();
     let largest = settings
@@ -53,10 +72,54 @@ fn many_answer(settings: &[SettingDifference]) -> String {
         n => format!("{n} of {} marks differ by more than their uncertainty", settings.len()),
     };
     format!(
-        "{count}; the largest difference is {} stop at mark {}.",
+        "{count}; the largest difference, {second} minus {first}, is {} stop at mark {}.",
         figures::signed_with_doubt(largest.strength.difference, largest.strength.u95),
         largest.mark.as_deref().unwrap_or("\u{2013}")
     )
+}
+
+/// Every difference that stands in figures: name, difference.
+#[must_use]
+pub fn rows(comparison: &Comparison, kind: Kind) -> Vec<(String, Difference)> {
+    let mut rows = Vec::new();
+    let mut push = |name: &str, difference: &Difference| rows.push((name.to_owned(), *difference));
+    if let Some(graduation) = &comparison.graduation {
+        push("Dark end", &graduation.dark_end);
+    }
+    let [one] = comparison.settings.as_slice() else {
+        for setting in &comparison.settings {
+            let mark = setting.mark.as_deref().unwrap_or("\u{2013}");
+            push(&format!("Mark {mark}"), &setting.strength);
+            push(&format!("Mark {mark}, red minus green"), &setting.red_green);
+        }
+        return rows;
+    };
+    let strength = if kind == Kind::Graduated { "Strength in the centre" } else { "Strength" };
+    push(strength, &one.strength);
+    for (name, channel) in ["Red", "Green", "Blue"].iter().zip(&one.channels) {
+        push(name, channel);
+    }
+    push("Red minus green", &one.red_green);
+    push("Blue minus green", &one.blue_green);
+    if let Some(mired) = &one.mired {
+        push("Shift of the light, mired", mired);
+    }
+    rows
+}
+
+/// Spread and dark cross of both, setting by setting.
+#[must_use]
+pub fn evenness(comparison: &Comparison) -> Vec<(String, [String; 2])> {
+    let of = |setting: &SettingDifference| {
+        let evenness = setting.evenness.as_ref()?;
+        let mark = setting.mark.as_ref().map_or("Frame".to_owned(), |mark| format!("Mark {mark}"));
+        let side = |i: usize| {
+            let spread = fixed(evenness.spread[i].get(), 2);
+            format!("{spread}, cross {}", super::ring::cross(evenness.cross[i]))
+        };
+        Some((mark, [side(0), side(1)]))
+    };
+    comparison.settings.iter().filter_map(of).collect()
 }
 
 /// What the red-leak check says, and what it can say.

@@ -79,7 +79,7 @@ fn alone(evenness: &Evenness) -> Vec<String> {
             amount(evenness.extremes_stops)
         ),
         match evenness.dark_cross.state {
-            CrossState::Absent => "There is no dark cross.".to_owned(),
+            CrossState::Absent => "There is no dark cross (the X pattern).".to_owned(),
             state => cross(state, evenness),
         },
         format!("The cast changes by at most {} stop across the frame.", fixed(colour, 2)),
@@ -94,7 +94,11 @@ fn cross(state: CrossState, evenness: &Evenness) -> String {
     let angle = evenness.dark_cross.angle.map_or_else(String::new, |angle| {
         format!(", its darkest arm at {}\u{b0} from the right edge", fixed(angle.get(), 0))
     });
-    format!("A dark cross is {}, {} deep{angle}.", ring::cross(state), depth(evenness))
+    format!(
+        "A dark cross (the X pattern) is {}, {} deep{angle}.",
+        ring::cross(state),
+        depth(evenness)
+    )
 }
 
 fn series(mapped: &[(&Setting, &Evenness)]) -> Vec<String> {
@@ -111,8 +115,10 @@ fn series(mapped: &[(&Setting, &Evenness)]) -> Vec<String> {
     }
     let begins = mapped.iter().find(|(_, e)| e.dark_cross.state != CrossState::Absent);
     said.push(match begins {
-        Some((setting, _)) => format!("The dark cross begins to show at mark {}.", name(setting)),
-        None => "No mark shows a dark cross.".to_owned(),
+        Some((setting, _)) => {
+            format!("The dark cross (the X pattern) begins to show at mark {}.", name(setting))
+        }
+        None => "No mark shows a dark cross (the X pattern).".to_owned(),
     });
     said
 }

@@ -9,6 +9,18 @@ pub const SEA: [&str; 5] = [
     "Follow local warnings.",
 ];
 
+/// The same where there is room for two lines.
+pub const SEA_SHORT: &str = "Know the tide and your way out, tell someone, never turn your back to \
+                             the sea, follow local warnings.";
+
+/// While the frames of a calibration are made (common practice, no source).
+pub const INDOORS: [&str; 4] = [
+    "Leave lamps, doors and curtains as they are.",
+    "Step out of the light while a frame is exposed.",
+    "Wait while a cloud passes.",
+    "Start with a full battery.",
+];
+
 /// What a graduated filter does to the exposure.
 pub const GRADUATED: &str = "Meter the land without it; the time does not change.";
 

@@ -52,6 +52,7 @@ pub fn light(plan: &Plan) -> Vec<String> {
                 .to_owned(),
         ),
     }
+    said.extend(half_an_hour(plan));
     said.push(dial(plan));
     if plan.request.kind == Kind::Graduated {
         said.push(
@@ -60,6 +61,20 @@ pub fn light(plan: &Plan) -> Vec<String> {
         );
     }
     said
+}
+
+/// An alternative where one frame takes longer than anybody waits.
+fn half_an_hour(plan: &Plan) -> Option<String> {
+    const LONG_S: f64 = 1800.0;
+    let longest = plan.shots.iter().map(|s| s.time.true_time.get()).fold(0.0, f64::max);
+    (longest > LONG_S).then(|| {
+        format!(
+            "The longest frame takes {:.0} minutes. Rather measure this filter together with less light \
+             lost elsewhere: open the aperture, or use a stronger, steady lamp; a day's light changes \
+             in that time.",
+            longest / 60.0
+        )
+    })
 }
 
 fn dial(plan: &Plan) -> String {

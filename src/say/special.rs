@@ -17,6 +17,16 @@ pub fn edge(found: &Graduation) -> String {
     )
 }
 
+/// The same in one line.
+#[must_use]
+pub fn edge_short(found: &Graduation) -> String {
+    format!(
+        "Graduated: a {} edge over {} % of the frame's height.",
+        found.shape,
+        fixed(found.width_percent_of_height.get(), 0)
+    )
+}
+
 /// What the width belongs to.
 #[must_use]
 pub fn edge_belongs_to(profile: &Profile) -> String {

@@ -165,6 +165,10 @@ fn the_best_choice_needs_no_help_and_cautions_are_raised() {
     let text = choose_text::text(&kit, &question, "1/15 s", &choices);
     let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("do not add its stops again"), "{text}");
+    // Minutes are offered, and the sun's text is said once, short.
+    assert!(words.contains("never turn your back to the sea"), "{text}");
+    assert_eq!(words.matches("look at the sun").count(), 1, "{text}");
+    assert!(!words.contains("ISO 12312-2"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
 }
 
@@ -206,6 +210,19 @@ fn damaged_and_later_profiles_are_named_and_skipped() {
     assert!(kit.skipped[0].reason.contains("lightloss-profile/7"), "{}", kit.skipped[0].reason);
 }
 
+/// Left, right, top and bottom of the letters, in millimetres: capitals are 0.72 of the size high,
+/// a tail 0.2 deep (Helvetica, from memory).
+fn bounds(text: &card_page::side::Text) -> [f64; 4] {
+    let width = text.face.width(&text.text);
+    let left = match text.anchor {
+        card_page::side::Anchor::Start => text.x,
+        card_page::side::Anchor::Middle => text.x - width / 2.0,
+        card_page::side::Anchor::End => text.x - width,
+    };
+    let size = text.face.size();
+    [left, left + width, text.y - 0.72 * size, text.y + 0.2 * size]
+}
+
 #[test]
 fn printed_sides_hold_their_text_and_the_scale_line() {
     let kit = kit();
@@ -230,6 +247,22 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
         }
         for stroke in side.strokes.iter().filter(|s| s.scale) {
             assert!((stroke.to.0 - stroke.from.0 - 50.0).abs() < DRAWN_MM);
+        }
+    }
+    for side in &sides {
+        let boxes: Vec<_> = side.texts.iter().map(|text| (text, bounds(text))).collect();
+        for (i, (text, a)) in boxes.iter().enumerate() {
+            for (other, b) in &boxes[i + 1..] {
+                let apart = a[1] <= b[0] || b[1] <= a[0] || a[3] <= b[2] || b[3] <= a[2];
+                assert!(apart, "{}: \"{}\" lies on \"{}\"", side.title, text.text, other.text);
+            }
+        }
+        // Lines to write on keep clear of the one that proves the scale.
+        let scale = side.strokes.iter().find(|s| s.scale);
+        let level = side.strokes.iter().filter(|s| !s.scale && s.from.1 == s.to.1);
+        for stroke in level.filter(|_| scale.is_some()) {
+            let y = scale.map_or(0.0, |s| s.from.1);
+            assert!((stroke.from.1 - y).abs() > 1.2, "{}: a rule on the scale line", side.title);
         }
     }
     // The caution about the sun is read in one piece: its first and last words on one side.
@@ -387,9 +420,16 @@ fn the_plan_says_what_must_be_said() {
     let text = plan_page::text(&ring);
     assert!(text.contains("screen") && text.contains("two polarisers"), "{text}");
     assert!(text.contains("Never look at the sun"));
+    for outdoors in ["spray", "sunset", "Dusk", "hump", "play", "Lamps on the mains avoided"] {
+        assert!(!text.contains(outdoors), "{outdoors}: {text}");
+    }
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let strong = Plan::of(request(Kind::Solid, "15", None)).unwrap();
-    assert!(plan_page::page(&strong).unwrap().contains("ISO 12312-2"));
+    let page = plan_page::page(&strong).unwrap();
+    assert!(page.contains("ISO 12312-2") && page.contains("Content-Security-Policy"));
+    // A box to tick for every shot and every line of the checklist.
+    let boxes = page.matches("class=\"box\"").count();
+    assert_eq!(boxes, strong.shots.len() + strong.checklist.len());
 }
 
 #[test]

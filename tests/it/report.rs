@@ -127,6 +127,53 @@ fn the_answer_stands_at_the_top() {
 }
 
 #[test]
+fn the_first_screen_answers_four_questions() {
+    let said = |profile: &Profile| {
+        let html = written(profile).html;
+        let four = html.split("<dl class=\"four\">").nth(1).expect("the list");
+        let four = four.split("</dl>").next().expect("its end").to_owned();
+        assert_eq!(four.matches("<dt>").count(), 4, "{four}");
+        // What is for the laboratory stands below the times.
+        let at = |text: &str| html.find(text).unwrap_or(usize::MAX);
+        assert!(at("Which time to use") < at("For the laboratory"));
+        assert!(at("Filter factor") > at("For the laboratory"));
+        four
+    };
+    let ten = said(&profiles::harbour_ten());
+    assert!(ten.contains("<dt>How even</dt><dd>Even at 24 mm: "), "{ten}");
+    assert!(ten.contains("<dt>May I trust it</dt><dd>Yes, to \u{b1} 0.03 stop"), "{ten}");
+    assert!(ten.contains("When editing daylight of 5500 K set "), "{ten}");
+    let ring = said(&profiles::tide_ring());
+    assert!(ring.contains("Even within 0.33 stop up to mark 2 at 24 mm."), "{ring}");
+    assert!(ring.contains("With care (marks 7 and 8): The filtered frames are so dark"), "{ring}");
+    assert!(said(&profiles::moor_edge()).contains("<dd>Graduated: a "));
+}
+
+#[test]
+fn captions_say_what_is_drawn() {
+    // Nothing is rated: no grey tick. An even map: no lines. All cells known: no hatching.
+    let mut profile = profiles::harbour_ten();
+    profile.filter.rated_stops = None;
+    let evenness = profile.settings[0].evenness.as_mut().expect("a map");
+    for stops in evenness.maps.green.iter_mut().flatten() {
+        *stops = Stops::new(0.1 * stops.get());
+    }
+    let html = written(&profile).html;
+    for absent in ["grey tick", "every third of a stop", "Hatched"] {
+        assert!(!html.contains(absent), "{absent}");
+    }
+    let ring = written(&profiles::tide_ring()).html;
+    assert!(ring.contains("grey tick") && ring.contains("every third of a stop"));
+    assert!(!ring.contains("as wide as its uncertainty"), "a range is no uncertainty");
+    // A cell without a value is hatched, on a ground of its own.
+    let evenness = profile.settings[0].evenness.as_mut().expect("a map");
+    evenness.maps.green[5] = None;
+    let html = written(&profile).html;
+    assert!(html.contains("Hatched: not measured there."));
+    assert!(html.contains("d=\"M5 1l1 -1\""), "one stroke in the one cell");
+}
+
+#[test]
 fn a_difference_inside_the_doubt_is_no_difference() {
     let mut profile = profiles::odd_names();
     profile.settings[0].strength.stops = lightloss::quantity::Stops::new(3.12);

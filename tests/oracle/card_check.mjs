@@ -127,12 +127,27 @@ async function black(page, file) {
   const cut = await page.$$eval("td, th", (cells) =>
     cells.filter((c) => c.scrollWidth > c.clientWidth + 1).map((c) => c.textContent));
   expect(cut.length === 0, `${file}: cut off: ${cut.join("; ")}`);
-  const [paper, ink] = await page.evaluate(() => [
-    getComputedStyle(document.documentElement).backgroundColor,
-    getComputedStyle(document.querySelector("td.time") ?? document.body).color]);
-  const contrast = (luminance(ink) + 0.05) / (luminance(paper) + 0.05);
-  expect(contrast >= 7, `${file}: contrast ${contrast.toFixed(1)}, WCAG 2.2 AAA asks for 7`);
-  expect(luminance(paper) < 0.01 && luminance(ink) < 0.75, `${file}: dazzles`);
+  for (const colorScheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme });
+    const [paper, ink] = await page.evaluate(() => [
+      getComputedStyle(document.documentElement).backgroundColor,
+      getComputedStyle(document.querySelector("td.time") ?? document.body).color]);
+    const [lighter, darker] = [luminance(ink), luminance(paper)].sort((a, b) => b - a);
+    const contrast = (lighter + 0.05) / (darker + 0.05);
+    expect(contrast >= 7, `${file}, ${colorScheme}: contrast ${contrast.toFixed(1)}, WCAG 2.2 AAA asks for 7`);
+    // At dusk a bright page blinds; in the sun a dark one cannot be read.
+    const dark = luminance(paper) < 0.01 && luminance(ink) < 0.75;
+    expect(colorScheme === "dark" ? dark : luminance(paper) > 0.8, `${file}: ${colorScheme} is not`);
+  }
+  const broken = await page.$$eval(".times thead th:first-child", (heads) =>
+    heads.filter((h) => getComputedStyle(h).whiteSpace !== "nowrap" || h.scrollWidth > h.clientWidth + 1).length);
+  expect(broken === 0, `${file}: "metered" is broken`);
+  const [first, caution] = await page.$$eval("table.times, p.sea", (all) =>
+    ["TABLE", "P"].map((tag) => all.findIndex((e) => e.tagName === tag)));
+  expect(first === 0 && caution > 0, `${file}: the times do not stand first, or no caution follows`);
+  const high = await page.$$eval("p.sea", (all) => all.map((p) =>
+    Math.round(p.getBoundingClientRect().height / parseFloat(getComputedStyle(p).lineHeight))));
+  expect(high.every((lines) => lines <= 2), `${file}: cautions of ${high} lines`);
   await page.screenshot({ path: path.join(out, "phone.png"), fullPage: true });
   await page.emulateMedia({ media: "print" });
   await black(page, file);

@@ -34,7 +34,7 @@ pub fn lines(request: &Request, shots: &[Shot]) -> Vec<Line> {
     if shots.iter().any(|shot| shot.time.bulb) {
         list.push(line(
             "Times beyond 30 s on bulb with a timer remote, not by hand.",
-            "half a second of doubt is 0.02 stop at 32 s.",
+            "half a second more or less is 0.02 stop at 32 s.",
         ));
     }
     if shots.iter().any(|shot| shot.state == ShotState::Leak) {
@@ -65,8 +65,8 @@ fn surface(kind: Kind) -> Vec<Line> {
         "it is even and unpolarised; a lamp hides red leaks.",
     ));
     list.push(line(
-        "Lamps on the mains avoided; if you must, no time shorter than 1/25.",
-        "they flicker, and a short frame catches a part of one period.",
+        "Daylight rather than lamps; under lamps on the mains no time shorter than 1/25.",
+        "such lamps flicker, and a short frame catches a part of one period.",
     ));
     list
 }
@@ -88,7 +88,7 @@ fn camera() -> Vec<Line> {
         line("Eyepiece covered.", "light enters there and reaches the sensor at long times."),
         line("No window or lamp behind you.", "it reflects in the filter's rear and front faces."),
         line(
-            "Look at the first bare frame: hump right of centre and off the edge.",
+            "Look at the histogram of the first bare frame: its peak right of the middle, clear of the edge.",
             "near half of full scale neither noise nor clipping matters.",
         ),
         line("Clock set.", "the order of the frames and the drift of the light come from it."),
@@ -121,7 +121,7 @@ fn filter(request: &Request) -> Vec<Line> {
         list.push(line(
             "Up the ring arrive at each mark from the weaker side; if you overshoot, go back \
              below it and come again.",
-            "the ring has play, and the way back shows how much.",
+            "a ring does not stop at quite the same place from either side, and the way back shows it.",
         ));
     }
     if request.kind == Kind::Graduated {

@@ -53,6 +53,7 @@ fn style() -> Style {
         width: WIDTH,
         height: HEIGHT,
         margin: MARGIN,
+        foot: 0.0,
         head: Type::bold(7.5),
         body: Type::plain(7.0),
     }

@@ -16,6 +16,8 @@ pub struct Style {
     pub height: f64,
     /// Margin all round.
     pub margin: f64,
+    /// Room kept free at the foot, above the margin.
+    pub foot: f64,
     /// Headings.
     pub head: Type,
     /// Text.
@@ -48,7 +50,7 @@ impl Flow {
     /// Millimetres left below what stands.
     #[must_use]
     pub fn left(&self) -> f64 {
-        self.style.height - self.style.margin - self.y
+        self.style.height - self.style.margin - self.style.foot - self.y
     }
 
     /// Makes room for so many millimetres, on a new side if need be.
@@ -76,7 +78,7 @@ impl Flow {
         // A section stays whole where a side holds it, a heading with the two lines below it.
         let least = head.leading() + 2.0 * body.leading();
         let whole = self.height(section);
-        let side = self.style.height - 2.0 * margin;
+        let side = self.style.height - 2.0 * margin - self.style.foot;
         self.room(if whole <= side { whole } else { least });
         self.y += head.leading();
         self.with(|side, y| side.text(margin, y, head, Anchor::Start, &section.title));

@@ -104,14 +104,7 @@ fn solid(notes: &Notes) -> Vec<String> {
 /// Cast in words and as white balance for the later edit.
 #[must_use]
 pub fn cast_text(note: &MarkNote) -> String {
-    let set = cast::kelvin_behind(&note.cast, DAYLIGHT).map_or(String::new(), |(kelvin, _)| {
-        format!(
-            " When editing daylight of {} set {}{}.",
-            cast::kelvin(DAYLIGHT),
-            cast::kelvin(kelvin),
-            cast::tint(&note.cast).map_or(String::new(), |tint| format!(", tint {tint}"))
-        )
-    });
+    let set = cast::to_set(&note.cast);
     format!("Cast: {}.{set}", cast::words(&note.cast))
 }
 
@@ -121,7 +114,8 @@ fn marks(notes: &Notes) -> Grid {
     if fitted {
         heads.push("widest lens".to_owned());
     }
-    heads.push(format!("for {}", cast::kelvin(DAYLIGHT)));
+    heads.push(format!("{} needs", cast::kelvin(DAYLIGHT)));
+    heads.push("tint".to_owned());
     let rows = notes.marks.iter().map(|mark| mark_row(mark, fitted)).collect();
     Grid { heads, rows }
 }
@@ -138,7 +132,8 @@ fn mark_row(mark: &MarkNote, fitted: bool) -> Vec<String> {
         row.push(ring::widest(mark.widest));
     }
     let kelvin = cast::kelvin_behind(&mark.cast, DAYLIGHT);
-    row.push(kelvin.map_or_else(unknown, |(kelvin, _)| format!("set {}", cast::kelvin(kelvin))));
+    row.push(kelvin.map_or_else(unknown, |(kelvin, _)| cast::kelvin(kelvin)));
+    row.push(cast::tint(&mark.cast).map_or_else(unknown, str::to_owned));
     row
 }
 
@@ -178,6 +173,8 @@ fn graduated(notes: &Notes) -> Vec<String> {
             said.push(format!("The clear end itself takes {:.2} stop.", edge.clear.get()));
         }
     }
+    let middle = notes.marks.first();
+    said.extend(middle.map(|m| format!("In the middle of the frame: {}", cast_text(m))));
     vec![said.join(" ")]
 }
 

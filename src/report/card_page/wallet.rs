@@ -124,6 +124,8 @@ fn back(card: &Card, notes: &Notes) -> Vec<Side> {
         width: WIDTH,
         height: HEIGHT,
         margin: MARGIN + 0.4,
+        // The line that proves the scale, its ticks and words.
+        foot: 3.0,
         head: Type::bold(6.0),
         body: Type::plain(5.5),
     };

@@ -14,13 +14,14 @@ pub(super) fn strengths(
     first: &Profile,
     second: &Profile,
     comparison: &Comparison,
+    labels: &[String; 2],
     drawings: &mut Drawings,
 ) -> Figure {
     let mut rows = Vec::new();
     if let Some(graduation) = &comparison.graduation {
-        for (name, stops) in ["first", "second"].into_iter().zip(graduation.dark_end) {
-            let band = Band::one(stops.get(), 0.0, fixed(stops.get(), 2));
-            rows.push(Row { label: name.to_owned(), band });
+        let both = [graduation.dark_end.first, graduation.dark_end.second];
+        for (name, stops) in ["first", "second"].into_iter().zip(both) {
+            rows.push(Row { label: name.to_owned(), band: Band::one(stops, 0.0, fixed(stops, 2)) });
         }
     } else {
         for setting in &comparison.settings {
@@ -41,7 +42,7 @@ pub(super) fn strengths(
         let caption = Caption {
             name: name.to_owned(),
             title: "Both on the ruler of stops".to_owned(),
-            finding: answer(comparison),
+            finding: answer(comparison, labels),
         };
         ruler::rows(&caption, &rows, &[], width)
     };
@@ -59,7 +60,11 @@ fn doubt_of(profile: &Profile, mark: Option<&str>) -> f64 {
     found.map_or(0.0, |setting| setting.strength.u95.get())
 }
 
-pub(super) fn difference_ruler(comparison: &Comparison, drawings: &mut Drawings) -> Figure {
+pub(super) fn difference_ruler(
+    comparison: &Comparison,
+    labels: &[String; 2],
+    drawings: &mut Drawings,
+) -> Figure {
     let row = |label: String, difference: &Difference| {
         let (value, u95) = (difference.difference, difference.u95);
         Row { label, band: Band::one(value, u95, words::signed_with_doubt(value, u95)) }
@@ -79,7 +84,7 @@ pub(super) fn difference_ruler(comparison: &Comparison, drawings: &mut Drawings)
         let caption = Caption {
             name: name.to_owned(),
             title: "Second minus first, in stops".to_owned(),
-            finding: answer(comparison),
+            finding: answer(comparison, labels),
         };
         ruler::rows(&caption, &rows, &[], width)
     };
@@ -143,8 +148,8 @@ pub(super) fn maps(
         wide: drawings.keep("the scale of the maps", heat::legend(&caption, scale, 330.0)),
         narrow: String::new(),
         caption: "Second minus first, each relative to its own centre: towards ink the second is \
-                  darker there, towards brown lighter. Written in: single cells in the centre and the \
-                  corners."
+                  darker there, towards brown lighter; hatched where either is not known. Written in: \
+                  single cells in the centre and the corners."
             .to_owned(),
     };
     (views, Some(legend))

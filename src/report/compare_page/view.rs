@@ -48,8 +48,9 @@ pub fn build(
     comparison: &Comparison,
     drawings: &mut Drawings,
 ) -> CompareView {
-    let strengths = strengths(first, second, comparison, drawings);
-    let differences = difference_ruler(comparison, drawings);
+    let labels = said::labels(first, second);
+    let strengths = strengths(first, second, comparison, &labels, drawings);
+    let differences = difference_ruler(comparison, &labels, drawings);
     let (maps, legend) = maps(comparison, drawings);
     let mut safety = view::sun(first);
     safety.extend(view::sun(second).into_iter().filter(|text| !view::sun(first).contains(text)));
@@ -62,7 +63,7 @@ pub fn build(
     CompareView {
         title,
         sides: vec![("First".to_owned(), side(first)), ("Second".to_owned(), side(second))],
-        answer: said::answer(comparison),
+        answer: said::answer(comparison, &labels),
         strengths,
         differences,
         tables: tables(comparison, first.filter.kind),

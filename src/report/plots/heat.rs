@@ -113,6 +113,7 @@ pub fn map(
     for (level, runs) in runs(field, scale).iter().enumerate() {
         sheet.cells(runs, side, (1.0, 1.0), scale.colour(level));
     }
+    sheet.hatched(&unknown(field), side, (1.0, 1.0));
     hide_overhang(&mut sheet, width, height);
     frame(&mut sheet, width, height);
     let full = contours(&mut sheet, field, scale, side);
@@ -121,6 +122,30 @@ pub fn map(
         label_line(&mut sheet, stop, &points, text_size(width) - 0.5);
     }
     sheet.finish()
+}
+
+/// Runs of cells without a value: column, row, length.
+fn unknown(field: &Field) -> Vec<(usize, usize, usize)> {
+    let mut out = Vec::new();
+    for (row, cells) in field.values.chunks(field.columns).enumerate() {
+        let mut start = 0;
+        for run in cells.chunk_by(|a, b| a.is_some() == b.is_some()) {
+            if run[0].is_none() {
+                out.push((start, row, run.len()));
+            }
+            start += run.len();
+        }
+    }
+    out
+}
+
+/// Whether a line stands at some third of a stop other than the centre's own: a map that is more
+/// even has none.
+#[must_use]
+pub fn has_lines(field: &Field) -> bool {
+    let known = || field.values.iter().copied().flatten();
+    let (lo, hi) = (known().fold(0.0, f64::min), known().fold(0.0, f64::max));
+    hi * 3.0 > 1.0 || lo * 3.0 < -1.0
 }
 
 /// Runs of cells of one level: column, row, length.

@@ -149,6 +149,28 @@ impl Sheet {
         self.field.push_str("\"/>\n");
     }
 
+    /// Puts hatching over cells that hold no value, on a ground of its own, so that they read alike
+    /// on light and dark pages and as no degree of darkness.
+    pub fn hatched(&mut self, cells: &[(usize, usize, usize)], side: f64, origin: (f64, f64)) {
+        if cells.is_empty() {
+            return;
+        }
+        self.cells(cells, side, origin, [0xF7, 0xF6, 0xF2]);
+        let (x, y) = (origin.0 * SCALE, origin.1 * SCALE);
+        let _ = write!(
+            self.field,
+            "<path transform=\"translate({x:.0} {y:.0}) scale({:.3})\" fill=\"none\" \
+             stroke=\"#77736A\" stroke-width=\"0.25\" d=\"",
+            side * SCALE
+        );
+        for (column, row, length) in cells {
+            for cell in *column..column + length {
+                let _ = write!(self.field, "M{cell} {}l1 -1", row + 1);
+            }
+        }
+        self.field.push_str("\"/>\n");
+    }
+
     /// Paints the sheet.
     ///
     /// # Errors

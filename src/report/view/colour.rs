@@ -19,8 +19,10 @@ pub struct Colour {
     pub swatch: Option<Figure>,
     /// Raw multipliers.
     pub gains: Table,
-    /// Kelvin to set.
+    /// White balance to set.
     pub kelvin: Option<Table>,
+    /// White balance to set at every mark.
+    pub marks_kelvin: Option<Table>,
 }
 
 /// Builds the section for the setting that stands for the filter.
@@ -36,6 +38,7 @@ pub fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Colour> {
         swatch,
         gains: gains(profile),
         kelvin: kelvin(profile, cast, &at_mark),
+        marks_kelvin: marks_kelvin(profile),
     })
 }
 
@@ -99,8 +102,8 @@ fn patch(lab: [f64; 3], cast: &Cast, at_mark: &str, drawings: &mut Drawings) -> 
     Figure {
         wide: drawings.keep("the grey patch", swatch(&caption, lab, 330.0)),
         narrow: String::new(),
-        caption: "A grey of lightness 60 without and with the filter, exposure made up. A screen \
-                  shows this only approximately."
+        caption: "A grey of lightness 60 without and with the filter, brought to the same \
+                  brightness. A screen shows this only approximately."
             .to_owned(),
     }
 }
@@ -159,10 +162,10 @@ fn gains(profile: &Profile) -> Table {
     table
 }
 
-/// For a few lights, the kelvin that makes neutral what the filter has coloured.
+/// For a few lights, the kelvin and the tint that make neutral what the filter has coloured.
 fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
     let mut table = Table::new(
-        format!("Kelvin to set when editing{}", at_mark.replace(" at", ",")),
+        format!("White balance to set when editing{}", at_mark.replace(" at", ",")),
         [
             ("Light without the filter", Column::Words),
             ("Without", Column::Figures),
@@ -174,6 +177,34 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
         if let Some(behind) = said::kelvin_behind(cast, light) {
             table.push(name, vec![said::kelvin(light), said::kelvin_with_u95(behind)]);
         }
+    }
+    let tint = said::tint(cast).unwrap_or("as it is");
+    let known = !table.lines.is_empty();
+    table.push("tint", vec!["as it is".to_owned(), tint.to_owned()]);
+    known.then_some(table)
+}
+
+/// The same for every mark of a ring, in the lights that have a name.
+fn marks_kelvin(profile: &Profile) -> Option<Table> {
+    let head = |(name, light)| format!("{name}, {}", said::kelvin(light));
+    let heads = said::LIGHTS.map(head);
+    let mut table = Table::new(
+        "White balance to set when editing, mark by mark",
+        [
+            ("Mark", Column::Words),
+            (&heads[0], Column::Figures),
+            (&heads[1], Column::Figures),
+            (&heads[2], Column::Figures),
+            ("Tint", Column::Words),
+        ],
+    );
+    for setting in profile.settings.iter().filter(|_| profile.settings.len() > 1) {
+        let cast = &setting.cast;
+        let behind = said::LIGHTS.map(|(_, light)| said::kelvin_behind(cast, light));
+        let [Some(a), Some(b), Some(c)] = behind else { continue };
+        let mut cells = [a, b, c].map(|(kelvin, _)| said::kelvin(kelvin)).to_vec();
+        cells.push(said::tint(cast).unwrap_or("as it is").to_owned());
+        table.push(setting.mark.as_deref().unwrap_or("\u{2013}"), cells);
     }
     (!table.lines.is_empty()).then_some(table)
 }

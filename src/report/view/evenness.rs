@@ -47,14 +47,25 @@ pub fn evenness(profile: &Profile, drawings: &mut Drawings) -> Option<EvennessVi
         })
         .collect();
     let lead = said::sentences(profile);
-    Some(EvennessView { lead, legend: legend(scale, drawings), maps, specks: specks(&mapped) })
+    let fields: Vec<Field> = mapped.iter().map(|(_, e)| field(e)).collect();
+    let legend = legend(scale, &fields, drawings);
+    Some(EvennessView { lead, legend, maps, specks: specks(&mapped) })
 }
 
 fn finite(map: &[Option<Stops>]) -> impl Iterator<Item = f64> + '_ {
     map.iter().flatten().map(|stops| stops.get())
 }
 
-fn legend(scale: Scale, drawings: &mut Drawings) -> Figure {
+fn field(evenness: &Evenness) -> Field {
+    Field {
+        columns: evenness.maps.columns,
+        rows: evenness.maps.rows,
+        values: evenness.maps.green.iter().map(|v| v.map(Stops::get)).collect(),
+    }
+}
+
+/// The scale, and what these maps hold: lines and hatching are named where there are any.
+fn legend(scale: Scale, fields: &[Field], drawings: &mut Drawings) -> Figure {
     let caption = Caption {
         name: "evenness-scale".to_owned(),
         title: "Scale of the evenness maps".to_owned(),
@@ -64,13 +75,20 @@ fn legend(scale: Scale, drawings: &mut Drawings) -> Figure {
             signed(scale.hi(), 2)
         ),
     };
+    let lines = if fields.iter().any(heat::has_lines) {
+        " Thin lines stand at every third of a stop, heavier ones at full stops."
+    } else {
+        ""
+    };
+    let unknown = fields.iter().flat_map(|f| &f.values).any(Option::is_none);
+    let hatched = if unknown { " Hatched: not measured there." } else { "" };
     Figure {
         wide: drawings.keep("the scale of the maps", heat::legend(&caption, scale, 330.0)),
         narrow: String::new(),
-        caption: "Extra stops relative to the centre of the frame: darker is darker. Thin lines \
-                  stand at every third of a stop, heavier ones at full stops. Written in: the \
-                  centre, which is the zero, and the four corners."
-            .to_owned(),
+        caption: format!(
+            "Extra stops relative to the centre of the frame: darker is darker.{lines} Written in: \
+             the centre, which is the zero, and the four corners.{hatched}"
+        ),
     }
 }
 
@@ -97,11 +115,7 @@ fn map(
         }
     };
     let caption = Caption { name, title, finding: finding.clone() };
-    let field = Field {
-        columns: evenness.maps.columns,
-        rows: evenness.maps.rows,
-        values: evenness.maps.green.iter().map(|v| v.map(Stops::get)).collect(),
-    };
+    let field = field(evenness);
     let corners = &evenness.corners_stops;
     let written = Written {
         centre: "0".to_owned(),

@@ -7,12 +7,17 @@ use crate::report::plots::Caption;
 use crate::report::plots::ruler::{self, Band, Claim};
 use crate::say::figures as words;
 use crate::say::strength::{self as said, Strength};
+use crate::say::{first, special};
 
 /// What stands first.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Headline {
-    /// The answer.
+    /// How strong.
     pub sentence: String,
+    /// What colour, how even, may I trust it: question and answer.
+    pub others: Vec<(&'static str, String)>,
+    /// A stack against its parts.
+    pub stack: Option<String>,
     /// What follows from it in the field, where something does.
     pub consequence: Option<String>,
     /// The number again with its uncertainty, for programs that read the page.
@@ -43,6 +48,15 @@ pub fn headline(profile: &Profile, drawings: &mut Drawings) -> Option<Headline> 
     let wide = drawings.keep("the ruler of stops", draw("ruler", 680.0));
     let narrow = drawings.only_inline("the ruler of stops", draw("ruler-narrow", 330.0));
     Some(Headline {
+        others: [
+            first::colour(profile).map(|words| ("What colour", words)),
+            Some(("How even", first::even(profile))),
+            Some(("May I trust it", first::trust(profile))),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
+        stack: special::stack(profile),
         consequence: said::consequence(profile),
         uncertainty: uncertainty(&strength),
         facts: facts(profile)?,
@@ -95,24 +109,11 @@ fn facts(profile: &Profile) -> Option<Vec<(String, String)>> {
         add("Filter factor", factor(strength.factor.get(), relative));
         add("Transmittance", percent(strength.transmittance.get(), relative));
         if let Some(visual) = setting.visual_strength {
-            add("For the eye", format!("{} stops", words::stops(visual)));
+            add(
+                "As the eye sees it, colours weighted by how bright they look",
+                format!("{} stops", words::stops(visual)),
+            );
         }
-    }
-    if let Some(stack) = &profile.stack {
-        add("Sum of the parts", format!("{} stops", words::stops(stack.predicted)));
-        let difference = stack.difference;
-        let text = words::signed_with_doubt(difference.stops.get(), difference.u95.get());
-        add("Measured minus sum", format!("{text} stop"));
-    }
-    if let Some(graduation) = &profile.graduation {
-        let (width, angle) = (graduation.width_percent_of_height, graduation.angle);
-        add("Edge", graduation.shape.clone());
-        add("Width, 10 to 90 %", format!("{} % of the height", words::fixed(width.get(), 0)));
-        add("Line", format!("{}\u{b0} from level", words::fixed(angle.get(), 1)));
-        add(
-            "Clear end",
-            format!("{} stop against no filter", words::fixed(graduation.clear_end_stops.get(), 2)),
-        );
     }
     Some(facts)
 }

@@ -99,7 +99,7 @@ fn marks_are_matched_by_name() {
     let html = compare_page(&first, &second, &found).expect("a page").html;
     assert!(
         html.contains(
-            "1 of 6 marks differs by more than its uncertainty; the largest difference is"
+            "1 of 6 marks differs by more than its uncertainty; the largest difference, the second minus the first, is"
         )
     );
     assert!(
@@ -171,4 +171,37 @@ fn hostile_names_do_nothing_to_a_comparison() {
     for raw in ["<script", "<img", "<b>", "<Field"] {
         assert!(!html.contains(raw), "{raw}");
     }
+}
+
+#[test]
+fn the_two_are_named_and_every_figure_is_the_same_on_page_and_terminal() {
+    let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_later());
+    let found = compared(&first, &second);
+    let html = compare_page(&first, &second, &found).expect("a page").html;
+    let text = compare_text(&first, &second, &found, false);
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    // One name and two days: days tell them apart. Planted: 0.121 with sqrt(0.031^2 + 0.029^2).
+    assert!(flat.contains("takes 0.12 +- 0.04 stop less than Harbour Ten of 2"), "{flat}");
+    assert!(!flat.contains("The second takes") && !html.contains("The second takes"));
+    let figures =
+        html.replace(['\u{a0}', '\n'], " ").replace('\u{2212}', "-").replace('\u{b1}', "+-");
+    let mut compared = 0;
+    for (name, difference) in lightloss::say::comparison::rows(&found, first.filter.kind) {
+        let shown = lightloss::say::figures::plain(&lightloss::say::figures::signed_with_doubt(
+            difference.difference,
+            difference.u95,
+        ));
+        assert!(flat.contains(&format!("{name} ")) && flat.contains(&shown), "{name}: {flat}");
+        assert!(figures.contains(&shown), "{name}: {shown}");
+        compared += 1;
+    }
+    assert!(compared >= 6);
+    // Two graduations: a verdict with the uncertainty of both.
+    let (mut a, mut b) = (profiles::moor_edge(), profiles::moor_edge());
+    b.filter.name = "Fell Edge".to_owned();
+    let (one, two) = (a.graduation.as_mut().expect("an edge"), b.graduation.as_mut().expect("one"));
+    (one.dark_end_stops, one.dark_end_u95) = (Stops::new(3.0), Some(Stops::new(0.03)));
+    (two.dark_end_stops, two.dark_end_u95) = (Stops::new(3.2), Some(Stops::new(0.04)));
+    let text = compare_text(&a, &b, &compare(&a, &b).expect("two of a kind"), false);
+    assert!(text.contains("Fell Edge takes 0.20 +- 0.05 stop more than Moor Edge"), "{text}");
 }
