@@ -155,7 +155,7 @@ pub struct MeasureArgs {
     /// Frames.
     #[command(flatten)]
     pub shoot: ShootArgs,
-    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5
+    /// What it is rated: 10, 3.0D, 1000x, 10+3 for a stack; a range for variable filters, 2-5
     #[arg(long, value_name = "R")]
     pub rated: Option<String>,
     /// Name of the filter
@@ -198,7 +198,7 @@ pub struct PlanArgs {
     /// What sort of filter it is
     #[arg(long, value_enum)]
     pub kind: KindArg,
-    /// What the rim claims: 10, 10stops, 3.0D, 1000x; a range for variable filters, 2-5; not needed
+    /// What it is rated: 10, 3.0D, 1000x; a range for variable filters, 2-5; not needed
     /// for a polariser
     #[arg(long, value_name = "R", allow_hyphen_values = true)]
     pub rated: Option<String>,
