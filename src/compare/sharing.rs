@@ -141,7 +141,7 @@ fn dial_times(first: &Profile, second: &Profile) -> Shared {
         same,
         [
             "on one body the shutter's error is shared, so the difference is better known than its \
-             stated doubt",
+             stated uncertainty",
             "the shutter's errors are of each its own",
             "whether the shutter's error is shared is not known",
         ],

@@ -16,11 +16,12 @@ pub fn compare_text(
     bold: bool,
 ) -> String {
     let mut out = String::new();
-    let lead = plain(&said::answer(comparison, &said::labels(first, second)));
+    let labels = said::labels(first, second);
+    let lead = plain(&said::answer(comparison, &labels));
     let lead = wrapped("", &lead);
     out.push_str(&if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", lead.trim_end()) } else { lead });
-    out.push_str(&wrapped("", &format!("First: {}", first.filter.name)));
-    out.push_str(&wrapped("", &format!("Second: {}", second.filter.name)));
+    out.push_str(&wrapped("", &format!("First: {}", said::titled(&labels[0], first))));
+    out.push_str(&wrapped("", &format!("Second: {}", said::titled(&labels[1], second))));
     out.push('\n');
     out.push_str(&format!("{:<26}{:>8}{:>8}  second - first\n", "", "first", "second"));
     for (name, difference) in said::rows(comparison, first.filter.kind) {

@@ -29,6 +29,13 @@ pub fn labels(first: &Profile, second: &Profile) -> [String; 2] {
     ["the first", "the second"].map(str::to_owned)
 }
 
+/// A label, or the filter's name where the label is only a place in the order.
+#[must_use]
+pub fn titled<'a>(label: &'a str, profile: &'a Profile) -> &'a str {
+    let name = profile.filter.name.as_str();
+    if label.starts_with(name) { label } else { name }
+}
+
 /// What the comparison comes to, in a sentence or two.
 #[must_use]
 pub fn answer(comparison: &Comparison, labels: &[String; 2]) -> String {

@@ -39,7 +39,7 @@ pub fn even(profile: &Profile) -> String {
     let measured = cast::representative(profile).and_then(|s| s.evenness.as_ref());
     let Some(measured) = measured else { return "Not measured.".to_owned() };
     let verdict = if measured.spread_stops.get() <= EVEN_STOPS { "Even" } else { "Uneven" };
-    let wider = if at.is_empty() { "" } else { " Wider lenses show more." };
+    let wider = if at.is_empty() { "" } else { " Wider lenses may show more." };
     format!("{verdict}{at}: {}.{wider}", evenness::short(measured))
 }
 

@@ -68,7 +68,7 @@ pub fn headline(profile: &Profile, drawings: &mut Drawings) -> Option<Headline> 
 
 /// Says of the ruler what is on it.
 fn ruler_caption(strength: &Strength, claims: &[Claim]) -> String {
-    let rated = if claims.is_empty() { "" } else { "What it is rated is the grey tick. " };
+    let rated = if claims.is_empty() { "" } else { "The grey tick is what it is rated. " };
     let band = if strength.to > strength.from {
         "The solid band goes from the weakest mark to the strongest."
     } else if strength.u95 > 0.0 {

@@ -154,7 +154,7 @@ fn the_terminal_gets_the_answer_first_and_at_most_80_columns() {
     let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_lamp());
     let text = compare_text(&first, &second, &compared(&first, &second), false);
     assert!(
-        text.starts_with("No difference shows: the second takes 0.01 +- 0.05 stop less"),
+        text.starts_with("No difference shows: Harbour Ten of 2027-10-11 takes 0.01 +- 0.05 stop"),
         "{text}"
     );
     let words: Vec<&str> = text.split_whitespace().collect();
