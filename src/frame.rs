@@ -56,6 +56,17 @@ pub enum Samples {
     Rendered(LinearRgb),
 }
 
+impl Samples {
+    /// Values of a pixel.
+    #[must_use]
+    pub fn channels(&self) -> usize {
+        match self {
+            Self::Raw(..) => 1,
+            Self::Rendered(_) => 3,
+        }
+    }
+}
+
 /// Black levels that repeat over the stored frame with a period of `rows` x `columns`, counted
 /// from the **active area's** origin.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

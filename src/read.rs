@@ -15,6 +15,7 @@ mod containers;
 mod dng;
 mod examined;
 mod exif;
+mod lossless_jpeg;
 mod picture;
 mod pixels;
 mod preflight;
@@ -91,6 +92,17 @@ pub fn frame_of(
 }
 
 fn frame_in(file: &FileBytes, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
+    let mut frame = frame_without_hash(file, shown_as, options)?;
+    frame.info.sha256 = bytes::Hash::of(file).finish();
+    Ok(frame)
+}
+
+/// The same before its bytes are hashed.
+fn frame_without_hash(
+    file: &FileBytes,
+    shown_as: &str,
+    options: ReadOptions,
+) -> Result<Frame, ReadError> {
     let picture = decode(file, options)?;
     plausible(&picture)?;
     Ok(Frame {
@@ -100,7 +112,7 @@ fn frame_in(file: &FileBytes, shown_as: &str, options: ReadOptions) -> Result<Fr
         levels: picture.levels,
         info: FrameInfo {
             file: shown_as.to_owned(),
-            sha256: bytes::sha256(file),
+            sha256: String::new(),
             origin: picture.origin,
             camera: picture.meta.camera,
             exposure: picture.meta.exposure,

@@ -9,6 +9,7 @@ mod lattice;
 mod kernel;
 mod limits;
 mod noise_law;
+mod quick_look;
 mod second_look;
 mod masked;
 pub mod reference;
@@ -23,13 +24,22 @@ use noise_law::NoiseLaw;
 /// An active area that reaches beyond the stored samples is cut to them.
 #[must_use]
 pub fn reduce(frame: &Frame) -> FrameSummary {
+    reduce_beside(frame, |_| ())
+}
+
+/// The same; `beside` is called some hundred thousand times on the way, each time with the number
+/// of values that were added up since: a little other work done there costs less than by itself,
+/// where it leaves the processor's units for sums idle.
+#[must_use]
+pub fn reduce_beside(frame: &Frame, beside: impl FnMut(usize)) -> FrameSummary {
     let lattice = Lattice::of(frame);
     let mut planes = lattice.empty_planes();
     let laws = NoiseLaw::of_planes(&lattice);
     let mut scratch = Vec::new();
-    kernel::add_up(&lattice, &mut planes, |row, planes| {
+    let then = |row: usize, planes: &mut [PlaneCells]| {
         second_look::leave_out(&lattice, &laws, row, planes, &mut scratch);
-    });
+    };
+    kernel::add_up(&lattice, &mut planes, then, beside);
     summary(frame, &lattice, planes)
 }
 

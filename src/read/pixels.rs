@@ -3,8 +3,10 @@
 use super::bytes::FileBytes;
 use super::dng;
 use super::error::ReadError;
+use super::lossless_jpeg::{Scratch, Stream};
 use super::preflight::Image;
-use super::rawler::{in_bands, plain};
+use super::rawler::plain;
+use super::spare;
 use crate::frame::counts::Counts;
 use crate::tiff::{Directory, Order, tag};
 use ::rawler::RawImageData;
@@ -38,8 +40,10 @@ pub(super) fn dng_pixels(
         // Rows that end within a byte: the decoder would run them together.
         return Ok(Decoded::Counts(linearized(raw, unpack(image, file).into())));
     }
-    if image.tiled && image.compression == LOSSLESS_JPEG && !float(raw) && !interleaved(raw) {
-        return Ok(Decoded::Counts(linearized(raw, in_bands(raw, image, file)?.into())));
+    if image.compression == LOSSLESS_JPEG && !float(raw) && !interleaved(raw) {
+        if let Some(counts) = lossless(image, file)? {
+            return Ok(Decoded::Counts(linearized(raw, counts.into())));
+        }
     }
     let data = plain(raw, image, file)?;
     let expected = image.width * image.height * image.samples;
@@ -70,6 +74,33 @@ fn in_place(raw: &Directory<'_>, image: &Image, file: &FileBytes) -> Option<Coun
     };
     (plain && one_after_the_other()).then_some(())?;
     file.counts(first..first.checked_add(row * image.height)?)
+}
+
+/// Strips or tiles of lossless JPEG; `None` where one is not of the usual form.
+fn lossless(image: &Image, file: &[u8]) -> Result<Option<Vec<u16>>, ReadError> {
+    let line = image.width * image.samples;
+    let across = image.width.div_ceil(image.chunk.0);
+    let chunk_line = image.chunk.0 * image.samples;
+    let (mut all, mut scratch) = (spare::take(line * image.height), Scratch::default());
+    for (index, (&offset, &count)) in image.offsets.iter().zip(&image.counts).enumerate() {
+        let data = &file[offset as usize..(offset + count) as usize];
+        let Some(stream) = Stream::parse(data) else { return Ok(None) };
+        let (left, top) = (index % across * chunk_line, index / across * image.chunk.1);
+        let wanted = image.chunk_rows(index).min(image.height - top) * chunk_line;
+        // Values fill the tile one after the other, whatever the length of the stream's rows.
+        stream.rows(wanted.div_ceil(stream.width()), &mut scratch, |row, mut values| {
+            let mut at = row * stream.width();
+            while !values.is_empty() && at < wanted {
+                let (y, x) = (at / chunk_line, at % chunk_line);
+                let (now, later) = values.split_at(values.len().min(chunk_line - x));
+                let inside = now.len().min(line.saturating_sub(left + x));
+                let start = (top + y) * line + left + x;
+                all[start..start + inside].copy_from_slice(&now[..inside]);
+                (at, values) = (at + now.len(), later);
+            }
+        })?;
+    }
+    Ok(Some(all))
 }
 
 fn interleaved(raw: &Directory<'_>) -> bool {

@@ -1,12 +1,12 @@
 //! Pixels through the crate `rawler`: parts of DNG files, and vendor formats that `rawloader` cannot
 //! read.
 
+use super::Picture;
 use super::bytes::FileBytes;
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::{Image, dimensions};
 use super::sony::Blocks;
-use super::{Picture, spare};
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
@@ -35,37 +35,6 @@ pub(super) fn plain(
         Ok(Err(error)) => Err(ReadError::decoder(NAME, &error.to_string())),
         Err(_) => Err(ReadError::decoder(NAME, "it panicked")),
     }
-}
-
-/// One row of tiles after the other: the decoder holds what it is given twice, since it cuts the
-/// tiles' overhang off in a copy.
-///
-/// # Errors
-/// `DecoderFailed`, `Damaged`.
-pub(super) fn in_bands(
-    raw: &Directory<'_>,
-    image: &Image,
-    file: &FileBytes,
-) -> Result<Vec<u16>, ReadError> {
-    let line = image.width * image.samples;
-    let across = image.width.div_ceil(image.chunk.0);
-    let (mut all, mut filled) = (spare::take(line * image.height), 0);
-    for (offsets, counts) in image.offsets.chunks(across).zip(image.counts.chunks(across)) {
-        let height = image.chunk.1.min(image.height - filled / line);
-        let (offsets, counts) = (offsets.to_vec(), counts.to_vec());
-        let band = Image { height, offsets, counts, ..*image };
-        match plain(raw, &band, file)? {
-            RawImageData::Integer(data) if data.len() == line * height => {
-                all[filled..filled + data.len()].copy_from_slice(&data);
-                filled += data.len();
-            }
-            _ => return Err(ReadError::damaged("a row of tiles has another size than it says")),
-        }
-    }
-    if filled < all.len() {
-        return Err(ReadError::damaged("it has fewer tiles than its size asks for"));
-    }
-    Ok(all)
 }
 
 /// A directory as the decoder wants it: just the geometry, places of pixels always as 32-bit.

@@ -1,8 +1,11 @@
 //! The inside of a worker process: requests in, answers out, until the input ends.
 
+use super::bytes::{self, FileBytes, Hash};
 use super::wire::{self, Answer, Request, Wanted};
-use super::{ReadError, bytes, frame_in, spare};
-use crate::reduce::reduce;
+use super::{ReadError, frame_in, frame_without_hash, spare};
+use crate::frame::Frame;
+use crate::reduce::grid::FrameSummary;
+use crate::reduce::reduce_beside;
 use std::io::{self, Read, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -31,14 +34,15 @@ pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
 pub(super) fn answer(request: &Request) -> Answer {
     let read = || {
         let read = if request.mapped { bytes::mapped } else { bytes::read };
-        let frame = frame_in(&read(&request.path)?, &request.shown_as, request.options)?;
+        let (file, shown_as) = (read(&request.path)?, &request.shown_as);
         Ok(match request.wanted {
             Wanted::Summary => {
-                let summary = reduce(&frame);
+                let frame = frame_without_hash(&file, shown_as, request.options)?;
+                let summary = hashed_summary(&frame, &file);
                 spare::keep(frame.samples);
                 Answer::Summary(Box::new(summary))
             }
-            Wanted::Frame => Answer::Frame(Box::new(frame)),
+            Wanted::Frame => Answer::Frame(Box::new(frame_in(&file, shown_as, request.options)?)),
         })
     };
     match catch_unwind(AssertUnwindSafe(read)) {
@@ -46,6 +50,20 @@ pub(super) fn answer(request: &Request) -> Answer {
         Ok(Err(error)) => Answer::Failed(error),
         Err(_) => Answer::Failed(ReadError::DecoderDied),
     }
+}
+
+/// Sums and hash in one pass. The hash is a chain of steps that each wait for the one before, and
+/// the sums fill the time that it waits.
+fn hashed_summary(frame: &Frame, file: &FileBytes) -> FrameSummary {
+    let mut hash = Hash::of(file);
+    let values = (frame.samples.channels() * frame.active.width * frame.active.height).max(1);
+    let mut added = 0;
+    let mut summary = reduce_beside(frame, |more| {
+        added += more;
+        hash.up_to((added as u64 * file.len() as u64 / values as u64) as usize);
+    });
+    summary.info.sha256 = hash.finish();
+    summary
 }
 
 #[cfg(target_os = "linux")]

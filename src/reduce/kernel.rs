@@ -1,90 +1,117 @@
 //! The one pass over all pixels, in integers that the compiler puts into vector registers.
 //!
 //! Lanes are a whole number of column periods, so that a lane always meets the same plane; the
-//! lanes of a cell are told apart only once, when its band of rows is done.
+//! lanes of a cell are told apart only once, when its rows are done. A cell is added up whole, so
+//! that its sums stay in registers; since that takes memory in steps of whole rows, which no
+//! processor foresees, the lines to come are touched in their own order before.
 
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
+use std::hint::black_box;
 
-/// Sums of one cell and one row of the pattern, lane by lane.
+/// Sums of a part of a cell and one row of the pattern, lane by lane.
 #[derive(Clone, Copy)]
 struct Lanes<const L: usize> {
     sum: [u32; L],
-    squares: [u64; L],
+    /// Of the lower and of the upper sixteen bits of the squares: sums of 32 bits hold either, and
+    /// wider ones would take twice the registers.
+    lower: [u32; L],
+    upper: [u32; L],
     clipped: [u16; L],
 }
 
 impl<const L: usize> Lanes<L> {
-    const ZERO: Self = Self { sum: [0; L], squares: [0; L], clipped: [0; L] };
+    const ZERO: Self = Self { sum: [0; L], lower: [0; L], upper: [0; L], clipped: [0; L] };
 
     #[inline(always)]
-    fn add(&mut self, lane: usize, value: u16, white: u16) {
-        let v = u32::from(value);
-        self.sum[lane] += v;
-        self.squares[lane] += u64::from(v * v);
-        self.clipped[lane] += u16::from(value >= white);
+    fn add(&mut self, values: &[u16; L], white: u16) {
+        for (lane, &value) in values.iter().enumerate() {
+            let v = u32::from(value);
+            let square = v * v;
+            self.sum[lane] += v;
+            self.lower[lane] += square & 0xffff;
+            self.upper[lane] += square >> 16;
+            self.clipped[lane] += u16::from(value >= white);
+        }
+    }
+    fn squares(&self, lane: usize) -> u64 {
+        u64::from(self.lower[lane]) + (u64::from(self.upper[lane]) << 16)
     }
 }
 
 /// Adds every value of the active area to its cell, and hands every finished row of cells on while
-/// its pixels are still in the cache.
+/// its pixels are still in the cache. `beside` is called after every few values with their number.
 pub(super) fn add_up(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
     then: impl FnMut(usize, &mut [PlaneCells]),
+    beside: impl FnMut(usize),
 ) {
-    // Eight lanes fill the registers of the baseline processor; twelve serve periods of 3 and 6
-    // (24 spill).
+    // Cells are a whole number of these parts wide, and parts a whole number of lanes.
     match lattice.period_columns {
-        2 => add_bands::<8>(lattice, planes, then),
-        _ => add_bands::<12>(lattice, planes, then),
+        2 => add_bands::<16, 32>(lattice, planes, then, beside),
+        3 => add_bands::<12, 96>(lattice, planes, then, beside),
+        _ => add_bands::<12, 36>(lattice, planes, then, beside),
     }
 }
 
-fn add_bands<const L: usize>(
+fn add_bands<const L: usize, const PART: usize>(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
     mut then: impl FnMut(usize, &mut [PlaneCells]),
+    mut beside: impl FnMut(usize),
 ) {
-    let (columns, period) = (lattice.columns, lattice.period_rows);
-    let mut band = vec![Lanes::<L>::ZERO; columns * period];
-    for band_row in 0..lattice.rows {
-        band.fill(Lanes::ZERO);
-        let first = band_row * lattice.side;
-        for row in first..(first + lattice.side).min(lattice.height) {
-            let phase = (row - first) % period;
-            let cells = lattice.row(row).chunks(lattice.cell_width());
-            for (lanes, cell) in band[phase * columns..][..columns].iter_mut().zip(cells) {
-                add_row(lanes, cell, lattice.white);
+    let mut ahead = Ahead::of(lattice);
+    let width = lattice.cell_width();
+    for band in 0..lattice.rows {
+        let first = band * lattice.side;
+        let rows = first..(first + lattice.side).min(lattice.height);
+        for column in 0..lattice.columns {
+            let cell = band * lattice.columns + column;
+            let (left, right) = (column * width, ((column + 1) * width).min(lattice.width));
+            let whole = left + (right - left) / PART * PART;
+            for part in (left..whole).step_by(PART) {
+                for phase in 0..lattice.period_rows.min(rows.len()) {
+                    let mut lanes = Lanes::<L>::ZERO;
+                    for row in rows.clone().skip(phase).step_by(lattice.period_rows) {
+                        if let Some(values) = lattice.row(row)[part..].first_chunk::<PART>() {
+                            values
+                                .as_chunks::<L>()
+                                .0
+                                .iter()
+                                .for_each(|v| lanes.add(v, lattice.white));
+                        }
+                        ahead.touch(PART);
+                        beside(PART);
+                    }
+                    fold(lattice, &lanes, phase, cell, planes);
+                }
+            }
+            if whole < right {
+                rest(lattice, (whole, right), rows.clone(), cell, planes);
+                beside((right - whole) * rows.len());
             }
         }
-        for (i, lanes) in band.iter().enumerate() {
-            let (phase, column) = (i / columns, i % columns);
-            fold(lattice, lanes, phase, band_row * columns + column, planes);
-        }
-        then(band_row, planes);
+        then(band, planes);
     }
+    black_box(ahead.seen);
 }
 
-/// One row of one cell. The sums of a chunk start at zero, which makes straight vector code of them;
-/// sums that live through the loop stayed numbers one by one wherever the width of a cell is not
-/// known beforehand.
-#[inline(always)]
-fn add_row<const L: usize>(lanes: &mut Lanes<L>, row: &[u16], white: u16) {
-    let (chunks, rest) = row.as_chunks::<L>();
-    for chunk in chunks {
-        let mut local = Lanes::<L>::ZERO;
-        for (lane, &value) in chunk.iter().enumerate() {
-            local.add(lane, value, white);
+/// What is left over at the right edge, value by value.
+fn rest(
+    lattice: &Lattice<'_>,
+    (left, right): (usize, usize),
+    rows: std::ops::Range<usize>,
+    cell: usize,
+    planes: &mut [PlaneCells],
+) {
+    for row in rows {
+        for (x, &value) in (left..right).zip(&lattice.row(row)[left..right]) {
+            let plane = &mut planes[lattice.plane_at(row, x)];
+            plane.sum[cell] += u32::from(value);
+            plane.squares[cell] += u64::from(value) * u64::from(value);
+            plane.clipped[cell] += u16::from(value >= lattice.white);
         }
-        for lane in 0..L {
-            lanes.sum[lane] += local.sum[lane];
-            lanes.squares[lane] += local.squares[lane];
-            lanes.clipped[lane] += local.clipped[lane];
-        }
-    }
-    for (lane, &value) in rest.iter().enumerate() {
-        lanes.add(lane, value, white);
     }
 }
 
@@ -101,12 +128,44 @@ fn fold<const L: usize>(
         let (mut sum, mut squares, mut clipped) = (0, 0, 0);
         for lane in (first..L).step_by(period) {
             sum += lanes.sum[lane];
-            squares += lanes.squares[lane];
+            squares += lanes.squares(lane);
             clipped += lanes.clipped[lane];
         }
         let plane = &mut planes[plane];
         plane.sum[cell] += sum;
         plane.squares[cell] += squares;
         plane.clipped[cell] += clipped;
+    }
+}
+
+/// Touches memory in its own order, two rows of cells before it is added up: by then it is in the
+/// second cache.
+struct Ahead<'a> {
+    values: &'a [u16],
+    next: usize,
+    /// Of what was touched, so that it is not left out.
+    seen: u16,
+}
+
+impl<'a> Ahead<'a> {
+    /// Values in a line of the cache (64 bytes), nearly everywhere.
+    const LINE: usize = 32;
+
+    fn of(lattice: &Lattice<'a>) -> Self {
+        let values = lattice.values();
+        let start = (2 * lattice.side * lattice.stride()).min(values.len());
+        let mut ahead = Self { values, next: 0, seen: 0 };
+        ahead.touch(start);
+        ahead
+    }
+    #[inline(always)]
+    fn touch(&mut self, values: usize) {
+        let end = self.next + values;
+        while self.next < end {
+            if let Some(value) = self.values.get(self.next) {
+                self.seen ^= value;
+            }
+            self.next += Self::LINE;
+        }
     }
 }

@@ -73,6 +73,14 @@ impl<'a> Lattice<'a> {
         let start = self.first + row * self.stride;
         &self.data[start..start + self.width]
     }
+    /// All values from the first of the active area on.
+    pub(super) fn values(&self) -> &'a [u16] {
+        self.data.get(self.first..).unwrap_or_default()
+    }
+    /// Values from one row to the next.
+    pub(super) fn stride(&self) -> usize {
+        self.stride
+    }
     /// Values across a whole cell.
     pub(super) fn cell_width(&self) -> usize {
         self.side * self.channels

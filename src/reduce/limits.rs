@@ -39,7 +39,7 @@ pub(super) fn limits(values: &[u16], mean: f64, variance: f64, usual: f64) -> Op
 
 /// Values of a kind. Counted in lanes of the vector registers.
 #[inline(always)]
-fn count(values: &[u16], of_kind: impl Fn(u16) -> bool) -> usize {
+pub(super) fn count(values: &[u16], of_kind: impl Fn(u16) -> bool) -> usize {
     let (chunks, rest) = values.as_chunks::<8>();
     let mut lanes = [0_u16; 8];
     for chunk in chunks {

@@ -2,8 +2,9 @@
 
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
-use super::limits::limits;
+use super::limits::{count, limits};
 use super::noise_law::NoiseLaw;
+use super::quick_look;
 
 /// A cell is looked at again where its variance exceeds the law by so many standard deviations of
 /// a sample variance. With these, one pixel eight deviations off among 256 is seen, and one clean
@@ -26,13 +27,24 @@ pub(super) fn leave_out(
                 continue;
             };
             lattice.gather(index, cell, values);
-            let Some((low, high)) = limits(values, mean, variance, usual) else { continue };
-            for &v in values.iter().filter(|&&v| v < low || v > high) {
+            let sure = quick_look::limits(values, usual);
+            let found = sure.unwrap_or_else(|| limits(values, mean, variance, usual));
+            let Some((low, high)) = found else { continue };
+            beyond(values, low, high, |v| {
                 cells.sum[cell] -= u32::from(v);
                 cells.squares[cell] -= u64::from(v) * u64::from(v);
                 cells.clipped[cell] -= u16::from(v >= lattice.white);
                 cells.rejected[cell] += 1;
-            }
+            });
+        }
+    }
+}
+
+/// The few values beyond the limits.
+fn beyond(values: &[u16], low: u16, high: u16, mut leave: impl FnMut(u16)) {
+    for part in values.chunks(16) {
+        if count(part, |v| v < low || v > high) > 0 {
+            part.iter().copied().filter(|&v| v < low || v > high).for_each(&mut leave);
         }
     }
 }

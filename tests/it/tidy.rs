@@ -47,6 +47,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("csv", &["editing"]),
     ("image", &["read", "write"]),
     ("indicatif", &["commands"]),
+    ("memchr", &["read"]),
     ("nalgebra", &["numerics", "measure", "editing"]),
     ("palette", &["measure", "read", "report"]),
     ("plotters", &["report"]),
