@@ -1,4 +1,4 @@
-//! The least that any reader of these files must do: their bytes, a decoder, SHA-256.
+//! What the decoder crates take as they come: the bytes of the files, a decoder, SHA-256.
 
 use rawler::decoders::RawDecodeParams;
 use rawler::rawsource::RawSource;
