@@ -1,7 +1,7 @@
 //! Reducing one mosaic of 24 megapixels on one core, beside the least that any pass must do.
 //!
-//! `cargo bench -p lightloss-benches --bench reduce`; the last lines are the ratios to the floor; fails where one is above its
-//! limit.
+//! `cargo bench -p lightloss-benches --bench reduce`; the last lines are the ratios to the floor. Fails
+//! where one is above its limit.
 
 use criterion::Criterion;
 use lightloss::frame::cfa::Cfa;
