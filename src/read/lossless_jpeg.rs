@@ -186,7 +186,11 @@ impl Header {
         let parts = rest.as_chunks::<3>().0;
         let once = (1..=MOST).contains(&parts.len()) && self.names.is_empty();
         let plain = parts.iter().all(|part| part[1] == 0x11);
-        if !once || !plain || parts.len() != usize::from(components) || rest.len() % 3 != 0 {
+        if !once
+            || !plain
+            || parts.len() != usize::from(components)
+            || !rest.len().is_multiple_of(3)
+        {
             return None;
         }
         self.precision = precision;
@@ -228,7 +232,7 @@ impl Header {
             && !parts.is_empty()
             && (1..=7).contains(&predictor)
             && point & 0xf == 0
-            && (self.restart == 0 || (self.restart % self.columns == 0 && rows > 0));
+            && (self.restart == 0 || (self.restart.is_multiple_of(self.columns) && rows > 0));
         usual.then(|| Stream {
             width,
             height: self.height,

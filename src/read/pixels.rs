@@ -40,10 +40,12 @@ pub(super) fn dng_pixels(
         // Rows that end within a byte: the decoder would run them together.
         return Ok(Decoded::Counts(linearized(raw, unpack(image, file).into())));
     }
-    if image.compression == LOSSLESS_JPEG && !float(raw) && !interleaved(raw) {
-        if let Some(counts) = lossless(image, file)? {
-            return Ok(Decoded::Counts(linearized(raw, counts.into())));
-        }
+    if image.compression == LOSSLESS_JPEG
+        && !float(raw)
+        && !interleaved(raw)
+        && let Some(counts) = lossless(image, file)?
+    {
+        return Ok(Decoded::Counts(linearized(raw, counts.into())));
     }
     let data = plain(raw, image, file)?;
     let expected = image.width * image.height * image.samples;

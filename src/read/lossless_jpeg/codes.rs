@@ -59,13 +59,13 @@ fn fill(looks: &mut [Look], length: u32, size: u32) {
     // A difference of 16 bits is 32768 and has none of its own (H.1.2.2).
     let own = if size == LONGEST { 0 } else { size };
     if length + own > LOOK {
-        looks.fill(Look(length << 8 | size << 16));
+        looks.fill(Look((length << 8) | (size << 16)));
         return;
     }
     let each = 1 << (LOOK - length - own);
     for (bits, looks) in looks.chunks_exact_mut(each).enumerate() {
         let difference = difference(size, bits as u32);
-        looks.fill(Look(length + own | u32::from(difference) << 16));
+        looks.fill(Look((length + own) | (u32::from(difference) << 16)));
     }
 }
 
@@ -123,7 +123,7 @@ impl<'a> Bits<'a> {
     #[inline(never)]
     fn long_difference(&mut self, table: &Table, look: u32) -> u16 {
         self.refill();
-        let (length, size) = match look >> 8 & 0xff {
+        let (length, size) = match (look >> 8) & 0xff {
             0 => match self.long_code(table) {
                 Some(found) => found,
                 None => {
