@@ -80,6 +80,9 @@ pub enum Command {
     /// Write a manual page to standard output
     #[command(hide = true, after_help = "Example: lightloss manual measure > lightloss-measure.1")]
     Manual(ManualArgs),
+    /// Print what the program is linked from, and under which licences
+    #[command(hide = true, after_help = "Example: lightloss licences > licences.txt")]
+    Licences,
 }
 
 /// Text for people or JSON for programs.

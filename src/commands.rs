@@ -6,6 +6,7 @@ pub mod compare;
 pub mod console;
 pub mod correct;
 pub mod demo;
+pub mod folder;
 pub mod frames;
 pub mod gather;
 pub mod measure;
@@ -72,6 +73,7 @@ fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
         Command::Demo(args) => demo::run(&args, console),
         Command::Completions(args) => shell::completions(&args, console),
         Command::Manual(args) => shell::manual(&args, console),
+        Command::Licences => shell::licences(console),
     }
 }
 

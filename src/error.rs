@@ -8,6 +8,7 @@ use crate::report::ReportError;
 use crate::shoot::SortError;
 use crate::shoot_file::ShootFileError;
 use crate::simulate::files::FilesError;
+use crate::system::plain;
 use crate::write::WriteError;
 use std::error::Error;
 use std::path::PathBuf;
@@ -165,19 +166,4 @@ impl Failure {
 
 fn shown(path: &std::path::Path) -> String {
     path.display().to_string()
-}
-
-/// What the system says of a file, in plain words and without its number.
-#[must_use]
-pub fn plain(error: &std::io::Error) -> String {
-    use std::io::ErrorKind as E;
-    match error.kind() {
-        E::NotFound => "there is no such file or folder".to_owned(),
-        E::PermissionDenied => "it may not be opened (permission denied)".to_owned(),
-        E::InvalidData => "it is no text".to_owned(),
-        _ => {
-            let words = error.to_string();
-            words.split(" (os error").next().unwrap_or_default().to_lowercase()
-        }
-    }
 }

@@ -5,6 +5,7 @@
 //! 32 s (common practice, no source; ISO 516 gives the markings). A multiplied time starts from
 //! the true one, so 1/15 through ten stops is 64 s, not 68.
 
+pub mod limits;
 pub mod series;
 pub mod times;
 pub mod ratings;

@@ -117,7 +117,7 @@ pub fn own_black(summary: &FrameSummary) -> &BlackPattern {
     summary.masked.as_ref().unwrap_or(&summary.levels.black)
 }
 
-/// Black level of one plane: the mean of the pattern over that plane's positions.
+/// Black level of one plane in counts: the mean of the pattern over that plane's positions.
 #[must_use]
 pub fn plane_black(pattern: &BlackPattern, cfa: Option<&Cfa>, plane: Plane) -> f64 {
     let side = cfa.map_or(1, Cfa::side);

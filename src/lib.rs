@@ -6,6 +6,8 @@
 //! This crate does not develop pictures, does not judge colour for the eye beyond what a camera
 //! sees, and says nothing of ultraviolet or infrared light.
 
+pub mod system;
+pub mod text;
 pub mod quantity;
 pub mod numerics;
 pub mod measured;

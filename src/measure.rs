@@ -73,7 +73,9 @@ pub enum MeasureError {
     #[error(transparent)]
     Fit(#[from] FitError),
     /// A number came out that is none.
-    #[error(transparent)]
+    #[error(
+        "the frames give no finite number; look at their times and levels with lightloss frames"
+    )]
     Number(#[from] NotAMeasurement),
 }
 

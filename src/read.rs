@@ -21,6 +21,7 @@ mod pixels;
 mod preflight;
 mod rawler;
 mod rawloader;
+pub mod small;
 mod sony;
 mod spare;
 mod vendor;

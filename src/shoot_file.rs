@@ -4,6 +4,7 @@
 //! a document lies in a shoot's folder it is taken at its word.
 
 use crate::exposure::{TimeError, Times, parse_time};
+use crate::profile::json::one_line_each;
 use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, FNumber, Iso, Millimetres, Seconds, Stops};
 use schemars::JsonSchema;
@@ -234,7 +235,9 @@ impl ShootFile {
     /// # Errors
     /// [`ShootFileError`].
     pub fn parse(text: &str) -> Result<Self, ShootFileError> {
-        let file: Self = serde_json::from_str(text)?;
+        // First as it stands, whose faults have a line.
+        let _: Self = serde_json::from_str(text)?;
+        let file: Self = serde_json::from_value(one_line_each(serde_json::from_str(text)?))?;
         if file.schema == SCHEMA { Ok(file) } else { Err(ShootFileError::Foreign(file.schema)) }
     }
 

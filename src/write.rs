@@ -5,6 +5,7 @@ pub mod exif;
 pub mod dng;
 pub mod picture;
 
+use crate::system::plain;
 use std::fs::{File, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -29,7 +30,7 @@ pub enum WriteError {
         folder: PathBuf,
     },
     /// The folder or its disk may not be written to.
-    #[error("{} cannot be written: {reason}; choose another folder with --out", path.display())]
+    #[error("{} cannot be written: {reason}; choose another folder", path.display())]
     Refused {
         /// The file.
         path: PathBuf,
@@ -44,7 +45,7 @@ pub enum WriteError {
     },
     /// Another run writes into the same folder.
     #[error(
-        "another run is writing into {}; wait for it, or choose another folder with --out",
+        "another run is writing into {}; wait for it, or choose another folder",
         folder.display()
     )]
     Busy {
@@ -52,7 +53,7 @@ pub enum WriteError {
         folder: PathBuf,
     },
     /// Anything else.
-    #[error("{} cannot be written: {source}", path.display())]
+    #[error("{} cannot be written: {}", path.display(), plain(source))]
     Other {
         /// The file.
         path: PathBuf,

@@ -22,7 +22,8 @@ pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
     let kit = profiles::kit(&args.profiles, console)?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(FOLDER));
     let card = Card::of(&kit);
-    output::write_all(&folder, &files(&kit, &card)?, args.replace)?;
+    let read = profiles::files(&args.profiles);
+    output::write_all(&folder, &files(&kit, &card)?, args.replace, &read)?;
     console.print(&summary(&card, &folder))?;
     Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
 }

@@ -2,11 +2,12 @@
 
 use crate::cli::ChooseArgs;
 use crate::commands::console::Console;
-use crate::commands::profiles;
+use crate::commands::{gather, profiles};
 use crate::error::{Done, Failure};
+use crate::exposure::limits::ISO;
 use crate::exposure::{GivenTime, Times, parse_time};
 use crate::field::choose::{Question, rank};
-use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::quantity::{Iso, Seconds};
 use crate::report::choose_text;
 
 /// Runs the command.
@@ -20,9 +21,9 @@ pub fn run(args: &ChooseArgs, console: &mut Console) -> Result<Done, Failure> {
         metered: metered.true_time(Times::Dial),
         shortest,
         longest,
-        f_number: positive(args.f, "--f", "an f-number like 8")?.map(FNumber::new),
-        iso: positive(args.iso, "--iso", "a setting like 100")?.map(Iso::new),
-        focal: positive(args.focal, "--focal", "millimetres like 24")?.map(Millimetres::new),
+        f_number: args.f.map(gather::f_number).transpose()?,
+        iso: args.iso.map(iso).transpose()?,
+        focal: args.focal.map(gather::focal).transpose()?,
         most: usize::from(args.stack),
     };
     let kit = profiles::kit(&args.profiles, console)?;
@@ -51,11 +52,6 @@ fn wanted(text: &str) -> Result<(Seconds, Seconds), Failure> {
     )))
 }
 
-fn positive(value: Option<f64>, flag: &str, like: &str) -> Result<Option<f64>, Failure> {
-    match value {
-        Some(bad) if !(bad.is_finite() && bad > 0.0) => {
-            Err(Failure::usage(format!("{flag} {bad} is not possible; give {like}")))
-        }
-        other => Ok(other),
-    }
+fn iso(value: f64) -> Result<Iso, Failure> {
+    gather::possible("--iso", ISO, "a setting like 100")(value).map(Iso::new)
 }

@@ -18,10 +18,11 @@ const PAGE: &str = "compare.html";
 pub fn run(args: &CompareArgs, console: &mut Console) -> Result<Done, Failure> {
     let (first, second) = (profiles::one(&args.a)?, profiles::one(&args.b)?);
     let folder = args.out.as_deref().unwrap_or_else(|| second.folder());
+    let read = [&first.path, &second.path];
     let (first, second) = (&first.profile, &second.profile);
     let found = compare(first, second)?;
     let files = output::page(compare_page(first, second, &found)?, PAGE);
-    output::write_all(folder, &files, args.replace)?;
+    output::write_all(folder, &files, args.replace, &read)?;
     console.print(&compare_text(first, second, &found, console.bold_allowed()))?;
     console.line("")?;
     console.line(&folder.join(PAGE).display().to_string())?;

@@ -1,6 +1,7 @@
 //! The only place that writes to standard output and standard error.
 
 use crate::error::Failure;
+use crate::text::is_hidden;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
@@ -107,10 +108,10 @@ impl Console {
 /// Bold and its end, the only words to the terminal that we use.
 const OURS: [&str; 2] = ["\u{1b}[1m", "\u{1b}[0m"];
 
-/// Names in files and profiles may hold anything: control characters in them never reach the
-/// terminal.
+/// Names in files and profiles may hold anything: control characters in them, and what turns the
+/// direction of text, never reach the terminal.
 fn harmless(text: &str) -> Cow<'_, str> {
-    let control = |c: char| c.is_control() && c != '\n' && c != '\t';
+    let control = |c: char| is_hidden(c) && c != '\n' && c != '\t';
     if !text.contains(control) {
         return Cow::Borrowed(text);
     }

@@ -13,13 +13,16 @@ use crate::commands::{gather, output};
 use crate::editing::used_csv::{CorrectionRow, write_corrections};
 use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
-use crate::read::pool::{Reader, path_text};
+use crate::read::pool::{Reader, at_once, path_text};
 use job::Job;
 use plan::Plan;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use write_one::Task;
+
+/// Most bytes of a file's name on the usual disks.
+const LONGEST_NAME: usize = 255;
 
 /// Runs the command.
 ///
@@ -67,7 +70,7 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
 /// Every two cores take turns in decoding.
 fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String, String)> {
     let bar = console.progress(plan.jobs.len(), "correcting");
-    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let cores = at_once();
     let next = AtomicUsize::new(0);
     let failed = Mutex::new(Vec::new());
     let turns: Vec<Mutex<()>> = (0..cores.div_ceil(2)).map(|_| Mutex::new(())).collect();
@@ -92,8 +95,14 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
 
 /// Where a corrected photograph goes.
 fn out_path(path: &std::path::Path, out: Option<&PathBuf>, raw: bool) -> PathBuf {
+    let end = if raw { "-corrected.dng" } else { "-corrected.tif" };
     let mut name = path.file_stem().unwrap_or_default().to_owned();
-    name.push(if raw { "-corrected.dng" } else { "-corrected.tif" });
+    if name.len() + end.len() > LONGEST_NAME {
+        // Longer than the disk takes: found out now, not after the work.
+        let text = name.to_string_lossy().into_owned();
+        name = text[..text.floor_char_boundary(LONGEST_NAME - end.len())].into();
+    }
+    name.push(end);
     let folder = match out {
         Some(folder) => folder.clone(),
         None => path.parent().unwrap_or(std::path::Path::new("")).join("corrected"),

@@ -19,7 +19,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     let file = shoot_json::read(&args.shoot)?;
     let shoot_args =
         file.as_ref().map_or_else(|| args.shoot.clone(), |f| shoot_json::defaults(&args.shoot, f));
-    let Gathered { candidates, files, ignored } = gather::gather(&shoot_args, console)?;
+    let Gathered { candidates, files, left, .. } = gather::gather(&shoot_args, console)?;
     let wish = shoot_json::wish(&shoot_args, file.as_ref(), &files)?;
     let (shoot, fault) = survey(candidates, &wish)?;
     let records = records(&shoot, fault.is_some(), args);
@@ -30,7 +30,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         }
         Format::Text => console.print(&table(&records))?,
     }
-    if let Some(line) = shoot_json::beside(&shoot, ignored) {
+    if let Some(line) = shoot_json::beside(&shoot, &left) {
         console.warn(&line);
     }
     if args.write {

@@ -2,28 +2,31 @@
 
 use crate::cli::{ShootArgs, Times as TimesArg};
 use crate::commands::console::Console;
+use crate::commands::folder::{self, LeftAlone};
 use crate::error::Failure;
+use crate::exposure::limits::{F_NUMBER, FOCAL_MM};
 use crate::exposure::{self, Times};
-use crate::quantity::{FNumber, Seconds};
+use crate::quantity::{FNumber, Millimetres, Seconds};
 use crate::read::pool::{self, Worker};
-use crate::read::{Kind as FileKind, ReadOptions, kind_of};
+use crate::read::{Kind as FileKind, ReadOptions, kind_of, small};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Label, Wish, folders};
+use crate::text::one_line;
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 /// A folder read.
 pub struct Gathered {
     /// Frames, companions and what could not be read.
     pub candidates: Vec<Candidate>,
-    /// Files that are no frames at all: sidecars, films, thumbnails.
-    pub ignored: usize,
+    /// What was not looked at.
+    pub left: LeftAlone,
     /// Names as shown of everything that was looked at.
     pub files: Vec<String>,
+    /// The same as paths.
+    pub paths: Vec<PathBuf>,
 }
-
-/// How deep camera folders may lie below the shoot's folder.
-const DEEPEST: usize = 3;
 
 /// Reads every frame below a folder.
 ///
@@ -31,7 +34,7 @@ const DEEPEST: usize = 3;
 /// Where the folder cannot be read or holds no frame.
 pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failure> {
     let folder = &args.shoot;
-    let (frames, companions, ignored) = listed(args)?;
+    let (frames, companions, left) = listed(args)?;
     if frames.is_empty() {
         return Err(Failure::Nothing(format!(
             "there are no frames in {:?}; give a folder that holds raw frames shot with and without the filter",
@@ -58,13 +61,15 @@ pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failu
             },
         })
         .collect();
+    let mut paths = frames;
+    paths.extend(companions.iter().map(|(path, _)| path.clone()));
     candidates.extend(companions.into_iter().map(|(path, of)| Candidate {
         file: pool::shown(&path, folder),
         sha256: hash(&path),
         outcome: Err(Judgement::Companion { of }),
     }));
     let files = candidates.iter().map(|c| c.file.clone()).collect();
-    Ok(Gathered { candidates, ignored, files })
+    Ok(Gathered { candidates, left, files, paths })
 }
 
 /// The worker that reads frames: this very program.
@@ -73,28 +78,25 @@ pub fn worker() -> Worker {
     std::env::current_exe().map_or(Worker::InProcess, Worker::Program)
 }
 
-type Listed = (Vec<PathBuf>, Vec<(PathBuf, String)>, usize);
+type Listed = (Vec<PathBuf>, Vec<(PathBuf, String)>, LeftAlone);
 
 fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
     let folder = &args.shoot;
     let named: Vec<&PathBuf> = args.bare.iter().chain(&args.filtered).collect();
-    let mut paths = Vec::new();
-    if named.is_empty() {
-        walk(folder, 0, &mut paths)?;
+    let (mut paths, mut left) = if named.is_empty() {
+        folder::files(&args.shoot)?
     } else {
-        for path in named {
-            paths.push(located(folder, path)?);
-        }
-    }
+        let paths: Result<_, _> = named.into_iter().map(|path| located(folder, path)).collect();
+        (paths?, LeftAlone::default())
+    };
     paths.sort();
     paths.dedup();
-    let mut ignored = 0;
     let (mut raws, mut pictures) = (Vec::new(), Vec::new());
     for path in paths {
         match kind_of(&path) {
             FileKind::Raw => raws.push(path),
             FileKind::Picture | FileKind::Heif => pictures.push(path),
-            _ => ignored += 1,
+            _ => left.no_frames += 1,
         }
     }
     let stem = |p: &Path| {
@@ -111,31 +113,7 @@ fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
         }
     }
     frames.sort();
-    Ok((frames, companions, ignored))
-}
-
-fn walk(folder: &Path, depth: usize, paths: &mut Vec<PathBuf>) -> Result<(), Failure> {
-    let unreadable = |source| Failure::Unread { path: folder.to_owned(), advice: "", source };
-    if !folder.is_dir() {
-        let shown = folder.display().to_string();
-        let reason = if folder.exists() { "is not a folder" } else { "does not exist" };
-        return Err(Failure::Nothing(format!(
-            "{shown:?} {reason}; give the folder that holds the frames"
-        )));
-    }
-    for entry in std::fs::read_dir(folder).map_err(unreadable)? {
-        let path = entry.map_err(unreadable)?.path();
-        let is_link = path.symlink_metadata().is_ok_and(|m| m.file_type().is_symlink());
-        if path.is_dir() {
-            // A folder that holds a profile is what an earlier measurement wrote.
-            if !is_link && depth < DEEPEST && !path.join("profile.json").exists() {
-                walk(&path, depth + 1, paths)?;
-            }
-        } else {
-            paths.push(path);
-        }
-    }
-    Ok(())
+    Ok((frames, companions, left))
 }
 
 /// A frame named on the command line: as it stands, or within the shoot's folder.
@@ -152,15 +130,7 @@ fn located(folder: &Path, path: &Path) -> Result<PathBuf, Failure> {
 }
 
 fn hash(path: &Path) -> String {
-    use sha2::{Digest, Sha256};
-    // Only regular files: a pipe would never end.
-    if !path.metadata().is_ok_and(|m| m.is_file()) {
-        return String::new();
-    }
-    std::fs::read(path).map_or_else(
-        |_| String::new(),
-        |bytes| Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
-    )
+    small::sha256(path).unwrap_or_default()
 }
 
 /// What the command line says of the shoot.
@@ -176,14 +146,14 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
     };
     Ok(Wish {
         kind: args.kind.map(Into::into),
-        marks: args.marks.clone(),
+        marks: args.marks.iter().map(|mark| one_line(mark)).collect(),
         labels,
         times: match args.times {
             TimesArg::Dial => Times::Dial,
             TimesArg::Exact => Times::Exact,
         },
         frame_times: frame_times(args, files)?,
-        f_number: args.f.map(positive("--f")).transpose()?.map(FNumber::new),
+        f_number: args.f.map(f_number).transpose()?,
         iso: None,
         same_exposure: args.same_exposure,
         from: name(&args.from),
@@ -193,18 +163,40 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
     })
 }
 
-/// Refuses numbers that are not above zero, by the name of their flag.
+/// Refuses numbers that no camera or lens has, by the name of their flag.
 ///
 /// # Errors
 /// The returned function fails on them.
-pub fn positive(flag: &'static str) -> impl Fn(f64) -> Result<f64, Failure> {
+pub fn possible(
+    flag: &'static str,
+    range: RangeInclusive<f64>,
+    like: &'static str,
+) -> impl Fn(f64) -> Result<f64, Failure> {
     move |value| {
-        if value.is_finite() && value > 0.0 {
-            Ok(value)
-        } else {
-            Err(Failure::usage(format!("{flag} {value} must be above zero")))
+        if range.contains(&value) {
+            return Ok(value);
         }
+        let (least, most) = (range.start(), range.end());
+        Err(Failure::usage(format!(
+            "{flag} {value} is not possible; give {like} (from {least} to {most})"
+        )))
     }
+}
+
+/// A focal length from the command line.
+///
+/// # Errors
+/// Where no lens has it.
+pub fn focal(value: f64) -> Result<Millimetres, Failure> {
+    possible("--focal", FOCAL_MM, "millimetres like 24")(value).map(Millimetres::new)
+}
+
+/// An aperture from the command line.
+///
+/// # Errors
+/// Where no lens has it.
+pub fn f_number(value: f64) -> Result<FNumber, Failure> {
+    possible("--f", F_NUMBER, "an f-number like 8")(value).map(FNumber::new)
 }
 
 fn within(folder: &Path, path: &Path) -> String {

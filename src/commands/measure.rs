@@ -2,12 +2,13 @@
 
 use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
-use crate::commands::gather::{self, Gathered, positive};
+use crate::commands::gather::{self, Gathered};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
 use crate::commands::{output, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
+use crate::exposure::limits::SENSOR_MM;
 use crate::kit::Part;
 use crate::measure::{About, measure};
 use crate::profile::json;
@@ -15,7 +16,8 @@ use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::report;
 use crate::shoot::{Shoot, sort};
-use crate::shoot_file::ShootFile;
+use crate::shoot_file::{FILE_NAME, ShootFile};
+use crate::text::one_line;
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
@@ -33,7 +35,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
         output::refuse_existing(&targets, args.replace)?;
     }
     let gathered = gather::gather(&args.shoot, console)?;
-    let ignored = gathered.ignored;
+    let (left, read) = (gathered.left.clone(), gathered.paths.clone());
     let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about)?;
     if let Some(said) = settle_rating(args, &mut profile) {
         console.warn(&said);
@@ -48,13 +50,13 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let text = json::to_text(&profile)?;
     if args.shoot.format == Format::Json {
         if args.out.is_some() {
-            write_all(&profile, &text, &out, args.replace)?;
+            write_all(&profile, &text, &out, args, &read)?;
         }
         console.print(&text)?;
         return Ok(done);
     }
-    write_all(&profile, &text, &out, args.replace)?;
-    if let Some(line) = shoot_json::beside(&shoot, ignored) {
+    write_all(&profile, &text, &out, args, &read)?;
+    if let Some(line) = shoot_json::beside(&shoot, &left) {
         console.warn(&line);
     }
     console.print(&report::terminal::summary(&profile, &targets[1], console.bold_allowed()))?;
@@ -100,7 +102,8 @@ fn about(
     let name = args.name.clone().unwrap_or_else(|| {
         folder.file_name().map_or_else(|| "filter".to_owned(), |n| n.to_string_lossy().into_owned())
     });
-    if name.trim().is_empty() {
+    let name = one_line(&name);
+    if name.is_empty() {
         return Err(Failure::usage("--name is empty; give the filter a name".to_owned()));
     }
     let planned = file.is_some_and(|f| f.filter.kind.is_some());
@@ -112,9 +115,9 @@ fn about(
         rated_range: rating.as_ref().and_then(exposure::Rating::range),
         size: file.and_then(|f| f.filter.size.clone()),
         form: file.and_then(|f| f.filter.form),
-        note: args.note.clone(),
+        note: args.note.as_deref().map(one_line),
         said_alike: args.shoot.same_exposure,
-        focal_length: args.shoot.focal.map(positive("--focal")).transpose()?.map(Millimetres::new),
+        focal_length: args.shoot.focal.map(gather::focal).transpose()?,
         sensor_mm: args.shoot.sensor.as_deref().map(sensor).transpose()?,
         parts: parts(args)?,
         tolerance: args.tolerance.as_deref().map(tolerance).transpose()?,
@@ -168,7 +171,7 @@ fn part(file: &Path) -> Result<Part, Failure> {
 fn sensor(text: &str) -> Result<(Millimetres, Millimetres), Failure> {
     let lower = text.trim().to_lowercase();
     let sides = lower.trim_end_matches("mm").split_once(['x', '\u{d7}', '*']);
-    let side = |s: &str| s.trim().parse::<f64>().ok().filter(|v| (1.0..=200.0).contains(v));
+    let side = |s: &str| s.trim().parse::<f64>().ok().filter(|v| SENSOR_MM.contains(v));
     let parsed = sides.and_then(|(w, h)| Some((side(w)?, side(h)?)));
     parsed.map(|(w, h)| (Millimetres::new(w), Millimetres::new(h))).ok_or_else(|| {
         Failure::usage(format!(
@@ -196,10 +199,19 @@ fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
 }
 
 /// Writes profile, page and plots; the profile last, so that it never stands without its page.
-fn write_all(profile: &Profile, text: &str, out: &Path, replace: bool) -> Result<(), Failure> {
+fn write_all(
+    profile: &Profile,
+    text: &str,
+    out: &Path,
+    args: &MeasureArgs,
+    frames: &[PathBuf],
+) -> Result<(), Failure> {
     let mut files = output::page(report::page(profile)?, PAGE);
     files.push((PROFILE.into(), text.to_owned()));
-    output::write_all(out, &files, replace)
+    let document = args.shoot.shoot.join(FILE_NAME);
+    let mut read = profiles::files(&args.parts);
+    read.extend(frames.iter().cloned().chain([document]));
+    output::write_all(out, &files, args.replace, &read)
 }
 
 fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {

@@ -5,19 +5,28 @@ use crate::report::ReportFiles;
 use crate::write::{Claim, WriteError, claim, write};
 use std::path::{Path, PathBuf};
 
+/// Most bytes of a slug: what is added to it stays within the 255 bytes that disks give a name.
+const LONGEST_SLUG: usize = 120;
+
 /// A file to be written: its place below a folder and its content.
 pub type NewFile = (PathBuf, String);
 
 /// Writes files into a folder in their order, all or none where one is there already and is not to
-/// be replaced.
+/// be replaced, or is one of the files that this run reads.
 ///
 /// # Errors
 /// Where a folder cannot be made, another run writes into it, or a file is in the way.
-pub fn write_all(folder: &Path, files: &[NewFile], replace: bool) -> Result<(), Failure> {
+pub fn write_all<P: AsRef<Path>>(
+    folder: &Path,
+    files: &[NewFile],
+    replace: bool,
+    inputs: &[P],
+) -> Result<(), Failure> {
     let paths: Vec<PathBuf> = files.iter().map(|(name, _)| folder.join(name)).collect();
     make_folder(folder)?;
     let _claim = claim(folder)?;
     refuse_existing(&paths, replace)?;
+    refuse_inputs(&paths, inputs)?;
     for (path, (_, text)) in paths.iter().zip(files) {
         path.parent().map_or(Ok(()), make_folder)?;
         write(path, text.as_bytes(), replace)?;
@@ -32,6 +41,43 @@ pub fn write_all(folder: &Path, files: &[NewFile], replace: bool) -> Result<(), 
 pub fn refuse_existing<P: AsRef<Path>>(paths: &[P], replace: bool) -> Result<(), WriteError> {
     let taken = paths.iter().map(AsRef::as_ref).find(|path| !replace && path.exists());
     taken.map_or(Ok(()), |path| Err(WriteError::Exists { path: path.to_owned() }))
+}
+
+/// Refuses to write over what is read, in whatever spelling and through whatever link; asking to
+/// replace what is there does not ask for that.
+///
+/// # Errors
+/// The first file that is both.
+pub fn refuse_inputs<O: AsRef<Path>, I: AsRef<Path>>(
+    outputs: &[O],
+    inputs: &[I],
+) -> Result<(), Failure> {
+    for output in outputs.iter().map(AsRef::as_ref) {
+        let Some(own) = identity(output) else { continue };
+        let same = inputs.iter().map(AsRef::as_ref).find(|i| identity(i).as_ref() == Some(&own));
+        if let Some(input) = same {
+            return Err(Failure::usage(format!(
+                "{} would be written over {}, which this run reads; choose another place",
+                output.display(),
+                input.display()
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// What stays the same however a file is named; `None` where there is none.
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt;
+    let about = std::fs::metadata(path).ok().filter(|about| !about.is_dir())?;
+    Some((about.dev(), about.ino()))
+}
+
+/// The same, but for hard links, where a file has no number that can be asked for.
+#[cfg(not(unix))]
+fn identity(path: &Path) -> Option<PathBuf> {
+    path.canonicalize().ok()
 }
 
 /// Makes the folders of files that are written one by one, and claims them for this run.
@@ -62,7 +108,9 @@ pub fn slug(name: &str) -> String {
     let name = name.to_lowercase();
     let words: Vec<&str> =
         name.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
-    if words.is_empty() { "filter".to_owned() } else { words.join("-") }
+    let mut slug = words.join("-");
+    slug.truncate(slug.floor_char_boundary(LONGEST_SLUG));
+    if slug.is_empty() { "filter".to_owned() } else { slug.trim_end_matches('-').to_owned() }
 }
 
 fn make_folder(folder: &Path) -> Result<(), Failure> {

@@ -7,7 +7,7 @@ use crate::editing::which::Picture;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::read::pool::{self, Unreadable};
-use crate::read::{Kind as FileKind, ReadOptions, kind_of, xmp};
+use crate::read::{Kind as FileKind, ReadOptions, kind_of, small, xmp};
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
@@ -74,15 +74,21 @@ pub fn picture(summary: &FrameSummary) -> Picture {
     Picture { info: summary.info.clone(), scene: raw.then(|| SceneMap::of(summary)) }
 }
 
-/// The XMP packet of a sidecar, `name.xmp` or `name.ext.xmp`.
+/// The XMP packet of a sidecar.
 #[must_use]
 pub fn sidecar(file: &Path) -> Option<Vec<u8>> {
+    small::bytes(&sidecar_path(file)?, small::SIDECAR_BYTES).ok()
+}
+
+/// The sidecar of a photograph, `name.xmp` or `name.ext.xmp`, where there is one.
+#[must_use]
+pub fn sidecar_path(file: &Path) -> Option<PathBuf> {
     let mut appended = file.as_os_str().to_owned();
     appended.push(".xmp");
     let upper = file.with_extension("XMP");
     [file.with_extension("xmp"), PathBuf::from(appended), upper]
         .into_iter()
-        .find_map(|path| std::fs::read(path).ok())
+        .find(|path| path.is_file())
 }
 
 fn sidecar_words(file: &Path) -> Vec<String> {

@@ -9,6 +9,8 @@ use crate::field::plan::{Plan, Request};
 use crate::quantity::Millimetres;
 use crate::report::plan_page;
 use crate::shoot_file::FILE_NAME;
+use crate::text::one_line;
+use std::path::Path;
 
 /// Runs the command.
 ///
@@ -26,8 +28,8 @@ pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
         kind: args.kind.into(),
         rating,
         metered: metered.map_err(Failure::usage)?,
-        marks: args.marks.clone(),
-        name: args.name.clone(),
+        marks: args.marks.iter().map(|mark| one_line(mark)).collect(),
+        name: args.name.as_deref().map(one_line),
         slot: args.slot,
         focal: args.focal.iter().copied().map(Millimetres::new).collect(),
     })
@@ -36,7 +38,7 @@ pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
     if let Some(folder) = &args.out {
         let document = plan.shoot_file().to_text()?;
         let files = [("plan.html".into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
-        write_all(folder, &files, args.replace)?;
+        write_all::<&Path>(folder, &files, args.replace, &[])?;
         text.push_str(&format!(
             "Put {FILE_NAME} into the folder with the frames; measure reads it.\n{}\n",
             folder.join("plan.html").display()

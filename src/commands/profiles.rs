@@ -3,10 +3,12 @@
 //! Every path may be a profile, the folder that `measure` wrote, or a folder of such folders.
 
 use crate::commands::console::Console;
-use crate::error::{Failure, ProfilesError, plain};
+use crate::error::{Failure, ProfilesError};
 use crate::kit::Kit;
 use crate::profile::Profile;
 use crate::profile::json::Document;
+use crate::read::small;
+use crate::system::plain;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -80,7 +82,7 @@ pub fn all(paths: &[PathBuf]) -> Result<Vec<Opened>, Failure> {
 /// Where none could be read.
 pub fn kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure> {
     let kit = Kit::assemble(files(paths).into_iter().map(|file| {
-        let text = std::fs::read_to_string(&file).map_err(|error| unread(&file, &error));
+        let text = small::text(&file, small::PROFILE_BYTES).map_err(|error| unread(&file, &error));
         (file.display().to_string(), text)
     }));
     for skipped in &kit.skipped {
@@ -104,7 +106,7 @@ pub fn files(paths: &[PathBuf]) -> Vec<PathBuf> {
 /// Where there is none, or none that this version reads, with its path.
 pub fn open(file: &Path) -> Result<Opened, Failure> {
     let path = file.to_owned();
-    let text = match std::fs::read_to_string(file) {
+    let text = match small::text(file, small::PROFILE_BYTES) {
         Ok(text) => text,
         Err(source) => return Err(Failure::Unread { path, advice: ADVICE, source }),
     };

@@ -17,7 +17,7 @@ pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
     let opened = profiles::one(&args.profile)?;
     let files = output::page(report::page(&opened.profile)?, PAGE);
     // What this command writes, it wrote before: it is meant to be written over.
-    output::write_all(opened.folder(), &files, true)?;
+    output::write_all(opened.folder(), &files, true, &[&opened.path])?;
     console.line(&opened.folder().join(PAGE).display().to_string())?;
     Ok(Done::Clean)
 }

@@ -1,4 +1,5 @@
-//! `lightloss completions` and `lightloss manual`: made from the command definitions.
+//! `lightloss completions` and `lightloss manual`, made from the command definitions, and
+//! `lightloss licences`.
 
 use crate::cli::{Cli, CompletionsArgs, ManualArgs};
 use crate::commands::VERSION;
@@ -8,6 +9,13 @@ use clap::CommandFactory;
 
 /// The program's name.
 const NAME: &str = "lightloss";
+
+/// Whoever has the program has these: how to relink it, and the texts of every licence.
+const LICENCES: [&str; 3] = [
+    include_str!("../../THIRD-PARTY.md"),
+    include_str!("../../LICENSES/LGPL-2.1.txt"),
+    include_str!("../../LICENSES/third-party.txt"),
+];
 
 /// Writes completions for a shell.
 ///
@@ -42,5 +50,14 @@ pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure>
         .render(&mut text)
         .map_err(Failure::Output)?;
     console.print(&String::from_utf8_lossy(&text))?;
+    Ok(Done::Clean)
+}
+
+/// Prints the licences of everything that the program is linked from.
+///
+/// # Errors
+/// Where standard output cannot be written.
+pub fn licences(console: &mut Console) -> Result<Done, Failure> {
+    LICENCES.iter().try_for_each(|text| console.line(text))?;
     Ok(Done::Clean)
 }

@@ -1,10 +1,12 @@
 //! `shoot.json` in a shoot's folder: taken at its word, flags of the command line first.
 
 use crate::cli::{MeasureArgs, ShootArgs, Times as TimesArg};
+use crate::commands::folder::LeftAlone;
 use crate::commands::gather;
 use crate::error::Failure;
 use crate::exposure::Times;
 use crate::profile::{FrameRecord, FrameState};
+use crate::read::small;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Label, Shoot, Wish};
 use crate::shoot_file::{FILE_NAME, NamedFrame, ShootFile, ShotState};
@@ -16,10 +18,10 @@ use std::collections::BTreeMap;
 /// Where it is there and cannot be read.
 pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
     let path = args.shoot.join(FILE_NAME);
-    if !path.is_file() {
+    if !path.exists() {
         return Ok(None);
     }
-    let text = std::fs::read_to_string(&path).map_err(|source| Failure::Unread {
+    let text = small::text(&path, small::TABLE_BYTES).map_err(|source| Failure::Unread {
         path,
         advice: "",
         source,
@@ -159,19 +161,19 @@ pub fn understood(
 
 /// What lay on the card beside the shoot, in one line; `None` where nothing did.
 #[must_use]
-pub fn beside(shoot: &Shoot, ignored: usize) -> Option<String> {
+pub fn beside(shoot: &Shoot, left: &LeftAlone) -> Option<String> {
     let of = |wanted: fn(&Judgement) -> bool| {
         let frames = shoot.frames.iter().map(|f| &f.judgement);
         frames.chain(shoot.others.iter().map(|(_, _, j)| j)).filter(|j| wanted(j)).count()
     };
-    let counts = [
+    let judged = [
         (of(|j| *j == Judgement::OtherPicture), "not of the test surface"),
         (of(|j| *j == Judgement::OtherShoot), "of another shoot"),
         (of(|j| matches!(j, Judgement::Companion { .. })), "pictures beside raw frames"),
         (of(|j| matches!(j, Judgement::Duplicate { .. })), "copies"),
-        (ignored, "files that are no frames"),
     ];
+    let counts = judged.into_iter().chain(left.counts());
     let parts: Vec<String> =
-        counts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+        counts.filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
     (!parts.is_empty()).then(|| format!("left alone: {}", parts.join(", ")))
 }

@@ -23,6 +23,11 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     let files = photos::photographs(&args.photos)?;
     let out = args.out.clone().unwrap_or_else(|| files[0].with_file_name("used.csv"));
     output::refuse_existing(&[&out], args.replace)?;
+    let sidecars: Vec<PathBuf> =
+        files.iter().filter_map(|file| photos::sidecar_path(file)).collect();
+    let profiles = kit.iter().map(|opened| &opened.path);
+    let read: Vec<&PathBuf> = files.iter().chain(&sidecars).chain(profiles).collect();
+    output::refuse_inputs(&[&out], &read)?;
     let (mut pictures, mut paths, mut unreadable) = (Vec::new(), Vec::new(), Vec::new());
     for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
         match result {

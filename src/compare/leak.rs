@@ -12,7 +12,7 @@ pub const LEAK_BELOW: f64 = -0.06;
 
 /// What the check says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum LeakVerdict {
     /// x lies below the limit.
     Leak,
     /// It does not.
@@ -29,7 +29,7 @@ pub struct RedLeak {
     /// Its expanded uncertainty, in stops.
     pub u95: f64,
     /// What follows.
-    pub verdict: Verdict,
+    pub verdict: LeakVerdict,
     /// Whether the first profile holds the tungsten light.
     pub tungsten_first: bool,
     /// Whether both were measured with the same model of camera; with two models x says nothing.
@@ -54,11 +54,11 @@ pub(super) fn check(
     });
     let (x, u95) = found.min_by(|p, q| p.0.total_cmp(&q.0))?;
     let verdict = if x < LEAK_BELOW {
-        Verdict::Leak
+        LeakVerdict::Leak
     } else if x - u95 < LEAK_BELOW {
-        Verdict::Undecided
+        LeakVerdict::Undecided
     } else {
-        Verdict::NoSign
+        LeakVerdict::NoSign
     };
     let model = |profile: &Profile| profile.camera.model.clone();
     let same_model = model(first).is_some() && model(first) == model(second);

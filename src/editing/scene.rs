@@ -27,7 +27,7 @@ pub struct SceneMap {
 
 /// How two maps of one scene differ.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Difference {
+pub struct SceneDifference {
     /// Median over the blocks of log2(first / second), red, green, blue.
     pub stops: [f64; 3],
 }
@@ -56,7 +56,7 @@ impl SceneMap {
 
     /// Compares two maps; `None` where they do not show the same scene, or too little in common.
     #[must_use]
-    pub fn same_scene(&self, other: &Self) -> Option<Difference> {
+    pub fn same_scene(&self, other: &Self) -> Option<SceneDifference> {
         let pairs: Vec<(f64, f64)> =
             self.blocks.iter().zip(&other.blocks).filter_map(|(a, b)| a[1].zip(b[1])).collect();
         if pairs.len() < LEAST_BLOCKS {
@@ -73,7 +73,7 @@ impl SceneMap {
             median(both.map(|(a, b)| a - b))
         };
         // A channel that is clipped or dark throughout says nothing; green stands in for it.
-        Some(Difference {
+        Some(SceneDifference {
             stops: [channel(0).unwrap_or(green), green, channel(2).unwrap_or(green)],
         })
     }

@@ -1,5 +1,6 @@
 //! Times as people type and read them.
 
+use super::limits::TIME_S;
 use super::series::{DialTime, Times, true_time};
 use crate::quantity::Seconds;
 
@@ -9,8 +10,6 @@ const CARD_LIMIT_S: f64 = 1800.0;
 const DIAL_LIMIT_S: f64 = 32.5;
 /// A sentence speaks of seconds below this.
 const SENTENCE_MINUTES_S: f64 = 120.0;
-/// Longest time that is believed to be meant: a day.
-const LONGEST_S: f64 = 86_400.0;
 
 /// Why a time was not understood.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -27,6 +26,11 @@ pub enum TimeError {
     /// A fraction with nothing below the line.
     #[error("the time \"{0}\" divides by zero; write it like 1/15, 0.5, 30s, 2m or 1m30s")]
     DividesByZero(String),
+    /// Shorter than any shutter.
+    #[error(
+        "the time \"{0}\" is shorter than any shutter; write it like 1/15, 0.5, 30s, 2m or 1m30s"
+    )]
+    TooShort(String),
     /// Beyond a day.
     #[error("the time \"{0}\" is longer than a day; write it like 1/15, 0.5, 30s, 2m or 1m30s")]
     TooLong(String),
@@ -89,12 +93,11 @@ pub fn parse_time(text: &str) -> Result<GivenTime, TimeError> {
         Some((above, below)) => fraction(above, below, given)?,
         None => sum_of_units(&lower).ok_or_else(|| TimeError::NotUnderstood(quoted()))?,
     };
-    if seconds > LONGEST_S {
-        Err(TimeError::TooLong(quoted()))
-    } else if seconds > 0.0 {
-        Ok(GivenTime::new(Seconds::new(seconds)))
-    } else {
-        Err(TimeError::Zero(quoted()))
+    match seconds {
+        _ if seconds > *TIME_S.end() => Err(TimeError::TooLong(quoted())),
+        _ if TIME_S.contains(&seconds) => Ok(GivenTime::new(Seconds::new(seconds))),
+        _ if seconds > 0.0 => Err(TimeError::TooShort(quoted())),
+        _ => Err(TimeError::Zero(quoted())),
     }
 }
 

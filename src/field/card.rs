@@ -1,7 +1,7 @@
 //! The exposure card as values: one table for the kit, and what stands on its second side.
 
 use crate::exposure;
-use crate::kit::{Kit, Neutral, Stack, Widest, lens, strengths};
+use crate::kit::{Kit, Neutral, Stack, Widest, lens};
 use crate::profile::{Cast, Kind, Profile, Setting};
 use crate::quantity::{Percent, Seconds, Stops};
 use crate::safety;
@@ -213,7 +213,7 @@ fn useful_stacks(kit: &Kit, neutrals: &[Neutral], rows: &[Row]) -> Vec<Stack> {
 fn notes(profile: &Profile) -> Notes {
     let kind = profile.filter.kind;
     let settings = match kind {
-        Kind::Variable => strengths::by_strength(profile),
+        Kind::Variable => lens::by_strength(profile),
         _ => profile.settings.iter().take(1).collect(),
     };
     let marks = settings.into_iter().map(|s| mark_note(profile, s)).collect();

@@ -5,6 +5,7 @@ pub mod checklist;
 pub mod light;
 pub mod one_strength;
 
+use crate::exposure::limits::FOCAL_MM;
 use crate::exposure::{GivenTime, Rating};
 use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
@@ -197,7 +198,7 @@ fn check(request: &Request) -> Result<(), PlanError> {
     if !variable && !request.marks.is_empty() {
         return Err(PlanError::MarksUnwanted);
     }
-    if let Some(bad) = request.focal.iter().find(|f| !(f.is_finite() && f.get() >= 1.0)) {
+    if let Some(bad) = request.focal.iter().find(|f| !FOCAL_MM.contains(&f.get())) {
         return Err(PlanError::Focal(bad.get()));
     }
     let twice = |(i, mark): (usize, &String)| request.marks.iter().take(i).any(|m| m == mark);

@@ -3,7 +3,6 @@
 //! With the lens of the shoot the measured maps decide, with any other one what the fitted pair of
 //! polarisers foretells; without a lens named, the lens of the shoot is meant.
 
-use super::strengths::by_strength;
 use crate::profile::{Profile, Setting};
 use crate::quantity::{Millimetres, Stops};
 
@@ -33,6 +32,14 @@ impl Widest {
             Self::None => Some(false),
         }
     }
+}
+
+/// Settings from weak to strong: a ring may have been shot from its dark end.
+#[must_use]
+pub fn by_strength(profile: &Profile) -> Vec<&Setting> {
+    let mut order: Vec<&Setting> = profile.settings.iter().collect();
+    order.sort_by(|a, b| a.strength.stops.get().total_cmp(&b.strength.stops.get()));
+    order
 }
 
 /// How wide a lens this setting allows.

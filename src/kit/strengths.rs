@@ -33,18 +33,10 @@ pub fn of_profile(index: usize, profile: &Profile) -> Vec<Neutral> {
     let of = |s: &Setting| neutral(index, profile, s);
     match profile.filter.kind {
         Kind::Solid | Kind::Stack => profile.settings.iter().take(1).map(of).collect(),
-        Kind::Variable => by_strength(profile).into_iter().map(of).collect(),
+        Kind::Variable => lens::by_strength(profile).into_iter().map(of).collect(),
         // Neither multiplies a time: one is metered beside, the other metered through.
         Kind::Graduated | Kind::Polariser => Vec::new(),
     }
-}
-
-/// Settings from weak to strong: a ring may have been shot from its dark end.
-#[must_use]
-pub fn by_strength(profile: &Profile) -> Vec<&Setting> {
-    let mut order: Vec<&Setting> = profile.settings.iter().collect();
-    order.sort_by(|a, b| a.strength.stops.get().total_cmp(&b.strength.stops.get()));
-    order
 }
 
 fn neutral(index: usize, profile: &Profile, setting: &Setting) -> Neutral {

@@ -107,7 +107,7 @@ pub struct Effect {
     pub visual: Stops,
     /// CIELAB of a neutral, the bare light as white, L* = 50.
     pub lab: [f64; 3],
-    /// CIEDE2000 of it against the uncast neutral.
+    /// Colour difference CIEDE2000 (CIELAB units) of it against the uncast neutral.
     pub delta_e: f64,
 }
 

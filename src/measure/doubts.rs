@@ -1,6 +1,6 @@
 //! Cautions about a measured shoot: what the numbers themselves give reason to doubt.
 
-use super::fit::more_frames::{self, At, State};
+use super::fit::more_frames::{self, At, WhichFrames};
 use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
@@ -183,9 +183,9 @@ pub fn more_frames(
         At::Middle => middle(),
     };
     let what = match more.frames.as_slice() {
-        [(State::Filter, at), _] => format!("the filter also at {}, twice", text(*at)?),
-        [(State::Bare, at), _] => format!("no filter also at {}, twice", text(*at)?),
-        [(State::Dimmed, first), (State::Dimmed, middle), _] => format!(
+        [(WhichFrames::Filter, at), _] => format!("the filter also at {}, twice", text(*at)?),
+        [(WhichFrames::Bare, at), _] => format!("no filter also at {}, twice", text(*at)?),
+        [(WhichFrames::Dimmed, first), (WhichFrames::Dimmed, middle), _] => format!(
             "something about half as strong (another filter, or a smaller aperture) at {} and at \
              {middle}, and the filter at {middle}",
             text(*first)?,

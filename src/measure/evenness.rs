@@ -77,7 +77,7 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
     Some(Found { record, shade, unknown, clean, cautions })
 }
 
-/// p95 - p5 of a map.
+/// p95 - p5 of a map, in its stops.
 #[must_use]
 pub fn spread(stops: &[Option<f64>]) -> Option<f64> {
     spread_between(stops, 0.05, 0.95)
@@ -134,7 +134,7 @@ fn colour_spread(map: &RatioMap) -> ColourSpread {
     ColourSpread { red_green_stops: against_green(0), blue_green_stops: against_green(2) }
 }
 
-fn speck(found: &specks::Found) -> Speck {
+fn speck(found: &specks::FoundSpeck) -> Speck {
     Speck {
         x_percent: Percent::new(100.0 * found.x),
         y_percent: Percent::new(100.0 * found.y),

@@ -168,7 +168,7 @@ pub fn fit(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Result<F
     let states = readings.iter().filter_map(|r| r.setting).fold(settings, |n, s| n.max(s + 1));
     let design = Design::new(readings, states, beliefs);
     let problem = Problem::new(&design, readings, beliefs);
-    let start = prior::Place::near(usual_scatter(readings));
+    let start = prior::PriorPlace::near(usual_scatter(readings));
     let posterior = problem.explore(start)?;
     assemble(readings, settings, states, beliefs, &problem, &posterior)
 }

@@ -14,7 +14,7 @@ pub enum OfKind {
     /// Strength and maps say all.
     Solid,
     /// A ring over its marks.
-    Variable(variable::Ring),
+    Variable(variable::MeasuredRing),
     /// An edge; `None` where none can be fitted.
     Graduated(Option<Graduation>),
     /// A polariser at its rotations; `None` without any.

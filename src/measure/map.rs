@@ -81,7 +81,7 @@ impl RatioMap {
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
-    /// The green map.
+    /// The green map, in stops.
     #[must_use]
     pub fn green(&self) -> &[Option<f64>] {
         &self.stops[GREEN]

@@ -43,7 +43,7 @@ pub struct MarkMap {
     pub mark: String,
     /// Strength in the centre, stops.
     pub strength: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, stops.
     pub u: f64,
     /// Map without specks and shaded cells.
     pub map: RatioMap,

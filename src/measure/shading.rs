@@ -203,7 +203,7 @@ fn straight_edges(map: &RatioMap, excess: &[Option<f64>]) -> Vec<StraightEdge> {
 fn less_sides(
     map: &RatioMap,
     excess: &[Option<f64>],
-    sides: &[Option<holder::Side>; 4],
+    sides: &[Option<holder::SideShade>; 4],
 ) -> Vec<Option<f64>> {
     let left = |(i, excess): (usize, &Option<f64>)| {
         let (x, y) = map.position(i);

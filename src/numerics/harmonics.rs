@@ -1,7 +1,7 @@
 //! The terms that patterns around a middle are made of: powers of the radius, and
 //! r^k cos(k phi), r^k sin(k phi), which are polynomials and so smooth in the middle.
 
-/// Powers and turns at one place.
+/// Powers and turns at one place, in the unit of the place and its powers.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Harmonics {
     /// Radius squared.
@@ -42,14 +42,14 @@ impl Harmonics {
 pub const SMOOTH_TERMS: usize = 10;
 
 /// 1, x, y, r^2, r^4, r^6, r^2 cos 2phi, r^2 sin 2phi, r^4 cos 4phi, r^4 sin 4phi, with r = 1 in
-/// the corner.
+/// the corner, the unit of x and y.
 #[must_use]
 pub fn smooth_terms(x: f64, y: f64) -> [f64; SMOOTH_TERMS] {
     let Harmonics { r2, second: [c2, s2], fourth: [c4, s4], .. } = Harmonics::at(x, y);
     [1.0, x, y, r2, r2 * r2, r2 * r2 * r2, c2, s2, c4, s4]
 }
 
-/// Brings an angle into 0 <= angle < period.
+/// Brings an angle into 0 <= angle < period, in the unit of both.
 #[must_use]
 pub fn wrapped(angle: f64, period: f64) -> f64 {
     let turned = angle.rem_euclid(period);

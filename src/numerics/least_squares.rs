@@ -14,7 +14,7 @@ const HUBER_LIMIT: f64 = 2.5;
 /// So many rows are summed at a time.
 const BLOCK: usize = 4;
 
-/// Coefficients of a linear model.
+/// Coefficients of a linear model; each value in the unit of its observation over that of its term.
 #[derive(Clone, Debug, PartialEq)]
 pub struct LinearFit {
     /// One per term.
@@ -26,12 +26,12 @@ pub struct LinearFit {
 }
 
 impl LinearFit {
-    /// The model at one row of terms.
+    /// The model at one row of terms, in the unit of the observations.
     #[must_use]
     pub fn at(&self, terms: &[f64]) -> f64 {
         self.coefficients.iter().zip(terms).map(|(c, t)| c * t).sum()
     }
-    /// Root mean square of the residuals.
+    /// Root mean square of the residuals, in the unit of the observations.
     #[must_use]
     pub fn rms(&self) -> f64 {
         let n = self.residuals.len().max(1) as f64;

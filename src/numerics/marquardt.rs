@@ -26,7 +26,7 @@ pub trait Problem {
     }
 }
 
-/// How far to go.
+/// How far to go; dampings and costs have no unit.
 #[derive(Clone, Copy, Debug)]
 pub struct Rule {
     /// Damping of the first step.
@@ -47,7 +47,7 @@ pub struct Rule {
     pub least_cost: f64,
 }
 
-/// Where a descent ended.
+/// Where a descent ended: parameters in the unit of each, a cost of no unit.
 #[derive(Clone, Debug)]
 pub struct End {
     /// The parameters.

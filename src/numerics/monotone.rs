@@ -24,7 +24,7 @@ impl Monotone {
         Some(Self { points, slopes })
     }
 
-    /// Height at an abscissa; the end pieces go on beyond the ends.
+    /// Height at an abscissa, in the unit of the heights; the end pieces go on beyond the ends.
     #[must_use]
     pub fn at(&self, x: f64) -> f64 {
         let after = self.points.partition_point(|p| p.0 <= x);

@@ -5,7 +5,7 @@
 /// distribution's quantile of three quarters (P. J. Huber, Robust Statistics, 1981, from memory).
 pub const DEVIATION_PER_MEDIAN: f64 = 1.482_602_218_505_602;
 
-/// The median; `None` of nothing.
+/// The median, in the unit of the values; `None` of nothing.
 #[must_use]
 pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut known = finite(values);
@@ -19,7 +19,7 @@ pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     Some(lower.map_or(upper, |lower| f64::midpoint(lower, upper)))
 }
 
-/// A quantile by linear interpolation between order statistics; `None` of nothing.
+/// A quantile in the unit of the values, by linear interpolation between order statistics; `None` of nothing.
 #[must_use]
 pub fn quantile(values: impl IntoIterator<Item = f64>, share: f64) -> Option<f64> {
     at_share(&mut finite(values), share)

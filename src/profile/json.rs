@@ -2,6 +2,7 @@
 
 use super::plausible::implausible;
 use super::{Profile, SCHEMA};
+use crate::text::{lines, one_line};
 use serde::Deserialize;
 use serde_json::Value;
 
@@ -45,6 +46,16 @@ pub enum JsonError {
         /// The number.
         found: f64,
     },
+    /// The same in one that was just measured.
+    #[error(
+        "no filter has {place} {found}; look at the frames' times and levels with lightloss frames"
+    )]
+    Unbelievable {
+        /// Where it stands, its keys joined by `/`.
+        place: String,
+        /// The number.
+        found: f64,
+    },
     /// A number in it is not finite.
     #[error("the profile cannot be written: {0}")]
     Unwritable(serde_json::Error),
@@ -69,16 +80,38 @@ impl Document {
         if let Some((place, found)) = implausible(&value) {
             return Err(JsonError::Implausible { place, found });
         }
-        let profile = Profile::deserialize(&value).map_err(JsonError::Malformed)?;
+        let profile =
+            Profile::deserialize(one_line_each(value.clone())).map_err(JsonError::Malformed)?;
         Ok(Self { value, profile })
+    }
+}
+
+/// The document with every text in one line that pages, tables and terminals can show.
+pub(crate) fn one_line_each(value: Value) -> Value {
+    match value {
+        Value::String(text) => Value::String(one_line(&text)),
+        Value::Array(list) => list.into_iter().map(one_line_each).collect(),
+        Value::Object(map) => {
+            let shown = |(key, value): (String, Value)| match value {
+                // What a caution says may name commands, each in a line of its own.
+                Value::String(text) if key == "text" => (key, Value::String(lines(&text))),
+                other => (key, one_line_each(other)),
+            };
+            map.into_iter().map(shown).collect()
+        }
+        other => other,
     }
 }
 
 /// The document's text, indented, with a final line end.
 ///
 /// # Errors
-/// Where a number in it is not finite.
+/// Where a number in it is not finite, or none that [`Document::parse`] would take again.
 pub fn to_text(profile: &Profile) -> Result<String, JsonError> {
+    let value = serde_json::to_value(profile).map_err(JsonError::Unwritable)?;
+    if let Some((place, found)) = implausible(&value) {
+        return Err(JsonError::Unbelievable { place, found });
+    }
     let mut text = serde_json::to_string_pretty(profile).map_err(JsonError::Unwritable)?;
     text.push('\n');
     Ok(text)

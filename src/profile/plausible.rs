@@ -1,6 +1,7 @@
 //! Numbers that no filter, lens or camera has. What reads a profile draws axes and tables over its
 //! numbers, so a damaged one must not ask for a billion ticks.
 
+use crate::exposure::limits::{F_NUMBER, FOCAL_MM, GAIN, ISO, SENSOR_MM, TIME_S};
 use serde_json::Value;
 
 /// Stops, either way: 64 are a factor of 10^19, beyond any light that can be measured; columns and
@@ -15,6 +16,9 @@ const MOST: f64 = 1e18;
 pub(super) fn implausible(document: &Value) -> Option<(String, f64)> {
     let mut waiting = vec![(String::new(), MOST, document)];
     while let Some((path, most, value)) = waiting.pop() {
+        if let Some(found) = beyond_its_kind(&path, value) {
+            return Some((path.trim_start_matches('/').to_owned(), found));
+        }
         match value {
             Value::Object(map) => {
                 // An uncertainty beside a strength is in stops as well.
@@ -46,6 +50,22 @@ pub(super) fn implausible(document: &Value) -> Option<(String, f64)> {
     None
 }
 
+/// A number outside the range that its own name has.
+fn beyond_its_kind(path: &str, value: &Value) -> Option<f64> {
+    let mut keys = path.rsplit('/');
+    let (key, within) = (keys.next()?, keys.next());
+    let range = match key {
+        "iso" => ISO,
+        "f_number" => F_NUMBER,
+        "focal_length_mm" => FOCAL_MM,
+        "exposure_s" => TIME_S,
+        "red" | "green" | "blue" if within == Some("gains") => GAIN,
+        "width" | "height" if within == Some("sensor_mm") => SENSOR_MM,
+        _ => return None,
+    };
+    value.as_f64().filter(|number| !range.contains(number))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -67,6 +87,11 @@ mod tests {
         let curve = json!({"graduation": {"profile": [[100.0, 2.9], [2.0, 3e6]]}});
         assert_eq!(place(curve).as_deref(), Some("graduation/profile/1/1"));
         assert_eq!(place(json!({"mired": {"value": 5, "u95": 100}})), None);
-        assert_eq!(place(json!({"iso": 1e300})).as_deref(), Some("iso"));
+        assert_eq!(place(json!({"iso": 1e8})).as_deref(), Some("iso"));
+        let cast = |red: f64| json!({"cast": {"gains": {"red": red, "green": 1.0, "blue": 2.0}}});
+        assert_eq!(place(cast(1.2)), None);
+        for red in [0.0, -1.0, 1e4] {
+            assert_eq!(place(cast(red)).as_deref(), Some("cast/gains/red"));
+        }
     }
 }

@@ -130,7 +130,7 @@ impl<'a> Hash<'a> {
 }
 
 #[cfg(unix)]
-fn special_kind(kind: std::fs::FileType) -> &'static str {
+pub(super) fn special_kind(kind: std::fs::FileType) -> &'static str {
     use std::os::unix::fs::FileTypeExt;
     if kind.is_fifo() {
         "pipe"
@@ -142,6 +142,6 @@ fn special_kind(kind: std::fs::FileType) -> &'static str {
 }
 
 #[cfg(not(unix))]
-fn special_kind(_: std::fs::FileType) -> &'static str {
+pub(super) fn special_kind(_: std::fs::FileType) -> &'static str {
     "device"
 }

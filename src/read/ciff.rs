@@ -6,6 +6,7 @@ use super::exif::Meta;
 use super::preflight::inside;
 use crate::frame::{Camera, Exposure};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::text::one_line;
 use crate::tiff::Order::Little;
 use std::collections::BTreeMap;
 
@@ -74,7 +75,7 @@ impl<'a> Heap<'a> {
     /// Body, exposure, focal length and time of day.
     pub fn meta(&self) -> Meta {
         let names = self.records.get(&MAKE_MODEL).copied().unwrap_or_default();
-        let mut names = names.split(|&b| b == 0).map(|n| String::from_utf8_lossy(n).into_owned());
+        let mut names = names.split(|&b| b == 0).map(|n| one_line(&String::from_utf8_lossy(n)));
         let mut name = || names.next().filter(|n| !n.is_empty());
         // Zooms count in fractions of a millimetre and say in which (common practice, no source).
         let units = self.short(CAMERA_SETTINGS, 25).filter(|&v| v > 0).unwrap_or(1);

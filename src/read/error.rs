@@ -1,5 +1,6 @@
 //! Why a file was not read: by whose fault, what was found, what to do.
 
+use crate::system::plain;
 use crate::tiff::TiffError;
 use serde::{Deserialize, Serialize};
 
@@ -74,7 +75,9 @@ pub enum ReadError {
         limit_megapixels: u64,
     },
     /// The decoder gave up.
-    #[error("the {decoder} decoder gave up ({reason}); the file is damaged or of an unknown kind")]
+    #[error(
+        "the {decoder} decoder gave up ({reason}); the file is damaged, or of a variant that it does not read"
+    )]
     DecoderFailed {
         /// The crate that decodes.
         decoder: String,
@@ -98,9 +101,21 @@ pub enum ReadError {
     },
 }
 
+/// What decoders say of files that may be whole, but of a kind that they do not read.
+const NOT_READ: [&str; 8] = [
+    "not support",
+    "unsupported",
+    "not implemented",
+    "unimplemented",
+    "not yet",
+    "don't know",
+    "unknown compression",
+    "no decoder",
+];
+
 impl From<std::io::Error> for ReadError {
     fn from(error: std::io::Error) -> Self {
-        Self::Io { reason: error.to_string() }
+        Self::Io { reason: plain(&error) }
     }
 }
 
@@ -123,6 +138,10 @@ impl ReadError {
     /// Keeps the first line of a decoder's message: the rest are pleas for samples.
     pub(super) fn decoder(decoder: &str, reason: &str) -> Self {
         let reason = reason.lines().find(|l| !l.trim().is_empty()).unwrap_or("no reason given");
+        let lower = reason.to_lowercase();
+        if NOT_READ.iter().any(|words| lower.contains(words)) {
+            return Self::unsupported("this kind of file", format!("{decoder}: {}", reason.trim()));
+        }
         Self::DecoderFailed {
             decoder: decoder.to_owned(),
             reason: reason.trim().trim_end_matches('.').to_owned(),

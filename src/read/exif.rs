@@ -2,11 +2,14 @@
 //!
 //! A zero or 0/0 means unknown, never a value.
 
+use crate::exposure::limits::{F_NUMBER, FOCAL_MM, ISO, TIME_S};
 use crate::frame::{Camera, Capture, Exposure, FocalPlane};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
+use crate::text::one_line;
 use ::exif::{Context, Exif, Field, In, Rational, Reader, SRational, Tag, Value};
 use jiff::civil::{Date, DateTime, Time};
 use std::io::Cursor;
+use std::ops::RangeInclusive;
 
 /// ExposureProgram for bulb. Not in the standard; several makers write it (common practice, no
 /// source).
@@ -70,9 +73,14 @@ impl Source<'_> {
     fn positive(&self, tag: Tag) -> Option<f64> {
         self.number(tag).filter(|&v| v > 0.0)
     }
+    /// A number that a camera or a lens can have; anything else is unknown.
+    fn within(&self, tag: Tag, range: &RangeInclusive<f64>) -> Option<f64> {
+        self.number(tag).filter(|v| range.contains(v))
+    }
+    /// One line that shows what it holds: it goes to terminals, tables and pages.
     fn text(&self, tag: Tag) -> Option<String> {
         let Value::Ascii(parts) = &self.field(tag)?.value else { return None };
-        let text = String::from_utf8_lossy(parts.first()?).trim().to_owned();
+        let text = one_line(&String::from_utf8_lossy(parts.first()?));
         (!text.is_empty()).then_some(text)
     }
     fn meta(&self) -> Meta {
@@ -94,8 +102,10 @@ impl Source<'_> {
             model: self.text(Tag::Model),
             serial: self.text(Tag::BodySerialNumber).or_else(|| self.text(CAMERA_SERIAL)),
             lens: self.text(Tag::LensModel),
-            focal_length: self.positive(Tag::FocalLength).map(Millimetres::new),
-            focal_length_35mm: self.positive(Tag::FocalLengthIn35mmFilm).map(Millimetres::new),
+            focal_length: self.within(Tag::FocalLength, &FOCAL_MM).map(Millimetres::new),
+            focal_length_35mm: self
+                .within(Tag::FocalLengthIn35mmFilm, &FOCAL_MM)
+                .map(Millimetres::new),
             focal_plane: self.focal_plane(),
         }
     }
@@ -113,7 +123,7 @@ impl Source<'_> {
         })
     }
     fn exposure(&self) -> Exposure {
-        let time = self.positive(Tag::ExposureTime);
+        let time = self.within(Tag::ExposureTime, &TIME_S);
         let apex = self.number(Tag::ShutterSpeedValue).filter(|v| v.abs() < 32.0);
         Exposure {
             time: time.map(Seconds::new),
@@ -125,8 +135,8 @@ impl Source<'_> {
     }
     /// FNumber, else ApertureValue: N = 2^(Av / 2).
     fn f_number(&self) -> Option<f64> {
-        self.positive(Tag::FNumber)
-            .or_else(|| self.positive(Tag::ApertureValue).map(|av| (av / 2.0).exp2()))
+        let from_apex = || self.positive(Tag::ApertureValue).map(|av| (av / 2.0).exp2());
+        self.positive(Tag::FNumber).or_else(from_apex).filter(|n| F_NUMBER.contains(n))
     }
     /// PhotographicSensitivity, which holds 65535 where the value is too large for it: then one of
     /// the longer fields (Exif 2.32, annex G).
@@ -136,10 +146,11 @@ impl Source<'_> {
                 .into_iter()
                 .find_map(|tag| self.positive(tag))
         };
-        match self.positive(Tag::PhotographicSensitivity) {
+        let iso = match self.positive(Tag::PhotographicSensitivity) {
             Some(value) if value < 65_535.0 => Some(value),
             other => longer().or(other),
-        }
+        };
+        iso.filter(|iso| ISO.contains(iso))
     }
     fn capture(&self) -> Capture {
         let moment = |time: Tag, fraction: Tag, offset: Tag| {

@@ -4,6 +4,7 @@ use super::wire::{self, Answer, Request, Wanted};
 use super::{ReadError, ReadOptions, worker};
 use crate::frame::Frame;
 use crate::reduce::grid::FrameSummary;
+use crate::text::is_hidden;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
@@ -42,6 +43,17 @@ pub struct Unreadable {
     pub error: ReadError,
 }
 
+/// Most files that are worked on at a time: each may take some 150 MB at 24 megapixels, six times
+/// that at 150, and more cores than these wait for the disk.
+const MOST_AT_ONCE: usize = 8;
+
+/// How many files are worked on at a time: one a core, but never so many that their memory is not
+/// to be had.
+#[must_use]
+pub fn at_once() -> usize {
+    thread::available_parallelism().map_or(1, usize::from).min(MOST_AT_ONCE)
+}
+
 /// Reads and reduces files, one worker per core, and returns the results in the order of the
 /// files. `progress` hears how many are done.
 pub fn summaries(
@@ -51,7 +63,7 @@ pub fn summaries(
     worker: &Worker,
     progress: &dyn Fn(usize),
 ) -> Vec<Result<FrameSummary, Unreadable>> {
-    let cores = thread::available_parallelism().map_or(1, usize::from);
+    let cores = at_once();
     let next = AtomicUsize::new(0);
     let (done, results) = mpsc::channel();
     let mut found: Vec<Option<Result<FrameSummary, Unreadable>>> = vec![None; files.len()];
@@ -87,14 +99,14 @@ pub fn shown(file: &Path, base: &Path) -> String {
     if cfg!(windows) { name.replace('\\', "/") } else { name }
 }
 
-/// A path as one line of text: what is not Unicode, and control characters, as `\xFF`, so that
-/// different names stay different and none speaks to the terminal.
+/// A path as one line of text: what is not Unicode, and what [`is_hidden`], as `\xFF`, so that
+/// different names stay different and none speaks to the terminal or turns its text.
 #[must_use]
 pub fn path_text(path: &Path) -> String {
     let mut text = String::new();
     for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
         for c in chunk.valid().chars() {
-            if c.is_control() {
+            if is_hidden(c) {
                 let mut bytes = [0; 4];
                 c.encode_utf8(&mut bytes).bytes().for_each(|b| text.push_str(&escaped(b)));
             } else {
@@ -185,7 +197,11 @@ impl Reader {
         let mut process = match self.process.take() {
             Some(process) => process,
             None => Process::start(program).map_err(|e| {
-                let reason = format!("the worker {} did not start: {e}", program.display());
+                let reason = format!(
+                    "the worker {} did not start: {}",
+                    program.display(),
+                    crate::system::plain(&e)
+                );
                 ReadError::Io { reason }
             })?,
         };

@@ -1,5 +1,7 @@
 //! Keywords from an XMP packet (ISO 16684-1): the items of `dc:subject`.
 
+use crate::text::one_line;
+
 /// Packets stand near the start of a JPEG or PNG.
 const SEARCHED: usize = 1 << 20;
 
@@ -21,14 +23,15 @@ fn list(packet: &[u8], from: &str, to: &str) -> Vec<String> {
     let Some(list) = between(&text, from, to) else { return Vec::new() };
     let mut items = Vec::new();
     let mut rest = list;
-    while let Some(start) = rest.find("<rdf:li") {
-        rest = &rest[start..];
-        let Some(item) = between(rest, ">", "</rdf:li>") else { break };
-        let item = plain(item.trim());
-        if !item.is_empty() {
+    while let Some((_, after)) = rest.split_once("<rdf:li") {
+        let Some((tag, inside)) = after.split_once('>') else { break };
+        // An item is text alone; each byte is looked at once, whatever is left open.
+        let end = inside.find('<').unwrap_or(inside.len());
+        let item = one_line(&plain(&inside[..end]));
+        if !tag.ends_with('/') && inside[end..].starts_with("</rdf:li>") && !item.is_empty() {
             items.push(item);
         }
-        rest = &rest[7..];
+        rest = &inside[end..];
     }
     items
 }
@@ -67,5 +70,13 @@ mod tests {
         assert_eq!(keywords(packet), ["river", "dusk & dawn"]);
         assert_eq!(keywords_in(packet), ["river", "dusk & dawn"]);
         assert!(keywords(b"<dc:subject><rdf:Bag>").is_empty());
+    }
+
+    /// Items that are never closed once took the square of their number in memory.
+    #[test]
+    fn open_items_cost_no_more_than_their_length() {
+        let open = "<rdf:li>".repeat(500_000);
+        let packet = format!("<dc:subject>{open}dusk</rdf:li></dc:subject>");
+        assert_eq!(keywords(packet.as_bytes()), ["dusk"]);
     }
 }

@@ -14,13 +14,13 @@ struct Page<'a> {
     plan: &'a Plan,
     sun: &'a str,
     light: Vec<String>,
-    rows: Vec<Row>,
+    rows: Vec<ShotRow>,
     indoors: &'a [&'a str],
     total: String,
 }
 
 /// One row of the shot list.
-struct Row {
+struct ShotRow {
     order: usize,
     what: String,
     time: String,
@@ -73,8 +73,8 @@ fn sun(plan: &Plan) -> &'static str {
     safety::text(plan.strongest, [plan.name.as_str()])
 }
 
-fn rows(plan: &Plan) -> Vec<Row> {
-    let row = |(i, shot): (usize, &Shot)| Row {
+fn rows(plan: &Plan) -> Vec<ShotRow> {
+    let row = |(i, shot): (usize, &Shot)| ShotRow {
         order: i + 1,
         what: what(shot),
         time: if shot.time.bulb { shot.time.text.clone() } else { unit(&shot.time.text) },

@@ -1,7 +1,7 @@
 //! How the cast of a variable filter moves as its ring is turned, in plain words.
 
 use super::figures;
-use crate::kit::strengths::by_strength;
+use crate::kit::lens::by_strength;
 use crate::profile::{Kind, Profile, Setting};
 use std::f64::consts::LN_2;
 

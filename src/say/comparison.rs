@@ -1,7 +1,7 @@
 //! What a comparison comes to, in sentences.
 
 use super::figures::{self, fixed, signed, unit};
-use crate::compare::leak::{LEAK_BELOW, RedLeak, Verdict};
+use crate::compare::leak::{LEAK_BELOW, LeakVerdict, RedLeak};
 use crate::compare::sharing::Sameness;
 use crate::compare::{Comparison, Difference, SettingDifference};
 use crate::profile::{Kind, Profile};
@@ -145,14 +145,14 @@ pub fn leak_sentence(leak: &RedLeak) -> String {
         );
     }
     let follows = match leak.verdict {
-        Verdict::Leak => {
+        LeakVerdict::Leak => {
             "The filter lets far red through: it looks weaker and warmer in lamp light than in \
              daylight, and casts measured under lamps do not hold outdoors."
         }
-        Verdict::Undecided => {
+        LeakVerdict::Undecided => {
             "The uncertainty reaches across that limit: more frames under each light would decide it."
         }
-        Verdict::NoSign => {
+        LeakVerdict::NoSign => {
             "There is no sign of a far-red leak. A camera that cuts far red itself could not show one."
         }
     };

@@ -4,7 +4,7 @@ use super::figures::{self, unit};
 use super::rating::{Against, becomes};
 use super::ring::usable_sentence;
 use crate::exposure::DialTime;
-use crate::kit::strengths::by_strength;
+use crate::kit::lens::by_strength;
 use crate::profile::{Kind, Profile, StopsU95};
 use crate::quantity::{Seconds, Stops};
 
@@ -14,11 +14,11 @@ const METERED_S: f64 = 1.0 / 15.0;
 /// The answer.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Strength {
-    /// One strength, or the weaker end of a ring.
+    /// One strength, or the weaker end of a ring, in stops.
     pub from: f64,
-    /// The same, or the stronger end.
+    /// The same, or the stronger end, in stops.
     pub to: f64,
-    /// Expanded uncertainty of either; 0 where the profile states none.
+    /// Expanded uncertainty of either, in stops; 0 where the profile states none.
     pub u95: f64,
     /// "10.35 ± 0.03", "1.50 to 7.03".
     pub number: String,

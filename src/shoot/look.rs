@@ -26,7 +26,7 @@ pub struct Look {
     pub map: Vec<f64>,
     /// The same for the centre (middle 20 % x 20 %), NaN where dark.
     pub centre: f64,
-    /// The same for the whole frame, light averaged.
+    /// The same for the whole frame, light averaged, in stops.
     pub whole: f64,
     /// Standard uncertainty of one block's value from noise, stops.
     pub noise: f64,

@@ -215,9 +215,9 @@ fn damaged_and_later_profiles_are_named_and_skipped() {
 fn bounds(text: &card_page::side::Text) -> [f64; 4] {
     let width = text.face.width(&text.text);
     let left = match text.anchor {
-        card_page::side::Anchor::Start => text.x,
-        card_page::side::Anchor::Middle => text.x - width / 2.0,
-        card_page::side::Anchor::End => text.x - width,
+        card_page::side::TextAnchor::Start => text.x,
+        card_page::side::TextAnchor::Middle => text.x - width / 2.0,
+        card_page::side::TextAnchor::End => text.x - width,
     };
     let size = text.face.size();
     [left, left + width, text.y - 0.72 * size, text.y + 0.2 * size]
@@ -235,9 +235,9 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
         for text in &side.texts {
             let width = text.face.width(&text.text);
             let (left, right) = match text.anchor {
-                card_page::side::Anchor::Start => (text.x, text.x + width),
-                card_page::side::Anchor::Middle => (text.x - width / 2.0, text.x + width / 2.0),
-                card_page::side::Anchor::End => (text.x - width, text.x),
+                card_page::side::TextAnchor::Start => (text.x, text.x + width),
+                card_page::side::TextAnchor::Middle => (text.x - width / 2.0, text.x + width / 2.0),
+                card_page::side::TextAnchor::End => (text.x - width, text.x),
             };
             assert!(left >= 2.0 && right <= side.width - 2.0, "{}: {}", side.title, text.text);
             assert!(text.y > 2.0 && text.y <= side.height - 1.5, "{}: {}", side.title, text.text);

@@ -23,4 +23,5 @@ mod report;
 mod shell;
 mod support;
 mod tidy;
+mod trust;
 mod written;

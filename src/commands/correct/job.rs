@@ -2,6 +2,7 @@
 
 use super::out_path;
 use crate::cli::CorrectArgs;
+use crate::commands::photos;
 use crate::commands::profiles::{self, Opened};
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
@@ -10,6 +11,7 @@ use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::measure::sensor;
 use crate::read::pool::path_text;
+use crate::read::small;
 use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
@@ -131,7 +133,7 @@ pub(super) fn kit_and_table(
     args: &CorrectArgs,
 ) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
     let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
-    let text = std::fs::read_to_string(used).map_err(|source| Failure::Unread {
+    let text = small::text(used, small::TABLE_BYTES).map_err(|source| Failure::Unread {
         path: used.clone(),
         advice: "; lightloss which writes one",
         source,
@@ -162,4 +164,17 @@ pub(super) fn same_file(cell: &str, path: &Path) -> bool {
 /// Some file systems do not tell letter cases apart.
 pub(super) fn same_name(a: &Path, b: &Path) -> bool {
     a.to_string_lossy().to_lowercase() == b.to_string_lossy().to_lowercase()
+}
+
+/// Photographs with their sidecars, profiles, the table, and a frame named for the white balance.
+pub(super) fn read_files(
+    args: &CorrectArgs,
+    kit: &[Opened],
+    photographs: &[PathBuf],
+) -> Vec<PathBuf> {
+    let sidecars = photographs.iter().filter_map(|file| photos::sidecar_path(file));
+    let profiles = kit.iter().map(|opened| opened.path.clone());
+    let white = args.white.iter().map(PathBuf::from);
+    let named = args.used.iter().cloned().chain(white);
+    photographs.iter().cloned().chain(sidecars).chain(profiles).chain(named).collect()
 }

@@ -1,7 +1,9 @@
 //! What will be done to which photograph, settled before the first file is written.
 
 use super::encoding;
-use super::job::{Candidate, Job, job, kit_and_table, same_file, same_name, through, view};
+use super::job::{
+    Candidate, Job, job, kit_and_table, read_files, same_file, same_name, through, view,
+};
 use super::light::{self, White};
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
@@ -23,6 +25,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Everything that is settled before writing.
+#[derive(Default)]
 pub struct Plan {
     /// The profiles.
     pub kit: Vec<Opened>,
@@ -33,6 +36,8 @@ pub struct Plan {
     /// How many of those are at fault.
     pub faults: usize,
     cautions: Vec<String>,
+    /// Every file that is read, which nothing is written over.
+    read: Vec<PathBuf>,
 }
 
 impl Plan {
@@ -44,8 +49,8 @@ impl Plan {
         let white = White::parse(args.white.as_deref())?;
         let (kit, table) = kit_and_table(args)?;
         let files = photos::photographs(&args.photos)?;
-        let mut plan =
-            Self { kit, jobs: Vec::new(), skipped: Vec::new(), faults: 0, cautions: Vec::new() };
+        let all = read_files(args, &kit, &files);
+        let mut plan = Self { kit, read: all, ..Self::default() };
         let mut read = Vec::new();
         for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
             match result {
@@ -389,6 +394,7 @@ impl Plan {
             }
         }
         let files: Vec<&Path> = outs.iter().map(|o| o.0).chain([table]).collect();
-        Ok(output::refuse_existing(&files, args.replace)?)
+        output::refuse_existing(&files, args.replace)?;
+        output::refuse_inputs(&files, &self.read)
     }
 }

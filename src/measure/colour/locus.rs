@@ -23,13 +23,13 @@ static GRID: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
 });
 
 /// A point of the locus and its direction of travel per mired.
-struct Point {
+struct LocusPoint {
     uv: [f64; 2],
     slope: [f64; 2],
 }
 
 /// Planck's law summed over the observer; slope by the quotient rule.
-fn point(mired: f64) -> Point {
+fn point(mired: f64) -> LocusPoint {
     let (mut sum, mut slope) = ([0.0; 3], [0.0; 3]);
     for (i, cmf) in CMF.iter().enumerate() {
         let metres = (FIRST_NM + STEP_NM * i as f64) * 1e-9;
@@ -49,7 +49,7 @@ fn point(mired: f64) -> Point {
         (value, (factor * slope[k] - value * below_slope) / below)
     };
     let ((u, du), (v, dv)) = (ratio(0, 4.0), ratio(1, 6.0));
-    Point { uv: [u, v], slope: [du, dv] }
+    LocusPoint { uv: [u, v], slope: [du, dv] }
 }
 
 /// CIE 1960 uv of a black body.

@@ -19,11 +19,11 @@ use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 /// Standard deviation of what changes from bare run to bare run beforehand, in stops of one
 /// coefficient (ours): light changes slowly across a frame, so higher orders change less.
 pub const FALLOFF_CHANGE: f64 = 0.005;
-/// The same for order 1.
+/// The same for order 1, in stops.
 pub const TILT_CHANGE: f64 = 0.005;
-/// The same for order 2.
+/// The same for order 2, in stops.
 pub const SADDLE_CHANGE: f64 = 0.003;
-/// The same for order 4.
+/// The same for order 4, in stops.
 pub const CROSS_CHANGE: f64 = 0.001;
 /// Degrees of freedom of that belief (ours).
 pub const BELIEF_DOF: f64 = 5.0;

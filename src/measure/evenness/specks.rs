@@ -20,7 +20,7 @@ const EDGE_SHARE: f64 = 0.4;
 
 /// A group of cells that stands out.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Found {
+pub struct FoundSpeck {
     /// The cells.
     pub cells: Vec<usize>,
     /// Centre from the frame's left edge, as a share of its width.
@@ -37,7 +37,7 @@ pub struct Found {
 /// and more than its mirror image through the frame's centre does: the arms of a dark cross and
 /// the edge of a ring come in opposite pairs.
 #[must_use]
-pub fn find(map: &RatioMap) -> Vec<Found> {
+pub fn find(map: &RatioMap) -> Vec<FoundSpeck> {
     let deviation = deviations(map);
     let limit = |i: usize| {
         let noise = NOISE_LIMIT * map.noise[GREEN];
@@ -58,7 +58,7 @@ pub fn find(map: &RatioMap) -> Vec<Found> {
         })
         .collect();
     let mut taken = vec![false; map.len()];
-    let mut found: Vec<Found> = Vec::new();
+    let mut found: Vec<FoundSpeck> = Vec::new();
     for seed in seeds {
         if !taken[seed] {
             let cells = grow(map, &deviation, seed, &mut taken);
@@ -131,7 +131,7 @@ fn grow(map: &RatioMap, deviation: &[Option<f64>], seed: usize, taken: &mut [boo
     cells
 }
 
-fn describe(map: &RatioMap, deviation: &[Option<f64>], cells: Vec<usize>) -> Found {
+fn describe(map: &RatioMap, deviation: &[Option<f64>], cells: Vec<usize>) -> FoundSpeck {
     let (mut weight, mut x, mut y, mut stops) = (0.0, 0.0, 0.0, 0.0_f64);
     for &cell in &cells {
         let d = deviation[cell].unwrap_or(0.0);
@@ -147,5 +147,5 @@ fn describe(map: &RatioMap, deviation: &[Option<f64>], cells: Vec<usize>) -> Fou
         share(map.left_px, x / weight, map.width_px),
         share(map.top_px, y / weight, map.height_px),
     );
-    Found { cells, x, y, stops }
+    FoundSpeck { cells, x, y, stops }
 }

@@ -28,7 +28,7 @@ pub(super) struct Difference {
     pub dof: Vec<f64>,
 }
 
-struct Row {
+struct ColourRow {
     reading: usize,
     y: f64,
     variance: f64,
@@ -131,7 +131,7 @@ fn rows(
     scatter: f64,
     green_at: usize,
     blacks: usize,
-) -> Vec<Row> {
+) -> Vec<ColourRow> {
     let of = |(i, r): (usize, &Reading)| {
         let (c, g) = (r.channels[channel]?, r.channels[1]?);
         let mut cells = vec![
@@ -141,7 +141,7 @@ fn rows(
         ];
         cells.extend(r.setting.map(|s| (1 + s, -1.0)));
         let variance = c.noise.powi(2) + g.noise.powi(2) + scatter + FLOOR;
-        Some(Row { reading: i, y: c.y - g.y, variance, cells })
+        Some(ColourRow { reading: i, y: c.y - g.y, variance, cells })
     };
     readings.iter().enumerate().filter_map(of).collect()
 }

@@ -17,7 +17,7 @@ const AT_ONE_TIME: f64 = 7.5;
 
 /// What is in front of the lens in a frame that is wished for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
+pub enum WhichFrames {
     /// No filter.
     Bare,
     /// The filter.
@@ -39,7 +39,7 @@ pub enum At {
 #[derive(Clone, Debug, PartialEq)]
 pub struct MoreFrames {
     /// What to shoot, a frame each.
-    pub frames: Vec<(State, At)>,
+    pub frames: Vec<(WhichFrames, At)>,
     /// Expanded uncertainty as it is, stops.
     pub now: f64,
     /// As it would be with them, stops.
@@ -67,16 +67,16 @@ pub fn more_frames(
     }
     let strength = found.settings[setting].stops[1];
     let shoot = Shoot { readings, beliefs, bare, filter, setting, strength, settings };
-    let candidates: Vec<Vec<(State, At)>> = if strength > AT_ONE_TIME {
+    let candidates: Vec<Vec<(WhichFrames, At)>> = if strength > AT_ONE_TIME {
         vec![vec![
-            (State::Dimmed, At::Known(bare.time)),
-            (State::Dimmed, At::Middle),
-            (State::Filter, At::Middle),
+            (WhichFrames::Dimmed, At::Known(bare.time)),
+            (WhichFrames::Dimmed, At::Middle),
+            (WhichFrames::Filter, At::Middle),
         ]]
     } else {
         vec![
-            vec![(State::Filter, At::Known(bare.time)); 2],
-            vec![(State::Bare, At::Known(filter.time)); 2],
+            vec![(WhichFrames::Filter, At::Known(bare.time)); 2],
+            vec![(WhichFrames::Bare, At::Known(filter.time)); 2],
         ]
     };
     candidates
@@ -117,7 +117,7 @@ fn exposure(reading: &Reading) -> f64 {
 
 impl Shoot<'_> {
     /// Expanded uncertainty with these frames added as they would come out.
-    fn with(&self, frames: &[(State, At)]) -> Option<f64> {
+    fn with(&self, frames: &[(WhichFrames, At)]) -> Option<f64> {
         let mut readings = self.readings.to_vec();
         let mut beliefs = self.beliefs.clone();
         let middle = beliefs.shutter.len();
@@ -135,9 +135,9 @@ impl Shoot<'_> {
                 }
             };
             let (setting, stops) = match state {
-                State::Bare => (None, 0.0),
-                State::Filter => (Some(self.setting), self.strength),
-                State::Dimmed => (Some(dimmed), self.strength / 2.0),
+                WhichFrames::Bare => (None, 0.0),
+                WhichFrames::Filter => (Some(self.setting), self.strength),
+                WhichFrames::Dimmed => (Some(dimmed), self.strength / 2.0),
             };
             let frame = Reading {
                 setting,

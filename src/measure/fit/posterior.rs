@@ -68,8 +68,8 @@ impl<'a> Problem<'a> {
     }
 
     /// Tries the motions of light and frames that the frames allow, from the likeliest outwards.
-    pub fn explore(&self, start: prior::Place) -> Result<Posterior, FitError> {
-        let mut tried: Vec<prior::Place> = Vec::new();
+    pub fn explore(&self, start: prior::PriorPlace) -> Result<Posterior, FitError> {
+        let mut tried: Vec<prior::PriorPlace> = Vec::new();
         let mut waiting = vec![(start, 0.0)];
         let mut hypotheses = Vec::new();
         let (mut best, mut motion) = (f64::NEG_INFINITY, start.motion(self.span));
@@ -94,7 +94,11 @@ impl<'a> Problem<'a> {
     }
 
     /// Adds the hypotheses of one motion; gives the logarithm of their sum.
-    fn evaluate(&self, place: prior::Place, into: &mut Vec<Hypothesis>) -> Result<f64, FitError> {
+    fn evaluate(
+        &self,
+        place: prior::PriorPlace,
+        into: &mut Vec<Hypothesis>,
+    ) -> Result<f64, FitError> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
         for (variances, log_prior) in &self.subsets {
@@ -117,7 +121,7 @@ impl<'a> Problem<'a> {
     }
 }
 
-fn likeliest(waiting: &[(prior::Place, f64)]) -> Option<usize> {
+fn likeliest(waiting: &[(prior::PriorPlace, f64)]) -> Option<usize> {
     (0..waiting.len()).max_by(|&a, &b| waiting[a].1.total_cmp(&waiting[b].1).then(b.cmp(&a)))
 }
 

@@ -91,9 +91,9 @@ pub(super) fn changes(edges: &[usize], minutes: &[f64]) -> Vec<Change> {
 
 /// One choice of each deviation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Place([usize; 4]);
+pub(super) struct PriorPlace([usize; 4]);
 
-impl Place {
+impl PriorPlace {
     /// Where the search starts: usual light, and this scatter of frames.
     pub fn near(scatter: f64) -> Self {
         let nearest = |a: &usize, b: &usize| {

@@ -16,7 +16,7 @@ pub const TOLERANCE: f64 = 1.0 / 3.0;
 
 /// A ring over its marks.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Ring {
+pub struct MeasuredRing {
     /// How far it may be turned.
     pub usable: Option<Usable>,
     /// The two polarisers behind it.
@@ -31,7 +31,7 @@ pub struct Ring {
 pub fn ring(
     centre: &Centre<'_>,
     found: Vec<Option<Found>>,
-) -> (Ring, Vec<Option<Found>>, Vec<Caution>) {
+) -> (MeasuredRing, Vec<Option<Found>>, Vec<Caution>) {
     let tolerance = centre.about.tolerance.map_or(TOLERANCE, Stops::get);
     let settings = &centre.settings;
     let order = by_strength(settings);
@@ -59,7 +59,7 @@ pub fn ring(
     }
     let usable = ring.usable(centre.focal_length);
     let pair = pair.as_ref().map(|p| pair::record(p, tolerance));
-    (Ring { usable, pair, repeats }, found, cautions)
+    (MeasuredRing { usable, pair, repeats }, found, cautions)
 }
 
 /// Where much of a map is clipped, the pair stands in for what is unknown, so that the spread is

@@ -15,7 +15,7 @@ pub struct Pair {
     pub floor: f64,
     /// Focal length that describes the maps.
     pub focal_length_mm: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, in millimetres.
     pub focal_u: f64,
     /// Sensor width and height as the picture is viewed.
     pub sensor_mm: (f64, f64),
@@ -28,13 +28,13 @@ pub struct FittedMark {
     pub mark: String,
     /// Acute angle between the absorption axes, degrees.
     pub axes_angle: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, degrees.
     pub u: f64,
     /// Largest angle that agrees with the data, degrees.
     pub at_most: f64,
     /// Acute bisector of the absorption axes, the dark direction, degrees.
     pub bisector: f64,
-    /// Its standard uncertainty.
+    /// Its standard uncertainty, degrees.
     pub bisector_u: f64,
 }
 
@@ -64,7 +64,7 @@ impl Pair {
         let share = CENTRE_SHARE / width.hypot(height);
         ready.stops(&Place::new(x, y)) - ready.centre((share * width, share * height))
     }
-    /// Foretold p95 - p5 of the fine map at a focal length on this sensor.
+    /// Foretold p95 - p5 of the fine map in stops, at a focal length on this sensor.
     #[must_use]
     pub fn spread(&self, mark: &FittedMark, focal_mm: f64) -> f64 {
         const COLUMNS: usize = 48;

@@ -1,6 +1,6 @@
 //! Straight edges at any angle: the corner of a turned holder, or one that sits off the centre.
 
-use super::penumbra::{self, Cell};
+use super::penumbra::{self, RimCell};
 use crate::measure::map::{GREEN, RatioMap};
 use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
@@ -95,7 +95,7 @@ fn deepest(map: &RatioMap, excess: &[Option<f64>]) -> Option<StraightEdge> {
         let angle = std::f64::consts::TAU * k as f64 / DIRECTIONS as f64;
         let (sin, cos) = angle.sin_cos();
         let reach = START_REACH * (half_width * cos.abs() + half_height * sin.abs());
-        let behind = |c: &&Cell| c.x * cos + c.y * sin > reach;
+        let behind = |c: &&RimCell| c.x * cos + c.y * sin > reach;
         let dark = cells.iter().filter(behind).filter(|c| c.excess > DARKEST).count();
         if dark < LEAST_CELLS {
             return None;
@@ -109,7 +109,7 @@ fn deepest(map: &RatioMap, excess: &[Option<f64>]) -> Option<StraightEdge> {
     edges.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(edge, _)| edge)
 }
 
-fn is_one(cells: &[Cell], map: &RatioMap, edge: &StraightEdge) -> bool {
+fn is_one(cells: &[RimCell], map: &RatioMap, edge: &StraightEdge) -> bool {
     let (mut before, mut after, mut darkest, mut count) = (0.0, 0.0, 0.0_f64, 0);
     let (mut here, mut opposite) = (0.0, 0.0);
     for cell in cells {
@@ -134,13 +134,13 @@ fn is_one(cells: &[Cell], map: &RatioMap, edge: &StraightEdge) -> bool {
 }
 
 struct StraightProblem<'a> {
-    cells: &'a [Cell],
+    cells: &'a [RimCell],
     side: f64,
 }
 
 impl StraightProblem<'_> {
     /// Cells that come near the shade: the others say nothing of where it is.
-    fn misfits(&self, edge: StraightEdge) -> impl Iterator<Item = (&Cell, f64)> {
+    fn misfits(&self, edge: StraightEdge) -> impl Iterator<Item = (&RimCell, f64)> {
         self.cells.iter().map(move |c| (c, c.excess - edge.cell_stops(c.x, c.y, self.side)))
     }
 }

@@ -11,10 +11,10 @@ const ALONG: f64 = 0.8;
 const HARD_CELLS: usize = 3;
 
 /// One shaded side: mean shade of each line of cells from the frame's edge inwards, in stops.
-pub(super) type Side = Vec<f64>;
+pub(super) type SideShade = Vec<f64>;
 
 /// Right, top, left, bottom.
-pub(super) fn sides(map: &RatioMap, excess: &[Option<f64>]) -> [Option<Side>; 4] {
+pub(super) fn sides(map: &RatioMap, excess: &[Option<f64>]) -> [Option<SideShade>; 4] {
     std::array::from_fn(|side| shaded_side(map, excess, side))
 }
 
@@ -29,7 +29,7 @@ fn line(map: &RatioMap, side: usize, depth: usize) -> Vec<usize> {
     }
 }
 
-fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<Side> {
+fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<SideShade> {
     let deep = if side.is_multiple_of(2) { map.columns } else { map.rows } / 4;
     let profile: Vec<(f64, f64)> = (0..deep)
         .filter_map(|depth| {
@@ -50,12 +50,12 @@ fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<Si
 }
 
 /// The shade of the holder's sides at a point, in stops: the profile interpolated between lines.
-pub(super) fn shade(sides: &[Option<Side>; 4], map: &RatioMap, x: f64, y: f64) -> f64 {
+pub(super) fn shade(sides: &[Option<SideShade>; 4], map: &RatioMap, x: f64, y: f64) -> f64 {
     let half = map.half_diagonal_px();
     let left = (x * half + map.width_px / 2.0 - map.left_px) / map.side_px;
     let top = (map.height_px / 2.0 - y * half - map.top_px) / map.side_px;
     let depths = [map.columns as f64 - left, top, left, map.rows as f64 - top];
-    let of = |(side, depth): (&Option<Side>, f64)| {
+    let of = |(side, depth): (&Option<SideShade>, f64)| {
         let profile = side.as_ref()?;
         let place = (depth - 0.5).max(0.0);
         let (low, share) = (place.floor() as usize, place.fract());

@@ -10,7 +10,7 @@ const SAMPLES: usize = 3;
 pub(super) const CELL_REACH: f64 = 0.75;
 
 /// A cell with what it has beyond the smooth part.
-pub(super) struct Cell {
+pub(super) struct RimCell {
     /// To the right, in half diagonals.
     pub x: f64,
     /// Upwards.
@@ -20,12 +20,12 @@ pub(super) struct Cell {
 }
 
 /// The known cells beyond a radius in half diagonals.
-pub(super) fn cells(map: &RatioMap, excess: &[Option<f64>], beyond: f64) -> Vec<Cell> {
+pub(super) fn cells(map: &RatioMap, excess: &[Option<f64>], beyond: f64) -> Vec<RimCell> {
     let most = -LEAST_LIGHT.log2();
     let cell = |(i, excess): (usize, &Option<f64>)| {
         let (x, y) = map.position(i);
         let excess = (*excess)?.min(most);
-        (x.hypot(y) > beyond).then_some(Cell { x, y, excess })
+        (x.hypot(y) > beyond).then_some(RimCell { x, y, excess })
     };
     excess.iter().enumerate().filter_map(cell).collect()
 }

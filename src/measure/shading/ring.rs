@@ -1,6 +1,6 @@
 //! A round edge in front of the lens: the shade beyond a circle, soft by the size of the pupil.
 
-use super::penumbra::{self, Cell};
+use super::penumbra::{self, RimCell};
 use crate::measure::map::{GREEN, RatioMap};
 use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
@@ -68,11 +68,11 @@ impl Ring {
     fn from_vector(v: &DVector<f64>) -> Self {
         Self { x: v[0], y: v[1], middle: v[2], width: v[3].exp() }
     }
-    /// Distance from the ring's centre.
+    /// Distance from the ring's centre, in half diagonals.
     pub fn distance(&self, x: f64, y: f64) -> f64 {
         (x - self.x).hypot(y - self.y)
     }
-    /// Where the penumbra begins.
+    /// Where the penumbra begins, in half diagonals.
     pub fn begin(&self) -> f64 {
         self.middle - self.width / 2.0
     }
@@ -112,14 +112,14 @@ pub(super) fn fit(map: &RatioMap, excess: &[Option<f64>], inside: f64) -> Option
 }
 
 /// Where a ring off the centre is looked for: away from the weight of the shade.
-fn away_from_shade(cells: &[Cell]) -> (f64, f64) {
+fn away_from_shade(cells: &[RimCell]) -> (f64, f64) {
     let shaded = cells.iter().filter(|c| c.excess > DARKEST);
     let (x, y) = shaded.fold((0.0, 0.0), |(x, y), c| (x + c.excess * c.x, y + c.excess * c.y));
     let far = x.hypot(y).max(f64::MIN_POSITIVE);
     (-START_OFF * x / far, -START_OFF * y / far)
 }
 
-fn believable(cells: &[Cell], side: f64, noise: f64, ring: &Ring) -> bool {
+fn believable(cells: &[RimCell], side: f64, noise: f64, ring: &Ring) -> bool {
     let (mut before, mut after, mut darkest) = (0.0, 0.0, 0.0_f64);
     for cell in cells {
         let shade = ring.cell_stops(cell.x, cell.y, side);
@@ -139,14 +139,14 @@ fn believable(cells: &[Cell], side: f64, noise: f64, ring: &Ring) -> bool {
 
 /// Excess of the outer cells as the shade of a ring: centre, middle and ln of the width.
 struct RingProblem<'a> {
-    cells: &'a [Cell],
+    cells: &'a [RimCell],
     side: f64,
 }
 
 impl Problem for RingProblem<'_> {
     fn cost(&self, at: &DVector<f64>) -> f64 {
         let ring = Ring::from_vector(at);
-        let misfit = |c: &Cell| (c.excess - ring.cell_stops(c.x, c.y, self.side)).powi(2);
+        let misfit = |c: &RimCell| (c.excess - ring.cell_stops(c.x, c.y, self.side)).powi(2);
         self.cells.iter().map(misfit).sum::<f64>() + prior(at)
     }
     fn equations(&self, at: &DVector<f64>) -> Equations {

@@ -3,14 +3,14 @@
 use super::flow::{Flow, Style};
 use super::lettering::Type;
 use super::notes;
-use super::side::{Anchor, Side};
+use super::side::{Side, TextAnchor};
 use super::table::{self, Place};
 use crate::field::card::Card;
 use crate::say::habits as words;
 
 /// A6, ISO 216: 105 mm x 148 mm.
 pub const WIDTH: f64 = 105.0;
-/// Its height.
+/// Its height in millimetres.
 pub const HEIGHT: f64 = 148.0;
 /// Far enough from the fold and the printer's own margin.
 const MARGIN: f64 = 6.5;
@@ -96,7 +96,7 @@ fn front(
         MARGIN,
         y,
         Type::bold(9.0),
-        Anchor::Start,
+        TextAnchor::Start,
         &format!("Times through the filter{part}"),
     );
     y += 1.5;

@@ -2,12 +2,12 @@
 
 use super::lettering::Type;
 use super::notes::{Grid, Section};
-use super::side::{Anchor, HAIRLINE, Side};
+use super::side::{HAIRLINE, Side, TextAnchor};
 
 /// Rows of a small table stand this much wider than lines of text.
 const GRID_PITCH: f64 = 1.15;
 
-/// Type of the running text.
+/// Type of the running text; lengths in millimetres.
 #[derive(Clone, Copy, Debug)]
 pub struct Style {
     /// Width of a side.
@@ -81,7 +81,7 @@ impl Flow {
         let side = self.style.height - 2.0 * margin - self.style.foot;
         self.room(if whole <= side { whole } else { least });
         self.y += head.leading();
-        self.with(|side, y| side.text(margin, y, head, Anchor::Start, &section.title));
+        self.with(|side, y| side.text(margin, y, head, TextAnchor::Start, &section.title));
         if let Some(grid) = &section.grid {
             self.grid(grid);
         }
@@ -109,7 +109,7 @@ impl Flow {
         for line in face.wrap(text, self.inner()) {
             self.room(face.leading());
             self.y += face.leading();
-            self.with(|side, y| side.text(margin, y, face, Anchor::Start, &line));
+            self.with(|side, y| side.text(margin, y, face, TextAnchor::Start, &line));
         }
     }
 
@@ -131,7 +131,7 @@ impl Flow {
             self.y += GRID_PITCH * face.leading();
             let mut x = margin;
             for (text, width) in row.iter().zip(&widths) {
-                self.with(|side, y| side.text(x, y, face, Anchor::Start, text));
+                self.with(|side, y| side.text(x, y, face, TextAnchor::Start, text));
                 x += width + gap + spare;
             }
             if line == 0 {
@@ -153,7 +153,7 @@ impl Flow {
         self.y += face.leading();
         for (i, head) in heads.iter().enumerate() {
             let x = margin + inner * [0.0, 0.25, 0.58, 0.72].get(i).copied().unwrap_or(0.0);
-            self.with(|side, y| side.text(x, y, face, Anchor::Start, head));
+            self.with(|side, y| side.text(x, y, face, TextAnchor::Start, head));
         }
         for _ in 0..fit.min(most) {
             self.y += pitch;

@@ -5,12 +5,12 @@ use askama::Template;
 
 /// Hairline, in millimetres.
 pub const HAIRLINE: f64 = 0.15;
-/// A heavier rule.
+/// A heavier rule, in millimetres.
 pub const RULE: f64 = 0.35;
 
 /// Where a text hangs from its place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Anchor {
+pub enum TextAnchor {
     /// Begins there.
     Start,
     /// Centred there.
@@ -19,7 +19,7 @@ pub enum Anchor {
     End,
 }
 
-/// A line of text.
+/// A line of text; places in millimetres.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Text {
     /// Left, middle or right end of the baseline.
@@ -31,12 +31,12 @@ pub struct Text {
     /// Size and weight.
     pub face: Type,
     /// Which end `x` is.
-    pub anchor: Anchor,
+    pub anchor: TextAnchor,
     /// Names a time of the table: metered dial time and column number, for whoever checks it.
     pub time: Option<(String, usize)>,
 }
 
-/// A straight stroke.
+/// A straight stroke, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stroke {
     /// From.
@@ -78,16 +78,17 @@ impl Side {
     }
 
     /// Writes one line.
-    pub fn text(&mut self, x: f64, y: f64, face: Type, anchor: Anchor, text: &str) {
+    pub fn text(&mut self, x: f64, y: f64, face: Type, anchor: TextAnchor, text: &str) {
         self.texts.push(Text { x, y, text: text.to_owned(), face, anchor, time: None });
     }
 
-    /// Writes a paragraph whose first line stands one leading below `y`; gives the last baseline.
+    /// Writes a paragraph whose first line stands one leading below `y`; gives the last
+    /// baseline, all in millimetres.
     pub fn paragraph(&mut self, x: f64, y: f64, width: f64, face: Type, text: &str) -> f64 {
         let lines = face.wrap(text, width);
         lines.iter().fold(y, |y, line| {
             let y = y + face.leading();
-            self.text(x, y, face, Anchor::Start, line);
+            self.text(x, y, face, TextAnchor::Start, line);
             y
         })
     }
@@ -110,7 +111,7 @@ impl Side {
         for end in [x + HAIRLINE / 2.0, x + 50.0 - HAIRLINE / 2.0] {
             self.stroke((end, y - 1.2), (end, y + 1.2), HAIRLINE);
         }
-        self.text(x + 52.0, y + 0.7, face, Anchor::Start, "50 mm if printed at 100 %");
+        self.text(x + 52.0, y + 0.7, face, TextAnchor::Start, "50 mm if printed at 100 %");
     }
 
     /// The whole side as SVG, sized in millimetres.
@@ -129,9 +130,9 @@ impl Text {
     }
     fn anchor_word(&self) -> &'static str {
         match self.anchor {
-            Anchor::Start => "start",
-            Anchor::Middle => "middle",
-            Anchor::End => "end",
+            TextAnchor::Start => "start",
+            TextAnchor::Middle => "middle",
+            TextAnchor::End => "end",
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The table of times on a printed side: headings, thirteen rows, a few columns.
 
 use super::lettering::Type;
-use super::side::{Anchor, HAIRLINE, RULE, Side, Text};
+use super::side::{HAIRLINE, RULE, Side, Text, TextAnchor};
 use crate::field::card::{Card, Column};
 use crate::say::figures;
 use crate::say::rating::Against;
@@ -81,7 +81,7 @@ fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
             // Short names stand on the table, long ones lose what is beyond four lines.
             let at = (line + lines.len().min(4)).checked_sub(most);
             if let Some(text) = at.and_then(|at| lines.get(at)) {
-                side.text(right(place, i), y, name, Anchor::End, text);
+                side.text(right(place, i), y, name, TextAnchor::End, text);
             }
         }
     }
@@ -93,9 +93,9 @@ fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
     ];
     for (label, figure) in figures {
         y += small.leading();
-        side.text(place.x, y, small, Anchor::Start, label);
+        side.text(place.x, y, small, TextAnchor::Start, label);
         for (i, column) in columns.iter().enumerate() {
-            side.text(right(place, i), y, small, Anchor::End, &figure(column));
+            side.text(right(place, i), y, small, TextAnchor::End, &figure(column));
         }
     }
     y += 1.2;
@@ -119,7 +119,7 @@ pub fn rows(
     for (line, at) in which.enumerate() {
         let Some(row) = card.rows.get(at) else { continue };
         let base = y + place.pitch * (line as f64 + 1.0) - inner;
-        side.text(place.x, base, METERED, Anchor::Start, &format!("{} s", row.dial));
+        side.text(place.x, base, METERED, TextAnchor::Start, &format!("{} s", row.dial));
         for (i, column) in columns.iter().enumerate() {
             let Some(cell) = column.cells.get(at) else { continue };
             side.texts.push(Text {
@@ -127,7 +127,7 @@ pub fn rows(
                 y: base,
                 text: cell.text.clone(),
                 face,
-                anchor: Anchor::End,
+                anchor: TextAnchor::End,
                 time: Some((row.dial.clone(), first + i)),
             });
         }
@@ -143,7 +143,7 @@ fn right(place: Place, column: usize) -> f64 {
     place.x + place.stub + place.column * (column as f64 + 1.0)
 }
 
-/// Width of a table with so many columns.
+/// Width of a table with so many columns, in millimetres.
 #[must_use]
 pub fn width(place: Place, columns: usize) -> f64 {
     place.stub + place.column * columns as f64

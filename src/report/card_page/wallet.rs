@@ -3,7 +3,7 @@
 use super::flow::{Flow, Style};
 use super::lettering::Type;
 use super::notes;
-use super::side::{Anchor, HAIRLINE, RULE, Side};
+use super::side::{HAIRLINE, RULE, Side, TextAnchor};
 use super::table::{self, Place};
 use crate::field::card::{Card, Column, Notes};
 
@@ -12,7 +12,7 @@ use crate::say::{figures, habits as words};
 
 /// ID-1 of ISO/IEC 7810: 85.60 mm x 53.98 mm.
 pub const WIDTH: f64 = 85.6;
-/// Its height.
+/// Its height in millimetres.
 pub const HEIGHT: f64 = 53.98;
 const MARGIN: f64 = 2.6;
 /// Marks that fit beside each other in nine points.
@@ -50,7 +50,7 @@ fn solid(card: &Card, notes: &Notes, column: &Column) -> Side {
     let name = Type::bold(8.0);
     y += 4.0;
     let title = name.wrap(&table::heading(column), inner);
-    side.text(MARGIN, y, name, Anchor::Start, title.first().map_or("", String::as_str));
+    side.text(MARGIN, y, name, TextAnchor::Start, title.first().map_or("", String::as_str));
     let rated = table::against(column)
         .map_or(String::new(), |against| format!("; trusting the rating: {}", against.exposure()));
     let strength = figures::in_hundredths(column.stops, column.u95);
@@ -72,7 +72,7 @@ fn solid(card: &Card, notes: &Notes, column: &Column) -> Side {
         };
         table::rows(&mut side, place, y, card, 0, columns, which);
     }
-    side.text(MARGIN, HEIGHT - MARGIN, Type::plain(5.0), Anchor::Start, LEGEND);
+    side.text(MARGIN, HEIGHT - MARGIN, Type::plain(5.0), TextAnchor::Start, LEGEND);
     side
 }
 
@@ -85,20 +85,20 @@ fn ring(card: &Card, notes: &Notes, marks: &[Column], first: usize) -> Side {
     let place = Place { x: MARGIN, y, stub, column: 22.5, pitch: 3.0, ruled: false };
     y += 2.7;
     let title = name.wrap(&notes.name, stub - 1.0);
-    side.text(MARGIN, y, name, Anchor::Start, title.first().map_or("", String::as_str));
+    side.text(MARGIN, y, name, TextAnchor::Start, title.first().map_or("", String::as_str));
     for (i, mark) in marks.iter().enumerate() {
         let x = MARGIN + stub + 22.5 * (i as f64 + 1.0);
         let label = format!("mark {}", mark.mark.as_deref().unwrap_or("\u{2013}"));
-        side.text(x, y, name, Anchor::End, &label);
+        side.text(x, y, name, TextAnchor::End, &label);
         let strength = format!(
             "{}: {}",
             figures::in_hundredths(mark.stops, mark.u95),
             figures::clicks(mark.stops)
         );
-        side.text(x, y + small.leading(), small, Anchor::End, &strength);
+        side.text(x, y + small.leading(), small, TextAnchor::End, &strength);
     }
     y += small.leading();
-    side.text(MARGIN, y, small, Anchor::Start, "true stops");
+    side.text(MARGIN, y, small, TextAnchor::Start, "true stops");
     y += 0.7;
     side.level(MARGIN, y, inner, HAIRLINE);
     table::rows(&mut side, place, y, card, first, marks, 0..card.rows.len());

@@ -62,7 +62,7 @@ impl Field {
     }
 
     /// Segments inside the square between four neighbouring cell centres.
-    fn cross(&self, column: usize, row: usize, level: f64, out: &mut Vec<(Edge, Edge)>) {
+    fn cross(&self, column: usize, row: usize, level: f64, out: &mut Vec<(CellEdge, CellEdge)>) {
         let corner = |dx, dy| self.at(column + dx, row + dy);
         let (Some(a), Some(b), Some(c), Some(d)) =
             (corner(0, 0), corner(1, 0), corner(1, 1), corner(0, 1))
@@ -75,16 +75,16 @@ impl Field {
         let differ = |p: f64, q: f64| (p > level) != (q > level);
         let mut edges = Vec::with_capacity(4);
         if differ(a, b) {
-            edges.push(Edge { key: key(0, 0, false), point: (x + cut(a, b), y) });
+            edges.push(CellEdge { key: key(0, 0, false), point: (x + cut(a, b), y) });
         }
         if differ(b, c) {
-            edges.push(Edge { key: key(1, 0, true), point: (x + 1.0, y + cut(b, c)) });
+            edges.push(CellEdge { key: key(1, 0, true), point: (x + 1.0, y + cut(b, c)) });
         }
         if differ(d, c) {
-            edges.push(Edge { key: key(0, 1, false), point: (x + cut(d, c), y + 1.0) });
+            edges.push(CellEdge { key: key(0, 1, false), point: (x + cut(d, c), y + 1.0) });
         }
         if differ(a, d) {
-            edges.push(Edge { key: key(0, 0, true), point: (x, y + cut(a, d)) });
+            edges.push(CellEdge { key: key(0, 0, true), point: (x, y + cut(a, d)) });
         }
         match edges[..] {
             [p, q] => out.push((p, q)),
@@ -103,20 +103,20 @@ impl Field {
 }
 
 #[derive(Clone, Copy, Debug)]
-struct Edge {
+struct CellEdge {
     key: (usize, usize, bool),
     point: (f64, f64),
 }
 
 /// Joins segments that share an edge into lines.
-fn join(segments: &[(Edge, Edge)]) -> Vec<Vec<(f64, f64)>> {
+fn join(segments: &[(CellEdge, CellEdge)]) -> Vec<Vec<(f64, f64)>> {
     let mut at_edge: HashMap<(usize, usize, bool), Vec<usize>> = HashMap::new();
     for (index, (p, q)) in segments.iter().enumerate() {
         at_edge.entry(p.key).or_default().push(index);
         at_edge.entry(q.key).or_default().push(index);
     }
     let mut used = vec![false; segments.len()];
-    let walk = |start: Edge, used: &mut Vec<bool>| {
+    let walk = |start: CellEdge, used: &mut Vec<bool>| {
         let mut line = Vec::new();
         let mut here = start;
         loop {

@@ -40,12 +40,12 @@ impl Scale {
         let reach = (reach * 3.0 - 1e-9).ceil() / 3.0;
         Self { lo: -reach, hi: reach, diverging: true }
     }
-    /// Lightest end.
+    /// Lightest end, in the unit of the map.
     #[must_use]
     pub fn lo(&self) -> f64 {
         self.lo
     }
-    /// Darkest end.
+    /// Darkest end, in the unit of the map.
     #[must_use]
     pub fn hi(&self) -> f64 {
         self.hi
@@ -212,11 +212,11 @@ fn write_values(sheet: &mut Sheet, written: &Written, width: f64, height: f64) {
     plate(sheet, Label::new(&*written.centre, width / 2.0, height / 2.0, size, Anchor::Middle));
 }
 
-type Line = Vec<(f64, f64)>;
+type Contour = Vec<(f64, f64)>;
 
 /// Thirds as hairlines, full stops heavier and labelled; the line of no difference is left out,
 /// since noise alone would draw it. Gives the full stops' lines, for their labels.
-fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) -> Vec<(i64, Line)> {
+fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) -> Vec<(i64, Contour)> {
     const SHORTEST_LABELLED: usize = 8;
     let smooth = field.smoothed();
     let mut labels = Vec::new();

@@ -42,9 +42,9 @@ impl Bounds {
 pub struct Label {
     /// The words.
     pub text: String,
-    /// Horizontal place of the anchor.
+    /// Horizontal place of the anchor, in pixels.
     pub x: f64,
-    /// Vertical middle.
+    /// Vertical middle, in pixels.
     pub y: f64,
     /// Size in pixels.
     pub size: f64,

@@ -14,7 +14,7 @@ pub struct MarkPoint {
     pub label: String,
     /// Measured stops in the centre.
     pub stops: f64,
-    /// Expanded uncertainty.
+    /// Expanded uncertainty, in stops.
     pub u95: f64,
     /// Lightest and darkest place of the frame, extra stops relative to the centre.
     pub extremes: Option<(f64, f64)>,

@@ -21,7 +21,7 @@ pub struct Band {
     pub from: f64,
     /// Strongest, in stops.
     pub to: f64,
-    /// Expanded uncertainty of either end.
+    /// Expanded uncertainty of either end, in stops.
     pub u95: f64,
     /// Words, e.g. "10.35".
     pub words: String,

@@ -93,26 +93,29 @@ fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Fold> {
     if points.is_empty() {
         return None;
     }
+    Some(Fold {
+        heading: "Colour for the laboratory".to_owned(),
+        lead: colour_lead(profile),
+        figure: Some(colour_figure(several, &points, drawings)),
+        tables: vec![table],
+    })
+}
+
+fn colour_figure(several: bool, points: &[PlanePoint], drawings: &mut Drawings) -> Figure {
     let finding = format!(
         "{} in the plane of a* and b*; the bare light stands in the middle.",
         if several { "All marks" } else { "The filter" }
     );
     let caption =
         Caption { name: "plane".to_owned(), title: "The cast in CIELAB".to_owned(), finding };
-    let figure = Figure {
-        wide: drawings.keep("the plane of a* and b*", plane(&caption, &points, 340.0)),
+    Figure {
+        wide: drawings.keep("the plane of a* and b*", plane(&caption, points, 340.0)),
         narrow: String::new(),
         caption:
             "A neutral behind the filter, the bare light as white. The ring round each point is \
                   what the matrix leaves open."
                 .to_owned(),
-    };
-    Some(Fold {
-        heading: "Colour for the laboratory".to_owned(),
-        lead: colour_lead(profile),
-        figure: Some(figure),
-        tables: vec![table],
-    })
+    }
 }
 
 fn name_of(setting: &Setting) -> String {

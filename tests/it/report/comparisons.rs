@@ -1,7 +1,7 @@
 //! Comparisons of planted differences.
 
 use super::profiles;
-use lightloss::compare::leak::Verdict;
+use lightloss::compare::leak::LeakVerdict;
 use lightloss::compare::sharing::Sameness;
 use lightloss::compare::{CompareError, Comparison, compare};
 use lightloss::profile::Profile;
@@ -68,14 +68,14 @@ fn a_red_leak_shows_under_the_lamp_whichever_comes_first() {
         let leak = compared(a, b).leak.expect("two lights");
         // Planted: 0.083 under the lamp minus 0.214 in daylight.
         assert!((leak.x + 0.131).abs() < 2e-4, "{}", leak.x);
-        assert_eq!((leak.verdict, leak.tungsten_first), (Verdict::Leak, tungsten_first));
+        assert_eq!((leak.verdict, leak.tungsten_first), (LeakVerdict::Leak, tungsten_first));
         assert!(leak.same_model);
     }
     let mut grey = lamp.clone();
     grey.settings[0].cast.gains = white.settings[0].cast.gains;
-    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, Verdict::NoSign);
+    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, LeakVerdict::NoSign);
     grey.settings[0].cast.gains_u95.red = lightloss::quantity::Ratio::new(0.1);
-    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, Verdict::Undecided);
+    assert_eq!(compared(&white, &grey).leak.expect("two lights").verdict, LeakVerdict::Undecided);
     // Two lamps, or two daylights, are no check.
     assert!(compared(&lamp, &lamp).leak.is_none());
     let mut warm = lamp.clone();

@@ -89,11 +89,11 @@ const RULE: Rule = Rule {
     least_cost: 0.0,
 };
 
-type Vector = SVector<f64, SIZE>;
+type EdgeVector = SVector<f64, SIZE>;
 
 impl Edge {
-    fn vector(&self) -> Vector {
-        Vector::from([
+    fn vector(&self) -> EdgeVector {
+        EdgeVector::from([
             self.clear,
             self.step,
             self.centre,
@@ -103,7 +103,7 @@ impl Edge {
             self.fading,
         ])
     }
-    fn with(&self, v: &Vector) -> Self {
+    fn with(&self, v: &EdgeVector) -> Self {
         let width = v[4].clamp(-6.0, 2.0).exp();
         Self {
             clear: v[0],
@@ -243,7 +243,7 @@ struct EdgeProblem<'a> {
 
 impl EdgeProblem<'_> {
     fn edge(&self, at: &DVector<f64>) -> Edge {
-        self.form.with(&Vector::from_column_slice(at.as_slice()))
+        self.form.with(&EdgeVector::from_column_slice(at.as_slice()))
     }
 }
 
@@ -260,7 +260,7 @@ impl Problem for EdgeProblem<'_> {
     fn equations(&self, at: &DVector<f64>) -> Equations {
         let edge = self.edge(at);
         let v = edge.vector();
-        let (mut normal, mut right) = (SMatrix::<f64, SIZE, SIZE>::zeros(), Vector::zeros());
+        let (mut normal, mut right) = (SMatrix::<f64, SIZE, SIZE>::zeros(), EdgeVector::zeros());
         let moved: Vec<Edge> = (0..self.free)
             .map(|k| {
                 let mut w = v;
@@ -272,7 +272,7 @@ impl Problem for EdgeProblem<'_> {
             let here = edge.cell_stops(spot, self.side);
             let misfit = spot.stops - here;
             let weight = huber(misfit / self.scale, HUBER_LIMIT) / (self.scale * self.scale);
-            let slope = Vector::from_fn(|k, _| {
+            let slope = EdgeVector::from_fn(|k, _| {
                 moved.get(k).map_or(0.0, |e| (e.cell_stops(spot, self.side) - here) / STEP)
             });
             normal += slope * slope.transpose() * weight;

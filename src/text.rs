@@ -1,0 +1,45 @@
+//! Text that comes from outside: names in files, in profiles and on the command line.
+
+/// Characters that do something instead of showing something: controls, line and paragraph
+/// separators, what turns the direction of reading (Unicode Standard Annex 9), and what no XML
+/// document may hold (XML 1.0, production 2).
+#[must_use]
+pub fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}')
+        || matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}')
+        || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+        || matches!(c, '\u{fffe}' | '\u{ffff}')
+}
+
+/// The same text in one line, without what [`is_hidden`]: breaks and tabs become spaces.
+#[must_use]
+pub fn one_line(text: &str) -> String {
+    let shown = text.chars().filter_map(|c| match c {
+        '\n' | '\r' | '\t' | '\u{2028}' | '\u{2029}' => Some(' '),
+        c if is_hidden(c) => None,
+        c => Some(c),
+    });
+    shown.collect::<String>().trim().to_owned()
+}
+
+/// The same text in its lines, without what [`is_hidden`].
+#[must_use]
+pub fn lines(text: &str) -> String {
+    text.chars().filter(|c| *c == '\n' || !is_hidden(*c)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_turns_breaks_or_cannot_be_written_is_left_out() {
+        assert_eq!(one_line("Lens\n24\u{202e}mm\u{0}\u{ffff} "), "Lens 24mm");
+        assert_eq!(lines("one\n\u{202e}  two\u{0}"), "one\n  two");
+        // Other scripts stay, whatever their own direction.
+        for name in ["קלע", "عدسة", "Filtre dégradé", "玻璃"] {
+            assert_eq!(one_line(name), name);
+        }
+    }
+}

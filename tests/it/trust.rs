@@ -1,0 +1,324 @@
+//! What must hold whatever the folder, the links and the command line are: no input becomes an
+//! output, nothing is read without end, every file is told of, and what one command takes every
+//! other takes.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used)]
+
+use crate::support::{small_shoot, within};
+use serde_json::Value;
+use std::fs;
+use std::os::unix::fs::symlink;
+use std::path::Path;
+use std::process::{Command, Output};
+use std::time::Duration;
+
+const PATIENCE: Duration = Duration::from_secs(60);
+const KIT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit/quay-six");
+/// Bytes of address space with which the program itself must do.
+const MEMORY: u64 = 1 << 30;
+
+fn run(folder: &Path, words: &[&str]) -> Output {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+    let output = within(command.current_dir(folder).args(words), PATIENCE);
+    assert!(!said(&output).contains("panicked"), "{}", said(&output));
+    assert!(!said(&output).contains("os error"), "{}", said(&output));
+    output
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+/// The same with little memory.
+fn run_small(folder: &Path, words: &[&str]) -> Output {
+    let script = format!("ulimit -v {}; exec \"$0\" \"$@\"", MEMORY >> 10);
+    let mut command = Command::new("sh");
+    command.args(["-c", &script, env!("CARGO_BIN_EXE_lightloss")]).args(words);
+    let output = within(command.current_dir(folder), PATIENCE);
+    assert!(!said(&output).contains("panicked"), "{}", said(&output));
+    output
+}
+
+fn home() -> tempfile::TempDir {
+    let home = tempfile::tempdir().unwrap();
+    small_shoot(&home.path().join("shoot"));
+    home
+}
+
+/// A profile of the kit, to be written at will.
+fn profile(home: &Path, name: &str) {
+    fs::create_dir(home.join(name)).unwrap();
+    fs::copy(Path::new(KIT).join("profile.json"), home.join(name).join("profile.json")).unwrap();
+}
+
+#[test]
+fn no_photograph_becomes_a_table() {
+    let home = home();
+    let photo = home.path().join("shoot/P0001.dng");
+    let before = fs::read(&photo).unwrap();
+    symlink("shoot/P0001.dng", home.path().join("link.csv")).unwrap();
+    fs::hard_link(&photo, home.path().join("hard.csv")).unwrap();
+    symlink("shoot", home.path().join("other")).unwrap();
+    let spellings = [
+        "shoot/P0001.dng",
+        "./shoot/../shoot/P0001.dng",
+        "other/P0001.dng",
+        "link.csv",
+        "hard.csv",
+    ];
+    for out in spellings {
+        let words = ["which", "shoot/P0001.dng", "--profile", KIT, "--out", out, "--replace"];
+        let output = run(home.path(), &words);
+        assert_eq!(output.status.code(), Some(2), "{out}: {}", said(&output));
+        assert!(said(&output).contains("P0001.dng"), "{}", said(&output));
+        assert_eq!(fs::read(&photo).unwrap(), before, "{out}");
+    }
+}
+
+#[test]
+fn no_profile_or_photograph_is_written_over_by_what_comes_of_it() {
+    let home = home();
+    let shoot = home.path().join("shoot");
+    profile(home.path(), "six");
+    // The corrected file's name leads back to the photograph.
+    fs::create_dir(home.path().join("out")).unwrap();
+    symlink("../shoot/P0003.dng", home.path().join("out/P0003-corrected.dng")).unwrap();
+    let before = fs::read(shoot.join("P0003.dng")).unwrap();
+    let words =
+        ["correct", "shoot/P0003.dng", "--profile", "six", "--white", "5600", "--out", "out"];
+    let output = run(home.path(), &[&words[..], &["--replace"]].concat());
+    assert_eq!(output.status.code(), Some(2), "{}", said(&output));
+    assert_eq!(fs::read(shoot.join("P0003.dng")).unwrap(), before);
+    // A part of a stack is no place for the stack.
+    let kept = fs::read(home.path().join("six/profile.json")).unwrap();
+    let words = ["measure", "shoot", "--parts", "six,six", "--out", "./six", "--replace"];
+    let output = run(home.path(), &words);
+    assert_eq!(output.status.code(), Some(2), "{}", said(&output));
+    assert_eq!(fs::read(home.path().join("six/profile.json")).unwrap(), kept);
+}
+
+#[test]
+fn pipes_devices_and_giants_are_refused_in_every_place() {
+    let home = home();
+    assert!(
+        Command::new("mkfifo").arg("pipe").current_dir(home.path()).status().unwrap().success()
+    );
+    symlink("/dev/zero", home.path().join("zero")).unwrap();
+    let giant = fs::File::create(home.path().join("giant")).unwrap();
+    giant.set_len(6 << 30).unwrap();
+    for odd in ["pipe", "zero", "giant"] {
+        let places: [&[&str]; 5] = [
+            &["report", odd],
+            &["compare", odd, KIT],
+            &["choose", odd, "--metered", "1/15", "--want", "30s"],
+            &["which", "shoot", "--profile", odd],
+            &["correct", "shoot", "--used", odd],
+        ];
+        for words in places {
+            let output = run_small(home.path(), words);
+            assert!(matches!(output.status.code(), Some(2 | 3)), "{words:?}: {}", said(&output));
+        }
+        for beside in ["shoot.json", "P0001.xmp"] {
+            let place = home.path().join("shoot").join(beside);
+            symlink(home.path().join(odd), &place).unwrap();
+            let words = match beside {
+                "shoot.json" => vec!["frames", "shoot"],
+                _ => vec![
+                    "which",
+                    "shoot/P0001.dng",
+                    "--profile",
+                    KIT,
+                    "--out",
+                    "t.csv",
+                    "--replace",
+                ],
+            };
+            let output = run_small(home.path(), &words);
+            let status = if beside == "shoot.json" { 3 } else { 0 };
+            assert_eq!(output.status.code(), Some(status), "{odd}, {beside}: {}", said(&output));
+            fs::remove_file(place).unwrap();
+        }
+    }
+}
+
+#[test]
+fn a_giant_neighbour_takes_no_memory() {
+    let home = home();
+    let giant = fs::File::create(home.path().join("shoot/P0001.jpg")).unwrap();
+    giant.set_len(1 << 30).unwrap();
+    let output = run_small(home.path(), &["frames", "shoot", "--format", "json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+}
+
+#[test]
+fn a_sidecar_of_open_items_takes_no_memory() {
+    let home = home();
+    let text = format!("<dc:subject>{}</dc:subject>", "<rdf:li>".repeat(30_000));
+    fs::write(home.path().join("shoot/P0001.xmp"), text).unwrap();
+    let words = ["which", "shoot/P0001.dng", "--profile", KIT, "--out", "table.csv"];
+    let output = run_small(home.path(), &words);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+}
+
+#[test]
+fn every_file_below_the_folder_is_listed_or_counted() {
+    let home = home();
+    let shoot = home.path().join("shoot");
+    let put = |folder: &str| {
+        fs::create_dir_all(shoot.join(folder)).unwrap();
+        fs::copy(shoot.join("P0001.dng"), shoot.join(folder).join("P0099.dng")).unwrap();
+    };
+    put("a/b/c/d/e");
+    put("ten-profile");
+    fs::write(shoot.join("ten-profile/profile.json"), "{}").unwrap();
+    symlink(home.path(), shoot.join("all")).unwrap();
+    let output = run(home.path(), &["frames", "shoot"]);
+    let text = said(&output);
+    for told in [
+        "1 frames more than three folders down",
+        "1 frames beside a profile.json",
+        "1 linked folders",
+        "1 files that are no frames",
+    ] {
+        assert!(text.contains(told), "{told:?}: {text}");
+    }
+}
+
+/// Root may open everything, so the program is run as nobody.
+#[test]
+fn a_closed_folder_stops_nothing() {
+    use std::os::unix::fs::PermissionsExt;
+    let home = home();
+    let shoot = home.path().join("shoot");
+    let open = |path: &Path, mode: u32| {
+        fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
+    };
+    fs::create_dir(shoot.join("System Volume Information")).unwrap();
+    open(&shoot.join("System Volume Information"), 0o700);
+    open(home.path(), 0o755);
+    // A copy that an ordinary user may run.
+    let program = home.path().join("lightloss");
+    fs::copy(env!("CARGO_BIN_EXE_lightloss"), &program).unwrap();
+    let mut command = Command::new("setpriv");
+    command.args(["--reuid=65534", "--regid=65534", "--clear-groups"]);
+    command.arg(&program).args(["frames", "shoot", "--format", "json"]).current_dir(home.path());
+    if !Command::new("setpriv").args(["--reuid=65534", "true"]).status().is_ok_and(|s| s.success())
+    {
+        // An ordinary user already: the folder is closed by its mode alone.
+        open(&shoot.join("System Volume Information"), 0o000);
+        command = Command::new(&program);
+        command.args(["frames", "shoot", "--format", "json"]).current_dir(home.path());
+    }
+    let output = within(&mut command, PATIENCE);
+    open(&shoot.join("System Volume Information"), 0o700);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let frames: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(frames["frames"].as_array().unwrap().len(), 6);
+    assert!(said(&output).contains("1 folders that may not be opened"), "{}", said(&output));
+}
+
+#[test]
+fn numbers_that_no_camera_has_are_refused_at_every_door() {
+    let home = home();
+    let choose = |flag: &'static str, value: &'static str| {
+        ["choose", KIT, "--metered", "1/15", "--want", "30s", flag, value]
+    };
+    for (flag, value) in
+        [("--f", "1e300"), ("--f", "0"), ("--iso", "1e300"), ("--focal", "1e9"), ("--focal", "nan")]
+    {
+        let output = run(home.path(), &choose(flag, value));
+        assert_eq!(output.status.code(), Some(2), "{flag} {value}: {}", said(&output));
+        if flag != "--iso" {
+            let output = run(home.path(), &["measure", "shoot", flag, value, "--out", "o"]);
+            assert_eq!(output.status.code(), Some(2), "{flag} {value}: {}", said(&output));
+        }
+    }
+    for time in ["1/99999999999", "0.0000000000001", "25h"] {
+        let words = ["choose", KIT, "--metered", time, "--want", "30s"];
+        assert_eq!(run(home.path(), &words).status.code(), Some(2), "{time}");
+        let named = format!("P0003.dng={time}");
+        let words = ["measure", "shoot", "--time", &named, "--out", "o"];
+        assert_eq!(run(home.path(), &words).status.code(), Some(2), "{time}");
+    }
+}
+
+#[test]
+fn a_long_name_is_no_obstacle() {
+    let home = home();
+    let name = "Förde ".repeat(80);
+    let output = run(home.path(), &["measure", "shoot", "--name", &name]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    // As long as the disk takes, so that nothing can be put behind it.
+    let long = format!("shoot/{}.dng", "n".repeat(250));
+    fs::rename(home.path().join("shoot/P0003.dng"), home.path().join(&long)).unwrap();
+    let words = ["correct", &long, "--profile", KIT, "--white", "5600", "--out", "out"];
+    let output = run(home.path(), &words);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+}
+
+/// Names that break lines, turn the direction of text or are no XML.
+#[test]
+fn a_name_is_one_line_that_shows_what_it_holds() {
+    let home = home();
+    let hostile = "Six\n\u{202e}xiS\u{7}\u{ffff} & <b>\"'";
+    let output = run(home.path(), &["measure", "shoot", "--name", hostile, "--out", "out"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let written: Value =
+        serde_json::from_slice(&fs::read(home.path().join("out/profile.json")).unwrap()).unwrap();
+    assert_eq!(written["filter"]["name"], "Six xiS & <b>\"'");
+    // Written by somebody else, straight into the document.
+    let mut foreign = written.clone();
+    foreign["filter"]["name"] = hostile.into();
+    foreign["camera"]["model"] = hostile.into();
+    fs::write(home.path().join("out/profile.json"), foreign.to_string()).unwrap();
+    for words in [
+        &["report", "out"][..],
+        &["card", "out", "--out", "card"],
+        &["plan", "--kind", "solid", "--rated", "6", "--name", hostile, "--out", "plan"],
+    ] {
+        let output = run(home.path(), words);
+        assert_eq!(output.status.code(), Some(0), "{words:?}: {}", said(&output));
+        let text = String::from_utf8_lossy(&output.stdout).into_owned() + &said(&output);
+        assert!(!text.contains(['\u{202e}', '\u{7}', '\u{ffff}']), "{text:?}");
+    }
+    let mut pages = 0;
+    for file in files_below(home.path()) {
+        let end = file.extension().unwrap_or_default().to_string_lossy().into_owned();
+        if !["svg", "html"].contains(&end.as_str()) {
+            continue;
+        }
+        let text = fs::read_to_string(&file).unwrap();
+        assert!(!text.contains(['\u{202e}', '\u{7}', '\u{ffff}']), "{}", file.display());
+        assert!(!text.contains("<b>\""), "{}", file.display());
+        if end == "html" {
+            pages += 1;
+            assert!(
+                text.contains("Content-Security-Policy\" content=\"default-src 'none'"),
+                "{}",
+                file.display()
+            );
+        }
+    }
+    assert!(pages >= 4, "{pages} pages");
+}
+
+/// The texts travel with the program, not only with its source.
+#[test]
+fn the_program_prints_the_licences_of_what_it_is_linked_from() {
+    let output = run(Path::new("."), &["licences"]);
+    assert_eq!(output.status.code(), Some(0));
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    for part in ["rawler 0.8", "rawloader 0.37", "GNU LESSER GENERAL PUBLIC LICENSE", "nalgebra "] {
+        assert!(text.contains(part), "{part} is not in it");
+    }
+}
+
+fn files_below(folder: &Path) -> Vec<std::path::PathBuf> {
+    let mut found = Vec::new();
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() { found.extend(files_below(&path)) } else { found.push(path) }
+    }
+    found
+}
