@@ -36,6 +36,10 @@ pub fn pair_sentence(pair: &PolariserPair) -> Option<String> {
 /// What [`widest`] means where it says "none".
 pub const NONE_WILL_DO: &str = "none: no lens from 14 to 85 mm is even enough";
 
+/// Where the last mark at a focal length comes from.
+pub const FORETOLD: &str = "With the lens of the shoot the last mark is the measured one; with other \
+                            lenses the fitted polarisers foretell it.";
+
 /// How wide a lens a mark allows: "24 mm", "none", a dash where it is not known.
 #[must_use]
 pub fn widest(widest: Widest) -> String {

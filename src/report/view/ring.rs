@@ -38,6 +38,7 @@ pub fn ring(profile: &Profile, drawings: &mut Drawings) -> Option<Ring> {
     let mut lead: Vec<String> = profile.usable.iter().map(said::usable_sentence).collect();
     if let Some(pair) = &profile.polariser_pair {
         lead.extend(said::pair_sentence(pair));
+        lead.push(said::FORETOLD.to_owned());
     }
     let claims: Vec<Claim> = strength::claims(profile)
         .into_iter()
@@ -195,8 +196,7 @@ fn axes(pair: &PolariserPair, mark: &str) -> String {
 
 fn lenses(profile: &Profile) -> Option<Table> {
     let mut table = Table::new(
-        "How far to turn the ring with each lens: measured with the lens of the shoot, foretold by \
-         the fitted pair with the others",
+        "How far to turn the ring with each lens",
         [("Focal length", Column::Figures), ("Last mark", Column::Words)],
     );
     for (focal, mark) in said::last_marks(profile) {
