@@ -10,8 +10,8 @@ pub const SEA: [&str; 5] = [
 ];
 
 /// The same where there is room for two lines.
-pub const SEA_SHORT: &str = "Know the tide and your way out, tell someone, never turn your back to \
-                             the sea, follow local warnings.";
+pub const SEA_SHORT: &str = "Know the tide, keep a way out, never turn your back to the sea, follow \
+                             local warnings.";
 
 /// While the frames of a calibration are made (common practice, no source).
 pub const INDOORS: [&str; 4] = [
