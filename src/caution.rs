@@ -229,6 +229,32 @@ pub enum Caution {
         /// One ready command each.
         commands: Vec<String>,
     },
+    /// Frames of one state contradict each other, and nothing tells which are right.
+    FramesDisagree {
+        /// Files that were used.
+        used: Vec<String>,
+        /// Files that were not.
+        against: Vec<String>,
+        /// How far the latter lie from the former.
+        apart: Stops,
+    },
+    /// The light jumped between runs.
+    LightStepped {
+        /// How often.
+        times: usize,
+    },
+    /// Another kind of filter explains the levels nearly as well.
+    KindUncertain {
+        /// Kind that was taken, as `--kind` spells it.
+        taken: &'static str,
+        /// The other.
+        other: &'static str,
+    },
+    /// The shoot was not made as planned.
+    PlanNotFollowed {
+        /// What does not match.
+        what: String,
+    },
     /// Hot pixels were rejected in a large share.
     ManyHotPixels {
         /// Share of pixels.
@@ -446,9 +472,36 @@ impl Caution {
             C::SeveralFilters { commands } => ("several_filters", Number, format!(
                 "The folder seems to hold more than one filter; measure them one by one:\n  {}",
                 commands.join("\n  "))),
+            C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
+                "Frames that should be equal lie {:.2} stop apart, and nothing tells which are right: \
+                 {} were used, {} were not. If the others are right, the number is off by as much. \
+                 Shoot this state again.",
+                apart.get().abs(), listed(used), listed(against))),
+            C::LightStepped { times } => ("light_stepped", Number, format!(
+                "The light seems to have jumped {} between runs, and the strength is off by what falls \
+                 between bare and filtered frames. Shoot again in steadier light.",
+                if *times == 1 { "once".to_owned() } else { format!("{times} times") })),
+            C::KindUncertain { taken, other } => ("kind_uncertain", Number, format!(
+                "The levels fit a {taken} filter best, but a {other} one nearly as well. Say which it \
+                 is with --kind {taken} or --kind {other}.")),
+            C::PlanNotFollowed { what } => ("plan_not_followed", Note, format!(
+                "The frames are not those of the plan ({what}); they were sorted by their levels and \
+                 order. Check the table of frames.")),
             C::ManyHotPixels { share } => ("many_hot_pixels", Note, format!(
                 "{:.1} % of the pixels were hot and left out. A shorter time or a cooler camera \
                  helps.", share.get())),
         }
+    }
+}
+
+/// Names, those in the middle left out where there are many.
+fn listed(names: &[String]) -> String {
+    const MANY: usize = 8;
+    match names {
+        [] => "none".to_owned(),
+        [first, .., last] if names.len() > MANY => {
+            format!("{first} to {last} ({} frames)", names.len())
+        }
+        _ => names.join(", "),
     }
 }

@@ -15,6 +15,9 @@ pub mod order;
 pub mod folders;
 mod faults;
 mod runs;
+mod hypotheses;
+mod evidence;
+mod layout;
 mod marks;
 mod roles;
 mod parts;
@@ -26,7 +29,6 @@ use crate::reduce::grid::FrameSummary;
 pub use error::SortError;
 use error::Spoilt;
 pub use frames::{Candidate, Judged, Shoot, State};
-use parts::Sorted;
 use std::collections::BTreeMap;
 use verdict::Judgement;
 use verdicts::Verdicts;
@@ -62,18 +64,14 @@ pub fn survey(
     cautions.extend((!order.timed && frames.len() > 1).then_some(Caution::NoCaptureTimes));
     let mut verdicts = Verdicts::none(frames.len());
     verdicts.judge(faults::outside_limits(&frames, wish)?);
-    let sorted = match planned::labelled(&frames, &verdicts.good(&all), wish) {
-        Ok((wish, backwards)) => {
-            cautions.extend(backwards);
-            parts::sort(&frames, &mut verdicts, &wish)
-        }
-        Err(fault) => Sorted { roles: Err(fault), cautions: Vec::new() },
-    };
+    let (wish, planned) = planned::labelled(&frames, &verdicts.good(&all), wish);
+    cautions.extend(planned);
+    let sorted = parts::sort(&frames, &mut verdicts, &wish);
     cautions.extend(sorted.cautions);
     let (settings, kind, fault) = match sorted.roles {
         Ok((settings, kind)) => (settings, kind, None),
         Err(fault) => {
-            let fault = folders::with_commands(fault, &frames, |i| verdicts.is_good(i), wish);
+            let fault = folders::with_commands(fault, &frames, |i| verdicts.is_good(i), &wish);
             (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault))
         }
     };

@@ -73,6 +73,7 @@ fn measured(
     if !args.parts.is_empty() {
         wish.kind = Some(Kind::Stack);
     }
+    wish.single_strength = about.rated.is_some();
     let shoot = sort(gathered.candidates, &wish)?;
     let profile = measure(&shoot, about)?;
     Ok((shoot, profile))

@@ -71,14 +71,6 @@ pub enum SortError {
         /// One ready command each.
         commands: Vec<String>,
     },
-    /// The frames are not those of the plan.
-    #[error(
-        "the frames do not match the plan in shoot.json: {what}; name the frames under \"frames\" in shoot.json, or take \"planned\" out of it"
-    )]
-    PlanMismatch {
-        /// What does not match.
-        what: String,
-    },
     /// Bare and filtered frames lie far apart in time.
     #[error(
         "bare and filtered frames lie more than 20 minutes apart, between {before} and {after}; if they belong together, say so:\n  {command}"

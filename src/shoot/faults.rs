@@ -2,7 +2,7 @@
 
 use super::error::SortError;
 use super::frames::{Gear, Observed};
-use super::look::DETAIL_SHARE;
+use super::look::{DETAIL_SHARE, Look};
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Role, Verdicts};
 use super::wish::{Label, Wish};
@@ -128,9 +128,16 @@ pub fn clipped(frames: &[Observed], good: &[usize]) -> Judgements {
     found.map(|&i| (i, Judgement::Clipped { percent: percent(i) })).collect()
 }
 
+/// Frames whose light lies far below black.
+pub fn below_black(frames: &[Observed], good: &[usize]) -> Judgements {
+    let found = good.iter().filter(|&&i| frames[i].look.below_black);
+    found.map(|&i| (i, Judgement::BelowBlack)).collect()
+}
+
 /// Frames as dark as black, to be judged again once it is known how strong the filter is.
 pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
-    let found = good.iter().filter(|&&i| frames[i].look.dark);
+    let dark = |look: &Look| look.dark || !look.whole.is_finite();
+    let found = good.iter().filter(|&&i| dark(&frames[i].look));
     found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
 }
 

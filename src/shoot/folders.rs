@@ -68,3 +68,27 @@ pub fn with_commands(
         commands: folders.keys().map(|name| wish.in_folder(name)).collect(),
     }
 }
+
+/// Good frames by folder of their photographer's and by what stands before the number in their
+/// names, where the clocks of such groups coincide, as those of copied files do; empty elsewhere.
+#[must_use]
+pub fn of_one_clock(frames: &[Observed], good: &[usize]) -> Vec<Vec<usize>> {
+    let series = |i: usize| {
+        let (folder, name) = frames[i].file().rsplit_once('/').unwrap_or(("", frames[i].file()));
+        let folder = folder.split('/').filter(|f| !is_camera_folder(f)).collect::<Vec<_>>();
+        let stem = name.trim_start_matches(|c: char| !c.is_ascii_digit());
+        (folder.join("/"), name[..name.len() - stem.len()].to_owned())
+    };
+    let mut groups: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+    for &i in good {
+        groups.entry(series(i)).or_default().push(i);
+    }
+    let groups: Vec<Vec<usize>> = groups.into_values().collect();
+    // Frames are in order of time: groups that follow each other need no help.
+    let span = |g: &[usize]| (g[0], g[g.len() - 1]);
+    let coincide = |(a, b): ((usize, usize), (usize, usize))| a.0 < b.1 && b.0 < a.1;
+    let mixed = groups.len() > 1
+        && groups.windows(2).any(|w| coincide((span(&w[0]), span(&w[1]))))
+        && groups.iter().all(|g| g.len() >= LEAST_FRAMES);
+    if mixed { groups } else { Vec::new() }
+}

@@ -3,8 +3,8 @@
 
 use super::times::Understood;
 use crate::frame::cfa::Plane;
-use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_shares};
-use crate::numerics::robust::median;
+use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_shares, from_14_bit};
+use crate::numerics::robust::{median, quantile};
 use crate::quantity::Percent;
 use crate::reduce::grid::{CellGrid, FrameSummary};
 
@@ -12,6 +12,14 @@ use crate::reduce::grid::{CellGrid, FrameSummary};
 pub const COARSE: usize = 11;
 /// Standard deviations of black within which a frame counts as dark.
 const DARK_SIGMAS: f64 = 3.0;
+/// From this time on black may creep up, seconds, by so many counts at 14 bit (ours).
+const LONG_S: f64 = 1.0;
+const CREEP_COUNTS: f64 = 2.0;
+/// Share of blocks that may glow beyond that: an amplifier in a corner (ours).
+const GLOW_SHARE: f64 = 0.1;
+/// A level further below black is no dark frame's, counts at 14 bit (ours; a tag's black is good to
+/// half a count).
+const BELOW_COUNTS: f64 = 4.0;
 /// Neighbouring cells that differ by more than this are detail, stops (ours).
 const DETAIL_STOPS: f64 = 0.1;
 /// More of the frame than this in detail is no wall (ours).
@@ -30,8 +38,10 @@ pub struct Look {
     pub whole: f64,
     /// Standard uncertainty of one block's value from noise, stops.
     pub noise: f64,
-    /// Within three standard deviations of black everywhere.
+    /// Within three standard deviations of black, but for glow in a few places.
     pub dark: bool,
+    /// Far below black.
+    pub below_black: bool,
     /// Channels that are clipped in the centre: red, green, blue.
     pub clipped: [bool; 3],
     /// Share of clipped pixels in the centre, worst plane.
@@ -54,10 +64,12 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
         share_of(&[Plane::Green1, Plane::Green2]),
         share_of(&[Plane::Blue]),
     ];
+    let long = exposure.is_some_and(|e| e.recorded.get() >= LONG_S);
     let exposure = exposure.map_or(0.0, Understood::log_exposure);
     let green = levels.blocks(1, COARSE, COARSE);
     let stops = |level: f64| if level > 0.0 { level.log2() - exposure } else { f64::NAN };
     let sigma = block_sigma(summary, levels);
+    let (dark, below_black) = darkness(summary, levels, sigma, long);
     let centre = levels.centre_channels().map_or(f64::NAN, |c| c[1].level);
     let plane = |p| levels.centre(p).map(|c| c.level);
     let green_1 = plane(Plane::Green1).unwrap_or(0.0);
@@ -67,7 +79,8 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
         noise: median(green.iter().filter(|v| **v > 0.0).map(|v| sigma / v)).unwrap_or(f64::NAN)
             / std::f64::consts::LN_2,
         map: green.iter().map(|&v| stops(v)).collect(),
-        dark: is_dark(levels, sigma),
+        dark,
+        below_black,
         clipped: by_channel.map(|s| s > CLIPPED_SHARE),
         clipped_percent: Percent::new(100.0 * by_channel.iter().copied().fold(0.0, f64::max)),
         detail: detail(levels, &cell_noise(summary)),
@@ -108,10 +121,19 @@ fn variances(cells: &CellGrid) -> Vec<f64> {
     (0..green.sum.len()).filter_map(|i| green.variance(i)).collect()
 }
 
-fn is_dark(levels: &LevelFrame, sigma: f64) -> bool {
-    (0..3).all(|c| {
-        levels.blocks(c, COARSE, COARSE).iter().all(|v| !v.is_finite() || *v <= DARK_SIGMAS * sigma)
-    })
+/// Whether the frame is as dark as black but for glow in a few places, and whether it lies far below.
+fn darkness(summary: &FrameSummary, levels: &LevelFrame, sigma: f64, long: bool) -> (bool, bool) {
+    let creep = if long { from_14_bit(CREEP_COUNTS, summary) } else { 0.0 };
+    let most = DARK_SIGMAS * sigma + creep;
+    let (mut dark, mut below) = (true, false);
+    for channel in 0..3 {
+        let blocks = levels.blocks(channel, COARSE, COARSE);
+        let all_but_glow = quantile(blocks.iter().copied(), 1.0 - GLOW_SHARE);
+        dark &= all_but_glow.is_none_or(|level| level <= most);
+        let least = -most - from_14_bit(BELOW_COUNTS, summary);
+        below |= median(blocks).is_some_and(|level| level < least);
+    }
+    (dark && !below, below)
 }
 
 fn mean(values: &[f64]) -> f64 {

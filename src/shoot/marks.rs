@@ -48,30 +48,45 @@ pub fn rotations(
 }
 
 /// Where a mark is named for each run, the names say which runs are one setting: a mark may have
-/// been set twice, and two marks may take the same light.
+/// been set twice, and two marks may take the same light. A mark named twice in a row may have
+/// been shot as one run, and two runs in a row may be one mark.
 pub fn visits(
     groups: &[usize],
     filtered: &[usize],
     wish: &Wish,
 ) -> Option<(Vec<Option<usize>>, Vec<String>)> {
-    let runs = groups.iter().filter(|g| filtered.contains(g)).count();
+    let through: Vec<usize> =
+        (0..groups.len()).filter(|r| filtered.contains(&groups[*r])).collect();
     let named_twice = (1..wish.marks.len()).any(|i| wish.marks[..i].contains(&wish.marks[i]));
-    let plain = runs == filtered.len() && !named_twice;
-    if plain || wish.marks.is_empty() || wish.marks.len() != runs {
+    if wish.marks.is_empty() || (through.len() == filtered.len() && !named_twice) {
         return None;
     }
-    let mut marks: Vec<String> = Vec::new();
-    let mut named = wish.marks.iter();
-    let of_run = groups
-        .iter()
-        .map(|group| {
-            let mark = filtered.contains(group).then(|| named.next()).flatten()?;
-            Some(marks.iter().position(|m| m == mark).unwrap_or_else(|| {
-                marks.push(mark.clone());
-                marks.len() - 1
-            }))
+    let mut in_a_row = wish.marks.clone();
+    in_a_row.dedup();
+    // Number of the visit that each run belongs to.
+    let one_each: Vec<usize> = (0..through.len()).collect();
+    let mut visit = 0;
+    let joined: Vec<usize> = (0..through.len())
+        .map(|n| {
+            let again = n > 0 && groups[through[n]] == groups[through[n - 1]];
+            visit += usize::from(n > 0 && !(again && through[n] == through[n - 1] + 1));
+            visit
         })
         .collect();
+    let count = |visits: &[usize]| visits.last().map_or(0, |last| last + 1);
+    let (visits, names) = [(&one_each, &wish.marks), (&one_each, &in_a_row), (&joined, &in_a_row)]
+        .into_iter()
+        .find(|(visits, names)| count(visits) == names.len())?;
+    let mut marks: Vec<String> = Vec::new();
+    let mut of_run = vec![None; groups.len()];
+    for (&run, &visit) in through.iter().zip(visits) {
+        let mark = &names[visit];
+        let known = marks.iter().position(|m| m == mark).unwrap_or_else(|| {
+            marks.push(mark.clone());
+            marks.len() - 1
+        });
+        of_run[run] = Some(known);
+    }
     Some((of_run, marks))
 }
 
@@ -83,18 +98,26 @@ pub fn labels_for(
     wish: &Wish,
 ) -> Result<(Vec<Option<String>>, bool), SortError> {
     let count = strengths.len();
-    if wish.marks.is_empty() {
+    let mut names: Vec<String> = Vec::new();
+    for mark in &wish.marks {
+        if !names.contains(mark) {
+            names.push(mark.clone());
+        }
+    }
+    // One name for each state, however often it was set.
+    let names = if wish.marks.len() == count { wish.marks.clone() } else { names };
+    if names.is_empty() || (names.len() != count && wish.marks_are_a_guide) {
         let numbered = matches!(kind, Kind::Variable | Kind::Polariser) || count > 1;
         let label = |n: usize| numbered.then(|| n.to_string());
         return Ok(((1..=count).map(label).collect(), false));
     }
-    if wish.marks.len() != count {
+    if names.len() != count {
         return Err(SortError::MarksMismatch { marks: wish.marks.len(), runs: count });
     }
-    let figures: Vec<f64> = wish.marks.iter().filter_map(|m| m.trim().parse().ok()).collect();
+    let figures: Vec<f64> = names.iter().filter_map(|m| m.trim().parse().ok()).collect();
     let figures_rise = figures.len() == count && figures.windows(2).all(|w| w[0] < w[1]);
     let backwards = count > 1 && figures_rise && strengths.windows(2).all(|w| w[0] > w[1]);
-    let mut marks: Vec<Option<String>> = wish.marks.iter().cloned().map(Some).collect();
+    let mut marks: Vec<Option<String>> = names.into_iter().map(Some).collect();
     if backwards {
         marks.reverse();
     }

@@ -2,13 +2,13 @@
 //! is judged by itself, and the one that makes a shoot is taken.
 
 use super::error::SortError;
-use super::faults;
 use super::frames::{Gear, Observed};
 use super::roles::{self, Roles};
-use super::runs::{self, middle};
+use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
+use super::{faults, folders};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -40,13 +40,51 @@ pub fn sort(frames: &[Observed], verdicts: &mut Verdicts, wish: &Wish) -> Sorted
     };
     verdicts.note(good.iter().map(said).collect());
     verdicts.judge(faults::not_wanted(frames, &good, wish));
-    let parts =
-        if wish.is_labelled() { Vec::new() } else { parts(frames, &verdicts.good(&all), wish) };
+    if wish.is_labelled() {
+        return judge(frames, verdicts, &all, wish);
+    }
+    let good = verdicts.good(&all);
+    if let Some(fault) = copies(frames, verdicts, &good, wish) {
+        return Sorted { roles: Err(fault), cautions: Vec::new() };
+    }
+    let parts = parts(frames, &good, wish);
     if parts.len() < 2 {
         judge(frames, verdicts, &all, wish)
     } else {
         choose(frames, verdicts, parts, wish)
     }
+}
+
+/// Several shoots whose clocks coincide are told by the names of their files, where each of those
+/// groups makes a shoot of its own.
+fn copies(
+    frames: &[Observed],
+    verdicts: &mut Verdicts,
+    good: &[usize],
+    wish: &Wish,
+) -> Option<SortError> {
+    let groups = folders::of_one_clock(frames, good);
+    if groups.is_empty() || wish.from.is_some() || wish.to.is_some() {
+        return None;
+    }
+    let mut tried = verdicts.clone();
+    let mut shoots: Vec<&Vec<usize>> = Vec::new();
+    for group in &groups {
+        if judge(frames, &mut tried, group, wish).roles.is_ok() {
+            shoots.push(group);
+        }
+    }
+    if shoots.len() < 2 {
+        return None;
+    }
+    let names = |group: &[usize], bare: bool| -> Vec<&str> {
+        tried.on_side(group, bare).into_iter().map(|i| frames[i].file()).collect()
+    };
+    let command = |g: &&Vec<usize>| wish.by_name(&names(g, true), &names(g, false));
+    let commands = shoots.iter().map(command).collect();
+    let reason = "their clocks coincide, but their names differ".to_owned();
+    *verdicts = tried;
+    Some(SortError::SeveralFilters { reason, commands })
 }
 
 /// Judges frames that may make one shoot.
@@ -65,6 +103,7 @@ fn passes(
 ) -> Result<Roles, SortError> {
     verdicts.judge(faults::other_gear(frames, &verdicts.good(within)));
     verdicts.judge(faults::unexposed(frames, &verdicts.good(within))?);
+    verdicts.judge(faults::below_black(frames, &verdicts.good(within)));
     let dark = faults::dark(frames, &verdicts.good(within));
     verdicts.judge(dark.clone());
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
@@ -94,13 +133,8 @@ fn by_level(
     wish: &Wish,
     cautions: &mut Vec<Caution>,
 ) -> Result<Roles, SortError> {
-    verdicts.judge(runs::lone_frames(frames, &verdicts.good(within)));
-    let good = verdicts.good(within);
-    if good.is_empty() {
+    if verdicts.good(within).is_empty() {
         return Err(SortError::NoBare { first: roles::first_spoilt(frames, verdicts, within) });
-    }
-    if !wish.names_marks() {
-        verdicts.judge(runs::clouds_at_edges(frames, &good));
     }
     let Some(found) = roles::by_level(frames, &verdicts.good(within), wish) else {
         return Err(roles::one_level(frames, verdicts, within));

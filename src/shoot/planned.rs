@@ -1,6 +1,5 @@
 //! The plan held against the frames: which frame was made for which planned shot.
 
-use super::error::SortError;
 use super::frames::Observed;
 use super::look::DETAIL_SHARE;
 use super::parts;
@@ -18,19 +17,13 @@ const LEAST_STRENGTH: f64 = 0.1;
 /// Marks in the wrong order differ by more than this, stops (ours).
 const WRONG_ORDER: f64 = 0.3;
 
-/// The wish with every planned frame labelled; frames named one by one win over the plan. Says
-/// whether a ring was shot from its strong end.
-///
-/// # Errors
-/// [`SortError::PlanMismatch`] where numbers or states do not fit and frames are not named either.
-pub fn labelled(
-    frames: &[Observed],
-    good: &[usize],
-    wish: &Wish,
-) -> Result<(Wish, Option<Caution>), SortError> {
+/// The wish with every planned frame labelled; frames named one by one win over the plan. Where the
+/// frames are not those of the plan, its marks are a guide and the frames are sorted by what they
+/// show. Says so, or that a ring was shot from its strong end.
+pub fn labelled(frames: &[Observed], good: &[usize], wish: &Wish) -> (Wish, Option<Caution>) {
     let mut labelled = wish.clone();
     if wish.planned.is_empty() {
-        return Ok((labelled, None));
+        return (labelled, None);
     }
     let expected: Vec<&PlannedShot> = wish
         .planned
@@ -41,15 +34,14 @@ pub fn labelled(
         .collect();
     let asked = wish.planned.iter().map(|shot| u64::from(shot.count)).sum::<u64>();
     let matched = fitting(frames, good, wish, usize::try_from(asked).unwrap_or(usize::MAX))
-        .and_then(|made| states(frames, &made, &expected, wish).map(|()| made));
-    let made = match matched {
-        Ok(made) => made,
+        .and_then(|made| states(frames, &made, &expected, wish).map(|()| made))
+        .and_then(|made| Ok((marks(frames, &made, &expected, wish)?, made)));
+    let ((marks, backwards), made) = match matched {
+        Ok(matched) => matched,
         // The frames are named: the plan is only how they came about.
-        Err(_) if wish.is_labelled() => return Ok((labelled, None)),
-        Err(what) => return Err(SortError::PlanMismatch { what }),
+        Err(_) if wish.is_labelled() => return (labelled, None),
+        Err(what) => return guided(labelled, what),
     };
-    let (marks, backwards) =
-        marks(frames, &made, &expected, wish).map_err(|what| SortError::PlanMismatch { what })?;
     for (&i, shot) in made.iter().zip(&expected) {
         let file = frames[i].file().to_owned();
         let mark = shot.mark.as_ref().map(|m| renamed(m, &marks, backwards).to_owned());
@@ -67,7 +59,19 @@ pub fn labelled(
             labelled.rotations.entry(file).or_insert(rotation);
         }
     }
-    Ok((labelled, backwards.then_some(Caution::ShotBackwards)))
+    (labelled, backwards.then_some(Caution::ShotBackwards))
+}
+
+/// The wish with what the plan tells of the filter and nothing of its frames.
+fn guided(mut wish: Wish, what: String) -> (Wish, Option<Caution>) {
+    let filtered = wish.planned.iter().filter(|shot| shot.state == ShotState::Filtered);
+    let marks: Vec<String> = filtered.filter_map(|shot| shot.mark.clone()).collect();
+    if wish.marks.is_empty() && wish.kind == Some(Kind::Variable) {
+        wish.marks = marks;
+        wish.marks_are_a_guide = true;
+    }
+    wish.planned.clear();
+    (wish, Some(Caution::PlanNotFollowed { what }))
 }
 
 /// The frames that the plan may mean: all that may be of the wall, without pictures of other

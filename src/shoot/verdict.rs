@@ -37,6 +37,8 @@ pub enum Judgement {
     },
     /// As dark as black; a lens cap or a filter stronger than this exposure can see.
     BuriedOrCapped,
+    /// Far below black: damaged, or black is told wrongly.
+    BelowBlack,
     /// Differs from equal frames around it.
     Outlier {
         /// By how many stops.
@@ -139,6 +141,10 @@ impl Judgement {
             Self::BuriedOrCapped => (
                 "buried_or_capped",
                 "as dark as black: a lens cap, or far too short a time; used for neither".into(),
+            ),
+            Self::BelowBlack => (
+                "below_black",
+                "far below the black level: a damaged file; used for neither".into(),
             ),
             Self::Outlier { stops } => (
                 "outlier",

@@ -32,8 +32,12 @@ pub enum Label {
 pub struct Wish {
     /// Kind of filter, where said.
     pub kind: Option<Kind>,
+    /// The rating is a single strength, so that the filter is no ring.
+    pub single_strength: bool,
     /// Labels of a variable filter's marks in the order they were shot.
     pub marks: Vec<String>,
+    /// Those labels come from a plan that was not followed: they are used where they fit.
+    pub marks_are_a_guide: bool,
     /// What frames are, by file; empty where the program is to sort them itself.
     pub labels: BTreeMap<String, Label>,
     /// Dial or exact times.

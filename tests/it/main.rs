@@ -8,6 +8,7 @@ mod editing;
 mod editing_faults;
 mod editing_kinds;
 mod field;
+mod hypotheses;
 mod planted_angles;
 mod planted_graduated;
 mod interrupted;

@@ -1,0 +1,275 @@
+//! What a shoot is a picture of: planted shoots whose light, clouds and plans mislead, sorted without
+//! a word from the user.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::measure::{About, measure};
+use lightloss::profile::{Grade, Kind, Profile};
+use lightloss::shoot::verdict::Judgement;
+use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
+use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::cells::draw;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::scene::Scene;
+use lightloss::simulate::session::{Session, Shot};
+
+const BARE_S: f64 = 1.0 / 60.0;
+
+fn session(seed: u64) -> Session {
+    let mut camera = Camera::bayer(576, 384);
+    camera.shutter.offsets = 0.0;
+    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
+    Session::new(camera, Lens::of(50.0), scene, seed)
+}
+
+fn even(stops: f64) -> Filter {
+    Filter::even([stops + 0.1, stops, stops - 0.1])
+}
+
+fn dial(seconds: f64) -> Time {
+    let dial = lightloss::exposure::DialTime::nearest(lightloss::quantity::Seconds::new(seconds));
+    Time::Dial(dial.unwrap().shown().get())
+}
+
+fn run(time: Time, stops: Option<f64>) -> Vec<Shot> {
+    let filters: Vec<Filter> = stops.map(even).into_iter().collect();
+    Shot::repeated("", 0, 3, time, &filters)
+}
+
+fn bare() -> Vec<Shot> {
+    run(Time::Dial(BARE_S), None)
+}
+
+fn through(stops: f64) -> Vec<Shot> {
+    run(dial((BARE_S * stops.exp2()).min(30.0)), Some(stops))
+}
+
+/// Runs one after another, named in their order.
+fn shots(runs: &[Vec<Shot>]) -> Vec<Shot> {
+    let mut all = runs.concat();
+    for (n, shot) in all.iter_mut().enumerate() {
+        shot.file = format!("P{:04}.dng", n + 1);
+    }
+    all
+}
+
+fn candidates(session: &Session, shots: &[Shot]) -> Vec<Candidate> {
+    let one = |taken: &lightloss::simulate::session::Taken| {
+        let summary = draw(session, taken);
+        let file = summary.info.file.clone();
+        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
+    };
+    session.take(shots).iter().map(one).collect()
+}
+
+fn sorted(session: &Session, shots: &[Shot], wish: &Wish) -> Result<Shoot, SortError> {
+    sort(candidates(session, shots), wish)
+}
+
+fn measured(session: &Session, shots: &[Shot], wish: &Wish) -> Profile {
+    let shoot = sorted(session, shots, wish).unwrap();
+    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
+}
+
+/// Files of the bare frames and of those through the filter.
+fn used(shoot: &Shoot) -> [Vec<&str>; 2] {
+    [None, Some(0)].map(|role| shoot.used(role).map(|f| f.file()).collect())
+}
+
+fn has_number(shoot: &Shoot, code: &str) -> bool {
+    shoot.cautions.iter().any(|c| c.code() == code && c.grade() == Grade::Number)
+}
+
+#[test]
+fn a_bare_run_that_came_out_darker_is_bare_still() {
+    for change in [-0.9, -0.5, 0.4, 0.8] {
+        let mut shots = shots(&[bare(), through(6.0), bare()]);
+        shots[6..].iter_mut().for_each(|s| s.brighter = change);
+        let shoot = sorted(&session(3), &shots, &Wish::default()).unwrap();
+        assert_eq!(shoot.kind, Kind::Solid, "{change}");
+        let [bare, filtered] = used(&shoot);
+        assert_eq!((bare.len(), filtered.len()), (6, 3), "{change}");
+    }
+}
+
+#[test]
+fn solid_filters_stay_solid_under_light_that_changes() {
+    let mut wrong = Vec::new();
+    for seed in 0..60_u64 {
+        let mut session = session(100 + seed);
+        let part = |n: u64| (seed * n % 60) as f64 / 60.0;
+        match seed % 4 {
+            0 => session.scene.drift = 0.2 * part(7) - 0.1,
+            1 => session.scene.walk = 0.03 * part(11),
+            2 => session.scene.walk = 0.003,
+            _ => {
+                session.scene.drift = 0.1 * part(13) - 0.05;
+                session.scene.walk = 0.01;
+            }
+        }
+        let stops = 1.0 + 10.0 * part(17);
+        let mut runs = vec![bare(), through(stops), bare()];
+        if seed % 3 == 0 {
+            runs.extend([through(stops), bare()]);
+        }
+        let mut shots = shots(&runs);
+        shots.iter_mut().for_each(|s| s.pause_s = 4.0 + 20.0 * part(19));
+        match sorted(&session, &shots, &Wish::default()) {
+            Ok(shoot) if shoot.kind == Kind::Solid => {
+                let [bare, filtered] = used(&shoot);
+                // Right or left out, never taken for the other.
+                let is_bare =
+                    |file: &str| shots.iter().any(|s| s.file == file && s.filters.is_empty());
+                assert!(bare.iter().all(|f| is_bare(f)), "seed {seed}");
+                assert!(!filtered.iter().any(|f| is_bare(f)), "seed {seed}");
+            }
+            Ok(_) => wrong.push(format!("seed {seed}: no solid filter")),
+            Err(error) => wrong.push(format!("seed {seed}: {error}")),
+        }
+    }
+    assert!(wrong.len() < 2, "{wrong:?}");
+}
+
+#[test]
+fn frames_that_contradict_each_other_are_told_with_both_camps() {
+    let mut shots = shots(&[bare(), through(6.0), bare()]);
+    shots[3].brighter = -0.7;
+    shots[4].brighter = -0.68;
+    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    assert_eq!(shoot.kind, Kind::Solid);
+    assert!(has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
+    let caution = shoot.cautions.iter().find(|c| c.code() == "frames_disagree").unwrap();
+    let text = caution.text();
+    assert!(["P0004.dng", "P0005.dng", "P0006.dng"].iter().all(|f| text.contains(f)), "{text}");
+    // Unlike each other: the one that is left is named too.
+    shots[4].brighter = -0.3;
+    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    assert!(has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
+    // One of three that is darker: a cloud, and no caution of that grade.
+    shots[3].brighter = 0.0;
+    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    assert!(!has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
+    let clouded = shoot.frames.iter().find(|f| f.file() == "P0005.dng").unwrap();
+    assert!(matches!(clouded.judgement, Judgement::Outlier { stops } if (stops + 0.3).abs() < 0.1));
+}
+
+#[test]
+fn bad_frames_of_every_sort_do_not_make_a_solid_filter_a_ring() {
+    let filter = even(6.0);
+    let one = std::slice::from_ref(&filter);
+    let clipped = Shot::repeated("", 0, 2, Time::Dial(1.0 / 10.0), &[]);
+    let buried = Shot::repeated("", 0, 1, Time::Dial(1.0 / 4000.0), one);
+    let shots = {
+        let mut all = shots(&[clipped, bare(), buried, through(6.0), bare()]);
+        all[7].brighter = -0.5;
+        all
+    };
+    let shoot = sorted(&session(7), &shots, &Wish::default()).unwrap();
+    assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
+    let verdicts: Vec<String> = shoot.frames.iter().map(|f| f.judgement.verdict().code).collect();
+    let planted = [
+        "clipped",
+        "clipped",
+        "used",
+        "used",
+        "used",
+        "buried_or_capped",
+        "used",
+        "outlier",
+        "used",
+        "used",
+        "used",
+        "used",
+    ];
+    assert_eq!(verdicts, planted);
+}
+
+#[test]
+fn a_ring_with_its_top_mark_twice_in_a_row_is_measured() {
+    let stops = [2.0, 3.0, 4.0, 5.0, 5.0, 4.0, 3.0, 2.0];
+    let runs = |play: f64| {
+        let mut runs = vec![bare()];
+        for (n, s) in stops.iter().enumerate() {
+            runs.push(through(s + if n > 3 { play } else { 0.0 }));
+        }
+        runs.push(bare());
+        shots(&runs)
+    };
+    let twice: Vec<String> = stops.iter().map(|s| format!("{s}")).collect();
+    let once: Vec<String> = ["2", "3", "4", "5"].map(str::to_owned).to_vec();
+    for play in [0.0, 0.03, 0.12] {
+        for marks in [&twice, &once] {
+            let wish = Wish { kind: Some(Kind::Variable), marks: marks.clone(), ..Wish::default() };
+            let profile = measured(&session(9), &runs(play), &wish);
+            let names: Vec<&str> =
+                profile.settings.iter().filter_map(|s| s.mark.as_deref()).collect();
+            assert_eq!(names, ["2", "3", "4", "5"], "play {play}");
+            for (setting, planted) in profile.settings.iter().zip([2.0, 3.0, 4.0, 5.0]) {
+                let error = setting.strength.stops.get() - planted - play / 2.0;
+                assert!(error.abs() < 0.05 + 2.0 * play, "play {play}: off by {error:.3}");
+            }
+            assert!(profile.settings[..3].iter().all(|s| s.ring_repeat_stops.is_some()));
+        }
+    }
+}
+
+#[test]
+fn a_single_strength_rules_out_a_ring() {
+    let mut shots = shots(&[bare(), through(6.0), through(6.9), bare()]);
+    let ring = sorted(&session(11), &shots, &Wish::default()).unwrap();
+    assert_eq!(ring.settings.len(), 2);
+    let wish = Wish { single_strength: true, ..Wish::default() };
+    let shoot = sorted(&session(11), &shots, &wish).unwrap();
+    assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
+    shots[4].brighter = -0.3;
+    assert_eq!(sorted(&session(11), &shots, &wish).unwrap().settings.len(), 1);
+}
+
+#[test]
+fn a_bridge_is_no_mark() {
+    // A dimmed state at the bare time and at a middle time, the filter at that one and its own.
+    let middle = dial(0.25);
+    let runs = [
+        bare(),
+        run(Time::Dial(BARE_S), Some(4.0)),
+        run(middle, Some(4.0)),
+        run(middle, Some(10.0)),
+        through(10.0),
+        bare(),
+    ];
+    let shoot = sorted(&session(13), &shots(&runs), &Wish::default()).unwrap();
+    assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
+    let bridges: Vec<&str> = shoot
+        .frames
+        .iter()
+        .filter(|f| f.judgement == Judgement::Bridge)
+        .map(|f| f.file())
+        .collect();
+    let planted: Vec<String> = (4..=9).map(|n| format!("P{n:04}.dng")).collect();
+    assert_eq!(bridges, planted);
+    assert!(!shoot.has_faults());
+    assert_eq!(shoot.used(Some(0)).count(), 6);
+}
+
+#[test]
+fn copies_of_two_shoots_with_one_clock_are_told_by_their_names() {
+    let (one, two) =
+        (shots(&[bare(), through(3.0), bare()]), shots(&[bare(), through(7.0), bare()]));
+    let mut all = candidates(&session(19), &one);
+    for (n, mut second) in candidates(&session(20), &two).into_iter().enumerate() {
+        second.file = format!("other/Q{:04}.dng", n + 1);
+        second.sha256.clone_from(&second.file);
+        if let Ok(summary) = &mut second.outcome {
+            summary.info.file.clone_from(&second.file);
+        }
+        all.push(second);
+    }
+    match sort(all, &Wish::default()) {
+        Err(SortError::SeveralFilters { commands, .. }) => {
+            assert_eq!(commands.len(), 2, "{commands:?}");
+            assert!(commands[0].contains("P0004.dng") && !commands[0].contains("Q0004.dng"));
+            assert!(commands[1].contains("Q0004.dng") && !commands[1].contains("P0004.dng"));
+        }
+        other => panic!("{other:?}"),
+    }
+}
