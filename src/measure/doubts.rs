@@ -160,6 +160,11 @@ fn dial_ambiguous(used: &[Used<'_>], fit: &Fit, setting: usize, rule: TimeRule) 
     })
 }
 
+/// A time with its unit: "1/15 s".
+fn in_seconds(text: String) -> String {
+    if text.ends_with('s') { text } else { format!("{text} s") }
+}
+
 /// Which few frames would cut the first setting's uncertainty where shutter times make most of it.
 #[must_use]
 pub fn more_frames(
@@ -179,8 +184,8 @@ pub fn more_frames(
         crate::exposure::DialTime::nearest(between).map(|d| d.text().to_owned())
     };
     let text = |at: At| match at {
-        At::Known(k) => of_time(k).map(Understood::text),
-        At::Middle => middle(),
+        At::Known(k) => of_time(k).map(Understood::text).map(in_seconds),
+        At::Middle => middle().map(in_seconds),
     };
     let what = match more.frames.as_slice() {
         [(WhichFrames::Filter, at), _] => format!("the filter also at {}, twice", text(*at)?),
