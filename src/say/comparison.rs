@@ -162,7 +162,7 @@ pub fn leak_sentence(leak: &RedLeak) -> String {
 /// Whether a difference is larger than its uncertainty, in words.
 #[must_use]
 pub fn shows(difference: &Difference) -> &'static str {
-    if difference.shows() { "differs" } else { "no difference shows" }
+    if difference.shows() { "differs" } else { "none shows" }
 }
 
 /// Whether something is shared, in a word.
