@@ -5,6 +5,7 @@ use super::error::SortError;
 use super::evidence::FOREIGN;
 use super::frames::Observed;
 use super::hypotheses::{Reading, Shown};
+use super::look::Look;
 use super::runs::{self, Runs};
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role};
@@ -18,6 +19,11 @@ use std::collections::BTreeMap;
 const LEAK_BELOW: f64 = 3.0;
 /// From here a leak frame is worth making, stops (ours).
 const LEAK_FROM: f64 = 6.0;
+/// A sixth of the blocks of another picture lie further from the state's own pattern than this at
+/// least, stops (ours: a ring set again by hand changes the corners by less).
+const OTHER_SHAPE: f64 = 0.3;
+/// Noise of the maps is allowed for by this many standard deviations.
+const SHAPE_SIGMAS: f64 = 3.0;
 /// Times are the same from this ratio on.
 const SAME_TIME: f64 = 0.99;
 
@@ -186,6 +192,48 @@ impl Layout {
                 .to_owned(),
             commands,
         }
+    }
+}
+
+impl Layout {
+    /// The one frame of a state by itself where every other state of the filter has several frames:
+    /// a cloud or a picture of something else, and no mark that a person set.
+    pub fn lone_state(&self) -> Option<(usize, Judgement)> {
+        let filtered = self.filtered();
+        let frames_of = |group: usize| {
+            let runs = self.runs.iter().zip(&self.groups);
+            runs.filter(move |(_, g)| **g == group).flat_map(|(run, _)| run.iter().copied())
+        };
+        let mut alone = filtered.iter().copied().filter(|g| frames_of(*g).count() == 1);
+        let group = alone.next()?;
+        if alone.next().is_some() || filtered.len() < 2 {
+            return None;
+        }
+        let others: Vec<f64> =
+            (0..self.levels.len()).filter(|g| *g != group).map(|g| self.levels[g]).collect();
+        Some((frames_of(group).next()?, odd_one(self.levels[group], &others)))
+    }
+}
+
+impl Layout {
+    /// Frames alone in their run that share a level with a state but not its picture.
+    pub fn other_pictures(&self, frames: &[Observed]) -> Judgements {
+        let runs = self.runs.iter().zip(&self.groups);
+        let strangers = runs.clone().filter_map(|(run, group)| match run[..] {
+            [one] => {
+                let same = runs.clone().filter(|(_, g)| *g == group);
+                let others = same.flat_map(|(run, _)| run.iter().copied()).filter(|i| *i != one);
+                let others: Vec<&Look> = others.map(|i| &frames[i].look).collect();
+                let differs = |other: &&Look| {
+                    let noise = f64::hypot(frames[one].look.noise, other.noise);
+                    runs::shape_distance(&frames[one].look, other)
+                        > OTHER_SHAPE + SHAPE_SIGMAS * noise
+                };
+                (others.len() > 1 && others.iter().all(differs)).then_some(one)
+            }
+            _ => None,
+        });
+        strangers.map(|i| (i, Judgement::OtherPicture)).collect()
     }
 }
 

@@ -83,6 +83,16 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
         readings = Readings::of(frames, &good, wish)?;
         layout = Layout::of(frames, &good, readings.best());
     }
+    let mut strangers = layout.other_pictures(frames);
+    if wish.kind.is_none() && !wish.names_marks() {
+        strangers.extend(layout.lone_state());
+    }
+    if !strangers.is_empty() {
+        good.retain(|i| strangers.iter().all(|(stranger, _)| stranger != i));
+        judgements.extend(strangers);
+        readings = Readings::of(frames, &good, wish)?;
+        layout = Layout::of(frames, &good, readings.best());
+    }
     let several = (!wish.names_marks() && wish.kind != Some(Kind::Polariser))
         .then(|| layout.several_filters(frames, wish))
         .flatten();

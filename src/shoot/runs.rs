@@ -30,6 +30,17 @@ pub fn distance(a: &Look, b: &Look) -> f64 {
     median(apart).unwrap_or(f64::NAN).max(end / 2.0)
 }
 
+/// Distance of two patterns whatever their levels, stops: what a sixth of the blocks exceeds.
+#[must_use]
+pub fn shape_distance(a: &Look, b: &Look) -> f64 {
+    let pairs = a.map.iter().zip(&b.map).map(|(x, y)| x - y);
+    let apart: Vec<f64> = pairs.filter(|d| d.is_finite()).collect();
+    let level = median(apart.clone()).unwrap_or(f64::NAN);
+    let mut apart: Vec<f64> = apart.into_iter().map(|d| (d - level).abs()).collect();
+    apart.sort_by(f64::total_cmp);
+    apart.get(apart.len() * 5 / 6).copied().unwrap_or(0.0)
+}
+
 /// Splits frames in capture order into runs. A frame joins the one before, and the last one before
 /// that is clear of noise: a nearly black frame in between must not tie unlike ones together.
 #[must_use]
