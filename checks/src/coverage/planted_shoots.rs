@@ -19,6 +19,10 @@ use rand_distr::{Distribution, StandardNormal};
 const DRIFT: f64 = 0.01;
 /// Random walk of the light, stops per square root of a minute.
 const WALK: f64 = 0.003;
+/// Degrees of freedom of the shutter offsets' distribution, and its scale in the simulated camera's
+/// usual offsets of 0.01 stop.
+const SHUTTER_DOF: f64 = 3.0;
+const SHUTTER_SCALE: f64 = 1.5;
 /// Degrees of freedom of the belief in the size of the random part.
 const DOF: f64 = 5.0;
 /// Share of shoots with repeats under mains light, and how deep that swings at most.
@@ -232,6 +236,10 @@ fn session(class: Class, level: f64, repeats: usize, rng: &mut impl Rng) -> (Ses
         camera = camera.with_border(36, 24);
     }
     camera.seed = rng.random();
+    // Shutter offsets as heavy-tailed as the budget claims: Student's t is a normal number of a
+    // scale that is itself drawn.
+    let scale = SHUTTER_DOF / (0..SHUTTER_DOF as usize).map(|_| normal(rng).powi(2)).sum::<f64>();
+    camera.shutter.offsets = SHUTTER_SCALE * scale.sqrt();
     // dark current is an error of the black level, which is drawn as a whole
     camera.dark_rate = 0.0;
     let mut lens = Lens::of([24.0, 35.0, 50.0, 85.0][rng.random_range(0..4)]);
@@ -248,7 +256,7 @@ fn session(class: Class, level: f64, repeats: usize, rng: &mut impl Rng) -> (Ses
     }
     match class {
         Class::WarmingUp => scene.warm_up = Some(WarmUp { stops: 0.1, minutes: 1.0 }),
-        Class::WorseShutter => camera.shutter.offsets = 3.0,
+        Class::WorseShutter => camera.shutter.offsets *= 3.0,
         Class::Wobbling => lens.aperture_scatter = 0.03,
         _ => {}
     }
