@@ -297,6 +297,15 @@ pub struct WhichArgs {
     /// Profiles of the kit
     #[arg(long, required = true, num_args = 1.., value_name = "PROFILE")]
     pub profile: Vec<PathBuf>,
+    /// Photographs made without a filter, named one by one
+    #[arg(long, num_args = 1.., value_name = "PHOTO")]
+    pub bare: Vec<PathBuf>,
+    /// The first photograph of every scene was metered without a filter
+    #[arg(long)]
+    pub metered_first: bool,
+    /// A table of an earlier run, corrected where you know better
+    #[arg(long, value_name = "FILE")]
+    pub used: Option<PathBuf>,
     /// Where to write the table; used.csv beside the first photograph otherwise
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,

@@ -10,6 +10,7 @@ pub mod white;
 pub mod evenness;
 pub mod gain_map;
 pub mod correct;
+pub mod mark;
 
 #[cfg(test)]
 pub(crate) mod testing;

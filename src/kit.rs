@@ -5,7 +5,6 @@
 pub mod strengths;
 pub mod stack;
 pub mod lens;
-pub mod states;
 
 use crate::profile::json::Document;
 use crate::profile::{Kind, Profile};

@@ -11,6 +11,7 @@ mod correct;
 mod coverage;
 mod coverage_across;
 mod crosses;
+mod evenings;
 mod frames;
 mod judgement;
 mod kept;
@@ -47,6 +48,8 @@ enum Check {
     Crosses(crosses::Options),
     /// Messy memory cards: measured, refused or flagged as a person would
     Cards(cards::Options),
+    /// Evenings of photographs: which had which filter, and how sure that is
+    Evenings(evenings::Options),
     /// Damaged files by the thousand through the program
     Campaign(campaign::Options),
     /// Is the judgement as good as the measurement, in a world of its own?
@@ -68,6 +71,7 @@ fn run(words: Words) -> Verdict {
         Check::CoverageAcross(options) => coverage_across::check(&options),
         Check::Crosses(options) => crosses::check(&options),
         Check::Cards(options) => cards::check(&options, &program()?),
+        Check::Evenings(options) => evenings::check(&options),
         Check::Campaign(options) => campaign::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
         Check::Scaling(options) => scaling::check(&options, &program()?),

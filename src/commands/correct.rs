@@ -4,6 +4,7 @@ mod dng;
 mod encoding;
 mod job;
 mod light;
+pub mod mark;
 mod plan;
 mod write_one;
 

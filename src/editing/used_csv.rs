@@ -123,7 +123,7 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
     let filters = |row: &UsedRow| match &row.filters {
         None => String::new(),
         Some(names) if names.is_empty() => NONE.to_owned(),
-        Some(names) => names.join(JOIN),
+        Some(names) => joined(names),
     };
     table(
         &USED_HEADER,
@@ -138,7 +138,7 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
                 r.how_sure.clone(),
                 r.bare_frame.clone(),
                 r.group.clone(),
-                r.profiles.join(JOIN),
+                joined(&r.profiles),
                 r.note.clone(),
             ]
         }),
@@ -215,7 +215,7 @@ fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
     let filters = match filter.as_str() {
         "" => None,
         one if one.eq_ignore_ascii_case(NONE) => Some(Vec::new()),
-        names => Some(names.split(JOIN).map(|n| n.trim().to_owned()).collect()),
+        names => Some(parted(names)),
     };
     UsedRow {
         file: cell("file"),
@@ -227,12 +227,7 @@ fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
         how_sure: cell("how_sure"),
         bare_frame: cell("bare_frame"),
         group: cell("group"),
-        profiles: cell("profiles")
-            .split(JOIN)
-            .map(str::trim)
-            .filter(|p| !p.is_empty())
-            .map(str::to_owned)
-            .collect(),
+        profiles: parted(&cell("profiles")),
         note: cell("note"),
     }
 }
@@ -245,6 +240,52 @@ fn table(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<Str
     }
     let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Names of a stack in one cell; a name that holds the joint itself stands in quotes, doubled within.
+fn joined(names: &[String]) -> String {
+    let quoted = |name: &String| {
+        let open = name.contains(JOIN.trim()) || name.starts_with('"');
+        if open { format!("\"{}\"", name.replace('"', "\"\"")) } else { name.clone() }
+    };
+    names.iter().map(quoted).collect::<Vec<_>>().join(JOIN)
+}
+
+/// The names of a cell again.
+fn parted(cell: &str) -> Vec<String> {
+    let mut names = Vec::new();
+    let mut rest = cell.trim();
+    while !rest.is_empty() {
+        let (name, after) = match rest.strip_prefix('"') {
+            Some(inside) => quoted(inside),
+            None => {
+                let (name, after) = rest.split_once(JOIN).unwrap_or((rest, ""));
+                (name.trim().to_owned(), after)
+            }
+        };
+        if !name.is_empty() {
+            names.push(name);
+        }
+        rest = after.trim_start().trim_start_matches(JOIN.trim()).trim_start();
+    }
+    names
+}
+
+/// A name up to its closing quote, and what follows.
+fn quoted(inside: &str) -> (String, &str) {
+    let mut name = String::new();
+    let mut rest = inside;
+    while let Some((part, after)) = rest.split_once('"') {
+        name.push_str(part);
+        match after.strip_prefix('"') {
+            Some(more) => {
+                name.push('"');
+                rest = more;
+            }
+            None => return (name, after),
+        }
+    }
+    (name + rest, "")
 }
 
 /// Spreadsheets take a cell that begins so for a formula (OWASP, "CSV Injection").
@@ -282,6 +323,7 @@ mod tests {
             row("=2+5.dng", Some(&[])),
             row("-c.dng", None),
         ];
+        rows.push(row("d.dng", Some(&["Ten + a \"bit\", more", "\"Six\"", "Three"])));
         rows[0].note = "line\nbreak; and, comma".into();
         rows[1].mark = "+3".into();
         assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap(), rows);

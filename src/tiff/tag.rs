@@ -95,6 +95,7 @@ pub const BASELINE_SHARPNESS: u16 = 50732;
 pub const CAMERA_SERIAL: u16 = 50735;
 pub const LENS_INFO: u16 = 50736;
 pub const SHADOW_SCALE: u16 = 50739;
+pub const DNG_PRIVATE_DATA: u16 = 50740;
 pub const ILLUMINANT_1: u16 = 50778;
 pub const ILLUMINANT_2: u16 = 50779;
 pub const ORIGINAL_RAW_FILE_NAME: u16 = 50827;

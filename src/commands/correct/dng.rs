@@ -14,7 +14,7 @@ const PREVIEW: usize = 480;
 /// Entries of the first directory that are carried over: descriptions, artist, copyright, rating,
 /// and what a DNG says of its colours (TIFF 6.0; DNG Specification 1.4, chapter 4). AnalogBalance is in
 /// the matrices already.
-const ROOT: [u16; 36] = [
+const ROOT: [u16; 37] = [
     tag::IMAGE_DESCRIPTION,
     tag::DATE_TIME,
     tag::ARTIST,
@@ -33,6 +33,7 @@ const ROOT: [u16; 36] = [
     tag::BASELINE_SHARPNESS,
     tag::LENS_INFO,
     tag::SHADOW_SCALE,
+    tag::DNG_PRIVATE_DATA,
     tag::ORIGINAL_RAW_FILE_NAME,
     tag::CAMERA_CALIBRATION_SIGNATURE,
     tag::PROFILE_CALIBRATION_SIGNATURE,

@@ -2,15 +2,18 @@
 
 use super::out_path;
 use crate::cli::CorrectArgs;
+use crate::commands::VERSION;
+use crate::commands::photos::Photo;
 use crate::commands::profiles::{self, Opened};
+use crate::commands::used_table;
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
-use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
+use crate::editing::mark::Mark;
+use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::measure::sensor;
 use crate::read::pool::path_text;
-use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
 /// One photograph to correct.
@@ -34,13 +37,23 @@ pub struct Job {
 
 /// A photograph to be corrected, before its numbers are settled.
 pub(super) struct Candidate {
-    pub(super) path: PathBuf,
-    pub(super) summary: FrameSummary,
+    pub(super) photo: Photo,
     pub(super) row: UsedRow,
     pub(super) filters: Vec<(usize, Option<String>)>,
 }
 
 impl Job {
+    /// What the corrected file says of itself.
+    #[must_use]
+    pub fn mark(&self) -> Mark {
+        Mark {
+            filters: self.words.clone(),
+            gains: self.correction.gains,
+            evenness: self.evenness.is_some(),
+            program: format!("lightloss {VERSION}"),
+        }
+    }
+
     /// The numbers for those who type them in.
     #[must_use]
     pub fn row(&self) -> CorrectionRow {
@@ -77,11 +90,11 @@ pub(super) fn job(
     notes: &[String],
     args: &CorrectArgs,
 ) -> Job {
-    let info = candidate.summary.info.clone();
+    let info = candidate.photo.picture.info.clone();
     let raw = matches!(info.origin, Origin::Raw | Origin::LinearDng);
     Job {
-        out: out_path(&candidate.path, args.out.as_ref(), raw),
-        path: candidate.path.clone(),
+        out: out_path(&candidate.photo.path, args.out.as_ref(), raw),
+        path: candidate.photo.path.clone(),
         info,
         words: candidate.row.how_known.clone(),
         series,
@@ -113,17 +126,16 @@ pub(super) fn through<'a>(
         .collect()
 }
 
-pub(super) fn view(summary: &FrameSummary, through: &[Through<'_>]) -> View {
-    let camera = &summary.info.camera;
-    let area = summary.cells.area;
+pub(super) fn view(photo: &Photo, through: &[Through<'_>]) -> View {
+    let camera = &photo.picture.info.camera;
     let same = through.iter().find(|t| t.same_camera);
     let own = same.and_then(|t| t.profile.camera.sensor_mm.clone());
-    let sensor = own.or_else(|| sensor::of_file(camera, (area.width, area.height)));
+    let sensor = own.or_else(|| sensor::of_file(camera, photo.pixels));
     View {
         focal_mm: camera.focal_length.map(|f| f.get()),
         sensor_mm: sensor.map(|s| (s.width.get(), s.height.get())),
-        pixels: (area.width, area.height),
-        orientation: summary.info.orientation,
+        pixels: photo.pixels,
+        orientation: photo.picture.info.orientation,
     }
 }
 
@@ -131,12 +143,7 @@ pub(super) fn kit_and_table(
     args: &CorrectArgs,
 ) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
     let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
-    let text = std::fs::read_to_string(used).map_err(|source| Failure::Unread {
-        path: used.clone(),
-        advice: "; lightloss which writes one",
-        source,
-    })?;
-    let rows = read_used(&text).map_err(|source| Failure::Table { path: used.clone(), source })?;
+    let rows = used_table::read(used)?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();
@@ -144,19 +151,6 @@ pub(super) fn kit_and_table(
         paths.dedup();
     }
     Ok((profiles::all(&paths)?, Some(rows)))
-}
-
-/// A table's file is the photograph where the whole path agrees, or, in a table that was moved or
-/// written by hand, the name alone.
-pub(super) fn same_file(cell: &str, path: &Path) -> bool {
-    let cell = Path::new(cell);
-    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    if cell.is_absolute() && cell.exists() {
-        return cell == absolute;
-    }
-    // As it was written by `which`, in which names that are no text are spelt out.
-    let text = |name: &Path| path_text(name.file_name().unwrap_or_default().as_ref());
-    cell.file_name() == path.file_name() || text(cell) == text(path)
 }
 
 /// Some file systems do not tell letter cases apart.

@@ -1,24 +1,26 @@
 //! What will be done to which photograph, settled before the first file is written.
 
 use super::encoding;
-use super::job::{Candidate, Job, job, kit_and_table, same_file, same_name, through, view};
+use super::job::{Candidate, Job, job, kit_and_table, same_name, through, view};
 use super::light::{self, White};
+use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
-use crate::commands::photos;
+use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
+use crate::commands::used_table::same_file;
 use crate::commands::{output, which};
 use crate::editing::correct;
 use crate::editing::evenness::{EvennessGains, Through, gains};
 use crate::editing::series::{Member, series};
 use crate::editing::used_csv::UsedRow;
+use crate::editing::which::{Told, possible};
 use crate::error::Failure;
-use crate::frame::{FrameInfo, Origin};
+use crate::frame::Origin;
 use crate::profile::Kind;
 use crate::read::carried::carried;
 use crate::read::file_bytes;
 use crate::read::pool::path_text;
-use crate::reduce::grid::FrameSummary;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -47,9 +49,12 @@ impl Plan {
         let mut plan =
             Self { kit, jobs: Vec::new(), skipped: Vec::new(), faults: 0, cautions: Vec::new() };
         let mut read = Vec::new();
-        for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
+        for (file, result) in files.iter().zip(photos::read(&files, console)) {
             match result {
-                Ok(summary) => read.push((file.clone(), summary)),
+                Ok(photo) => match &photo.corrected {
+                    Some(what) => plan.fault(file, mark::refused(what)),
+                    None => read.push(photo),
+                },
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
             }
         }
@@ -60,7 +65,7 @@ impl Plan {
         let members: Vec<Member<'_>> = candidates
             .iter()
             .map(|c| Member {
-                info: &c.summary.info,
+                info: &c.photo.picture.info,
                 filters: &c.row.how_known,
                 group: Some(c.row.group.as_str()).filter(|g| !g.is_empty()),
             })
@@ -82,14 +87,13 @@ impl Plan {
 
     fn candidate(
         &self,
-        path: &Path,
-        summary: &FrameSummary,
+        photo: &Photo,
         mut row: UsedRow,
         filters: Vec<(usize, Option<String>)>,
     ) -> Candidate {
         // The key by which series are told apart.
         row.how_known = self.words(&filters);
-        Candidate { path: path.to_owned(), summary: summary.clone(), row, filters }
+        Candidate { photo: photo.clone(), row, filters }
     }
 
     fn words(&self, filters: &[(usize, Option<String>)]) -> String {
@@ -100,13 +104,10 @@ impl Plan {
         filters.iter().map(name).collect::<Vec<_>>().join(" + ")
     }
 
-    fn take_table(
-        &mut self,
-        read: &[(PathBuf, FrameSummary)],
-        rows: &[UsedRow],
-    ) -> Result<Vec<Candidate>, Failure> {
+    fn take_table(&mut self, read: &[Photo], rows: &[UsedRow]) -> Result<Vec<Candidate>, Failure> {
         let mut found = Vec::new();
-        for (path, summary) in read {
+        for photo in read {
+            let path = &photo.path;
             let Some(row) = rows.iter().find(|r| same_file(&r.file, path)) else {
                 self.skipped.push((path.clone(), "not in the table".to_owned()));
                 continue;
@@ -118,7 +119,7 @@ impl Plan {
                 }
                 Some(names) => {
                     let filters = self.named(names, &row.mark)?;
-                    found.push(self.candidate(path, summary, row.clone(), filters));
+                    found.push(self.candidate(photo, row.clone(), filters));
                 }
             }
         }
@@ -156,7 +157,7 @@ impl Plan {
 
     fn take_profiles(
         &mut self,
-        read: &[(PathBuf, FrameSummary)],
+        read: &[Photo],
         args: &CorrectArgs,
     ) -> Result<Vec<Candidate>, Failure> {
         let filters = (0..self.kit.len())
@@ -167,13 +168,13 @@ impl Plan {
                 "--mark belongs to a variable filter, and none of the profiles is one".to_owned(),
             ));
         }
-        let pictures: Vec<_> = read.iter().map(|(_, s)| photos::picture(s)).collect();
-        let paths: Vec<PathBuf> = read.iter().map(|(p, _)| p.clone()).collect();
-        let rows = which::rows(&pictures, &paths, &self.kit);
+        let told = vec![Told::Nothing; read.len()];
+        let rows = which::rows(read, &self.kit, &told, false);
         let mut found = Vec::new();
-        for ((path, summary), row) in read.iter().zip(rows) {
+        for (photo, row) in read.iter().zip(rows) {
+            let path = &photo.path;
             let bare = row.filters.as_ref().is_some_and(Vec::is_empty);
-            if self.impossible(&summary.info, &filters) {
+            if self.impossible(photo, &filters) {
                 let reason = "cannot have been made through the filter: the scene would have to be \
                     brighter than any on earth";
                 self.skipped.push((path.clone(), reason.to_owned()));
@@ -181,21 +182,24 @@ impl Plan {
                 self.skipped
                     .push((path.clone(), format!("made without a filter ({})", row.how_known)));
             } else {
-                found.push(self.candidate(path, summary, row, filters.clone()));
+                found.push(self.candidate(photo, row, filters.clone()));
             }
         }
         Ok(found)
     }
 
-    fn impossible(&self, info: &FrameInfo, filters: &[(usize, Option<String>)]) -> bool {
-        use crate::kit::states::{Reading, readings};
-        let profiles: Vec<_> = self.kit.iter().map(|k| k.profile.clone()).collect();
-        let singles = readings(&profiles).into_iter().filter(|r| r.filters.len() == 1);
-        let all = singles
-            .filter(|r| filters.iter().any(|f| r.filters == [f.0]))
-            .fold(Reading::bare(), |sum, one| sum.with(&one));
-        let ev = crate::editing::which::exposure_value(&info.exposure);
-        ev.is_some_and(|ev| !all.possible_at(ev))
+    /// By the light that reached the sensor, never by the exposure alone.
+    fn impossible(&self, photo: &Photo, filters: &[(usize, Option<String>)]) -> bool {
+        let weakest = |(at, mark): &(usize, Option<String>)| {
+            let profile = &self.kit[*at].profile;
+            let settings = match correct::setting(profile, mark.as_deref()).ok().flatten() {
+                Some(one) => std::slice::from_ref(one),
+                None => profile.settings.as_slice(),
+            };
+            let stops = settings.iter().map(|s| s.strength.stops.get());
+            stops.min_by(f64::total_cmp).unwrap_or(0.0)
+        };
+        !possible(&photo.picture, filters.iter().map(weakest).sum())
     }
 
     /// One series: one neutral, one choice of evenness.
@@ -204,11 +208,11 @@ impl Plan {
         group: &[&Candidate],
         number: usize,
         white: &White,
-        read: &[(PathBuf, FrameSummary)],
+        read: &[Photo],
         args: &CorrectArgs,
     ) {
         let Some(first) = group.first() else { return };
-        let info = &first.summary.info;
+        let info = &first.photo.picture.info;
         let kit = std::mem::take(&mut self.kit);
         let through = through(&kit, &first.filters, info);
         let cast = correct::cast(&through);
@@ -217,8 +221,8 @@ impl Plan {
         let mut neutral = None;
         for candidate in group {
             let asked = light::Asked {
-                path: &candidate.path,
-                info: &candidate.summary.info,
+                path: &candidate.photo.path,
+                info: &candidate.photo.picture.info,
                 transmittance: cast.transmittance,
                 bare: &bare,
                 read,
@@ -235,7 +239,7 @@ impl Plan {
         match settled {
             Err(reason) => {
                 for candidate in group {
-                    self.fault(&candidate.path, reason.clone());
+                    self.fault(&candidate.photo.path, reason.clone());
                 }
             }
             Ok(neutral) => {
@@ -271,7 +275,7 @@ impl Plan {
         }
         let mut first = None;
         for candidate in group {
-            let view = view(&candidate.summary, through);
+            let view = view(&candidate.photo, through);
             match gains(through, &view, args.mounted_alike) {
                 Ok(gains) => first = first.or(Some(gains)),
                 Err(reason) => {

@@ -5,11 +5,12 @@ use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
 use crate::commands::photos::sidecar;
+use crate::editing::mark::Mark;
 use crate::frame::{Frame, LinearRgb, Samples};
 use crate::read::carried::{Carried, carried};
 use crate::read::file_bytes;
 use crate::read::pool::Reader;
-use crate::tiff::tag;
+use crate::tiff::{Value, tag};
 use crate::write::dng::Compression;
 use crate::write::picture::PictureFile;
 use crate::write::write;
@@ -53,6 +54,8 @@ impl Task<'_> {
         if let Some(packet) = sidecar(path) {
             carried.xmp = Some(packet);
         }
+        let mark = self.job.mark();
+        carried.xmp = Some(mark.into_packet(carried.xmp.as_deref()));
         let frame = {
             let _turn = self.decoding.lock().unwrap_or_else(PoisonError::into_inner);
             reader.frame(path, Path::new("")).map_err(|e| e.error.to_string())?
@@ -64,16 +67,19 @@ impl Task<'_> {
             Samples::Rendered(_) if self.job.out.extension().is_some_and(|e| e == "tif") => {
                 self.picture(frame, carried)?
             }
-            _ => self.dng(frame, &carried)?,
+            _ => self.dng(frame, &carried, &mark)?,
         };
         write(&self.job.out, &bytes, self.args.replace).map_err(|e| e.to_string())
     }
 
-    fn dng(&self, frame: Frame, carried: &Carried) -> Result<Vec<u8>, String> {
+    fn dng(&self, frame: Frame, carried: &Carried, mark: &Mark) -> Result<Vec<u8>, String> {
         let compression =
             if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg };
         let neutral = self.job.correction.neutral;
-        let file = build(frame, carried, neutral, self.job.evenness.as_ref(), compression);
+        let mut file = build(frame, carried, neutral, self.job.evenness.as_ref(), compression);
+        if file.more.iter().all(|(known, _)| *known != tag::DNG_PRIVATE_DATA) {
+            file.more.push((tag::DNG_PRIVATE_DATA, Value::Byte(mark.private_data())));
+        }
         file.into_bytes().map_err(|e| e.to_string())
     }
 
