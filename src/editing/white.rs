@@ -245,6 +245,55 @@ mod tests {
         assert_eq!(ask(daylight, [1.001, 1.0, 0.999]), Ok(daylight));
     }
 
+    /// Chromaticities of illuminants: CIE 15:2018, tables T.3 and T.8.1 and following (from memory).
+    const LIGHTS: [[f64; 2]; 11] = [
+        [0.44758, 0.40745], // A
+        [0.34567, 0.35850], // D50
+        [0.33242, 0.34743], // D55
+        [0.31272, 0.32903], // D65
+        [0.29902, 0.31485], // D75
+        [0.27, 0.275],      // shade of some 12000 K, beside the locus
+        [0.37208, 0.37529], // F2
+        [0.31292, 0.32933], // F7
+        [0.38052, 0.37713], // F11
+        [0.4560, 0.4078],   // LED-B1
+        [0.3756, 0.3723],   // LED-B3
+    ];
+
+    #[test]
+    fn no_light_and_no_filter_lets_a_cast_be_taken_out_twice() {
+        let filters = [
+            [1.10, 1.0, 0.92],
+            [0.90, 1.0, 1.10],
+            [1.20, 1.0, 1.15],
+            [0.85, 1.0, 0.90],
+            [1.05, 1.0, 1.02],
+            [1.30, 1.0, 0.75],
+        ];
+        let mut known = 0;
+        for xy in LIGHTS {
+            let light = of_xy(xy, &matrices()).unwrap();
+            for filter in filters {
+                let ask =
+                    |recorded| as_shot(Some(recorded), Balance::ByHand, filter, &[], &matrices());
+                let twice = ask(through(light, filter));
+                assert!(twice.is_err(), "{xy:?} {filter:?}");
+                known += usize::from(ask(light).is_ok());
+            }
+        }
+        assert!(known > 8, "only {known} of 66 balances of the bare light are known as such");
+    }
+
+    #[test]
+    fn the_daylight_locus_is_the_published_one() {
+        // CIE 15: D65 is the phase of daylight of 6504 K; D50 of 5003 K.
+        for (kelvin, xy) in [(6504.0, [0.3127, 0.3290]), (5003.0, [0.3457, 0.3585])] {
+            for (found, published) in daylight_xy(kelvin).into_iter().zip(xy) {
+                assert!((found - published).abs() < 2e-4, "{kelvin}: {found}");
+            }
+        }
+    }
+
     #[test]
     fn exif_tells_how_the_balance_was_made() {
         assert_eq!(Balance::of(Some(0), Some(0)), Balance::Automatic);

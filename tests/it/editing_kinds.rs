@@ -28,7 +28,7 @@ const GREY: u8 = 118;
 /// Not a real profile: it must come back as it was.
 const ICC: &[u8] = b"an invented colour profile of forty bytes";
 
-fn write_picture(path: &Path, jpeg: bool) {
+pub fn write_picture(path: &Path, jpeg: bool) {
     let (side, pixels) = (64_u32, vec![GREY; 64 * 64 * 3]);
     let mut bytes = Vec::new();
     let icc = ICC.to_vec();

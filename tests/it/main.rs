@@ -7,6 +7,7 @@ mod corpus;
 mod editing;
 mod editing_faults;
 mod editing_kinds;
+mod editing_twice;
 mod field;
 mod planted_angles;
 mod planted_graduated;

@@ -14,7 +14,7 @@ const PREVIEW: usize = 480;
 /// Entries of the first directory that are carried over: descriptions, artist, copyright, rating,
 /// and what a DNG says of its colours (TIFF 6.0; DNG Specification 1.4, chapter 4). AnalogBalance is in
 /// the matrices already.
-const ROOT: [u16; 37] = [
+const ROOT: [u16; 44] = [
     tag::IMAGE_DESCRIPTION,
     tag::DATE_TIME,
     tag::ARTIST,
@@ -52,6 +52,22 @@ const ROOT: [u16; 37] = [
     tag::PROFILE_LOOK_TABLE_DIMS,
     tag::PROFILE_LOOK_TABLE_DATA,
     tag::NOISE_PROFILE,
+    tag::IPTC,
+    tag::LINEAR_RESPONSE_LIMIT,
+    tag::RAW_DATA_UNIQUE_ID,
+    tag::PROFILE_HUE_SAT_MAP_ENCODING,
+    tag::PROFILE_LOOK_TABLE_ENCODING,
+    tag::BASELINE_EXPOSURE_OFFSET,
+    tag::DEFAULT_BLACK_RENDER,
+];
+/// Entries of the directory of the full-size picture that hold as long as the mosaic does.
+const RAW: [u16; 6] = [
+    tag::DEFAULT_SCALE,
+    tag::BAYER_GREEN_SPLIT,
+    tag::CHROMA_BLUR_RADIUS,
+    tag::ANTI_ALIAS_STRENGTH,
+    tag::BEST_QUALITY_SCALE,
+    tag::DEFAULT_USER_CROP,
 ];
 /// Exif entries that lose their meaning in another file: makers' notes hold offsets of their own.
 pub(super) const EXIF_LEFT_OUT: [u16; 3] =
@@ -104,6 +120,7 @@ pub fn build(
     file.xmp = carried.xmp.clone();
     file.preview = preview;
     file.more = values(&carried.root, |t| ROOT.contains(&t));
+    file.more_raw = values(&carried.raw, |t| RAW.contains(&t));
     file.gps = values(&carried.gps, |_| true);
     set_opcodes(&mut file, carried, evenness, frame.active);
     set_baseline(&mut file, carried, evenness);
@@ -207,6 +224,9 @@ fn value(entry: &CarriedEntry) -> Option<Value> {
         10 => Value::SignedRational(
             bytes.chunks_exact(8).map(|c| (signed(c), signed(&c[4..]))).collect(),
         ),
+        8 => Value::SignedShort(bytes.chunks_exact(2).map(|c| short(c).cast_signed()).collect()),
+        9 => Value::SignedLong(bytes.chunks_exact(4).map(signed).collect()),
+        11 => Value::Float(bytes.chunks_exact(4).map(|c| f32::from_bits(long(c))).collect()),
         12 => Value::Double(
             bytes
                 .chunks_exact(8)

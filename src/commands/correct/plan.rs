@@ -217,9 +217,9 @@ impl Plan {
         let through = through(&kit, &first.filters, info);
         let cast = correct::cast(&through);
         let bare: Vec<String> = group.iter().map(|c| c.row.bare_frame.clone()).collect();
-        let mut refused = None;
         let mut neutral = None;
-        for candidate in group {
+        let mut settled: Vec<&Candidate> = Vec::new();
+        for &candidate in group {
             let asked = light::Asked {
                 path: &candidate.photo.path,
                 info: &candidate.photo.picture.info,
@@ -227,37 +227,23 @@ impl Plan {
                 bare: &bare,
                 read,
             };
+            // One odd frame is left out by name; the others of its series stay.
             match white.neutral(&asked) {
-                Ok(found) => neutral = neutral.or(Some(found)),
-                Err(reason) => refused = refused.or(Some(reason)),
+                Ok(found) => {
+                    neutral = neutral.or(Some(found));
+                    settled.push(candidate);
+                }
+                Err(reason) => self.fault(&candidate.photo.path, reason),
             }
         }
-        let settled = match (neutral, refused) {
-            (Some(neutral), None) => Ok(neutral),
-            (_, reason) => Err(reason.unwrap_or_default()),
-        };
-        match settled {
-            Err(reason) => {
-                for candidate in group {
-                    self.fault(&candidate.photo.path, reason.clone());
-                }
-            }
-            Ok(neutral) => {
-                let correction =
-                    correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
-                let here = crate::editing::white::light(neutral, &info.matrices);
-                let mut notes = correct::cautions(&through, here.as_ref());
-                let evenness = self.evenness(&through, group, args, &mut notes);
-                for candidate in group {
-                    self.jobs.push(job(
-                        candidate,
-                        number,
-                        &correction,
-                        evenness.clone(),
-                        &notes,
-                        args,
-                    ));
-                }
+        if let Some(neutral) = neutral {
+            let correction = correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
+            let here = crate::editing::white::light(neutral, &info.matrices);
+            let mut notes = correct::cautions(&through, here.as_ref());
+            let evenness = self.evenness(&through, &settled, args, &mut notes);
+            for candidate in settled {
+                let evenness = evenness.clone();
+                self.jobs.push(job(candidate, number, &correction, evenness, &notes, args));
             }
         }
         self.kit = kit;
@@ -274,6 +260,14 @@ impl Plan {
             return None;
         }
         let mut first = None;
+        if group.iter().any(|c| c.photo.picture.info.origin == Origin::LinearDng) {
+            notes.push(
+                "evenness left as it is: a linear DNG has no mosaic for a map of gains; correct its raw \
+                 file"
+                    .to_owned(),
+            );
+            return None;
+        }
         for candidate in group {
             let view = view(&candidate.photo, through);
             match gains(through, &view, args.mounted_alike) {
