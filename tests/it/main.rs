@@ -8,6 +8,7 @@ mod editing;
 mod editing_faults;
 mod editing_kinds;
 mod editing_twice;
+mod editing_words;
 mod field;
 mod planted_angles;
 mod planted_graduated;

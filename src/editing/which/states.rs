@@ -5,13 +5,12 @@ use super::finding::Used;
 use crate::profile::{Kind, Profile, Setting};
 
 /// How likely each sort of state is before anything is seen (ours).
-const BARE: f64 = 0.42;
-const ONE_FILTER: f64 = 0.42;
-const TWO_FILTERS: f64 = 0.10;
+const BARE: f64 = 0.45;
+const ONE_FILTER: f64 = 0.44;
+const TWO_FILTERS: f64 = 0.05;
 const NOT_IN_THE_KIT: f64 = 0.06;
-/// A graduated filter or a polariser is used less often than a filter that slows the shutter, and
-/// may stay on all the while (ours).
-const SELDOM: f64 = 0.3;
+/// A graduated filter or a polariser goes on for reasons of its own, whatever else is on (ours).
+const BESIDES: f64 = 0.15;
 
 /// How exactly a filter in a holder or thread repeats its strength, in stops (ours).
 const FIXED_STOPS: f64 = 0.03;
@@ -75,10 +74,15 @@ impl States {
         let mut states = Self { all: vec![State::bare()], patterns: vec![Pattern::Even] };
         let singles: Vec<Vec<State>> =
             kit.iter().enumerate().map(|(i, p)| states.of_profile(i, p)).collect();
-        let weight: f64 = singles.iter().flatten().map(|s| s.prior).sum();
-        for state in singles.iter().flatten() {
-            let prior = ONE_FILTER * state.prior / weight;
-            states.all.push(State { prior, ..state.clone() });
+        // Graduated filters and polarisers apart.
+        let besides = |s: &&State| besides(&kit[s.used[0].filter]);
+        let plain: Vec<&State> = singles.iter().flatten().filter(|s| !besides(s)).collect();
+        let weight: f64 = plain.iter().map(|s| s.prior).sum();
+        let own =
+            plain.into_iter().map(|s| State { prior: ONE_FILTER * s.prior / weight, ..s.clone() });
+        states.all.extend(own);
+        for state in singles.iter().flatten().filter(besides) {
+            states.all.push(State { prior: BARE * BESIDES, ..state.clone() });
         }
         states.stacks(&singles, kit);
         states.not_in_the_kit();
@@ -110,9 +114,8 @@ impl States {
                 let Some(setting) = profile.settings.first() else { return Vec::new() };
                 let polariser = kind == Kind::Polariser;
                 let pattern = if polariser { 0 } else { self.measured(profile, setting) };
-                let (u, share) =
-                    if polariser { (POLARISER_STOPS, SELDOM) } else { (FIXED_STOPS, 1.0) };
-                let mut state = State::through(filter, setting, u, pattern, share);
+                let u = if polariser { POLARISER_STOPS } else { FIXED_STOPS };
+                let mut state = State::through(filter, setting, u, pattern, 1.0);
                 if polariser {
                     state.u[1] = state.u[1].hypot(POLARISER_COLOUR_STOPS);
                     state.ring = Some(filter);
@@ -131,7 +134,7 @@ impl States {
         let used = vec![Used { filter, mark: None }];
         let u = [spread, 2.0 * UNKNOWN_COLOUR_STOPS / 3.0];
         let (ring, unknown) = (Some(filter), false);
-        Some(State { used, unknown, loss, colour: [0.0; 2], u, prior: SELDOM, pattern, ring })
+        Some(State { used, unknown, loss, colour: [0.0; 2], u, prior: 1.0, pattern, ring })
     }
 
     fn measured(&mut self, profile: &Profile, setting: &Setting) -> usize {
@@ -149,21 +152,35 @@ impl States {
 
     /// Two at once, no filter with itself or with a stack that holds it, and no two rings.
     fn stacks(&mut self, singles: &[Vec<State>], kit: &[Profile]) {
-        let mut stacks = Vec::new();
+        let mut stacks: Vec<(State, f64)> = Vec::new();
         for (i, one) in singles.iter().enumerate() {
             for (j, two) in singles.iter().enumerate().skip(i + 1) {
                 let rings = [i, j].iter().all(|&f| kit[f].filter.kind == Kind::Variable);
+                let more = [i, j].iter().filter(|&&f| besides(&kit[f])).count();
                 if rings || overlap(&kit[i], &kit[j]) {
                     continue;
                 }
                 for (a, b) in one.iter().flat_map(|a| two.iter().map(move |b| (a, b))) {
-                    stacks.push(a.with(b));
+                    let mut both = a.with(b);
+                    // Shares of one filter each, but for what goes on besides.
+                    both.prior = match more {
+                        0 => f64::NAN,
+                        1 => ONE_FILTER * BESIDES * both.prior / singles.len() as f64,
+                        _ => BARE * BESIDES * BESIDES,
+                    };
+                    let product = a.prior * b.prior;
+                    stacks.push((both, product));
                 }
             }
         }
-        let weight: f64 = stacks.iter().map(|s| s.prior).sum();
-        stacks.iter_mut().for_each(|s| s.prior *= TWO_FILTERS / weight);
-        self.all.extend(stacks);
+        let plain = |s: &&(State, f64)| s.0.prior.is_nan();
+        let weight: f64 = stacks.iter().filter(plain).map(|s| s.1).sum();
+        for (mut state, product) in stacks {
+            if state.prior.is_nan() {
+                state.prior = TWO_FILTERS * product / weight;
+            }
+            self.all.push(state);
+        }
     }
 
     fn not_in_the_kit(&mut self) {
@@ -298,6 +315,11 @@ fn at_cells(
             })
             .collect(),
     }
+}
+
+/// What goes on besides whatever slows the shutter.
+fn besides(profile: &Profile) -> bool {
+    matches!(profile.filter.kind, Kind::Graduated | Kind::Polariser)
 }
 
 fn overlap(one: &Profile, two: &Profile) -> bool {
