@@ -11,7 +11,7 @@ mod write_one;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::{gather, output};
-use crate::editing::used_csv::{CorrectionRow, write_corrections};
+use crate::editing::used_csv::{CorrectionRow, add_corrections, write_corrections};
 use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
 use crate::read::pool::{Reader, path_text};
@@ -35,11 +35,12 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
         ));
     }
     let table = plan.table_path(args);
-    plan.refuse_clashes(args, &table)?;
+    plan.go_on(args);
+    plan.refuse_clashes(args)?;
     let files: Vec<&Path> =
         plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
     let _claims = output::claim_folders(&files)?;
-    plan.refuse_clashes(args, &table)?;
+    plan.refuse_clashes(args)?;
     let mut faults = plan.faults;
     let failed = if args.gains_only { Vec::new() } else { write_all(&plan, args, console) };
     for (file, reason) in &failed {
@@ -47,9 +48,18 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     faults += failed.len();
     let rows: Vec<CorrectionRow> = plan.jobs.iter().map(Job::row).collect();
-    let text = write_corrections(&rows)?;
-    crate::write::write(&table, text.as_bytes(), args.replace)?;
+    // The table goes on: rows of other photographs stay in it.
+    let text = match std::fs::read_to_string(&table) {
+        Ok(earlier) if !args.replace => add_corrections(&earlier, &rows)
+            .map_err(|source| Failure::Table { path: table.clone(), source })?,
+        _ => write_corrections(&rows)?,
+    };
+    crate::write::write_replacing(&table, text.as_bytes())?;
+    let done = plan.jobs.iter().filter(|job| job.done).count();
     let written = plan.jobs.len() - failed.len();
+    if done > 0 {
+        console.line(&format!("{done} of these were whole from an earlier run"))?;
+    }
     if !args.gains_only {
         console.line(&format!(
             "{written} of {} photographs corrected, {} skipped",
@@ -78,6 +88,10 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
             scope.spawn(move || {
                 let mut reader = Reader::new(gather::worker(), ReadOptions::default());
                 while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
+                    if job.done {
+                        bar.inc(1);
+                        continue;
+                    }
                     let task = Task { job, args, decoding };
                     if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {
                         failed.push((path_text(&job.path), reason));

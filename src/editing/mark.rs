@@ -22,10 +22,20 @@ pub struct Mark {
 }
 
 impl Mark {
+    /// Whether what was found in a file is this very correction, whichever version wrote it.
+    #[must_use]
+    pub fn is(&self, found: &str) -> bool {
+        found.starts_with(&self.what())
+    }
+
     fn words(&self) -> String {
+        format!("{}; {}", self.what(), self.program)
+    }
+
+    fn what(&self) -> String {
         let gains = self.gains.map(|g| format!("{g:.5}")).join(" ");
         let evenness = if self.evenness { "taken out" } else { "left" };
-        format!("{}; gains {gains}; evenness {evenness}; {}", self.filters, self.program)
+        format!("{}; gains {gains}; evenness {evenness}", self.filters)
     }
 
     /// Private data of a DNG.

@@ -70,6 +70,9 @@ pub enum TableError {
         /// Its name.
         column: &'static str,
     },
+    /// Another table where `corrections.csv` is to go on.
+    #[error("it is no table of corrections, so nothing is added to it; use --replace, or --out")]
+    NotCorrections,
     /// A row names no file.
     #[error("row {row} of the table names no file")]
     NoFile {
@@ -150,15 +153,34 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
 /// # Errors
 /// None in practice; the writer's own errors are passed on.
 pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
-    table(
-        &CORRECTION_HEADER,
-        rows.iter().map(|r| {
-            let mut cells = vec![r.file.clone(), r.filter.clone()];
-            cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
-            cells.extend([r.series.clone(), r.note.clone()]);
-            cells
-        }),
-    )
+    table(&CORRECTION_HEADER, rows.iter().map(correction_cells))
+}
+
+/// `corrections.csv` again, with the rows of an earlier one that these do not replace before them.
+///
+/// # Errors
+/// Where the earlier text is no such table.
+pub fn add_corrections(earlier: &str, rows: &[CorrectionRow]) -> Result<String, TableError> {
+    let mut reader = csv::ReaderBuilder::new().from_reader(earlier.as_bytes());
+    if reader.headers()?.iter().ne(CORRECTION_HEADER) {
+        return Err(TableError::NotCorrections);
+    }
+    let mut cells: Vec<Vec<String>> = Vec::new();
+    for record in reader.records() {
+        let record: Vec<String> = record?.iter().map(|cell| restored(cell).to_owned()).collect();
+        if rows.iter().all(|row| Some(&row.file) != record.first()) {
+            cells.push(record);
+        }
+    }
+    cells.extend(rows.iter().map(correction_cells));
+    table(&CORRECTION_HEADER, cells.into_iter())
+}
+
+fn correction_cells(r: &CorrectionRow) -> Vec<String> {
+    let mut cells = vec![r.file.clone(), r.filter.clone()];
+    cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
+    cells.extend([r.series.clone(), r.note.clone()]);
+    cells
 }
 
 /// Reads `used.csv`, also after a spreadsheet wrote it with semicolons or tabs, a byte order mark,
@@ -347,6 +369,21 @@ mod tests {
         let row = CorrectionRow { duv: ["-0.0031".into(), "+0.0012".into()], ..Default::default() };
         let text = write_corrections(&[row]).unwrap();
         assert!(text.contains(",-0.0031,+0.0012,"), "{text}");
+    }
+
+    #[test]
+    fn a_second_batch_adds_to_the_first_and_replaces_what_it_repeats() {
+        let row = |file: &str, filter: &str| CorrectionRow {
+            file: file.into(),
+            filter: filter.into(),
+            ..Default::default()
+        };
+        let first = write_corrections(&[row("a.dng", "Six"), row("b.dng", "Six")]).unwrap();
+        let second = add_corrections(&first, &[row("b.dng", "Ten"), row("c.dng", "Ten")]).unwrap();
+        let whole =
+            write_corrections(&[row("a.dng", "Six"), row("b.dng", "Ten"), row("c.dng", "Ten")]);
+        assert_eq!(second, whole.unwrap());
+        assert!(matches!(add_corrections("x,y\n", &[]), Err(TableError::NotCorrections)));
     }
 
     #[test]

@@ -47,3 +47,27 @@ fn a_corrected_picture_is_refused_renamed() {
     assert_eq!(again.status.code(), Some(3), "{said}");
     assert!(said.contains("corrected already (Heron Six"), "{said}");
 }
+
+#[test]
+fn an_interrupted_batch_goes_on_and_a_second_one_adds_to_the_table() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let correct = |photos: &[&str]| {
+        let words = ["--profile", "Heron Six.json", "--white", "as-shot", "--out", "out"];
+        lightloss(at, &[&["correct"], photos, words.as_slice()].concat())
+    };
+    let first = correct(&["L0002.dng"]);
+    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+    let whole = at.join("out/L0002-corrected.dng");
+    let before = std::fs::metadata(&whole).unwrap().modified().unwrap();
+    // As if the run had been killed after the first of two.
+    let both = correct(&["L0002.dng", "L0003.dng"]);
+    assert_eq!(both.status.code(), Some(0), "{}", text(&both.stderr));
+    assert!(text(&both.stdout).contains("1 of these were whole"), "{}", text(&both.stdout));
+    assert_eq!(std::fs::metadata(&whole).unwrap().modified().unwrap(), before, "written again");
+    assert!(at.join("out/L0003-corrected.dng").exists());
+    let table = std::fs::read_to_string(at.join("out/corrections.csv")).unwrap();
+    assert_eq!(table.lines().count(), 3, "{table}");
+    // Done to its end: not again unasked.
+    assert_eq!(correct(&["L0002.dng", "L0003.dng"]).status.code(), Some(3));
+}

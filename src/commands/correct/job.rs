@@ -32,6 +32,8 @@ pub struct Job {
     pub evenness: Option<EvennessGains>,
     /// Destination.
     pub out: PathBuf,
+    /// Whether an earlier run that was interrupted wrote it already.
+    pub done: bool,
     pub(super) notes: Vec<String>,
 }
 
@@ -96,6 +98,7 @@ pub(super) fn job(
         out: out_path(&candidate.photo.path, args.out.as_ref(), raw),
         path: candidate.photo.path.clone(),
         info,
+        done: false,
         words: candidate.row.how_known.clone(),
         series,
         correction: correction.clone(),

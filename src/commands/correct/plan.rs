@@ -367,11 +367,23 @@ impl Plan {
         folder.join("corrections.csv")
     }
 
+    /// Finds what an earlier run of the same job left whole before it ended.
+    pub fn go_on(&mut self, args: &CorrectArgs) {
+        for job in self.jobs.iter_mut().filter(|_| !args.replace && !args.gains_only) {
+            let mark = job.mark();
+            job.done = job.out.exists() && mark::found(&job.out).is_some_and(|f| mark.is(&f));
+        }
+        // A job that was done to its end is not done again unasked.
+        if self.jobs.iter().all(|job| job.done) {
+            self.jobs.iter_mut().for_each(|job| job.done = false);
+        }
+    }
+
     /// Finds every clash of names before the first file is written.
     ///
     /// # Errors
     /// Two photographs for one name, or a file that is there already.
-    pub fn refuse_clashes(&self, args: &CorrectArgs, table: &Path) -> Result<(), Failure> {
+    pub fn refuse_clashes(&self, args: &CorrectArgs) -> Result<(), Failure> {
         let mut outs: Vec<(&Path, &Path)> = Vec::new();
         if !args.gains_only {
             outs.extend(self.jobs.iter().map(|j| (j.out.as_path(), j.path.as_path())));
@@ -386,7 +398,8 @@ impl Plan {
                 )));
             }
         }
-        let files: Vec<&Path> = outs.iter().map(|o| o.0).chain([table]).collect();
+        let open = |out: &&Path| !self.jobs.iter().any(|job| job.done && job.out == **out);
+        let files: Vec<&Path> = outs.iter().map(|o| o.0).filter(open).collect();
         Ok(output::refuse_existing(&files, args.replace)?)
     }
 }
