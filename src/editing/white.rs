@@ -233,7 +233,7 @@ mod tests {
         let daylight = of_kelvin(Kelvin::new(5600.0), &matrices()).unwrap();
         let ask = |recorded, cast| as_shot(Some(recorded), Balance::ByHand, cast, &[], &matrices());
         // A magenta cast leads away from the lights of nature, so both cases are told apart.
-        let magenta = [1.12, 1.0, 1.12];
+        let magenta = [1.25, 1.0, 1.25];
         assert_eq!(ask(daylight, magenta), Ok(daylight));
         assert_eq!(ask(through(daylight, magenta), magenta), Err(NotAsShot::ThroughFilter));
         // A filter that works like a warmer lamp gives no clue.
