@@ -1,5 +1,6 @@
 //! `lightloss correct`.
 
+mod announce;
 mod dng;
 mod encoding;
 mod job;

@@ -39,7 +39,8 @@ fn an_edited_table_and_named_bare_frames_are_the_users_word() {
     let at = folder.path();
     lightloss(at, &[&["which", "."], KIT.as_slice()].concat());
     let mut rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
-    let blank = rows.iter().position(|r| r.filters.is_none()).unwrap();
+    let blank = rows.len() - 1;
+    assert_eq!(rows[blank].filters, None, "{:?}", rows[blank]);
     rows[blank].filters = Some(vec!["Heron Ten".to_owned()]);
     std::fs::write(at.join("mine.csv"), write_used(&rows).unwrap()).unwrap();
     let file = rows[blank].file.clone();

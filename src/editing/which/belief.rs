@@ -47,7 +47,11 @@ const STEP_EV: f64 = 0.25;
 const STEPS: usize = 108;
 /// Independent places in a ratio map of two frames, clouds and water being what they are (ours).
 const PLACES: f64 = 24.0;
-const PLACE_STOPS: f64 = 0.04;
+const PLACE_STOPS: f64 = 0.1;
+/// A pattern may be carried to another lens or mount, so it never counts for less than this against
+/// the best; and how well it is known what it does to the middle, as a share (ours).
+const PATTERN_FLOOR: f64 = 0.02;
+const SHIFT_SHARE: f64 = 0.5;
 /// No account is impossible: photographs hold what no model does.
 const FLOOR: f64 = 1e-9;
 /// All evidence counts a little less than it says, since none of it is quite independent (ours, drawn
@@ -219,7 +223,7 @@ impl Evening<'_> {
             }
         }
         let best = found.iter().map(|f| f.0).fold(f64::MIN_POSITIVE, f64::max);
-        found.iter_mut().for_each(|f| f.0 /= best);
+        found.iter_mut().for_each(|f| f.0 = (f.0 / best).max(PATTERN_FLOOR));
         found
     }
 
@@ -345,7 +349,10 @@ fn scene(difference: &Difference, change: &Change<'_>, minutes: f64) -> f64 {
     let same = before.used == here.used && (before.loss - here.loss).abs() < 1e-9;
     let u = |k: usize| if same { 0.0 } else { before.u[k].hypot(here.u[k]) };
     let light = seen + here.loss - before.loss + change.shift - change.drift * minutes;
-    let level = (LEVEL_STOPS.powi(2) + (change.doubt * minutes).powi(2) + u(0).powi(2)).sqrt();
+    let shifted = SHIFT_SHARE * change.shift;
+    let level =
+        (shifted.powi(2) + LEVEL_STOPS.powi(2) + (change.doubt * minutes).powi(2) + u(0).powi(2))
+            .sqrt();
     let colours = [0, 1].map(|c| {
         let channel = difference.stops[2 * c]?;
         Some(channel - seen + here.colour[c] - before.colour[c])

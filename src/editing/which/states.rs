@@ -282,15 +282,19 @@ fn at_cells(
     match pattern {
         Pattern::Even => vec![vec![0.0; columns * rows]],
         Pattern::Measured { columns: from_columns, rows: from_rows, stops, focal_mm: measured } => {
-            // The pattern of a pair of polarisers grows with the square of the field angle.
+            // A longer lens sees the inner part only; beyond what was measured the edge stands.
             let scale = match (focal_mm, *measured) {
-                (Some(here), Some(there)) if here > 0.0 => (there / here).powi(2).min(4.0),
+                (Some(here), Some(there)) if here > 0.0 => (there / here).min(1.0),
                 _ => 1.0,
             };
+            let inner = |at: usize, of: usize, from: usize| {
+                let share = (at as f64 + 0.5) / of as f64 - 0.5;
+                (((share * scale + 0.5) * from as f64) as usize).min(from - 1)
+            };
             let cell = |i: usize| {
-                let (row, column) =
-                    (i / columns * from_rows / rows, i % columns * from_columns / columns);
-                stops[row * from_columns + column] * scale as f32
+                let (row, column) = (i / columns, i % columns);
+                stops[inner(row, rows, *from_rows) * from_columns
+                    + inner(column, columns, *from_columns)]
             };
             vec![(0..columns * rows).map(cell).collect()]
         }
