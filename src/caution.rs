@@ -72,6 +72,13 @@ pub enum Caution {
         /// How much the measured level changes.
         change: Stops,
     },
+    /// Shutter times come from a record of the camera body.
+    BodyKnown {
+        /// Expanded uncertainty of the first strength with it.
+        with: Stops,
+        /// Without it.
+        without: Stops,
+    },
     /// Aperture differs between bare and filtered frames.
     ApertureChanged,
     /// ISO differs between bare and filtered frames.
@@ -442,6 +449,10 @@ impl Caution {
                 "The width of the edge belongs to this aperture and focal length{}: a smaller \
                  aperture or a shorter lens shows it sharper.",
                 focal_length.map_or(String::new(), |f| format!(" ({:.0} mm)", f.get())))),
+            C::BodyKnown { with, without } => ("camera_record_used", Note, format!(
+                "Shutter times were taken from the record of this very camera: the strength is good \
+                 to {:.3} stop with it, and to {:.3} without. Make the record anew when the shutter \
+                 was repaired.", with.get(), without.get())),
             C::NotForTheSun => ("not_for_the_sun", Note, crate::safety::SUN_FULL.into()),
             C::SeveralFilters { commands } => ("several_filters", Number, format!(
                 "The folder seems to hold more than one filter; measure them one by one:\n  {}",

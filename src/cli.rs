@@ -47,6 +47,9 @@ pub enum Command {
     /// Which frames to shoot, at which times, in which order, and what spoils them
     #[command(after_help = "Example: lightloss plan --kind solid --rated 10 --metered 1/60")]
     Plan(PlanArgs),
+    /// Measure a camera body from a bare wall at many times and two light levels
+    #[command(after_help = "Example: lightloss camera wall-at-all-times --out body.json")]
+    Camera(Box<CameraArgs>),
     /// Write a profile's page again
     #[command(after_help = "Example: lightloss report harbour-ten-profile/profile.json")]
     Report(ReportArgs),
@@ -167,11 +170,28 @@ pub struct MeasureArgs {
     /// Profiles of the single filters of a stack
     #[arg(long, value_delimiter = ',', value_name = "PROFILE,PROFILE")]
     pub parts: Vec<PathBuf>,
+    /// Record of the camera body, as lightloss camera wrote it
+    #[arg(long, value_name = "FILE")]
+    pub camera: Option<PathBuf>,
     /// Unevenness that still passes, in stops
     #[arg(long, value_name = "STOPS", allow_hyphen_values = true)]
     pub tolerance: Option<String>,
     /// Where to write; a folder named after the filter beside the shoot otherwise
     #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Write over what is there
+    #[arg(long)]
+    pub replace: bool,
+}
+
+/// `camera`.
+#[derive(Debug, Args)]
+pub struct CameraArgs {
+    /// Frames.
+    #[command(flatten)]
+    pub shoot: ShootArgs,
+    /// Where to write; a file named after the body here otherwise
+    #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
     /// Write over what is there
     #[arg(long)]

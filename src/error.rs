@@ -1,8 +1,10 @@
 //! Failures by whose fault they are, and the exit status they end with.
 
+use crate::body_record::BodyRecordError;
 use crate::compare::CompareError;
 use crate::editing::used_csv::TableError;
 use crate::measure::MeasureError;
+use crate::measure::body::BodyError;
 use crate::profile::json::JsonError;
 use crate::report::ReportError;
 use crate::shoot::SortError;
@@ -88,6 +90,12 @@ pub enum Failure {
     /// A shoot that cannot be measured.
     #[error(transparent)]
     Measure(#[from] MeasureError),
+    /// Frames that tell nothing of a camera body.
+    #[error(transparent)]
+    Body(#[from] BodyError),
+    /// A record of a body that cannot be written.
+    #[error(transparent)]
+    BodyRecord(#[from] BodyRecordError),
     /// Profiles that cannot be compared.
     #[error(transparent)]
     Compare(#[from] CompareError),

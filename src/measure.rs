@@ -9,6 +9,7 @@ pub mod readings;
 pub mod doubts;
 pub mod checks;
 pub mod sensor;
+pub mod body;
 pub mod map;
 pub mod shading;
 pub mod evenness;

@@ -1,15 +1,16 @@
 //! `lightloss measure`: a folder of frames to a profile with its page.
 
+use crate::caution::Caution;
 use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered, positive};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{output, shoot_json};
+use crate::commands::{camera, output, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::kit::Part;
-use crate::measure::{About, measure};
+use crate::measure::{About, centre, measure};
 use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
@@ -68,8 +69,20 @@ fn measured(
     if !args.parts.is_empty() {
         wish.kind = Some(Kind::Stack);
     }
+    let Some(path) = &args.camera else {
+        let shoot = sort(gathered.candidates, &wish)?;
+        let profile = measure(&shoot, about)?;
+        return Ok((shoot, profile));
+    };
+    let plain = sort(gathered.candidates.clone(), &wish)?;
+    let plain = centre(&plain, about)?.settings.first().map(|s| s.strength().u95());
+    wish.body = Some(camera::open(path, &gathered.candidates)?);
     let shoot = sort(gathered.candidates, &wish)?;
-    let profile = measure(&shoot, about)?;
+    let mut profile = measure(&shoot, about)?;
+    if let (Some(first), Some(without)) = (profile.settings.first(), plain) {
+        let with = first.strength.u95;
+        profile.cautions.push(Caution::BodyKnown { with, without }.record());
+    }
     Ok((shoot, profile))
 }
 

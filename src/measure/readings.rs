@@ -8,7 +8,7 @@ use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame};
 use crate::numerics::robust::median;
 use crate::profile::{FrameState, Kind};
-use crate::quantity::Seconds;
+use crate::quantity::{Seconds, Stops};
 use crate::shoot::times::{Evidence, Understood};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Shoot};
@@ -145,7 +145,9 @@ pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<
             if time == shutter.len() {
                 let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
                 let hand = exposure.hand.get().hypot(start);
-                shutter.push(TimeBelief { scale: offset_scale(exposure.recorded), hand });
+                let usual = offset_scale(exposure.recorded);
+                let scale = exposure.measured.map_or(usual, Stops::get);
+                shutter.push(TimeBelief { scale, hand });
             }
             let source = index_of(&mut blacks, u.levels.black);
             if source == black.len() {

@@ -54,7 +54,7 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
         .into_par_iter()
         .enumerate()
         .map(|(i, summary)| {
-            let given = Given::of(&summary.info.file, wish);
+            let given = Given::of(&summary.info, wish);
             let exposure = understand(&summary.info.exposure, &given);
             let half = exposure.as_ref().map_or(0.0, Understood::half_minutes);
             let at = summary.info.capture.at.zip(start);

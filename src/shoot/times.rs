@@ -1,8 +1,9 @@
 //! Exposure of each frame as it is understood: true time, evidence for it, doubt.
 
 use super::wish::Wish;
+use crate::body_record::{Body, MeasuredTime};
 use crate::exposure::{self, DialTime, Times};
-use crate::frame::Exposure;
+use crate::frame::{Exposure, FrameInfo};
 use crate::quantity::{FNumber, Iso, Seconds, Stops};
 
 /// Standard uncertainty of a shutter time's offset, stops, from times (seconds) on that a dial shows
@@ -19,6 +20,8 @@ pub enum Evidence {
     Frames,
     /// Powers of two are assumed behind dial times.
     Assumed,
+    /// A record of this very body.
+    Measured,
     /// The number itself: exact times, timers, bulb.
     Literal,
 }
@@ -34,6 +37,8 @@ pub struct Understood {
     pub true_time: Seconds,
     /// Why that.
     pub evidence: Evidence,
+    /// Standard uncertainty of the time, where it was measured on this very body, stops.
+    pub measured: Option<Stops>,
     /// Standard uncertainty from counting whole seconds by hand, stops.
     pub hand: Stops,
     /// Aperture.
@@ -57,6 +62,8 @@ pub struct Given {
     pub usual_f_number: Option<FNumber>,
     /// ISO where the file does not tell.
     pub usual_iso: Option<Iso>,
+    /// Its time in a record of this very body.
+    pub measured: Option<MeasuredTime>,
     /// Frames without exposure data were all exposed alike.
     pub same: bool,
 }
@@ -64,8 +71,12 @@ pub struct Given {
 impl Given {
     /// What a wish says of a file.
     #[must_use]
-    pub fn of(file: &str, wish: &Wish) -> Self {
+    pub fn of(info: &FrameInfo, wish: &Wish) -> Self {
+        let file = &info.file;
+        let body = Body::of(&info.camera);
+        let shown = info.exposure.time.filter(|t| t.get() > 0.0);
         Self {
+            measured: wish.body.as_ref().zip(shown).and_then(|(b, t)| b.time(&body, t)),
             times: wish.times,
             time: wish.frame_times.get(file).copied(),
             f_number: wish.frame_f_numbers.get(file).copied(),
@@ -97,7 +108,9 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
         let differs = exposure::stops_between(recorded, apex).abs().get() > 0.004;
         (near && differs).then_some(())
     };
+    let measured = given.measured.filter(|_| dial.is_some());
     let (true_time, evidence) = match power {
+        _ if let Some(measured) = measured => (measured.true_s, Evidence::Measured),
         None => (recorded, Evidence::Literal),
         Some(power) if told(power).is_some() => (power, Evidence::ShutterSpeed),
         Some(power) => (power, Evidence::Assumed),
@@ -111,6 +124,7 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
         dial,
         true_time,
         evidence,
+        measured: measured.map(|m| m.u_stops),
         hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
         f_number: given
             .f_number
@@ -148,11 +162,13 @@ impl Understood {
         self.dial.map_or_else(|| literal_text(self.recorded), |dial| dial.text().to_owned())
     }
     /// Standard uncertainty of this shutter time's offset, common to all its frames (ours): 0.01
-    /// stop from 1/125 up, 0.02 to 1/1000, 0.05 shorter; hand timing added.
+    /// stop from 1/125 up, 0.02 to 1/1000, 0.05 shorter, or as it was measured on this body;
+    /// hand timing added.
     #[must_use]
     pub fn offset_doubt(&self) -> f64 {
         let time = self.recorded.get();
-        let shutter = OFFSETS.iter().find(|(from, _)| time >= *from).map_or(SHORTEST, |o| o.1);
+        let usual = OFFSETS.iter().find(|(from, _)| time >= *from).map_or(SHORTEST, |o| o.1);
+        let shutter = self.measured.map_or(usual, Stops::get);
         f64::hypot(shutter, self.hand.get())
     }
 }

@@ -1,5 +1,6 @@
 //! What the user wishes and says, and commands to be typed again.
 
+use crate::body_record::BodyRecord;
 use crate::exposure::Times;
 use crate::profile::Kind;
 use crate::quantity::{Degrees, FNumber, Iso, Seconds};
@@ -52,6 +53,8 @@ pub struct Wish {
     pub f_number: Option<FNumber>,
     /// ISO where the files do not tell.
     pub iso: Option<Iso>,
+    /// True times of the body, measured before.
+    pub body: Option<BodyRecord>,
     /// Frames without exposure data were exposed alike.
     pub same_exposure: bool,
     /// First frame of the shoot.

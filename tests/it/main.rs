@@ -16,6 +16,7 @@ mod planted_spatial;
 mod planted_surprises;
 mod planted_variable;
 mod planted;
+mod planted_camera;
 mod profiles;
 mod published;
 mod reading;

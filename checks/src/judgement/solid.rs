@@ -6,12 +6,14 @@ use super::filter::{Piece, greyish};
 use super::light::{self, Light};
 use super::optics::{Lens, Wall};
 use super::scene::{Before, Made, Scene, Shot};
-use super::shutter::{self, DIAL, Shutter, Time};
+use super::shutter::{self, DIAL, DIAL_END, Shutter, Time};
+use lightloss::body_record::BodyRecord;
 use lightloss::exposure::parse_time;
 use lightloss::measure::About;
+use lightloss::measure::body::body;
 use lightloss::profile::Kind;
 use lightloss::quantity::{Millimetres, Stops};
-use lightloss::shoot::Wish;
+use lightloss::shoot::{Candidate, Wish, survey};
 use lightloss::shoot_file::{PlannedShot, ShotState};
 
 /// Longest exposure that a photographer waits for, seconds.
@@ -176,6 +178,72 @@ pub fn case(recipe: &Recipe, dice: &mut Dice) -> Case {
 
 /// The state that stands for a plan's bridge.
 pub const BRIDGE: usize = 1;
+
+/// A case of a recipe whose body was measured before: every time of the dial that light allows, up
+/// and down, at three apertures.
+pub fn recorded_case(recipe: &Recipe, dice: &mut Dice) -> Result<Case, String> {
+    // Times up to 30 s, by the dial alone: what the record knows.
+    let stops = dice.uniform(1.0, 9.0);
+    let mut shots = shots(recipe, stops, dice);
+    while shots.iter().any(|s| s.time.is_bulb()) {
+        shots = self::shots(recipe, stops, dice);
+    }
+    let mut wall = Vec::new();
+    for f_number in [5.6, 8.0, 16.0] {
+        let up = DIAL.into_iter().chain(DIAL_END).filter(|t| *t >= 1.0 / 2100.0);
+        let up: Vec<f64> = up.collect();
+        for seconds in up.iter().chain(up.iter().rev()) {
+            let mut shot = Shot::new(Before::Nothing, Time::Dial(*seconds));
+            (shot.f_number, shot.pause_s) = (f_number, dice.uniform(1.5, 4.0));
+            wall.push(shot);
+        }
+    }
+    let glass = glass(stops, dice);
+    let scene = scene(recipe, vec![glass], &shots, dice);
+    let about = about(&scene, stops, dice);
+    let truth = vec![scene.strength(0)];
+    let made = scene.shoot(&shots);
+    let record = record(&scene, &wall, dice)?;
+    let wish = Wish { body: Some(record), ..Wish::default() };
+    Ok(Case { made, wish, about, kind: Kind::Solid, stops: truth })
+}
+
+/// What the program makes of frames of the bare wall by this scene's body, in light of its own for
+/// short times and for long ones.
+fn record(scene: &Scene, wall: &[Shot], dice: &mut Dice) -> Result<BodyRecord, String> {
+    let mut candidates = Vec::new();
+    for (round, bright) in [(1, 1.0 / 200.0), (2, 1.0 / 10.0), (3, 2.0)] {
+        // Times around this one are neither clipped nor buried.
+        let near = |s: &&Shot| (s.time.meant() / bright).log2().abs() < 4.4;
+        let shots: Vec<Shot> = wall.iter().filter(near).cloned().collect();
+        let lit = Scene {
+            brightness: 0.7 * scene.body.full_well / bright / 8.0,
+            light: Light::drawn(light::Sort::Walking, minutes(&shots), dice),
+            seed: scene.seed.wrapping_add(round),
+            body: scene.body.clone(),
+            shutter: scene.shutter.clone(),
+            states: Vec::new(),
+            ..*scene
+        };
+        let made = lit.shoot(&shots);
+        candidates.extend(made.into_iter().map(|m| later(m.candidate, round)));
+    }
+    let (shoot, _) = survey(candidates, &Wish::default()).map_err(|e| e.to_string())?;
+    body(&shoot).map_err(|e| e.to_string())
+}
+
+/// The same frame, an hour later each round and by a name of its own.
+fn later(mut candidate: Candidate, round: u64) -> Candidate {
+    candidate.file = format!("round {round}/{}", candidate.file);
+    candidate.sha256 = format!("{round}{}", candidate.sha256);
+    if let Ok(summary) = &mut candidate.outcome {
+        summary.info.file.clone_from(&candidate.file);
+        let at = summary.info.capture.at;
+        let hours = jiff::SignedDuration::from_hours(round as i64);
+        summary.info.capture.at = at.and_then(|at| at.checked_add(hours).ok());
+    }
+    candidate
+}
 
 /// The shots that a plan asks for.
 pub fn planned(plan: &[PlannedShot], dice: &mut Dice) -> Vec<Shot> {
