@@ -5,18 +5,18 @@
 //! y_ic = a_c + L(tau_i) - S_sc + o_t + k x_t + g_iso + g_aperture + b_c / (m_ic ln 2) + f_i + e_ic
 //!
 //! with y the log2 of level over exposure, tau the middle of the exposure, L the light (a smooth
-//! curve with a walk on it, [`light`]), o the offset of each distinct shutter time (heavy-tailed,
-//! [`prior`]), k x what changes where the dial shows true times (k is 0 or 1), g the gain of another
+//! curve with a walk on it, `light`), o the offset of each distinct shutter time (heavy-tailed,
+//! `prior`), k x what changes where the dial shows true times (k is 0 or 1), g the gain of another
 //! ISO or aperture, b the error of the black level in counts, f what one frame scatters in all its
 //! channels (aperture, flicker) and e photon and read noise. a and S are free.
 //!
-//! Green alone is fitted so; red and blue follow by their difference from green ([`colour`]), in
+//! Green alone is fitted so; red and blue follow by their difference from green (`colour`), in
 //! which everything common to a frame falls out. Frames are counted once, however many channels
 //! they have: channels share their scatter and are no repeats of each other.
 //!
 //! How the light moves, how frames scatter, which times are odd, what k is and whether the light
 //! changed of a sudden is not known: every combination that the frames allow enters the result by
-//! its weight ([`posterior`]), and the interval is that of the mixture ([`mixture`]).
+//! its weight (`posterior`), and the interval is that of the mixture (`mixture`).
 
 mod anatomy;
 mod colour;
