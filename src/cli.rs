@@ -15,7 +15,8 @@ use std::path::PathBuf;
     about = "Measures what a photographic filter really takes from the light",
     long_about = "Measures what a photographic filter really takes from the light, from raw frames \
                   shot with and without it: strength in stops, colour cast, evenness, dark cross.\n\n\
-                  A folder can be dropped on the program: lightloss FOLDER is lightloss measure FOLDER.",
+                  lightloss FOLDER is lightloss measure FOLDER; a folder that is dropped on the \
+                  program's icon is opened in the window, as by lightloss open FOLDER.",
     after_help = "Completions for a shell: lightloss completions SHELL; a manual page: lightloss manual",
     after_long_help = long_end(),
     arg_required_else_help = true
@@ -41,6 +42,9 @@ pub enum Command {
         after_help = "Example: lightloss measure harbour-ten --rated 10 --name \"Harbour Ten\""
     )]
     Measure(Box<MeasureArgs>),
+    /// See the frames and say what they are, in your own browser
+    #[command(after_help = "Example: lightloss open harbour-ten")]
+    Open(OpenArgs),
     /// List every frame: exposure, levels, clipped share, run, verdict
     #[command(after_help = "Example: lightloss frames harbour-ten")]
     Frames(Box<FramesArgs>),
@@ -179,6 +183,16 @@ pub struct MeasureArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
+}
+
+/// `open`.
+#[derive(Clone, Debug, Args)]
+pub struct OpenArgs {
+    /// Folder with the frames of one filter; chosen in the window otherwise
+    pub folder: Option<PathBuf>,
+    /// Print the window's address and open no browser
+    #[arg(long)]
+    pub no_browser: bool,
 }
 
 /// `frames`.

@@ -10,6 +10,7 @@ pub mod folder;
 pub mod frames;
 pub mod gather;
 pub mod measure;
+pub mod open;
 pub mod output;
 pub mod photos;
 pub mod plan;
@@ -31,12 +32,13 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// Parses the arguments, runs the command, and gives the exit status; `commit` is shown with the
 /// version.
 ///
-/// `lightloss FOLDER` is `lightloss measure FOLDER`; a command's name wins over a folder of that
-/// name.
+/// `lightloss FOLDER` is `lightloss measure FOLDER`, or `lightloss open FOLDER` without a terminal; a
+/// command's name wins over a folder of that name. `window` is what `open` runs.
 pub fn run(
     arguments: impl IntoIterator<Item = OsString>,
     commit: Option<&str>,
     console: &mut Console,
+    window: Window,
 ) -> u8 {
     let arguments = with_default_command(arguments.into_iter().collect());
     // Clap wants text that lives as long as the program.
@@ -46,6 +48,7 @@ pub fn run(
         .try_get_matches_from(arguments)
         .and_then(|matches| Cli::from_arg_matches(&matches));
     let outcome = match parsed {
+        Ok(Cli { command: Command::Open(args) }) => window(&args.into(), console),
         Ok(cli) => dispatch(cli.command, console),
         Err(error) => return console.clap(&error),
     };
@@ -58,6 +61,9 @@ pub fn run(
         }
     }
 }
+
+/// Serves the window and stays until it is closed.
+pub type Window = fn(&open::Wanted, &mut Console) -> Result<Done, Failure>;
 
 fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
     match command {
@@ -74,16 +80,13 @@ fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
         Command::Completions(args) => shell::completions(&args, console),
         Command::Manual(args) => shell::manual(&args, console),
         Command::Licences => shell::licences(console),
+        Command::Open(_) => Err(Failure::usage("lightloss open stands by itself".to_owned())),
     }
 }
 
-fn with_default_command(mut arguments: Vec<OsString>) -> Vec<OsString> {
-    let Some(first) = arguments.get(1) else { return arguments };
-    let text = first.to_string_lossy();
-    let known = Cli::command().get_subcommands().any(|c| c.get_name() == text) || text == "help";
-    let is_path = std::path::Path::new(first).exists() || text.contains(std::path::MAIN_SEPARATOR);
-    if !known && !text.starts_with('-') && is_path {
-        arguments.insert(1, "measure".into());
-    }
-    arguments
+fn with_default_command(arguments: Vec<OsString>) -> Vec<OsString> {
+    let known = |word: &str| {
+        Cli::command().get_subcommands().any(|c| c.get_name() == word) || word == "help"
+    };
+    open::with_command(arguments, known)
 }

@@ -35,3 +35,4 @@ pub mod report;
 pub mod error;
 pub mod cli;
 pub mod commands;
+pub mod window;

@@ -2,6 +2,7 @@
 
 use lightloss::commands::{self, console::Console};
 use lightloss::read::{pool::WORKER_ARGUMENT, serve};
+use lightloss::window;
 use std::process::ExitCode;
 
 /// The commit that this was built from, or nothing outside a checkout (`build.rs`).
@@ -16,5 +17,6 @@ fn main() -> ExitCode {
         return if served.is_ok() { ExitCode::SUCCESS } else { ExitCode::FAILURE };
     }
     let commit = COMMIT.get(..DIGITS);
-    ExitCode::from(commands::run(std::env::args_os(), commit, &mut Console::standard()))
+    let (arguments, mut console) = (std::env::args_os(), Console::standard());
+    ExitCode::from(commands::run(arguments, commit, &mut console, window::open))
 }

@@ -14,5 +14,6 @@ pub mod lines;
 pub mod card_page;
 pub mod choose_text;
 pub mod plan_page;
+pub mod small_picture;
 
-pub use page::{ReportError, ReportFiles, page};
+pub use page::{ReportError, ReportFiles, body, page};

@@ -4,6 +4,7 @@ pub mod ljpeg;
 pub mod exif;
 pub mod dng;
 pub mod picture;
+pub mod png;
 
 use crate::system::plain;
 use std::fs::{File, TryLockError};

@@ -18,6 +18,7 @@ mod machine;
 mod program;
 mod scaling;
 mod shoot;
+mod window;
 
 use clap::{Parser, Subcommand};
 use program::Program;
@@ -59,6 +60,8 @@ enum Check {
     Shoot(shoot::Options),
     /// Time and memory of corrections
     Correct(correct::Options),
+    /// How soon the window shows pictures, all frames, and the numbers of a decision
+    Window(window::Options),
 }
 
 fn run(words: Words) -> Verdict {
@@ -74,6 +77,7 @@ fn run(words: Words) -> Verdict {
         Check::Across(options) => across::check(&options, &program()?),
         Check::Shoot(options) => shoot::check(&options, &program()?),
         Check::Correct(options) => correct::check(&options, &program()?),
+        Check::Window(options) => window::check(&options, &program()?),
     }
 }
 

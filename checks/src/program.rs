@@ -97,6 +97,12 @@ pub fn run(program: &Program, words: &[OsString]) -> Cost {
 pub fn peak_megabytes(program: &Program, words: &[OsString]) -> Option<f64> {
     let child = start(program, words);
     let id = child.id();
+    watched(id, || finish(child, words)).1
+}
+
+/// Does something and gives the most memory, in megabytes, that a process and its workers held at a
+/// time meanwhile, as [`peak_megabytes`] tells it.
+pub fn watched<T>(id: u32, what: impl FnOnce() -> T) -> (T, Option<f64>) {
     let (stop, stopped) = std::sync::mpsc::channel::<()>();
     let watch = thread::spawn(move || {
         let mut most = 0;
@@ -105,10 +111,10 @@ pub fn peak_megabytes(program: &Program, words: &[OsString]) -> Option<f64> {
         }
         most
     });
-    finish(child, words);
+    let done = what();
     stop.send(()).ok();
     let most = watch.join().expect("the watch ends");
-    (most > 0).then_some(most as f64 / 1024.0)
+    (done, (most > 0).then_some(most as f64 / 1024.0))
 }
 
 /// The peaks in kilobytes (`VmHWM`) of a process and of those that it started.

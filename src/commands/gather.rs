@@ -9,6 +9,7 @@ use crate::exposure::{self, Times};
 use crate::quantity::{FNumber, Millimetres, Seconds};
 use crate::read::pool::{self, Worker};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of, small};
+use crate::reduce::grid::FrameSummary;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Label, Wish, folders};
 use crate::text::one_line;
@@ -45,29 +46,11 @@ pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failu
     let options = ReadOptions { linear: args.linear };
     let results = pool::summaries(&frames, folder, options, &worker(), &|_| bar.inc(1));
     bar.finish_and_clear();
-    let mut candidates: Vec<Candidate> = frames
-        .iter()
-        .zip(results)
-        .map(|(path, result)| match result {
-            Ok(summary) => Candidate {
-                file: summary.info.file.clone(),
-                sha256: summary.info.sha256.clone(),
-                outcome: Ok(summary),
-            },
-            Err(unreadable) => Candidate {
-                file: pool::shown(path, folder),
-                sha256: hash(path),
-                outcome: Err(Judgement::Unreadable { reason: unreadable.error.to_string() }),
-            },
-        })
-        .collect();
+    let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
+    let beside = companions.iter().map(|(path, of)| companion(path, of, folder));
+    let candidates: Vec<Candidate> = read.chain(beside).collect();
     let mut paths = frames;
-    paths.extend(companions.iter().map(|(path, _)| path.clone()));
-    candidates.extend(companions.into_iter().map(|(path, of)| Candidate {
-        file: pool::shown(&path, folder),
-        sha256: hash(&path),
-        outcome: Err(Judgement::Companion { of }),
-    }));
+    paths.extend(companions.into_iter().map(|(path, _)| path));
     let files = candidates.iter().map(|c| c.file.clone()).collect();
     Ok(Gathered { candidates, left, files, paths })
 }
@@ -78,9 +61,45 @@ pub fn worker() -> Worker {
     std::env::current_exe().map_or(Worker::InProcess, Worker::Program)
 }
 
-type Listed = (Vec<PathBuf>, Vec<(PathBuf, String)>, LeftAlone);
+/// A frame as it was read, or why it was not.
+#[must_use]
+pub fn candidate(
+    path: &Path,
+    folder: &Path,
+    result: Result<FrameSummary, pool::Unreadable>,
+) -> Candidate {
+    match result {
+        Ok(summary) => Candidate {
+            file: summary.info.file.clone(),
+            sha256: summary.info.sha256.clone(),
+            outcome: Ok(summary),
+        },
+        Err(unreadable) => Candidate {
+            file: pool::shown(path, folder),
+            sha256: hash(path),
+            outcome: Err(Judgement::Unreadable { reason: unreadable.error.to_string() }),
+        },
+    }
+}
 
-fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
+/// A picture that the camera wrote beside a raw frame.
+#[must_use]
+pub fn companion(path: &Path, of: &str, folder: &Path) -> Candidate {
+    Candidate {
+        file: pool::shown(path, folder),
+        sha256: hash(path),
+        outcome: Err(Judgement::Companion { of: of.to_owned() }),
+    }
+}
+
+/// Frames, companions with their raw frames, and what is left alone.
+pub type Listed = (Vec<PathBuf>, Vec<(PathBuf, String)>, LeftAlone);
+
+/// What a shoot's folder holds, before anything is read.
+///
+/// # Errors
+/// Where the folder cannot be read or a frame that was named is not there.
+pub fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
     let folder = &args.shoot;
     let named: Vec<&PathBuf> = args.bare.iter().chain(&args.filtered).collect();
     let (mut paths, mut left) = if named.is_empty() {

@@ -15,7 +15,7 @@ use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::report;
-use crate::shoot::{Shoot, sort};
+use crate::shoot::{Shoot, Wish, sort};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::one_line;
 use std::path::{Path, PathBuf};
@@ -69,18 +69,32 @@ fn measured(
     file: Option<&ShootFile>,
     about: &About,
 ) -> Result<(Shoot, Profile), Failure> {
-    let mut wish = shoot_json::wish(&args.shoot, file, &gathered.files)?;
-    if !args.parts.is_empty() {
-        wish.kind = Some(Kind::Stack);
-    }
-    wish.single_strength = about.rated.is_some();
+    let wish = wish(args, file, &gathered.files, about)?;
     let shoot = sort(gathered.candidates, &wish)?;
     let profile = measure(&shoot, about)?;
     Ok((shoot, profile))
 }
 
+/// What is wished and said of the frames of a filter.
+///
+/// # Errors
+/// Where the command line or shoot.json names what is not there.
+pub fn wish(
+    args: &MeasureArgs,
+    file: Option<&ShootFile>,
+    files: &[String],
+    about: &About,
+) -> Result<Wish, Failure> {
+    let mut wish = shoot_json::wish(&args.shoot, file, files)?;
+    if !args.parts.is_empty() {
+        wish.kind = Some(Kind::Stack);
+    }
+    wish.single_strength = about.rated.is_some();
+    Ok(wish)
+}
+
 /// Takes a rating like 3.0 as a density where the measurement fits that alone, and says so.
-fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String> {
+pub fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String> {
     let rating = exposure::parse_rating(args.rated.as_deref()?).ok()?;
     let dark_end = profile.graduation.as_ref().map(|g| g.dark_end_stops);
     let centre = profile.settings.first().map(|s| s.strength.stops);
@@ -89,7 +103,11 @@ fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String> {
     settled.said
 }
 
-fn about(
+/// What is claimed of the filter and wished for its profile.
+///
+/// # Errors
+/// Where the command line is wrong.
+pub fn about(
     args: &MeasureArgs,
     file: Option<&ShootFile>,
     console: &mut Console,
@@ -182,7 +200,8 @@ fn sensor(text: &str) -> Result<(Millimetres, Millimetres), Failure> {
 }
 
 /// A folder named after the filter beside the shoot's folder, never on a camera card.
-fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
+#[must_use]
+pub fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     if let Some(out) = &args.out {
         return out.clone();
     }
@@ -200,7 +219,10 @@ fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
 }
 
 /// Writes profile, page and plots; the profile last, so that it never stands without its page.
-fn write_all(
+///
+/// # Errors
+/// Where a file is in the way or cannot be written.
+pub fn write_all(
     profile: &Profile,
     text: &str,
     out: &Path,

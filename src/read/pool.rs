@@ -8,7 +8,7 @@ use crate::text::is_hidden;
 use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError};
 use std::thread;
 use std::time::Duration;
@@ -63,33 +63,52 @@ pub fn summaries(
     worker: &Worker,
     progress: &dyn Fn(usize),
 ) -> Vec<Result<FrameSummary, Unreadable>> {
-    let cores = at_once();
-    let next = AtomicUsize::new(0);
-    let (done, results) = mpsc::channel();
     let mut found: Vec<Option<Result<FrameSummary, Unreadable>>> = vec![None; files.len()];
+    let mut count = 0;
+    each(files, base, options, worker, &AtomicBool::new(false), &mut |index, result| {
+        found[index] = Some(result);
+        count += 1;
+        progress(count);
+    });
+    let lost =
+        |file: &PathBuf| Err(Unreadable { file: shown(file, base), error: ReadError::DecoderDied });
+    files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
+}
+
+/// Reads and reduces files, one worker per core, and hands over each result with the number of its
+/// file as soon as it is there; no further file is begun once `stop` is set.
+pub fn each(
+    files: &[PathBuf],
+    base: &Path,
+    options: ReadOptions,
+    worker: &Worker,
+    stop: &AtomicBool,
+    done: &mut dyn FnMut(usize, Result<FrameSummary, Unreadable>),
+) {
+    let next = AtomicUsize::new(0);
+    let (send, results) = mpsc::channel();
     thread::scope(|scope| {
-        for _ in 0..cores.min(files.len()) {
-            let (done, next) = (done.clone(), &next);
+        for _ in 0..at_once().min(files.len()) {
+            let (send, next) = (send.clone(), &next);
             scope.spawn(move || {
                 let mut reader = Reader::new(worker.clone(), options);
                 while let Some((index, file)) = {
                     let index = next.fetch_add(1, Ordering::Relaxed);
                     files.get(index).map(|file| (index, file))
                 } {
+                    if stop.load(Ordering::Relaxed) {
+                        return;
+                    }
                     // The receiver outlives the scope.
-                    let _ = done.send((index, reader.summary(file, base)));
+                    let _ = send.send((index, reader.summary(file, base)));
                 }
             });
         }
-        drop(done);
-        for (count, (index, result)) in results.iter().enumerate() {
-            found[index] = Some(result);
-            progress(count + 1);
+        drop(send);
+        for (index, result) in results {
+            done(index, result);
         }
     });
-    let lost =
-        |file: &PathBuf| Err(Unreadable { file: shown(file, base), error: ReadError::DecoderDied });
-    files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
 }
 
 /// The name of a file as shown: relative to the base, with `/`; see [`path_text`].

@@ -33,6 +33,22 @@ struct ReportPage<'a> {
     page: &'a PageView,
 }
 
+#[derive(Template)]
+#[template(path = "report_body.html")]
+struct ReportBody<'a> {
+    page: &'a PageView,
+}
+
+/// What stands on the page of a profile, without the page around it.
+///
+/// # Errors
+/// Where the profile holds no setting.
+pub fn body(profile: &Profile) -> Result<String, ReportError> {
+    let view = view::build(profile, &mut Drawings::default())
+        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    Ok(ReportBody { page: &view }.render()?)
+}
+
 /// The page of a profile. A drawing that fails becomes a caution on the page.
 ///
 /// # Errors

@@ -25,4 +25,5 @@ mod shell;
 mod support;
 mod tidy;
 mod trust;
+mod window;
 mod written;

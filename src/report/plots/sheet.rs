@@ -205,7 +205,7 @@ impl Sheet {
         let name = &self.name;
         let mut out = match form {
             Form::Inline => format!(
-                "<svg class=\"plot\" {view} style=\"max-width:{width}px\" role=\"img\" \
+                "<svg class=\"plot\" {view} width=\"{width}\" role=\"img\" \
                  aria-labelledby=\"{name}-t {name}-d\">\n<title id=\"{name}-t\">{title}</title>\
                  <desc id=\"{name}-d\">{finding}</desc>\n"
             ),

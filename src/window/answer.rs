@@ -1,0 +1,114 @@
+//! Answers: what is asked for with the headers that every answer carries, or one line that says why
+//! not.
+
+use super::door::Refusal;
+use axum::body::{Body, Bytes, to_bytes};
+use axum::http::{HeaderMap, HeaderValue, Request, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+/// Bytes of what a page may send.
+pub const MOST_BODY: usize = 64 * 1024;
+/// Everything from here, nothing from elsewhere, nothing written into the page itself.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+                      connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+
+/// Why a page does not get what it asks for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum No {
+    /// It cannot be done, in one line.
+    Cannot(String),
+    /// It can be done where the person says so, in one line that asks.
+    Ask(String),
+    /// There is no such thing.
+    Missing,
+    /// Turned away at the door.
+    Refused(Refusal),
+}
+
+#[derive(Serialize)]
+struct Why<'a> {
+    error: &'a str,
+    ask: bool,
+}
+
+impl From<String> for No {
+    fn from(line: String) -> Self {
+        Self::Cannot(line)
+    }
+}
+
+impl IntoResponse for No {
+    fn into_response(self) -> Response {
+        let (status, line, ask) = match &self {
+            Self::Cannot(line) => (StatusCode::UNPROCESSABLE_ENTITY, line.as_str(), false),
+            Self::Ask(line) => (StatusCode::CONFLICT, line.as_str(), true),
+            Self::Missing => (StatusCode::NOT_FOUND, "there is no such page", false),
+            Self::Refused(refusal) => (refusal.status(), refusal.line(), false),
+        };
+        let text = serde_json::to_string(&Why { error: line, ask }).unwrap_or_default();
+        typed(status, "application/json", text)
+    }
+}
+
+/// An answer of a type.
+pub fn typed(status: StatusCode, kind: &'static str, body: impl Into<Body>) -> Response {
+    let mut response = Response::new(body.into());
+    *response.status_mut() = status;
+    response.headers_mut().insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
+    response
+}
+
+/// Plain data.
+///
+/// # Errors
+/// Where it is none, which does not happen.
+pub fn json(data: &impl Serialize) -> Result<Response, No> {
+    let text = serde_json::to_string(data).map_err(|e| No::Cannot(e.to_string()))?;
+    Ok(typed(StatusCode::OK, "application/json", text))
+}
+
+/// A page.
+pub fn html(text: String) -> Response {
+    typed(StatusCode::OK, "text/html; charset=utf-8", text)
+}
+
+/// What a page sent, up to a size.
+///
+/// # Errors
+/// Where it is longer.
+pub async fn sent(request: Request<Body>) -> Result<Bytes, No> {
+    let told = request.headers().get(header::CONTENT_LENGTH);
+    let told = told.and_then(|v| v.to_str().ok()?.parse::<usize>().ok());
+    if told.is_some_and(|told| told > MOST_BODY) {
+        return Err(No::Refused(Refusal::Long));
+    }
+    to_bytes(request.into_body(), MOST_BODY).await.map_err(|_| No::Refused(Refusal::Long))
+}
+
+/// What a page sent, understood.
+///
+/// # Errors
+/// Where it is none of ours.
+pub fn understood<T: DeserializeOwned>(bytes: &Bytes) -> Result<T, No> {
+    serde_json::from_slice(bytes).map_err(|_| No::Refused(Refusal::Broken))
+}
+
+/// The headers of every answer.
+pub fn guarded(mut response: Response) -> Response {
+    const ALWAYS: [(&str, &str); 7] = [
+        ("content-security-policy", POLICY),
+        ("cache-control", "no-store"),
+        ("x-content-type-options", "nosniff"),
+        ("x-frame-options", "DENY"),
+        ("referrer-policy", "no-referrer"),
+        ("cross-origin-resource-policy", "same-origin"),
+        ("cross-origin-opener-policy", "same-origin"),
+    ];
+    let headers: &mut HeaderMap = response.headers_mut();
+    for (name, value) in ALWAYS {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    response
+}

@@ -1,0 +1,122 @@
+//! What all pages of one window share.
+
+use super::door::Door;
+use super::session::ShootSession;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use tokio::sync::{mpsc, watch};
+
+/// Pages of one window that may be open at a time.
+const MOST_PAGES: usize = 16;
+
+/// The shoot that is looked at, and the reading of it.
+#[derive(Debug, Default)]
+pub struct Desk {
+    /// The shoot; `None` before a folder was chosen.
+    pub session: Option<ShootSession>,
+    /// Ends the reading of its frames.
+    pub stop: Arc<AtomicBool>,
+    /// Counts the folders that were chosen.
+    pub number: u64,
+}
+
+/// Which pages are open.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Pages {
+    /// So many.
+    pub open: usize,
+    /// One was open at some time.
+    pub ever: bool,
+    /// The last one that went said so.
+    pub farewell: bool,
+}
+
+/// The window.
+#[derive(Debug)]
+pub struct App {
+    /// Who may come in.
+    pub door: Door,
+    desk: Mutex<Desk>,
+    revision: watch::Sender<u64>,
+    pages: watch::Sender<Pages>,
+    lines: mpsc::UnboundedSender<String>,
+}
+
+/// One open page; gone when dropped.
+#[derive(Debug)]
+pub struct OpenPage(Arc<App>);
+
+impl App {
+    /// A window behind a door; `lines` are for whoever sits at the terminal.
+    #[must_use]
+    pub fn new(door: Door, lines: mpsc::UnboundedSender<String>) -> Self {
+        Self {
+            door,
+            desk: Mutex::default(),
+            revision: watch::Sender::new(0),
+            pages: watch::Sender::new(Pages::default()),
+            lines,
+        }
+    }
+    /// The shoot, for one at a time.
+    pub fn desk(&self) -> MutexGuard<'_, Desk> {
+        self.desk.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+    /// Tells all pages that something is new.
+    pub fn changed(&self) {
+        self.revision.send_modify(|revision| *revision += 1);
+    }
+    /// Counts what is new.
+    #[must_use]
+    pub fn revisions(&self) -> watch::Receiver<u64> {
+        self.revision.subscribe()
+    }
+    /// Which pages are open, as they come and go.
+    #[must_use]
+    pub fn pages(&self) -> watch::Receiver<Pages> {
+        self.pages.subscribe()
+    }
+    /// A page was opened; `None` where too many are.
+    #[must_use]
+    pub fn page(self: &Arc<Self>) -> Option<OpenPage> {
+        let mut room = false;
+        self.pages.send_modify(|pages| {
+            room = pages.open < MOST_PAGES;
+            if room {
+                *pages = Pages { open: pages.open + 1, ever: true, farewell: false };
+            }
+        });
+        room.then(|| OpenPage(Arc::clone(self)))
+    }
+    /// A page says that it is being closed.
+    pub fn farewell(&self) {
+        self.pages.send_modify(|pages| pages.farewell = true);
+    }
+    /// Says a line at the terminal; where nobody sits there it is lost.
+    pub fn say(&self, line: String) {
+        drop(self.lines.send(line));
+    }
+    /// Frames of which something was said that is not saved.
+    #[must_use]
+    pub fn is_unsaved(&self) -> bool {
+        self.desk().session.as_ref().is_some_and(ShootSession::is_unsaved)
+    }
+}
+
+impl Drop for OpenPage {
+    fn drop(&mut self) {
+        self.0.pages.send_modify(|pages| pages.open = pages.open.saturating_sub(1));
+    }
+}
+
+impl Desk {
+    /// Puts another shoot on the desk and gives its number; the reading of the one before ends.
+    pub fn put(&mut self, mut session: ShootSession) -> (u64, Arc<AtomicBool>) {
+        self.stop.store(true, Ordering::Relaxed);
+        self.stop = Arc::default();
+        self.number += 1;
+        session.set_number(self.number);
+        self.session = Some(session);
+        (self.number, Arc::clone(&self.stop))
+    }
+}

@@ -1,0 +1,152 @@
+//! What comes of frames that were read, as the command line would have it.
+
+use super::said::Said;
+use crate::cli::{Cli, Command, MeasureArgs};
+use crate::commands::console::Console;
+use crate::commands::{measure, shoot_json};
+use crate::error::Failure;
+use crate::measure::record;
+use crate::profile::{FrameRecord, FrameState, Profile};
+use crate::shoot::verdict::Judgement;
+use crate::shoot::{Candidate, Judged, Shoot, Wish, survey};
+use crate::shoot_file::ShootFile;
+use clap::Parser;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// What the program by itself takes a frame for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opinion {
+    /// What it is; `None` where it belongs to nothing.
+    pub taken: Option<Said>,
+    /// The mark that it gave.
+    pub mark: Option<String>,
+}
+
+/// What came of the frames as they stand.
+#[derive(Debug)]
+pub struct Outcome {
+    /// The sorted frames.
+    pub shoot: Shoot,
+    /// As they stand in the profile.
+    pub records: Vec<FrameRecord>,
+    /// The measured filter, or in one line why there is none.
+    pub result: Result<Box<Profile>, String>,
+    /// What was understood and should be said.
+    pub told: Vec<String>,
+}
+
+/// The command line that measures a folder, with what was said.
+///
+/// # Errors
+/// Where a folder's path is no argument, which does not happen.
+pub fn arguments(folder: &Path, said: Option<&ShootFile>) -> Result<MeasureArgs, Failure> {
+    let words = ["lightloss".into(), "measure".into(), "--".into(), folder.as_os_str().to_owned()];
+    let parsed = Cli::try_parse_from(words).map_err(Failure::usage)?;
+    let Command::Measure(args) = parsed.command else {
+        return Err(Failure::Nothing("the folder is no argument".to_owned()));
+    };
+    Ok(said.map_or_else(|| (*args).clone(), |file| shoot_json::measure_defaults(&args, file)))
+}
+
+/// Sorts and measures as the command line would with this document in the folder.
+#[must_use]
+pub fn of(
+    folder: &Path,
+    files: &[String],
+    read: Vec<Candidate>,
+    said: Option<&ShootFile>,
+) -> Outcome {
+    let nothing = |others, fault| Outcome {
+        shoot: Shoot {
+            frames: Vec::new(),
+            others,
+            settings: Vec::new(),
+            kind: crate::profile::Kind::Solid,
+            timed: false,
+            cautions: Vec::new(),
+        },
+        records: Vec::new(),
+        result: Err(fault),
+        told: Vec::new(),
+    };
+    let unread = |c: &Candidate| match &c.outcome {
+        Err(judgement) => Some((c.file.clone(), c.sha256.clone(), judgement.clone())),
+        Ok(_) => None,
+    };
+    let others: Vec<(String, String, Judgement)> = read.iter().filter_map(unread).collect();
+    let mut console = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
+    let prepared = || {
+        let args = arguments(folder, said)?;
+        let about = measure::about(&args, said, &mut console)?;
+        let wish = measure::wish(&args, said, files, &about)?;
+        Ok::<_, Failure>((args, about, wish))
+    };
+    let (ready, wrong) = match { prepared }() {
+        Ok(ready) => (Some(ready), None),
+        Err(failure) => (None, Some(failure.to_string())),
+    };
+    let plain = Wish::default();
+    let wish = ready.as_ref().map_or(&plain, |(_, _, wish)| wish);
+    let (shoot, fault) = match survey(read, wish) {
+        Ok(found) => found,
+        Err(fault) => return nothing(others, fault.to_string()),
+    };
+    let fault = wrong.or_else(|| fault.map(|f| f.to_string()));
+    let (result, told) = match (fault, ready) {
+        (None, Some((args, about, _))) => match crate::measure::measure(&shoot, &about) {
+            Ok(mut profile) => {
+                let told = measure::settle_rating(&args, &mut profile);
+                (Ok(Box::new(profile)), told.into_iter().collect())
+            }
+            Err(fault) => (Err(fault.to_string()), Vec::new()),
+        },
+        (fault, _) => (Err(fault.unwrap_or_default()), Vec::new()),
+    };
+    let records = match &result {
+        Ok(profile) => profile.frames.clone(),
+        Err(_) => record::frames(&shoot, &[]),
+    };
+    Outcome { shoot, records, result, told }
+}
+
+/// What was read, in the order in which it is listed, without a copy of it.
+#[must_use]
+pub fn candidates(shoot: Shoot, files: &[String]) -> Vec<Candidate> {
+    let frames = shoot.frames.into_iter().map(|f| Candidate {
+        file: f.summary.info.file.clone(),
+        sha256: f.summary.info.sha256.clone(),
+        outcome: Ok(f.summary),
+    });
+    let others = shoot.others.into_iter().map(|(file, sha256, judgement)| Candidate {
+        file,
+        sha256,
+        outcome: Err(judgement),
+    });
+    let mut all: Vec<Candidate> = frames.chain(others).collect();
+    let places: BTreeMap<&str, usize> =
+        files.iter().enumerate().map(|(i, file)| (file.as_str(), i)).collect();
+    all.sort_by_key(|c| places.get(c.file.as_str()).copied());
+    all
+}
+
+/// What the frames were taken for.
+#[must_use]
+pub fn opinions(shoot: &Shoot) -> BTreeMap<String, Opinion> {
+    let mark = |f: &Judged| shoot.settings.get(f.setting?)?.mark.clone();
+    let of = |f: &Judged| Opinion { taken: taken(f.state, &f.judgement), mark: mark(f) };
+    shoot.frames.iter().map(|f| (f.file().to_owned(), of(f))).collect()
+}
+
+/// What a frame was taken for; `None` where it is left out.
+#[must_use]
+pub fn taken(state: FrameState, judgement: &Judgement) -> Option<Said> {
+    match (state, judgement) {
+        (FrameState::Bare, _) => Some(Said::Bare),
+        (FrameState::Setting, _) => Some(Said::Filtered),
+        (FrameState::Dark, _) => Some(Said::Dark),
+        (FrameState::LeftOut, Judgement::Leak) => Some(Said::Leak),
+        (FrameState::LeftOut, Judgement::Bridge) => Some(Said::Bridge),
+        (FrameState::LeftOut, _) => None,
+    }
+}

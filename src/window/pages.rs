@@ -1,0 +1,90 @@
+//! The pages of the window: the frame of each place; its content is filled in by a little script from
+//! plain data.
+
+use crate::safety;
+use crate::say::habits;
+use askama::Template;
+
+/// The places, in their order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Room {
+    /// Frames of a shoot.
+    Shoot,
+    /// The filter that they show.
+    Filter,
+}
+
+impl Room {
+    /// All of them.
+    pub const ALL: [Self; 2] = [Self::Shoot, Self::Filter];
+    /// Its path.
+    #[must_use]
+    pub fn path(self) -> &'static str {
+        match self {
+            Self::Shoot => "/shoot",
+            Self::Filter => "/filter",
+        }
+    }
+    /// Its name.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Shoot => "Shoot",
+            Self::Filter => "Filter",
+        }
+    }
+}
+
+#[derive(Template)]
+#[template(path = "window/shoot.html")]
+struct ShootPage<'a> {
+    at: Room,
+    places: &'a [Room],
+    sun: &'a str,
+    indoors: String,
+}
+
+#[derive(Template)]
+#[template(path = "window/filter.html")]
+struct FilterPage<'a> {
+    at: Room,
+    places: &'a [Room],
+    sun: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "window/enter.html")]
+struct EnterPage;
+
+/// The page of a place.
+///
+/// # Errors
+/// Where the template cannot be written, which does not happen to a string.
+pub fn page(at: Room) -> Result<String, askama::Error> {
+    let (places, sun) = (&Room::ALL[..], safety::SUN_SHORT);
+    match at {
+        Room::Shoot => ShootPage { at, places, sun, indoors: habits::INDOORS.join(" ") }.render(),
+        Room::Filter => FilterPage { at, places, sun }.render(),
+    }
+}
+
+/// The page that hands over the key: it leads on by itself, so that the step into the window comes
+/// from our own page and brings the key along.
+///
+/// # Errors
+/// As [`page`].
+pub fn enter() -> Result<String, askama::Error> {
+    EnterPage.render()
+}
+
+/// Files that the pages are made of: path, type, text.
+pub const FILES: [(&str, &str, &str); 7] = [
+    // Asked for by browsers, whatever a page says.
+    ("/favicon.ico", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
+    ("/icon.svg", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
+    ("/report.css", "text/css", include_str!("../../templates/style.css")),
+    ("/window.css", "text/css", include_str!("../../templates/window/window.css")),
+    ("/window.js", "text/javascript", include_str!("../../templates/window/window.js")),
+    ("/shoot.js", "text/javascript", include_str!("../../templates/window/shoot.js")),
+    ("/filter.js", "text/javascript", include_str!("../../templates/window/filter.js")),
+];

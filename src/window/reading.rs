@@ -1,0 +1,81 @@
+//! A folder onto the desk: names at once, frames as they are read.
+
+use super::app::App;
+use super::session::ShootSession;
+use crate::cli::{Cli, Command, ShootArgs};
+use crate::commands::{gather, shoot_json};
+use crate::error::Failure;
+use crate::read::{ReadOptions, pool};
+use clap::Parser;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::thread;
+
+/// Begins to read a folder; the pages hear of every frame.
+///
+/// # Errors
+/// In one line, where the folder cannot be looked into, holds no frame, or its shoot.json cannot be
+/// read.
+pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
+    let folder = folder.canonicalize().map_err(|e| {
+        format!("{} cannot be opened: {}", folder.display(), crate::system::plain(&e))
+    })?;
+    let listed = listed(&folder).map_err(|failure| failure.to_string())?;
+    let Listed { frames, companions, session } = listed;
+    let (number, stop) = app.desk().put(session);
+    app.changed();
+    let app = Arc::clone(app);
+    thread::spawn(move || {
+        let take = |id: usize, candidate| {
+            let mut desk = app.desk();
+            if desk.number == number
+                && let Some(session) = &mut desk.session
+            {
+                session.take(id, candidate);
+            }
+            drop(desk);
+            app.changed();
+        };
+        let first = frames.len();
+        let options = ReadOptions::default();
+        pool::each(&frames, &folder, options, &gather::worker(), &stop, &mut |id, result| {
+            take(id, gather::candidate(&frames[id], &folder, result));
+        });
+        for (i, (path, of)) in companions.iter().enumerate() {
+            take(first + i, gather::companion(path, of, &folder));
+        }
+    });
+    Ok(())
+}
+
+struct Listed {
+    frames: Vec<PathBuf>,
+    companions: Vec<(PathBuf, String)>,
+    session: ShootSession,
+}
+
+fn listed(folder: &Path) -> Result<Listed, Failure> {
+    let args = arguments(folder)?;
+    let document = shoot_json::read(&args)?;
+    let (frames, companions, left) = gather::listed(&args)?;
+    if frames.is_empty() {
+        return Err(Failure::Nothing(format!(
+            "there are no frames in {}; choose a folder that holds raw frames shot with and without \
+             the filter",
+            folder.display()
+        )));
+    }
+    let beside = companions.iter().map(|(path, _)| path);
+    let paths: Vec<PathBuf> = frames.iter().chain(beside).cloned().collect();
+    let files = paths.iter().map(|path| pool::shown(path, folder)).collect();
+    let session = ShootSession::new(folder.to_owned(), paths, files, left, document);
+    Ok(Listed { frames, companions, session })
+}
+
+fn arguments(folder: &Path) -> Result<ShootArgs, Failure> {
+    let words = ["lightloss".into(), "frames".into(), "--".into(), folder.as_os_str().to_owned()];
+    match Cli::try_parse_from(words).map_err(Failure::usage)?.command {
+        Command::Frames(args) => Ok(args.shoot),
+        _ => Err(Failure::Nothing("the folder is no argument".to_owned())),
+    }
+}

@@ -1,0 +1,335 @@
+//! What can be asked for.
+
+use super::answer::{No, guarded, html, json, sent, typed, understood};
+use super::app::{App, OpenPage};
+use super::door::{Admitted, Refusal};
+use super::pages::{self, Room};
+use super::said::{Claims, Said};
+use super::{places, reading, view, work};
+use crate::exposure;
+use crate::profile::Kind;
+use crate::quantity::Stops;
+use crate::report;
+use crate::report::small_picture::small_picture;
+use crate::text::one_line;
+use crate::write::png::png;
+use axum::Router;
+use axum::body::{Body, Bytes};
+use axum::extract::{Path, State};
+use axum::http::{HeaderValue, Request, StatusCode, header};
+use axum::middleware::{self, Next};
+use axum::response::sse::{Event, KeepAlive, Sse};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use futures_util::Stream;
+use serde::Deserialize;
+use std::convert::Infallible;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+use tokio::task::block_in_place;
+
+/// What was asked must be there and answered within so long.
+const PATIENCE: Duration = Duration::from_secs(30);
+/// A sign of life on a connection that waits for news.
+const SIGN_OF_LIFE: Duration = Duration::from_secs(15);
+
+type Answer = Result<Response, No>;
+type Window = State<Arc<App>>;
+
+/// Everything that can be asked for, behind the door.
+pub fn router(app: Arc<App>) -> Router {
+    let mut router = Router::new()
+        .route("/", get(|| async { page(Room::Shoot) }))
+        .route("/enter/{token}", get(enter))
+        .route("/events", get(events))
+        .route("/state", get(state))
+        .route("/profile.json", get(profile))
+        .route("/filter/body", get(filter_body))
+        .route("/picture/{id}", get(picture))
+        .route("/places", get(beginnings).post(inside))
+        .route("/open", post(open))
+        .route("/decide", post(decide))
+        .route("/marks", post(marks))
+        .route("/claim", post(claim))
+        .route("/undo", post(undo))
+        .route("/redo", post(redo))
+        .route("/save", post(save))
+        .route("/write", post(write))
+        .route("/leave", post(leave));
+    for place in Room::ALL {
+        router = router.route(place.path(), get(move || async move { page(place) }));
+    }
+    for (path, kind, text) in pages::FILES {
+        router = router.route(path, get(move || async move { typed(StatusCode::OK, kind, text) }));
+    }
+    let door = middleware::from_fn_with_state(Arc::clone(&app), door);
+    router.fallback(|| async { No::Missing }).layer(door).with_state(app)
+}
+
+/// Nothing is answered before the door has looked at it, and nothing leaves without its headers.
+async fn door(State(app): Window, request: Request<Body>, next: Next) -> Response {
+    let admitted = app.door.admit(request.method(), request.uri(), request.headers());
+    let response = match admitted {
+        Err(refusal) => No::Refused(refusal).into_response(),
+        Ok(admitted) if (admitted == Admitted::Enter) != is_enter(&request) => {
+            No::Missing.into_response()
+        }
+        Ok(_) => match tokio::time::timeout(PATIENCE, next.run(request)).await {
+            Ok(response) => response,
+            Err(_) => {
+                app.door.count(Refusal::Slow);
+                No::Refused(Refusal::Slow).into_response()
+            }
+        },
+    };
+    if response.status() == StatusCode::PAYLOAD_TOO_LARGE {
+        app.door.count(Refusal::Long);
+    }
+    if response.status() == StatusCode::BAD_REQUEST && admitted.is_ok() {
+        app.door.count(Refusal::Broken);
+    }
+    guarded(response)
+}
+
+fn is_enter(request: &Request<Body>) -> bool {
+    request.uri().path().starts_with(super::door::ENTER)
+}
+
+async fn enter(State(app): Window) -> Answer {
+    let mut response = html(pages::enter().map_err(|e| No::Cannot(e.to_string()))?);
+    let cookie = HeaderValue::from_str(&app.door.cookie());
+    response
+        .headers_mut()
+        .insert(header::SET_COOKIE, cookie.map_err(|e| No::Cannot(e.to_string()))?);
+    Ok(response)
+}
+
+fn page(place: Room) -> Answer {
+    Ok(html(pages::page(place).map_err(|e| No::Cannot(e.to_string()))?))
+}
+
+async fn events(State(app): Window) -> Answer {
+    let open = app.page().ok_or(No::Refused(Refusal::Crowd))?;
+    let news = Sse::new(news(app.revisions(), open));
+    Ok(news.keep_alive(KeepAlive::new().interval(SIGN_OF_LIFE)).into_response())
+}
+
+/// The number of the latest change, at once and whenever there is a new one.
+fn news(
+    revisions: watch::Receiver<u64>,
+    open: OpenPage,
+) -> impl Stream<Item = Result<Event, Infallible>> {
+    let first = (revisions, open, true);
+    futures_util::stream::unfold(first, |(mut revisions, open, at_once)| async move {
+        if !at_once {
+            revisions.changed().await.ok()?;
+        }
+        let now = *revisions.borrow_and_update();
+        Some((Ok(Event::default().data(now.to_string())), (revisions, open, false)))
+    })
+}
+
+async fn state(State(app): Window) -> Answer {
+    block_in_place(|| json(&app.desk().session.as_ref().map(view::sheet)))
+}
+
+async fn profile(State(app): Window) -> Answer {
+    let text = block_in_place(|| work::profile_text(&app))?;
+    Ok(typed(StatusCode::OK, "application/json", text))
+}
+
+async fn filter_body(State(app): Window) -> Answer {
+    block_in_place(|| {
+        let profile = {
+            let desk = app.desk();
+            work::measured(desk.session.as_ref().ok_or_else(work::no_folder)?.outcome())?
+        };
+        Ok(html(report::body(&profile).map_err(|e| No::Cannot(e.to_string()))?))
+    })
+}
+
+async fn picture(State(app): Window, Path(id): Path<usize>) -> Answer {
+    block_in_place(|| {
+        let drawn = {
+            let desk = app.desk();
+            let session = desk.session.as_ref().ok_or(No::Missing)?;
+            let (summary, balance) = session.picture(id).ok_or(No::Missing)?;
+            small_picture(summary, balance)
+        };
+        let bytes = png(drawn.width, drawn.height, &drawn.rgb).ok_or(No::Missing)?;
+        Ok(typed(StatusCode::OK, "image/png", bytes))
+    })
+}
+
+async fn beginnings() -> Answer {
+    block_in_place(|| json(&places::beginnings()))
+}
+
+#[derive(Deserialize)]
+struct Folder {
+    path: PathBuf,
+}
+
+async fn inside(request: Request<Body>) -> Answer {
+    let folder: Folder = understood(&sent(request).await?)?;
+    block_in_place(|| json(&places::inside(&folder.path)?))
+}
+
+#[derive(Deserialize)]
+struct Chosen {
+    path: PathBuf,
+    /// Decisions that were not saved may be forgotten.
+    #[serde(default)]
+    forget: bool,
+}
+
+async fn open(State(app): Window, request: Request<Body>) -> Answer {
+    let chosen: Chosen = understood(&sent(request).await?)?;
+    if !chosen.path.is_absolute() {
+        return Err(No::Cannot("give the whole path of a folder".to_owned()));
+    }
+    if app.is_unsaved() && !chosen.forget {
+        return Err(No::Ask("What you said of these frames is not saved. Leave them?".to_owned()));
+    }
+    block_in_place(|| reading::begin(&app, &chosen.path))?;
+    done()
+}
+
+/// What a page is told where there is nothing to tell.
+fn done() -> Answer {
+    json(&true)
+}
+
+#[derive(Deserialize)]
+struct Decision {
+    frames: Vec<usize>,
+    /// What they are; the program decides where it is absent.
+    #[serde(default)]
+    said: Option<Said>,
+    #[serde(default)]
+    mark: Option<String>,
+    /// All frames are meant.
+    #[serde(default)]
+    all: bool,
+}
+
+async fn decide(State(app): Window, request: Request<Body>) -> Answer {
+    let decision: Decision = understood(&sent(request).await?)?;
+    let mark = decision.mark.as_deref().map(one_line).filter(|mark| !mark.is_empty());
+    with_session(&app, |session| match decision.said {
+        Some(said) => session.decide(&decision.frames, said, mark.as_deref()),
+        None if decision.all => session.leave_all_to_program(),
+        None => session.leave_to_program(&decision.frames),
+    })
+}
+
+#[derive(Deserialize)]
+struct Marks {
+    marks: String,
+}
+
+async fn marks(State(app): Window, request: Request<Body>) -> Answer {
+    let marks: Marks = understood(&sent(request).await?)?;
+    let names: Vec<String> =
+        marks.marks.split(',').map(one_line).filter(|mark| !mark.is_empty()).collect();
+    with_session(&app, |session| session.name_marks(&names))
+}
+
+#[derive(Deserialize)]
+struct Claimed {
+    #[serde(default)]
+    name: Option<String>,
+    /// "" takes it back.
+    #[serde(default)]
+    kind: Option<String>,
+    #[serde(default)]
+    rated: Option<String>,
+    #[serde(default)]
+    note: Option<String>,
+}
+
+async fn claim(State(app): Window, request: Request<Body>) -> Answer {
+    let claimed: Claimed = understood(&sent(request).await?)?;
+    let (rated, told) = match claimed.rated.as_deref().map(rated).transpose()? {
+        Some((rated, told)) => (Some(rated), told),
+        None => (None, None),
+    };
+    let claims = Claims {
+        name: claimed.name.as_deref().map(one_line),
+        kind: claimed.kind.as_deref().map(kind).transpose()?,
+        rated,
+        note: claimed.note.as_deref().map(one_line),
+    };
+    with_session(&app, |session| session.claim(claims))?;
+    json(&told)
+}
+
+fn kind(word: &str) -> Result<Option<Kind>, No> {
+    if word.is_empty() {
+        return Ok(None);
+    }
+    serde_json::from_value(word.into()).map(Some).map_err(|_| No::Refused(Refusal::Broken))
+}
+
+/// Stops, and what is to be said of how the text was read.
+fn rated(text: &str) -> Result<(Vec<Stops>, Option<String>), No> {
+    if text.trim().is_empty() {
+        return Ok((Vec::new(), None));
+    }
+    let rating = exposure::parse_rating(text).map_err(|e| No::Cannot(e.to_string()))?;
+    let told = rating.said.clone().or_else(|| rating.doubtful());
+    let stops = rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec());
+    Ok((stops, told))
+}
+
+async fn undo(State(app): Window) -> Answer {
+    with_session(&app, |session| {
+        session.undo();
+        Ok(())
+    })
+}
+
+async fn redo(State(app): Window) -> Answer {
+    with_session(&app, |session| {
+        session.redo();
+        Ok(())
+    })
+}
+
+#[derive(Deserialize)]
+struct Writing {
+    #[serde(default)]
+    replace: bool,
+}
+
+async fn save(State(app): Window, request: Request<Body>) -> Answer {
+    let writing: Writing = understood(&sent(request).await?)?;
+    let path = block_in_place(|| work::save(&app, writing.replace))?;
+    app.changed();
+    json(&path)
+}
+
+async fn write(State(app): Window, request: Request<Body>) -> Answer {
+    let writing: Writing = understood(&sent(request).await?)?;
+    json(&block_in_place(|| work::write_profile(&app, writing.replace))?)
+}
+
+async fn leave(State(app): Window, _: Bytes) -> Answer {
+    app.farewell();
+    done()
+}
+
+/// Changes what is said of the shoot, and tells the pages.
+fn with_session(
+    app: &App,
+    change: impl FnOnce(&mut super::session::ShootSession) -> Result<(), String>,
+) -> Answer {
+    block_in_place(|| {
+        let mut desk = app.desk();
+        change(desk.session.as_mut().ok_or_else(work::no_folder)?).map_err(No::Cannot)
+    })?;
+    app.changed();
+    done()
+}

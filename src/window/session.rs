@@ -1,0 +1,373 @@
+//! A shoot on the contact sheet: what was read, what the program takes it for, what was said, and
+//! what comes out. It reads and writes no frame; the rooms around it do.
+
+use super::outcome::{self, Opinion, Outcome, candidates, opinions};
+use super::said::{self, Claims, Said};
+use crate::cli::MeasureArgs;
+use crate::commands::folder::LeftAlone;
+use crate::commands::shoot_json;
+use crate::error::Failure;
+use crate::frame::Origin;
+use crate::profile::FrameState;
+use crate::reduce::grid::FrameSummary;
+use crate::report::small_picture::Balance;
+use crate::shoot::{Candidate, Judged};
+use crate::shoot_file::ShootFile;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// What is held of the frames.
+#[derive(Debug)]
+enum Held {
+    /// Some are still being read.
+    Reading(Vec<Option<Candidate>>),
+    /// All were read.
+    Judged(Box<Outcome>),
+}
+
+/// What a document said before it was changed; `None` where there was none.
+type Document = Option<ShootFile>;
+
+/// The shoot.
+#[derive(Debug)]
+pub struct ShootSession {
+    folder: PathBuf,
+    /// What was not looked at.
+    pub left: LeftAlone,
+    paths: Vec<PathBuf>,
+    files: Vec<String>,
+    arrived: usize,
+    held: Held,
+    on_disk: Document,
+    said: Document,
+    before: Vec<Document>,
+    after: Vec<Document>,
+    alone: Option<(Document, BTreeMap<String, Opinion>)>,
+    balance: Option<Balance>,
+    number: u64,
+}
+
+/// Steps that can be taken back.
+const MOST_STEPS: usize = 200;
+
+impl ShootSession {
+    /// A folder whose files are known by name alone; `document` is the shoot.json in it.
+    #[must_use]
+    pub fn new(
+        folder: PathBuf,
+        paths: Vec<PathBuf>,
+        files: Vec<String>,
+        left: LeftAlone,
+        document: Option<ShootFile>,
+    ) -> Self {
+        let held = Held::Reading(vec![None; files.len()]);
+        Self {
+            folder,
+            left,
+            paths,
+            files,
+            arrived: 0,
+            held,
+            said: document.clone(),
+            on_disk: document,
+            before: Vec::new(),
+            after: Vec::new(),
+            alone: None,
+            balance: None,
+            number: 0,
+        }
+    }
+    /// Which of the folders that were chosen it is.
+    #[must_use]
+    pub fn number(&self) -> u64 {
+        self.number
+    }
+    /// Says which of the folders that were chosen it is.
+    pub fn set_number(&mut self, number: u64) {
+        self.number = number;
+    }
+    /// The folder.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+    /// Names as shown, in the order of their numbers.
+    #[must_use]
+    pub fn files(&self) -> &[String] {
+        &self.files
+    }
+    /// The same as paths.
+    #[must_use]
+    pub fn paths(&self) -> &[PathBuf] {
+        &self.paths
+    }
+    /// How many files were read.
+    #[must_use]
+    pub fn arrived(&self) -> usize {
+        self.arrived
+    }
+    /// What came out; `None` while frames are being read.
+    #[must_use]
+    pub fn outcome(&self) -> Option<&Outcome> {
+        match &self.held {
+            Held::Reading(_) => None,
+            Held::Judged(outcome) => Some(outcome),
+        }
+    }
+    /// What was said, as the document that would be written.
+    #[must_use]
+    pub fn said(&self) -> Option<&ShootFile> {
+        self.said.as_ref()
+    }
+    /// The folder's document as it was when the folder was opened, or as it was saved.
+    #[must_use]
+    pub fn on_disk(&self) -> Option<&ShootFile> {
+        self.on_disk.as_ref()
+    }
+    /// Whether something was said that the folder's document does not say.
+    #[must_use]
+    pub fn is_unsaved(&self) -> bool {
+        self.said != self.on_disk
+    }
+    /// Whether there is something to take back, and to do again.
+    #[must_use]
+    pub fn steps(&self) -> (bool, bool) {
+        (!self.before.is_empty(), !self.after.is_empty())
+    }
+    /// What the program by itself takes a frame for.
+    #[must_use]
+    pub fn opinion(&self, file: &str) -> Option<&Opinion> {
+        self.alone.as_ref()?.1.get(file)
+    }
+    /// A frame's cells with the balance to show them by; `None` until it was read.
+    #[must_use]
+    pub fn picture(&self, id: usize) -> Option<(&FrameSummary, Balance)> {
+        let summary = match &self.held {
+            Held::Reading(slots) => slots.get(id)?.as_ref()?.outcome.as_ref().ok()?,
+            Held::Judged(outcome) => {
+                let file = self.files.get(id)?;
+                &outcome.shoot.frames.iter().find(|f| f.file() == file)?.summary
+            }
+        };
+        let balance = match self.balance {
+            Some(balance) if summary.info.origin == Origin::Raw => balance,
+            _ => Balance::as_shot(summary),
+        };
+        Some((summary, balance))
+    }
+    /// Which pictures are shown alike: changes where all have to be drawn again.
+    #[must_use]
+    pub fn balance(&self) -> Option<Balance> {
+        self.balance
+    }
+
+    /// Takes what was read of one file; with the last one all are judged.
+    pub fn take(&mut self, id: usize, candidate: Candidate) {
+        let Held::Reading(slots) = &mut self.held else { return };
+        let Some(slot) = slots.get_mut(id).filter(|slot| slot.is_none()) else { return };
+        *slot = Some(candidate);
+        self.arrived += 1;
+        if self.arrived == self.files.len() {
+            self.judge();
+        }
+    }
+
+    /// Says of frames what they are; frames that were sorted by the program are named as it took
+    /// them first, since a shoot of which some frames are named is taken at its word.
+    ///
+    /// # Errors
+    /// While frames are being read.
+    pub fn decide(&mut self, ids: &[usize], said: Said, mark: Option<&str>) -> Result<(), String> {
+        let names = self.names(ids)?;
+        let mut document = self.said.clone().unwrap_or_else(ShootFile::empty);
+        if said != Said::Out && !said::is_labelled(&document) {
+            document = self.understood(document);
+        }
+        for name in &names {
+            let known = said::of_frame(&document, name).and_then(|(_, mark)| mark);
+            let given = mark.map(str::to_owned).or(known);
+            let given =
+                given.or_else(|| self.nearest_mark(name).filter(|_| said == Said::Filtered));
+            said::say(&mut document, name, said, given.as_deref());
+        }
+        self.change(Some(document));
+        Ok(())
+    }
+    /// Takes frames as the program does.
+    ///
+    /// # Errors
+    /// While frames are being read.
+    pub fn leave_to_program(&mut self, ids: &[usize]) -> Result<(), String> {
+        let names = self.names(ids)?;
+        let Some(mut document) = self.said.clone() else { return Ok(()) };
+        let labelled = said::is_labelled(&document);
+        for name in &names {
+            match self.opinion(name).filter(|_| labelled) {
+                Some(Opinion { taken: Some(taken), mark }) => {
+                    said::say(&mut document, name, *taken, mark.as_deref());
+                }
+                Some(Opinion { taken: None, .. }) => {
+                    said::say(&mut document, name, Said::Out, None);
+                }
+                None => said::unsay(&mut document, name),
+            }
+        }
+        self.change(Some(document));
+        Ok(())
+    }
+    /// Takes all frames as the program does.
+    ///
+    /// # Errors
+    /// While frames are being read.
+    pub fn leave_all_to_program(&mut self) -> Result<(), String> {
+        self.names(&[])?;
+        let document = self.said.as_ref().map(said::without_frames);
+        self.change(document);
+        Ok(())
+    }
+    /// Names the marks of the filter's states in the order in which they appear.
+    ///
+    /// # Errors
+    /// While frames are being read, and where there are more or fewer states than names.
+    pub fn name_marks(&mut self, marks: &[String]) -> Result<(), String> {
+        self.names(&[])?;
+        let Some(outcome) = self.outcome() else { return Ok(()) };
+        let states = outcome.shoot.settings.len();
+        if marks.len() != states {
+            let (named, found) = (marks.len(), states);
+            return Err(format!(
+                "{named} marks are named and {found} states of the filter were found; name one for each"
+            ));
+        }
+        let of_state: Vec<(String, String)> = outcome
+            .shoot
+            .frames
+            .iter()
+            .filter_map(|f| Some((f.file().to_owned(), marks[f.setting?].clone())))
+            .collect();
+        let mut document = self.said.clone().unwrap_or_else(ShootFile::empty);
+        if !said::is_labelled(&document) {
+            document = self.understood(document);
+        }
+        for (file, mark) in &of_state {
+            if let Some((Said::Filtered, _)) = said::of_frame(&document, file) {
+                said::say(&mut document, file, Said::Filtered, Some(mark));
+            }
+        }
+        self.change(Some(document));
+        Ok(())
+    }
+    /// Says what is claimed of the filter.
+    ///
+    /// # Errors
+    /// While frames are being read.
+    pub fn claim(&mut self, claims: Claims) -> Result<(), String> {
+        self.names(&[])?;
+        let mut document = self.said.clone().unwrap_or_else(ShootFile::empty);
+        said::claim(&mut document, claims);
+        // A document that says nothing is none.
+        let says = document != ShootFile::empty() || self.on_disk.is_some();
+        self.change(says.then_some(document));
+        Ok(())
+    }
+    /// Takes the last step back.
+    pub fn undo(&mut self) {
+        if let Some(document) = self.before.pop() {
+            self.after.push(std::mem::replace(&mut self.said, document));
+            self.judge();
+        }
+    }
+    /// Does what was taken back again.
+    pub fn redo(&mut self) {
+        if let Some(document) = self.after.pop() {
+            self.before.push(std::mem::replace(&mut self.said, document));
+            self.judge();
+        }
+    }
+    /// The folder's document now says what was said.
+    pub fn saved(&mut self) {
+        self.on_disk = self.said.clone();
+    }
+
+    /// The command line that measures this folder, with what was said.
+    ///
+    /// # Errors
+    /// Where a folder's path is no argument, which does not happen.
+    pub fn arguments(&self) -> Result<MeasureArgs, Failure> {
+        outcome::arguments(&self.folder, self.said.as_ref())
+    }
+    /// How the filter is called, as said or by its folder.
+    #[must_use]
+    pub fn name(&self) -> String {
+        let said = self.said.as_ref().and_then(|f| f.filter.name.clone());
+        said.unwrap_or_else(|| {
+            self.folder.file_name().map_or_else(|| "filter".into(), |n| n.to_string_lossy().into())
+        })
+    }
+
+    fn names(&self, ids: &[usize]) -> Result<Vec<String>, String> {
+        if self.outcome().is_none() {
+            return Err("the frames are still being read; wait until all are there".to_owned());
+        }
+        let name = |&id: &usize| {
+            self.files.get(id).cloned().ok_or_else(|| "there is no such frame".to_owned())
+        };
+        ids.iter().map(name).collect()
+    }
+    fn understood(&self, document: ShootFile) -> ShootFile {
+        let Some(outcome) = self.outcome() else { return document };
+        let (kind, name) = (document.filter.kind, document.filter.name.clone());
+        let mut file = shoot_json::understood(Some(document), &outcome.shoot, &outcome.records, "");
+        // What kind it is and how it is called stays open: only the frames are named here.
+        (file.filter.kind, file.filter.name) = (kind, name);
+        file
+    }
+    /// The mark of that state of the filter whose light lies nearest to a frame's.
+    fn nearest_mark(&self, file: &str) -> Option<String> {
+        let shoot = &self.outcome()?.shoot;
+        let own = shoot.frames.iter().find(|f| f.file() == file)?.look.whole;
+        let apart = |f: &&Judged| (f.look.whole - own).abs();
+        let others = shoot.frames.iter().filter(|f| f.state == FrameState::Setting);
+        let others = others.filter(|f| f.file() != file && apart(f).is_finite());
+        let nearest = others.min_by(|a, b| apart(a).total_cmp(&apart(b)))?;
+        shoot.settings.get(nearest.setting?)?.mark.clone()
+    }
+    fn change(&mut self, document: Document) {
+        if document == self.said {
+            return;
+        }
+        self.before.push(std::mem::replace(&mut self.said, document));
+        if self.before.len() > MOST_STEPS {
+            self.before.remove(0);
+        }
+        self.after.clear();
+        self.judge();
+    }
+
+    /// Sorts and measures what was read anew.
+    fn judge(&mut self) {
+        let mut read = match std::mem::replace(&mut self.held, Held::Reading(Vec::new())) {
+            Held::Reading(slots) => slots.into_iter().flatten().collect(),
+            Held::Judged(outcome) => candidates(outcome.shoot, &self.files),
+        };
+        let bare_document = self.said.as_ref().map(said::without_frames);
+        if self.alone.as_ref().is_none_or(|(of, _)| *of != bare_document) {
+            let outcome = outcome::of(&self.folder, &self.files, read, bare_document.as_ref());
+            let opinions = opinions(&outcome.shoot);
+            self.alone = Some((bare_document.clone(), opinions));
+            if bare_document == self.said {
+                self.settle(outcome);
+                return;
+            }
+            read = candidates(outcome.shoot, &self.files);
+        }
+        let outcome = outcome::of(&self.folder, &self.files, read, self.said.as_ref());
+        self.settle(outcome);
+    }
+    fn settle(&mut self, outcome: Outcome) {
+        let bare = |f: &&Judged| f.state == FrameState::Bare;
+        let shows = outcome.shoot.frames.iter().find(bare);
+        self.balance = shows.and_then(|f| Balance::by(&f.summary));
+        self.held = Held::Judged(Box::new(outcome));
+    }
+}

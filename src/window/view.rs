@@ -1,0 +1,382 @@
+//! What the contact sheet shows, as plain data for the page; the page lays it out and decides
+//! nothing.
+
+use super::outcome::{Outcome, taken};
+use super::said::{self, Said};
+use super::session::ShootSession;
+use crate::commands::{measure, shoot_json};
+use crate::exposure::sentence_text;
+use crate::levels::{own_black, plane_black};
+use crate::numerics::robust::median;
+use crate::profile::{FrameRecord, FrameState, Grade, Kind, Profile};
+use crate::say::strength::{self, Strength};
+use crate::say::{cautions, figures, first};
+use crate::shoot::Judged;
+use crate::shoot::verdict::Judgement;
+use serde::Serialize;
+
+/// The whole sheet.
+#[derive(Debug, Serialize)]
+pub struct SheetView {
+    /// The folder as shown.
+    pub folder: String,
+    /// Files read, and of how many.
+    pub read: [usize; 2],
+    /// Runs and what lies beside them, in capture order.
+    pub groups: Vec<GroupView>,
+    /// What was not looked at, in one line.
+    pub beside: Option<String>,
+    /// The first four questions with their answers.
+    pub answers: Vec<[String; 2]>,
+    /// What follows from it in the field.
+    pub consequence: Option<String>,
+    /// The number and its uncertainty as printed.
+    pub number: Option<String>,
+    /// Why there is no answer.
+    pub fault: Option<String>,
+    /// What was understood and should be said.
+    pub told: Vec<String>,
+    /// Cautions that change the number.
+    pub cautions: Vec<String>,
+    /// The filter as claimed.
+    pub filter: FilterView,
+    /// Marks of the filter's states, in the order in which they appear.
+    pub marks: Vec<String>,
+    /// Something was said that the folder's document does not say.
+    pub unsaved: bool,
+    /// Frames of which something was said.
+    pub said: usize,
+    /// There is something to take back.
+    pub can_undo: bool,
+    /// There is something to do again.
+    pub can_redo: bool,
+    /// The document that would be written, for whoever must keep it without the program.
+    pub document: Option<String>,
+    /// The folder that a profile would be written into.
+    pub out: String,
+    /// Changes where the pictures do.
+    pub pictures: String,
+}
+
+/// The filter as claimed, with what the program guesses.
+#[derive(Debug, Serialize)]
+pub struct FilterView {
+    /// How it is called.
+    pub name: String,
+    /// The name was said.
+    pub name_said: bool,
+    /// Its kind as said.
+    pub kind: Option<Kind>,
+    /// Its kind as found, with the reason.
+    pub kind_guess: String,
+    /// What it is rated, as said.
+    pub rated: String,
+    /// A note.
+    pub note: String,
+}
+
+/// Frames that stand together.
+#[derive(Debug, Serialize)]
+pub struct GroupView {
+    /// Heading.
+    pub title: String,
+    /// Frames in capture order.
+    pub frames: Vec<FrameView>,
+}
+
+/// One frame.
+#[derive(Debug, Serialize)]
+pub struct FrameView {
+    /// Its number in the folder.
+    pub id: usize,
+    /// Its name.
+    pub file: String,
+    /// Shutter time, aperture and ISO as printed.
+    pub exposure: Vec<String>,
+    /// Green light at the centre above black, part of full scale (0 to 1); `None` where unknown.
+    pub level: Option<f64>,
+    /// The same as printed.
+    pub level_text: String,
+    /// Something of the centre is clipped.
+    pub clipped: bool,
+    /// There is a picture.
+    pub picture: bool,
+    /// What it was taken as: a word for the page's own use.
+    pub taken: Option<Said>,
+    /// The same in words, with its mark.
+    pub taken_text: String,
+    /// Why.
+    pub reason: String,
+    /// What the program by itself takes it for, where something was said.
+    pub program: Option<String>,
+    /// What was said of it.
+    pub said: Option<String>,
+    /// What was said is not what the program sees.
+    pub differs: bool,
+    /// Not used, for a fault.
+    pub at_fault: bool,
+}
+
+/// The sheet of a shoot.
+#[must_use]
+pub fn sheet(session: &ShootSession) -> SheetView {
+    let outcome = session.outcome();
+    let profile = outcome.and_then(|o| o.result.as_deref().ok());
+    let (can_undo, can_redo) = session.steps();
+    let document = session.said().filter(|_| session.is_unsaved());
+    SheetView {
+        folder: session.folder().display().to_string(),
+        read: [session.arrived(), session.files().len()],
+        groups: groups(session),
+        beside: outcome.and_then(|o| shoot_json::beside(&o.shoot, &session.left)),
+        answers: profile.map(answers).unwrap_or_default(),
+        consequence: profile.and_then(strength::consequence),
+        number: profile.and_then(Strength::of).map(|s| s.number),
+        fault: outcome.and_then(|o| o.result.as_ref().err().cloned()),
+        told: outcome.map(|o| o.told.clone()).unwrap_or_default(),
+        cautions: profile.map(doubts).unwrap_or_default(),
+        filter: filter(session),
+        marks: outcome.map(marks).unwrap_or_default(),
+        unsaved: session.is_unsaved(),
+        said: session.said().map_or(0, |f| f.frames.len()),
+        can_undo,
+        can_redo,
+        document: document.and_then(|f| f.to_text().ok()),
+        out: out_folder(session),
+        pictures: session.balance().map_or_else(
+            || format!("{}-as-shot", session.number()),
+            |b| format!("{}-{:.4}-{:.4}", session.number(), b.red, b.blue),
+        ),
+    }
+}
+
+/// Where a profile would be written, as shown.
+fn out_folder(session: &ShootSession) -> String {
+    let folder = session.arguments().map(|args| measure::out_folder(&args, &session.name()));
+    folder.map_or_else(|_| String::new(), |folder| folder.display().to_string())
+}
+
+/// The first four questions, as the page of the profile answers them.
+#[must_use]
+pub fn answers(profile: &Profile) -> Vec<[String; 2]> {
+    let strong = Strength::of(profile).map(|s| ["How strong".to_owned(), s.sentence]);
+    let colour = first::colour(profile).map(|words| ["What colour".to_owned(), words]);
+    let even = ["How even".to_owned(), first::even(profile)];
+    let trust = ["May I trust it".to_owned(), first::trust(profile)];
+    [strong, colour, Some(even), Some(trust)].into_iter().flatten().collect()
+}
+
+fn doubts(profile: &Profile) -> Vec<String> {
+    let told = cautions::of_grade(profile, Grade::Number);
+    told.into_iter()
+        .map(|t| if t.about.is_empty() { t.text } else { format!("{}: {}", t.about, t.text) })
+        .collect()
+}
+
+fn marks(outcome: &Outcome) -> Vec<String> {
+    outcome.shoot.settings.iter().filter_map(|s| s.mark.clone()).collect()
+}
+
+fn filter(session: &ShootSession) -> FilterView {
+    let said = session.said().map(|f| &f.filter);
+    let rated = said.map(|f| f.rated.clone()).unwrap_or_default();
+    let figures: Vec<String> = rated.iter().map(|s| figures::rating(s.get())).collect();
+    FilterView {
+        name: session.name(),
+        name_said: said.is_some_and(|f| f.name.is_some()),
+        kind: said.and_then(|f| f.kind),
+        kind_guess: session.outcome().map(kind_guess).unwrap_or_default(),
+        rated: figures.join("-"),
+        note: said.and_then(|f| f.note.clone()).unwrap_or_default(),
+    }
+}
+
+fn kind_guess(outcome: &Outcome) -> String {
+    let found = outcome.result.as_deref().map_or(outcome.shoot.kind, |p| p.filter.kind);
+    let states = outcome.shoot.settings.len();
+    match (found, states) {
+        (_, 0) => "not known yet".to_owned(),
+        (Kind::Solid, 1) => "solid, since one level was found".to_owned(),
+        (Kind::Variable, n) => format!("variable, since {n} levels were found"),
+        (Kind::Graduated, _) => "graduated, since an edge runs across the frame".to_owned(),
+        (kind, _) => kind_word(kind).to_owned(),
+    }
+}
+
+fn kind_word(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Solid => "solid",
+        Kind::Variable => "variable",
+        Kind::Graduated => "graduated",
+        Kind::Polariser => "polariser",
+        Kind::Stack => "stack",
+    }
+}
+
+fn groups(session: &ShootSession) -> Vec<GroupView> {
+    let Some(outcome) = session.outcome() else {
+        let frames = (0..session.files().len()).map(|id| unjudged(session, id)).collect();
+        return vec![GroupView { title: "Being read".to_owned(), frames }];
+    };
+    let bare = bare_level(outcome);
+    let mut groups: Vec<(Option<u32>, GroupView)> = Vec::new();
+    for judged in &outcome.shoot.frames {
+        let Some(view) = frame(session, outcome, judged, bare) else { continue };
+        match groups.last_mut() {
+            Some((run, group)) if *run == judged.run => group.frames.push(view),
+            _ => {
+                let title = title(outcome, judged);
+                groups.push((judged.run, GroupView { title, frames: vec![view] }));
+            }
+        }
+    }
+    let mut groups: Vec<GroupView> = groups.into_iter().map(|(_, group)| group).collect();
+    let others: Vec<FrameView> = outcome
+        .shoot
+        .others
+        .iter()
+        .filter_map(|(file, _, judgement)| other(session, file, judgement))
+        .collect();
+    if !others.is_empty() {
+        groups
+            .push(GroupView { title: "Not read, or beside the frames".to_owned(), frames: others });
+    }
+    groups
+}
+
+fn title(outcome: &Outcome, judged: &Judged) -> String {
+    let Some(run) = judged.run else { return "In no run".to_owned() };
+    let of_run = outcome.shoot.frames.iter().filter(|f| f.run == judged.run);
+    let told = of_run.clone().find(|f| f.state != FrameState::LeftOut).unwrap_or(judged);
+    format!("Run {run}, {}", taken_words(outcome, told))
+}
+
+/// What a frame was taken as, in words, with its mark.
+fn taken_words(outcome: &Outcome, judged: &Judged) -> String {
+    let mark = judged.setting.and_then(|s| outcome.shoot.settings.get(s)?.mark.clone());
+    words(taken(judged.state, &judged.judgement), mark.as_deref())
+}
+
+fn words(taken: Option<Said>, mark: Option<&str>) -> String {
+    match (taken, mark) {
+        (Some(Said::Filtered), Some(mark)) => format!("through the filter, mark {mark}"),
+        (Some(taken), _) => taken.words().to_owned(),
+        (None, _) => Said::Out.words().to_owned(),
+    }
+}
+
+/// Level of the bare light at the centre against exposure, stops.
+fn bare_level(outcome: &Outcome) -> Option<f64> {
+    let bare = outcome.shoot.frames.iter().filter(|f| f.state == FrameState::Bare);
+    median(bare.map(|f| f.look.centre).filter(|v| v.is_finite()))
+}
+
+fn frame(
+    session: &ShootSession,
+    outcome: &Outcome,
+    judged: &Judged,
+    bare: Option<f64>,
+) -> Option<FrameView> {
+    let file = judged.file();
+    let id = session.files().iter().position(|f| f == file)?;
+    let record = outcome.records.iter().find(|r| r.file == file);
+    let taken = taken(judged.state, &judged.judgement);
+    let said = session.said().and_then(|f| said::of_frame(f, file));
+    let opinion = session.opinion(file);
+    let program = opinion.map(|o| words(o.taken, o.mark.as_deref()));
+    let differs = said
+        .as_ref()
+        .zip(opinion)
+        .is_some_and(|((said, _), opinion)| *said != opinion.taken.unwrap_or(Said::Out));
+    let level = record.and_then(|r| level(judged, r));
+    Some(FrameView {
+        id,
+        file: file.to_owned(),
+        exposure: record.map(exposure).unwrap_or_default(),
+        level,
+        level_text: level.map_or_else(String::new, |l| format!("{:.1} %", 100.0 * l)),
+        clipped: judged.look.clipped.contains(&true),
+        picture: true,
+        taken,
+        taken_text: taken_words(outcome, judged),
+        reason: reason(judged, bare),
+        program: program.filter(|_| said.is_some()),
+        said: said.map(|(said, mark)| words(Some(said), mark.as_deref())),
+        differs,
+        at_fault: judged.judgement.is_fault(),
+    })
+}
+
+/// Green light at the centre above black, part of full scale.
+fn level(judged: &Judged, record: &FrameRecord) -> Option<f64> {
+    let levels = record.levels.as_ref()?;
+    let summary = &judged.summary;
+    let cfa = summary.cells.cfa.as_ref();
+    let black = plane_black(own_black(summary), cfa, crate::frame::cfa::Plane::Green1);
+    let green = f64::midpoint(levels.green_1.get(), levels.green_2.get());
+    let full = f64::from(summary.levels.white) - black;
+    (full > 0.0).then(|| green / full)
+}
+
+fn reason(judged: &Judged, bare: Option<f64>) -> String {
+    let below = bare.map(|bare| bare - judged.look.centre).filter(|b| b.is_finite());
+    match (judged.state, below) {
+        (FrameState::Bare, Some(below)) if below.abs() < 0.05 => "the bare light".to_owned(),
+        (FrameState::Bare | FrameState::Setting, Some(below)) => against_bare(below),
+        _ => judged.judgement.verdict().text,
+    }
+}
+
+fn against_bare(below: f64) -> String {
+    let by = figures::fixed(below.abs(), 1);
+    let way = if below < 0.0 { "brighter" } else { "darker" };
+    format!("{by} stops {way} than the bare frames, times allowed for")
+}
+
+fn exposure(record: &FrameRecord) -> Vec<String> {
+    let time = match (&record.dial_time, record.exposure_s) {
+        (Some(dial), _) if dial.ends_with(['s', 'm', 'h', 'n']) => Some(dial.clone()),
+        (Some(dial), _) => Some(format!("{dial} s")),
+        (None, time) => time.map(sentence_text),
+    };
+    let aperture = record.f_number.map(|n| format!("f/{}", figures::rating(n.get())));
+    let iso = record.iso.map(|iso| format!("ISO {:.0}", iso.get()));
+    [time, aperture, iso].into_iter().flatten().collect()
+}
+
+/// A frame that is being read.
+fn unjudged(session: &ShootSession, id: usize) -> FrameView {
+    let picture = session.picture(id);
+    let info = picture.map(|(summary, _)| &summary.info.exposure);
+    let time = info.and_then(|e| e.time).map(sentence_text);
+    let aperture = info.and_then(|e| e.f_number).map(|n| format!("f/{}", figures::rating(n.get())));
+    let iso = info.and_then(|e| e.iso).map(|iso| format!("ISO {:.0}", iso.get()));
+    FrameView {
+        id,
+        file: session.files()[id].clone(),
+        exposure: [time, aperture, iso].into_iter().flatten().collect(),
+        level: None,
+        level_text: String::new(),
+        clipped: false,
+        picture: picture.is_some(),
+        taken: None,
+        taken_text: if picture.is_some() { "read" } else { "being read" }.to_owned(),
+        reason: String::new(),
+        program: None,
+        said: None,
+        differs: false,
+        at_fault: false,
+    }
+}
+
+/// A file without a picture.
+fn other(session: &ShootSession, file: &str, judgement: &Judgement) -> Option<FrameView> {
+    let id = session.files().iter().position(|f| f == file)?;
+    Some(FrameView {
+        taken_text: Said::Out.words().to_owned(),
+        reason: judgement.verdict().text,
+        at_fault: judgement.is_fault(),
+        picture: false,
+        ..unjudged(session, id)
+    })
+}

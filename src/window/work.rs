@@ -1,0 +1,105 @@
+//! What is written when a person asks for it, where the commands would write it.
+
+use super::answer::No;
+use super::app::App;
+use crate::commands::measure;
+use crate::commands::profiles::PROFILE;
+use crate::commands::report::PAGE;
+use crate::error::Failure;
+use crate::profile::{Profile, json};
+use crate::shoot_file::{FILE_NAME, ShootFile};
+use crate::write::{self, WriteError};
+use std::path::PathBuf;
+
+/// Writes what was said as the shoot's document; gives its path.
+///
+/// # Errors
+/// Where nothing was said, a document is in the way, or the system refuses.
+pub fn save(app: &App, replace: bool) -> Result<String, No> {
+    let mut desk = app.desk();
+    let session = desk.session.as_mut().ok_or_else(no_folder)?;
+    let path = session.folder().join(FILE_NAME);
+    let Some(said) = session.said() else {
+        return Err(No::Cannot(
+            "nothing was said of these frames; there is nothing to save".into(),
+        ));
+    };
+    let text = said.to_text().map_err(|e| No::Cannot(e.to_string()))?;
+    let known = session.on_disk().map(ShootFile::to_text).and_then(Result::ok);
+    if path.exists() && !replace {
+        return Err(ask_for(&path, known.is_some()));
+    }
+    write::write(&path, text.as_bytes(), replace).map_err(|e| unwritten(&Failure::from(e)))?;
+    session.saved();
+    Ok(path.display().to_string())
+}
+
+fn ask_for(path: &std::path::Path, known: bool) -> No {
+    let shown = path.display();
+    No::Ask(if known {
+        format!("{shown} exists; what it says was read when the folder was opened. Write over it?")
+    } else {
+        format!("{shown} was written by somebody else since the folder was opened. Write over it?")
+    })
+}
+
+/// Writes the profile with its page, as the command would; gives the page's path.
+///
+/// # Errors
+/// Where nothing is measured, a profile is in the way, or the system refuses.
+pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
+    let (args, profile, paths, name) = {
+        let desk = app.desk();
+        let session = desk.session.as_ref().ok_or_else(no_folder)?;
+        let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
+        (args, measured(session.outcome())?, session.paths().to_vec(), session.name())
+    };
+    let out = measure::out_folder(&args, &name);
+    let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;
+    let args = crate::cli::MeasureArgs { replace, ..args };
+    measure::write_all(&profile, &text, &out, &args, &paths).map_err(|e| unwritten(&e))?;
+    Ok(out.join(PAGE).display().to_string())
+}
+
+/// The text of the profile as it stands.
+///
+/// # Errors
+/// Where nothing is measured.
+pub fn profile_text(app: &App) -> Result<String, No> {
+    let profile = {
+        let desk = app.desk();
+        measured(desk.session.as_ref().ok_or_else(no_folder)?.outcome())?
+    };
+    json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))
+}
+
+/// The measured profile.
+///
+/// # Errors
+/// Where there is none, with the reason.
+pub fn measured(outcome: Option<&super::outcome::Outcome>) -> Result<Profile, No> {
+    let outcome = outcome.ok_or_else(|| No::Cannot("the frames are still being read".into()))?;
+    outcome.result.as_deref().cloned().map_err(|fault| No::Cannot(fault.clone()))
+}
+
+/// No folder was chosen.
+#[must_use]
+pub fn no_folder() -> No {
+    No::Cannot("choose a folder first".to_owned())
+}
+
+/// What is in the way is asked for; anything else is said.
+fn unwritten(failure: &Failure) -> No {
+    match failure {
+        Failure::Write(WriteError::Exists { path }) => {
+            let folder = path.parent().map_or_else(PathBuf::new, PathBuf::from);
+            let what = if path.file_name().is_some_and(|n| n == PROFILE || n == PAGE) {
+                format!("{} holds a profile already. Write over it?", folder.display())
+            } else {
+                format!("{} exists already. Write over it?", path.display())
+            };
+            No::Ask(what)
+        }
+        other => No::Cannot(other.to_string()),
+    }
+}

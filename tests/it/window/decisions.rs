@@ -1,0 +1,247 @@
+//! What is decided on the sheet, and that it measures what the command line measures.
+
+use super::open;
+use crate::support::small_shoot;
+use serde_json::{Value, json};
+use std::path::Path;
+use std::process::Command;
+
+/// The profile that the command line writes to standard output.
+fn measured(folder: &Path) -> Value {
+    let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+        .arg("measure")
+        .arg(folder)
+        .args(["--format", "json"])
+        .output()
+        .unwrap();
+    serde_json::from_slice(&output.stdout)
+        .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&output.stderr)))
+}
+
+fn shoot() -> (tempfile::TempDir, std::path::PathBuf) {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("six-stop");
+    small_shoot(&folder);
+    (home, folder)
+}
+
+fn names(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).unwrap();
+    let mut names: Vec<String> =
+        entries.map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+    names.sort();
+    names
+}
+
+fn states(profile: &Value) -> Vec<(String, String)> {
+    let frames = profile["frames"].as_array().unwrap();
+    let text = |v: &Value| v.as_str().unwrap().to_owned();
+    frames.iter().map(|f| (text(&f["file"]), text(&f["state"]))).collect()
+}
+
+#[test]
+fn the_sheet_measures_what_the_command_measures() {
+    let (_home, folder) = shoot();
+    let before = names(&folder);
+    let window = open(Some(&folder));
+    let sheet = window.sheet();
+    let profile = window.get("/profile.json").json();
+    assert_eq!(profile, measured(&folder));
+    // Each print says what the profile says of its frame.
+    for record in profile["frames"].as_array().unwrap() {
+        let frame = window.frame(record["file"].as_str().unwrap());
+        let exposure = frame["exposure"].to_string();
+        let iso = format!("ISO {}", record["iso"].as_f64().unwrap());
+        assert!(exposure.contains(&iso), "{exposure}");
+        let words = match record["state"].as_str().unwrap() {
+            "bare" => "bare",
+            "setting" => "through the filter",
+            other => panic!("{other} in a clean shoot"),
+        };
+        assert_eq!(frame["taken_text"], words);
+        let picture = window.get(&format!("/picture/{}", frame["id"]));
+        assert_eq!(picture.status, 200);
+        assert!(picture.body.starts_with(b"\x89PNG\r\n\x1a\n"));
+    }
+    let stops = profile["settings"][0]["strength"]["stops"].as_f64().unwrap();
+    let said = sheet["number"].as_str().unwrap();
+    let number: f64 = said.split('\u{a0}').next().unwrap().parse().unwrap();
+    assert!((number - stops).abs() <= 0.005 + 1e-9, "{said} and {stops}");
+    assert_eq!(names(&folder), before, "looking writes nothing");
+}
+
+/// A frame turned to what it is changes the answer, is told beside what the program sees, can be
+/// taken back, and is written only when that is asked for.
+#[test]
+fn a_decision_is_measured_told_taken_back_and_saved() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    let first = window.get("/profile.json").status;
+    let sheet = window.sheet();
+    let whole = window.get("/profile.json").json();
+    assert!(first == 200 || first == 422);
+    let bare: Vec<String> =
+        states(&whole).into_iter().filter(|(_, s)| s == "bare").map(|(f, _)| f).collect();
+    assert!(!sheet["unsaved"].as_bool().unwrap());
+    window.say(&bare[0], Some("out"));
+    let without = window.get("/profile.json").json();
+    assert_eq!(states(&without).iter().filter(|(_, s)| s == "bare").count(), bare.len() - 1);
+    let frame = window.frame(&bare[0]);
+    assert_eq!((&frame["said"], &frame["program"]), (&json!("left out"), &json!("bare")));
+    assert_eq!(frame["differs"], true);
+    assert!(!folder.join("shoot.json").exists());
+    window.done("/undo", json!({}));
+    assert_eq!(window.get("/profile.json").json(), whole);
+    window.done("/redo", json!({}));
+    assert_eq!(window.get("/profile.json").json(), without);
+    // Saved, the command line measures the same.
+    window.done("/save", json!({}));
+    assert!(!window.sheet()["unsaved"].as_bool().unwrap());
+    assert_eq!(measured(&folder), without);
+    assert_eq!(window.get("/profile.json").json(), without);
+    // What is there is not written over without a word.
+    window.say(&bare[0], None);
+    let asked = window.post("/save", json!({}));
+    assert_eq!((asked.status, &asked.json()["ask"]), (409, &json!(true)));
+    window.done("/save", json!({ "replace": true }));
+    assert_eq!(states(&measured(&folder)), states(&whole));
+}
+
+/// The whole shoot named the other way round: the strength turns its sign, and each print says that
+/// the light tells otherwise.
+#[test]
+fn what_contradicts_the_light_is_said() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    window.sheet();
+    let profile = window.get("/profile.json").json();
+    let filtered: Vec<String> =
+        states(&profile).into_iter().filter(|(_, s)| s == "setting").map(|(f, _)| f).collect();
+    window.say(&filtered[0], Some("bare"));
+    let frame = window.frame(&filtered[0]);
+    assert_eq!(frame["differs"], true);
+    assert_eq!(frame["program"], "through the filter");
+    // One frame of several alike that is named otherwise is not measured, and it is said why.
+    let told = format!("{}{}", frame["taken_text"], frame["reason"]);
+    assert!(told.contains("darker") || told.contains("left out"), "{told}");
+    // Left to the program again, the frame is what it was.
+    window.say(&filtered[0], None);
+    assert_eq!(window.frame(&filtered[0])["taken"], "filtered");
+    window.done("/decide", json!({ "frames": [], "all": true }));
+    assert_eq!(window.get("/profile.json").json(), profile);
+}
+
+#[test]
+fn name_and_rating_reach_the_profile() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    assert_eq!(window.sheet()["filter"]["name"], "six-stop");
+    window.done("/claim", json!({ "name": "  Cove\nSix <b>", "rated": "1.8D", "kind": "solid" }));
+    let profile = window.get("/profile.json").json();
+    assert_eq!(profile["filter"]["name"], "Cove Six <b>");
+    // ISO 5-1: density 1.8 is 1.8 / log10(2) stops.
+    let rated = profile["filter"]["rated_stops"].as_f64().unwrap();
+    assert!((rated - 1.8 / 2_f64.log10()).abs() < 1e-9, "{rated}");
+    let refused = window.post("/claim", json!({ "rated": "ND2" }));
+    assert_eq!(refused.status, 422);
+    assert!(refused.json()["error"].as_str().unwrap().contains("2"), "{refused:?}");
+    // On the page it is text.
+    let body = String::from_utf8(window.get("/filter/body").body).unwrap();
+    assert!(body.contains("Cove Six &#60;b&#62;") || body.contains("Cove Six &lt;b&gt;"));
+    window.done("/claim", json!({ "name": "", "rated": "", "kind": "" }));
+    assert_eq!(window.sheet()["unsaved"], false);
+}
+
+/// Written where the command would write it, once; a second time only when asked.
+#[test]
+fn the_profile_is_written_where_the_command_writes_it() {
+    let (home, folder) = shoot();
+    let window = open(Some(&folder));
+    window.sheet();
+    let page = window.done("/write", json!({}));
+    let out = home.path().canonicalize().unwrap().join("six-stop-profile");
+    assert_eq!(page, json!(out.join("report.html")));
+    let text = std::fs::read_to_string(out.join("profile.json")).unwrap();
+    assert_eq!(text.as_bytes(), window.get("/profile.json").body);
+    assert_eq!(window.post("/write", json!({})).status, 409);
+    window.done("/write", json!({ "replace": true }));
+    assert_eq!(names(home.path()), ["six-stop", "six-stop-profile"]);
+}
+
+#[test]
+fn another_folder_is_not_taken_while_decisions_would_be_lost() {
+    let (_home, folder) = shoot();
+    let (_other_home, other) = shoot();
+    let window = open(Some(&folder));
+    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    window.say(&file, Some("out"));
+    assert_eq!(window.post("/open", json!({ "path": other })).status, 409);
+    window.done("/open", json!({ "path": other, "forget": true }));
+    let sheet = window.sheet();
+    assert_eq!(sheet["folder"], json!(other.canonicalize().unwrap()));
+    assert_eq!(sheet["unsaved"], false);
+    let empty = tempfile::tempdir().unwrap();
+    let refused = window.post("/open", json!({ "path": empty.path() }));
+    assert_eq!(refused.status, 422);
+    assert_eq!(window.sheet()["folder"], json!(other.canonicalize().unwrap()));
+}
+
+/// A killed window leaves the frames and what was saved as they were, and nothing half written.
+#[test]
+fn a_killed_window_loses_nothing_that_was_saved() {
+    let (_home, folder) = shoot();
+    let mut window = open(Some(&folder));
+    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    window.say(&file, Some("out"));
+    window.done("/save", json!({}));
+    let saved = std::fs::read_to_string(folder.join("shoot.json")).unwrap();
+    window.say(&file, Some("dark"));
+    // What is not saved is on the page, as the document that would be written.
+    let document = window.sheet()["document"].as_str().unwrap().to_owned();
+    assert!(document.contains("\"dark\""), "{document}");
+    window.child().kill().unwrap();
+    window.child().wait().unwrap();
+    assert_eq!(std::fs::read_to_string(folder.join("shoot.json")).unwrap(), saved);
+    assert!(!names(&folder).iter().any(|name| name.ends_with(".part")));
+    std::fs::write(folder.join("shoot.json"), &document).unwrap();
+    let again = open(Some(&folder));
+    again.sheet();
+    assert_eq!(again.frame(&file)["said"], "dark");
+}
+
+/// A card that is taken out: what was read stays, saving says in one line why it cannot.
+#[test]
+fn a_removed_card_is_said_in_one_line() {
+    let (home, folder) = shoot();
+    let window = open(Some(&folder));
+    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    window.say(&file, Some("out"));
+    let profile = window.get("/profile.json").json();
+    std::fs::rename(&folder, home.path().join("taken-out")).unwrap();
+    let refused = window.post("/save", json!({}));
+    assert_eq!(refused.status, 422);
+    let line = refused.json()["error"].as_str().unwrap().to_owned();
+    assert!(line.contains("shoot.json") && !line.contains('\n'), "{line}");
+    assert_eq!(window.get("/profile.json").json(), profile);
+    std::fs::rename(home.path().join("taken-out"), &folder).unwrap();
+    window.done("/save", json!({}));
+}
+
+/// Two windows on one folder: the second is told that the first has written.
+#[test]
+fn two_windows_on_one_folder_do_not_mix() {
+    let (_home, folder) = shoot();
+    let (one, two) = (open(Some(&folder)), open(Some(&folder)));
+    let file = one.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let other = two.sheet()["groups"][0]["frames"][1]["file"].as_str().unwrap().to_owned();
+    one.say(&file, Some("out"));
+    two.say(&other, Some("out"));
+    one.done("/save", json!({}));
+    let asked = two.post("/save", json!({}));
+    assert_eq!(asked.status, 409);
+    assert!(asked.json()["error"].as_str().unwrap().contains("somebody else"), "{asked:?}");
+    assert_eq!(two.frame(&file)["said"], Value::Null);
+    // The key of one is no key of the other.
+    let headers = [("Cookie", one.cookie.as_str())];
+    assert_eq!(two.ask("GET", "/state", &headers, b"").status, 401);
+}

@@ -1,0 +1,16 @@
+#!/bin/bash
+# The window in a browser: the whole job by mouse and by keys, on a screen and on a phone, light and
+# dark, on the frames of the demo, some of them spoilt on purpose. `--picture FILE` draws the window.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
+folder=$(mktemp -d)
+trap 'rm -rf "$folder"' EXIT
+cp tests/oracle/*.mjs tests/oracle/package*.json demo-data/truth.json "$folder"
+npm --prefix "$folder" ci --silent --no-audit --no-fund
+demo=${LIGHTLOSS_DEMO:-}
+if [ -z "$demo" ]; then
+    demo=$folder/demo
+    "$program" demo --out "$demo" > /dev/null
+fi
+node "$folder/window_check.mjs" "$program" "$(realpath "$demo")" "$folder" "$@"
