@@ -180,6 +180,9 @@ pub struct MeasureArgs {
     /// Where to write; a folder named after the filter beside the shoot otherwise
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// Open the page in your browser when it is written
+    #[arg(long)]
+    pub open: bool,
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,

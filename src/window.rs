@@ -13,6 +13,7 @@ pub mod door;
 mod answer;
 mod app;
 mod pages;
+mod plan;
 mod reading;
 mod routes;
 mod serve;

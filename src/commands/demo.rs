@@ -31,6 +31,10 @@ pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
     // That evening only the two solid filters were in the bag.
     edit(out, &profiles[..2.min(profiles.len())], args.replace, console)?;
     console.line(&format!("\nEverything was written to {}.", out.display()))?;
+    if let Some(first) = demo::shoots().first() {
+        let folder = out.join(first.folder);
+        console.line(&format!("See the frames: lightloss open {}", folder.display()))?;
+    }
     Ok(Done::Clean)
 }
 

@@ -60,6 +60,9 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
         console.warn(&line);
     }
     console.print(&report::terminal::summary(&profile, &targets[1], console.bold_allowed()))?;
+    if args.open && opener::open(&targets[1]).is_err() {
+        console.warn("the page could not be opened; open it yourself");
+    }
     Ok(done)
 }
 

@@ -12,7 +12,10 @@ use serde::de::DeserializeOwned;
 pub const MOST_BODY: usize = 64 * 1024;
 /// Everything from here, nothing from elsewhere, nothing written into the page itself.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
-                      connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+                      connect-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'";
+/// Pages to print stand alone: with their own styles, without any script.
+const PRINTED: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; \
+                       form-action 'none'; frame-ancestors 'none'";
 
 /// Why a page does not get what it asks for.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -74,6 +77,14 @@ pub fn html(text: String) -> Response {
     typed(StatusCode::OK, "text/html; charset=utf-8", text)
 }
 
+/// A page to print, which stands alone.
+pub fn printed(text: String) -> Response {
+    let mut response = html(text);
+    let policy = HeaderValue::from_static(PRINTED);
+    response.headers_mut().insert(header::CONTENT_SECURITY_POLICY, policy);
+    response
+}
+
 /// What a page sent, up to a size.
 ///
 /// # Errors
@@ -97,8 +108,7 @@ pub fn understood<T: DeserializeOwned>(bytes: &Bytes) -> Result<T, No> {
 
 /// The headers of every answer.
 pub fn guarded(mut response: Response) -> Response {
-    const ALWAYS: [(&str, &str); 7] = [
-        ("content-security-policy", POLICY),
+    const ALWAYS: [(&str, &str); 6] = [
         ("cache-control", "no-store"),
         ("x-content-type-options", "nosniff"),
         ("x-frame-options", "DENY"),
@@ -107,6 +117,8 @@ pub fn guarded(mut response: Response) -> Response {
         ("cross-origin-opener-policy", "same-origin"),
     ];
     let headers: &mut HeaderMap = response.headers_mut();
+    let policy = HeaderValue::from_static(POLICY);
+    headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(policy);
     for (name, value) in ALWAYS {
         headers.insert(name, HeaderValue::from_static(value));
     }

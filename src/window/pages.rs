@@ -12,17 +12,22 @@ pub enum Room {
     Shoot,
     /// The filter that they show.
     Filter,
+    /// The plan of a shoot, which is reached from the first place.
+    Plan,
 }
 
 impl Room {
+    /// Those that every page leads to.
+    pub const PLACES: [Self; 2] = [Self::Shoot, Self::Filter];
     /// All of them.
-    pub const ALL: [Self; 2] = [Self::Shoot, Self::Filter];
+    pub const ALL: [Self; 3] = [Self::Shoot, Self::Filter, Self::Plan];
     /// Its path.
     #[must_use]
     pub fn path(self) -> &'static str {
         match self {
             Self::Shoot => "/shoot",
             Self::Filter => "/filter",
+            Self::Plan => "/plan",
         }
     }
     /// Its name.
@@ -31,6 +36,7 @@ impl Room {
         match self {
             Self::Shoot => "Shoot",
             Self::Filter => "Filter",
+            Self::Plan => "Plan",
         }
     }
 }
@@ -38,6 +44,16 @@ impl Room {
 #[derive(Template)]
 #[template(path = "window/shoot.html")]
 struct ShootPage<'a> {
+    at: Room,
+    places: &'a [Room],
+    sun: &'a str,
+    choose: &'a str,
+    which: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "window/plan.html")]
+struct PlanPage<'a> {
     at: Room,
     places: &'a [Room],
     sun: &'a str,
@@ -61,9 +77,15 @@ struct EnterPage;
 /// # Errors
 /// Where the template cannot be written, which does not happen to a string.
 pub fn page(at: Room) -> Result<String, askama::Error> {
-    let (places, sun) = (&Room::ALL[..], safety::SUN_SHORT);
+    let (places, sun) = (&Room::PLACES[..], safety::SUN_SHORT);
     match at {
-        Room::Shoot => ShootPage { at, places, sun, indoors: habits::INDOORS.join(" ") }.render(),
+        Room::Shoot => {
+            let choose = "Where are the frames?";
+            let which = "Choose the folder with the frames of one filter: raw frames of a plain \
+                         wall, some without the filter and some through it.";
+            ShootPage { at, places, sun, choose, which }.render()
+        }
+        Room::Plan => PlanPage { at, places, sun, indoors: habits::INDOORS.join(" ") }.render(),
         Room::Filter => FilterPage { at, places, sun }.render(),
     }
 }
@@ -78,13 +100,15 @@ pub fn enter() -> Result<String, askama::Error> {
 }
 
 /// Files that the pages are made of: path, type, text.
-pub const FILES: [(&str, &str, &str); 7] = [
+pub const FILES: [(&str, &str, &str); 9] = [
     // Asked for by browsers, whatever a page says.
     ("/favicon.ico", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
     ("/icon.svg", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
     ("/report.css", "text/css", include_str!("../../templates/style.css")),
     ("/window.css", "text/css", include_str!("../../templates/window/window.css")),
     ("/window.js", "text/javascript", include_str!("../../templates/window/window.js")),
+    ("/folder.js", "text/javascript", include_str!("../../templates/window/folder.js")),
+    ("/prints.js", "text/javascript", include_str!("../../templates/window/prints.js")),
     ("/shoot.js", "text/javascript", include_str!("../../templates/window/shoot.js")),
     ("/filter.js", "text/javascript", include_str!("../../templates/window/filter.js")),
 ];

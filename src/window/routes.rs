@@ -5,7 +5,7 @@ use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
 use super::said::{Claims, Said};
-use super::{places, reading, view, work};
+use super::{places, plan, reading, view, work};
 use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -57,6 +57,8 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/redo", post(redo))
         .route("/save", post(save))
         .route("/write", post(write))
+        .route("/plan/page", get(plan::page))
+        .route("/plan/shoot.json", get(plan::document))
         .route("/leave", post(leave));
     for place in Room::ALL {
         router = router.route(place.path(), get(move || async move { page(place) }));

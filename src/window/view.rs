@@ -219,14 +219,15 @@ fn groups(session: &ShootSession) -> Vec<GroupView> {
         return vec![GroupView { title: "Being read".to_owned(), frames }];
     };
     let bare = bare_level(outcome);
+    let runs = runs_shown(&outcome.shoot.frames);
     let mut groups: Vec<(Option<u32>, GroupView)> = Vec::new();
-    for judged in &outcome.shoot.frames {
+    for (judged, shown) in outcome.shoot.frames.iter().zip(runs) {
         let Some(view) = frame(session, outcome, judged, bare) else { continue };
         match groups.last_mut() {
-            Some((run, group)) if *run == judged.run => group.frames.push(view),
+            Some((run, group)) if *run == shown => group.frames.push(view),
             _ => {
-                let title = title(outcome, judged);
-                groups.push((judged.run, GroupView { title, frames: vec![view] }));
+                let title = title(outcome, shown);
+                groups.push((shown, GroupView { title, frames: vec![view] }));
             }
         }
     }
@@ -244,11 +245,26 @@ fn groups(session: &ShootSession) -> Vec<GroupView> {
     groups
 }
 
-fn title(outcome: &Outcome, judged: &Judged) -> String {
-    let Some(run) = judged.run else { return "In no run".to_owned() };
-    let of_run = outcome.shoot.frames.iter().filter(|f| f.run == judged.run);
-    let told = of_run.clone().find(|f| f.state != FrameState::LeftOut).unwrap_or(judged);
-    format!("Run {run}, {}", taken_words(outcome, told))
+/// The run that each frame is shown in: one that was left out within a run is shown in it.
+fn runs_shown(frames: &[Judged]) -> Vec<Option<u32>> {
+    let mut shown: Vec<Option<u32>> = frames.iter().map(|f| f.run).collect();
+    let mut before = None;
+    for i in 0..shown.len() {
+        if shown[i].is_none() && before.is_some() {
+            let after = frames[i..].iter().find_map(|f| f.run);
+            shown[i] = before.filter(|_| after == before);
+        }
+        before = shown[i].or(before);
+    }
+    shown
+}
+
+fn title(outcome: &Outcome, run: Option<u32>) -> String {
+    let Some(number) = run else { return "In no run".to_owned() };
+    let mut of_run = outcome.shoot.frames.iter().filter(|f| f.run == run);
+    let told = of_run.find(|f| f.state != FrameState::LeftOut);
+    let words = told.map_or_else(|| Said::Out.words().to_owned(), |f| taken_words(outcome, f));
+    format!("Run {number}, {words}")
 }
 
 /// What a frame was taken as, in words, with its mark.
