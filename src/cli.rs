@@ -1,8 +1,11 @@
 //! The command line: clap types only, no work.
 
 mod kind;
+pub mod kit;
+mod shell;
 
 pub use kind::KindArg;
+pub use shell::{CompletionsArgs, ManualArgs};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -61,8 +64,11 @@ pub enum Command {
     #[command(after_help = "Example: lightloss card harbour-ten-profile weir-three-profile")]
     Card(CardArgs),
     /// Which filter gives the time you want
-    #[command(after_help = "Example: lightloss choose kit/* --metered 1/15 --want 30s..2m")]
+    #[command(after_help = "Example: lightloss choose --metered 1/15 --want 30s..2m")]
     Choose(ChooseArgs),
+    /// The filters that you keep: list, add, history, sheet, rename, merge, retire
+    #[command(after_help = "Example: lightloss kit")]
+    Kit(kit::KitArgs),
     /// Which photograph had which filter
     #[command(after_help = "Example: lightloss which evening/*.dng --profile harbour-ten-profile")]
     Which(WhichArgs),
@@ -186,6 +192,9 @@ pub struct MeasureArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
+    /// Keep the profile in the kit, too
+    #[arg(long)]
+    pub keep: bool,
 }
 
 /// `open`.
@@ -248,18 +257,19 @@ pub struct PlanArgs {
 /// `report`.
 #[derive(Debug, Args)]
 pub struct ReportArgs {
-    /// A profile.json, or the folder that holds it
-    pub profile: PathBuf,
+    /// A profile.json, the folder that holds it, or a filter in the kit; all of the kit otherwise
+    pub profile: Option<PathBuf>,
 }
 
 /// `compare`.
 #[derive(Debug, Args)]
 pub struct CompareArgs {
-    /// First profile
+    /// First profile, or a filter in the kit
     pub a: PathBuf,
-    /// Second profile
-    pub b: PathBuf,
-    /// Where to write the page; beside the second profile otherwise
+    /// Second profile; otherwise the kit's newest of the same filter, held against its first where
+    /// the filter is named
+    pub b: Option<PathBuf>,
+    /// Where to write the page; beside the second profile otherwise, here where that is the kit's
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Write over what is there
@@ -270,8 +280,8 @@ pub struct CompareArgs {
 /// `card`.
 #[derive(Debug, Args)]
 pub struct CardArgs {
-    /// Profiles, or folders that hold them
-    #[arg(required = true)]
+    /// Profiles, folders that hold them, or names of filters in the kit; the whole kit otherwise
+    #[arg(value_name = "PROFILE")]
     pub profiles: Vec<PathBuf>,
     /// Where to write
     #[arg(long, value_name = "DIR")]
@@ -284,8 +294,8 @@ pub struct CardArgs {
 /// `choose`.
 #[derive(Debug, Args)]
 pub struct ChooseArgs {
-    /// Profiles, or folders that hold them
-    #[arg(required = true)]
+    /// Profiles, folders that hold them, or names of filters in the kit; the whole kit otherwise
+    #[arg(value_name = "PROFILE")]
     pub profiles: Vec<PathBuf>,
     /// Exposure time metered without a filter
     #[arg(long, value_name = "T", allow_hyphen_values = true)]
@@ -314,8 +324,8 @@ pub struct WhichArgs {
     /// Photographs
     #[arg(required = true, value_name = "PHOTO")]
     pub photos: Vec<PathBuf>,
-    /// Profiles of the kit
-    #[arg(long, required = true, num_args = 1.., value_name = "PROFILE")]
+    /// Profiles that may have been used, or names of filters in the kit; the whole kit otherwise
+    #[arg(long, num_args = 1.., value_name = "PROFILE")]
     pub profile: Vec<PathBuf>,
     /// Where to write the table; used.csv beside the first photograph otherwise
     #[arg(long, value_name = "FILE")]
@@ -372,19 +382,4 @@ pub struct DemoArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
-}
-
-/// `completions`.
-#[derive(Debug, Args)]
-pub struct CompletionsArgs {
-    /// The shell
-    #[arg(value_enum)]
-    pub shell: clap_complete::Shell,
-}
-
-/// `manual`.
-#[derive(Debug, Args)]
-pub struct ManualArgs {
-    /// A command, for the page of its own; otherwise the page of the whole program
-    pub command: Option<String>,
 }

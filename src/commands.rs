@@ -9,6 +9,7 @@ pub mod demo;
 pub mod folder;
 pub mod frames;
 pub mod gather;
+pub mod kit;
 pub mod measure;
 pub mod open;
 pub mod output;
@@ -74,6 +75,7 @@ fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
         Command::Compare(args) => compare::run(&args, console),
         Command::Card(args) => card::run(&args, console),
         Command::Choose(args) => choose::run(&args, console),
+        Command::Kit(args) => kit::run(&args, console),
         Command::Which(args) => which::run(&args, console),
         Command::Correct(args) => correct::run(&args, console),
         Command::Demo(args) => demo::run(&args, console),

@@ -8,6 +8,7 @@
 pub mod sharing;
 pub mod leak;
 pub mod maps;
+pub mod history;
 
 use crate::kit::stack::u95_of_difference;
 use crate::profile::{Cast, CrossState, Graduation, Kind, Profile, Setting, StopsU95};

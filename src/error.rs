@@ -2,6 +2,7 @@
 
 use crate::compare::CompareError;
 use crate::editing::used_csv::TableError;
+use crate::kit_folder::KitError;
 use crate::measure::MeasureError;
 use crate::profile::json::JsonError;
 use crate::report::ReportError;
@@ -66,6 +67,9 @@ pub enum Failure {
     /// A shoot.json that cannot be read or written.
     #[error(transparent)]
     ShootFile(#[from] ShootFileError),
+    /// A kit that cannot be read or changed.
+    #[error(transparent)]
+    Kit(#[from] KitError),
     /// A table of photographs.
     #[error("{}: {source}", path.display())]
     Table {
@@ -130,6 +134,23 @@ pub enum ProfilesError {
         /// The filter's name.
         name: String,
     },
+    /// It reads, and is of no use.
+    #[error("{path:?}: {reason}")]
+    Unsound {
+        /// Where.
+        path: String,
+        /// Why.
+        reason: String,
+    },
+    /// None was given, and the kit holds none.
+    #[error(
+        "no PROFILE was given and the kit {kit} is empty; give a profile.json or its folder, or keep \
+         one with lightloss kit add PROFILE"
+    )]
+    NoneKept {
+        /// The kit's folder.
+        kit: String,
+    },
     /// None could be read.
     #[error("no profile could be read; give the profile.json that measure wrote, or its folder")]
     None,
@@ -157,7 +178,12 @@ impl Failure {
     pub const fn status(&self) -> u8 {
         match self {
             Self::Usage(_)
-            | Self::Profiles(ProfilesError::Several { .. } | ProfilesError::Twins { .. }) => 2,
+            | Self::Profiles(
+                ProfilesError::Several { .. }
+                | ProfilesError::Twins { .. }
+                | ProfilesError::NoneKept { .. },
+            ) => 2,
+            Self::Kit(error) if error.is_usage() => 2,
             Self::PipeClosed => 0,
             _ => 3,
         }

@@ -6,6 +6,7 @@ pub mod strengths;
 pub mod stack;
 pub mod lens;
 pub mod states;
+pub mod kept;
 
 use crate::profile::json::Document;
 use crate::profile::{Kind, Profile};
@@ -110,8 +111,11 @@ impl Kit {
     }
 }
 
-/// Whether a document that could be read also makes sense.
-fn sound(profile: Profile) -> Result<Profile, String> {
+/// A document that could be read, where it also makes sense.
+///
+/// # Errors
+/// Why it is of no use in the field.
+pub fn sound(profile: Profile) -> Result<Profile, String> {
     if profile.settings.is_empty() && profile.graduation.is_none() {
         return Err("the profile holds no setting; measure the filter again".to_owned());
     }

@@ -24,6 +24,7 @@ pub mod kit;
 pub mod shoot_file;
 pub mod read;
 pub mod write;
+pub mod kit_folder;
 pub mod simulate;
 pub mod shoot;
 pub mod measure;

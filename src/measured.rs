@@ -1,7 +1,7 @@
 //! A value with its standard uncertainty and degrees of freedom, to the end.
 
 use crate::quantity::Quantity;
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use statrs::distribution::{ChiSquared, ContinuousCDF, StudentsT};
 
 /// Why three numbers do not make a measurement.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
@@ -78,6 +78,38 @@ pub fn coverage_factor(dof: f64) -> f64 {
     }
 }
 
+/// Degrees of freedom for which Student's t gives this factor: [`coverage_factor`] turned round;
+/// infinite for factors of the normal distribution and below.
+#[must_use]
+pub fn dof_of_factor(factor: f64) -> f64 {
+    // Beyond these the factor changes by less than a thousandth.
+    let (mut low, mut high) = (1.0, 3000.0);
+    if !factor.is_finite() || factor <= coverage_factor(high) {
+        return f64::INFINITY;
+    }
+    for _ in 0..60 {
+        let middle = f64::midpoint(low, high);
+        if coverage_factor(middle) > factor { low = middle } else { high = middle }
+    }
+    f64::midpoint(low, high)
+}
+
+/// How often chance makes a value as far from zero as so many of its standard uncertainties, either
+/// way, as a share of 1.
+#[must_use]
+pub fn chance_beyond(uncertainties: f64, dof: f64) -> f64 {
+    let dof = if dof.is_finite() { dof.clamp(1e-3, 1e6) } else { 1e6 };
+    let t = StudentsT::new(0.0, 1.0, dof);
+    t.map_or(1.0, |t| 2.0 * t.sf(uncertainties.abs()))
+}
+
+/// How often chance makes a sum of squares, each in units of its variance, as large as this, as a share
+/// of 1.
+#[must_use]
+pub fn excess(sum_of_squares: f64, dof: f64) -> f64 {
+    ChiSquared::new(dof).map_or(1.0, |chi| chi.sf(sum_of_squares))
+}
+
 /// Effective degrees of freedom of a sum of independent parts, each a standard uncertainty and its
 /// degrees of freedom (Welch-Satterthwaite, JCGM 100:2008, G.4.1, eq. G.2b).
 #[must_use]
@@ -85,4 +117,29 @@ pub fn effective_dof(parts: &[(f64, f64)]) -> f64 {
     let total: f64 = parts.iter().map(|(u, _)| u * u).sum();
     let spread: f64 = parts.iter().map(|(u, dof)| u.powi(4) / dof).sum();
     if spread > 0.0 { total * total / spread } else { f64::INFINITY }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// JCGM 100:2008, table G.2: 2.78 at four degrees of freedom, 2.23 at ten.
+    #[test]
+    fn a_factor_tells_its_degrees_of_freedom() {
+        for (factor, dof) in [(12.71, 1.0), (2.78, 4.0), (2.23, 10.0)] {
+            let found = dof_of_factor(factor);
+            assert!((found / dof - 1.0).abs() < 0.02, "{factor}: {found}");
+        }
+        assert!(dof_of_factor(1.96).is_infinite() && dof_of_factor(1.5).is_infinite());
+    }
+
+    /// Abramowitz and Stegun: 2.571 leaves 5 % at five degrees of freedom (table 26.10), 11.07 of
+    /// chi-squared as much (table 26.8), 1.96 of the normal distribution (table 26.1).
+    #[test]
+    fn chances_are_the_handbooks() {
+        for found in [chance_beyond(2.571, 5.0), excess(11.07, 5.0), chance_beyond(1.96, 1e9)] {
+            assert!((found - 0.05).abs() < 1e-4, "{found}");
+        }
+        assert!((chance_beyond(-2.571, 5.0) - 0.05).abs() < 1e-4);
+    }
 }

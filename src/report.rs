@@ -13,6 +13,9 @@ pub mod terminal;
 pub mod lines;
 pub mod card_page;
 pub mod choose_text;
+pub mod kit_text;
+pub mod history_page;
+pub mod sheet_page;
 pub mod plan_page;
 pub mod small_picture;
 

@@ -18,4 +18,7 @@ pub mod frames;
 pub mod habits;
 pub mod choice;
 pub mod comparison;
+pub mod kept;
+pub mod history;
+pub mod sheet;
 pub mod plan;

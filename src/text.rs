@@ -1,5 +1,8 @@
 //! Text that comes from outside: names in files, in profiles and on the command line.
 
+/// Most bytes of a slug: what is added to it stays within the 255 bytes that disks give a name.
+const LONGEST_SLUG: usize = 120;
+
 /// Characters that do something instead of showing something: controls, line and paragraph
 /// separators, what turns the direction of reading (Unicode Standard Annex 9), and what no XML
 /// document may hold (XML 1.0, production 2).
@@ -27,6 +30,18 @@ pub fn one_line(text: &str) -> String {
 #[must_use]
 pub fn lines(text: &str) -> String {
     text.chars().filter(|c| *c == '\n' || !is_hidden(*c)).collect()
+}
+
+/// A name as part of a file name that every system takes: letters and digits, the rest as single
+/// hyphens.
+#[must_use]
+pub fn slug(name: &str) -> String {
+    let name = name.to_lowercase();
+    let words: Vec<&str> =
+        name.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+    let mut slug = words.join("-");
+    slug.truncate(slug.floor_char_boundary(LONGEST_SLUG));
+    if slug.is_empty() { "filter".to_owned() } else { slug.trim_end_matches('-').to_owned() }
 }
 
 #[cfg(test)]

@@ -64,6 +64,18 @@ pub enum WriteError {
 }
 
 impl WriteError {
+    /// The same of another file: the one that a person knows.
+    fn at(self, known: &Path) -> Self {
+        let path = known.to_owned();
+        match self {
+            Self::Exists { .. } => Self::Exists { path },
+            Self::NoFolder { folder, .. } => Self::NoFolder { path, folder },
+            Self::Refused { reason, .. } => Self::Refused { path, reason },
+            Self::Full { .. } => Self::Full { path },
+            Self::Busy { folder } => Self::Busy { folder },
+            Self::Other { source, .. } => Self::Other { path, source },
+        }
+    }
     fn new(path: &Path, source: std::io::Error) -> Self {
         let path = path.to_owned();
         match source.kind() {
@@ -111,6 +123,51 @@ pub fn write(path: &Path, bytes: &[u8], replace: bool) -> Result<(), WriteError>
     if replace { write_replacing(path, bytes) } else { write_new(path, bytes) }
 }
 
+/// Writes a folder of new files that appears whole or not at all; `name` must not exist in `parent`
+/// yet, which the caller holds claimed.
+///
+/// # Errors
+/// Where the name is taken, or the system refuses; nothing of it remains then.
+pub fn write_folder(
+    parent: &Path,
+    name: &str,
+    files: &[(PathBuf, Vec<u8>)],
+) -> Result<PathBuf, WriteError> {
+    let target = parent.join(name);
+    let failed = |e| WriteError::new(&target, e);
+    if target.symlink_metadata().is_ok() {
+        return Err(WriteError::Exists { path: target });
+    }
+    let unfinished = tempfile::Builder::new()
+        .prefix(PREFIX)
+        .suffix(SUFFIX)
+        .tempdir_in(parent)
+        .map_err(failed)?;
+    for (file, bytes) in files {
+        write_new(&unfinished.path().join(file), bytes)
+            .map_err(|error| error.at(&target.join(file)))?;
+    }
+    open_to_others(unfinished.path()).map_err(failed)?;
+    std::fs::rename(unfinished.path(), &target).map_err(failed)?;
+    keep_name(&target);
+    Ok(target)
+}
+
+/// Gives a folder another place on the same disk, which must be free; whoever calls holds both
+/// places claimed.
+///
+/// # Errors
+/// Where the place is taken, or the system refuses; everything stays as it was then.
+pub fn move_folder(from: &Path, to: &Path) -> Result<(), WriteError> {
+    if to.symlink_metadata().is_ok() {
+        return Err(WriteError::Exists { path: to.to_owned() });
+    }
+    std::fs::rename(from, to).map_err(|e| WriteError::new(to, e))?;
+    keep_name(to);
+    keep_name(from);
+    Ok(())
+}
+
 /// Names of files that are not finished.
 const PREFIX: &str = ".lightloss-";
 const SUFFIX: &str = ".part";
@@ -144,6 +201,7 @@ fn clear(folder: &Path) {
         let old = || entry.metadata().ok()?.modified().ok()?.elapsed().ok();
         if name.starts_with(PREFIX) && name.ends_with(SUFFIX) && old() > Some(ABANDONED) {
             drop(std::fs::remove_file(entry.path()));
+            drop(std::fs::remove_dir_all(entry.path()));
         }
     }
 }
@@ -187,6 +245,18 @@ fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
 fn give_usual_permissions(file: &NamedTempFile) -> std::io::Result<()> {
     use std::os::unix::fs::PermissionsExt;
     file.as_file().set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+/// Temporary folders are private to the user, too.
+#[cfg(unix)]
+fn open_to_others(folder: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    std::fs::set_permissions(folder, std::fs::Permissions::from_mode(0o755))
+}
+
+#[cfg(not(unix))]
+fn open_to_others(_: &Path) -> std::io::Result<()> {
+    Ok(())
 }
 
 #[cfg(not(unix))]
@@ -269,6 +339,24 @@ mod tests {
         assert!(matches!(refused, WriteError::Busy { .. }), "{refused}");
         drop(held);
         assert!(claim(folder.path()).is_ok());
+    }
+
+    #[test]
+    fn a_folder_appears_whole_and_only_where_nothing_is() {
+        let home = tempfile::tempdir().unwrap();
+        let file = |name: &str| (PathBuf::from(name), b"x".to_vec());
+        let made = write_folder(home.path(), "day", &[file("a"), file("b")]).unwrap();
+        assert_eq!(made, home.path().join("day"));
+        let refused = write_folder(home.path(), "day", &[file("c")]).unwrap_err();
+        assert!(matches!(refused, WriteError::Exists { .. }), "{refused}");
+        // The second file cannot be written: neither can the folder.
+        let refused = write_folder(home.path(), "later", &[file("a"), file("no/b")]).unwrap_err();
+        assert!(refused.to_string().contains("later"), "{refused}");
+        assert_eq!(names(home.path()), ["day"]);
+        let refused = move_folder(&made, &made).unwrap_err();
+        assert!(matches!(refused, WriteError::Exists { .. }), "{refused}");
+        move_folder(&made, &home.path().join("night")).unwrap();
+        assert_eq!(names(home.path()), ["night"]);
     }
 
     #[cfg(unix)]

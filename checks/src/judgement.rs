@@ -15,6 +15,7 @@ mod colour;
 mod dice;
 mod faults;
 mod filter;
+pub mod histories;
 mod kinds;
 mod light;
 mod optics;

@@ -52,6 +52,8 @@ enum Check {
     Campaign(campaign::Options),
     /// Is the judgement as good as the measurement, in a world of its own?
     Judgement(judgement::Options),
+    /// Does a kit's history tell a filter that ages from one that does not?
+    Kit(judgement::histories::Options),
     /// How the cost grows with frames and with pixels
     Scaling(scaling::Options),
     /// The share of the time that everything across the frame takes
@@ -73,6 +75,7 @@ fn run(words: Words) -> Verdict {
         Check::Cards(options) => cards::check(&options, &program()?),
         Check::Campaign(options) => campaign::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
+        Check::Kit(options) => judgement::histories::check(&options),
         Check::Scaling(options) => scaling::check(&options, &program()?),
         Check::Across(options) => across::check(&options, &program()?),
         Check::Shoot(options) => shoot::check(&options, &program()?),

@@ -9,6 +9,7 @@ use crate::field::card::Card;
 use crate::kit::Kit;
 use crate::report::card_page;
 use crate::say::figures;
+use crate::text::slug;
 use std::path::{Path, PathBuf};
 
 /// Folder that is written where none is named.
@@ -19,10 +20,11 @@ const FOLDER: &str = "exposure-card";
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
-    let kit = profiles::kit(&args.profiles, console)?;
+    let paths = profiles::given_or_kept(&args.profiles, console)?;
+    let kit = profiles::kit(&paths, console)?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(FOLDER));
     let card = Card::of(&kit);
-    let read = profiles::files(&args.profiles);
+    let read = profiles::files(&paths);
     output::write_all(&folder, &files(&kit, &card)?, args.replace, &read)?;
     console.print(&summary(&card, &folder))?;
     Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
@@ -36,7 +38,7 @@ pub fn files(kit: &Kit, card: &Card) -> Result<Vec<NewFile>, Failure> {
     let mut files = card_page::kit_files(card)?;
     let mut taken: Vec<String> = Vec::new();
     for profile in &kit.filters {
-        let slug = output::slug(&profile.filter.name);
+        let slug = slug(&profile.filter.name);
         // Two filters of one name both get their card.
         let repeats = taken.iter().filter(|known| **known == slug).count();
         let name = if repeats == 0 { slug.clone() } else { format!("{slug}-{}", repeats + 1) };

@@ -26,7 +26,8 @@ pub fn run(args: &ChooseArgs, console: &mut Console) -> Result<Done, Failure> {
         focal: args.focal.map(gather::focal).transpose()?,
         most: usize::from(args.stack),
     };
-    let kit = profiles::kit(&args.profiles, console)?;
+    let paths = profiles::given_or_kept(&args.profiles, console)?;
+    let kit = profiles::kit(&paths, console)?;
     let choices = rank(&kit, &question);
     let dial = metered.dial().map_or_else(|| metered.text(), |dial| format!("{} s", dial.text()));
     console.print(&choose_text::text(&kit, &question, &dial, &choices))?;

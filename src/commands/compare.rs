@@ -2,11 +2,14 @@
 
 use crate::cli::CompareArgs;
 use crate::commands::console::Console;
-use crate::commands::{output, profiles};
+use crate::commands::output;
+use crate::commands::profiles::{self, Opened};
 use crate::compare::compare;
 use crate::error::{Done, Failure};
+use crate::kit_folder::{self, KitFolder};
 use crate::report::compare_page::compare_page;
 use crate::report::compare_text::compare_text;
+use std::path::Path;
 
 /// Name of the page.
 const PAGE: &str = "compare.html";
@@ -16,8 +19,13 @@ const PAGE: &str = "compare.html";
 /// # Errors
 /// Where a profile cannot be read, the two have nothing in common, or the page cannot be written.
 pub fn run(args: &CompareArgs, console: &mut Console) -> Result<Done, Failure> {
-    let (first, second) = (profiles::one(&args.a)?, profiles::one(&args.b)?);
-    let folder = args.out.as_deref().unwrap_or_else(|| second.folder());
+    let (first, second) = match &args.b {
+        Some(b) => (profiles::one(&args.a)?, profiles::one(b)?),
+        None => with_kept(&args.a)?,
+    };
+    // The kit holds what was measured, not what was made of it.
+    let beside = if args.b.is_some() { second.folder() } else { Path::new(".") };
+    let folder = args.out.as_deref().unwrap_or(beside);
     let read = [&first.path, &second.path];
     let (first, second) = (&first.profile, &second.profile);
     let found = compare(first, second)?;
@@ -27,4 +35,28 @@ pub fn run(args: &CompareArgs, console: &mut Console) -> Result<Done, Failure> {
     console.line("")?;
     console.line(&folder.join(PAGE).display().to_string())?;
     Ok(Done::Clean)
+}
+
+/// A profile and the kit's newest of the same filter; of a filter that is named, its first and its
+/// newest.
+fn with_kept(given: &Path) -> Result<(Opened, Opened), Failure> {
+    let listing = KitFolder::of_person()?.list()?;
+    let of_path = if given.exists() { Some(profiles::one(given)?) } else { None };
+    let name = match &of_path {
+        Some(opened) => opened.profile.filter.name.clone(),
+        None => given.display().to_string(),
+    };
+    let filter = kit_folder::filter(&listing, &name)?;
+    let first = match of_path {
+        Some(opened) => opened,
+        None => profiles::open(&filter.first().path)?,
+    };
+    let newest = profiles::open(&filter.newest().path)?;
+    let same = |path: &Path| path.canonicalize().ok();
+    if same(&first.path) == same(&newest.path) {
+        return Err(Failure::usage(format!(
+            "the kit holds one measurement of {name:?}; give a second profile"
+        )));
+    }
+    Ok((first, newest))
 }

@@ -5,11 +5,12 @@ use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{output, shoot_json};
+use crate::commands::{kit, output, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::SENSOR_MM;
 use crate::kit::Part;
+use crate::kit_folder::KitFolder;
 use crate::measure::{About, measure};
 use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
@@ -17,7 +18,7 @@ use crate::quantity::{Millimetres, Stops};
 use crate::report;
 use crate::shoot::{Shoot, Wish, sort};
 use crate::shoot_file::{FILE_NAME, ShootFile};
-use crate::text::one_line;
+use crate::text::{one_line, slug};
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
@@ -52,6 +53,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
         if args.out.is_some() {
             write_all(&profile, &text, &out, args, &read)?;
         }
+        keep(args, &text, console)?;
         console.print(&text)?;
         return Ok(done);
     }
@@ -63,7 +65,17 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     if args.open && opener::open(&targets[1]).is_err() {
         console.warn("the page could not be opened; open it yourself");
     }
+    // Last, so that a kit that cannot be written takes nothing of the measurement away.
+    keep(args, &text, console)?;
     Ok(done)
+}
+
+fn keep(args: &MeasureArgs, text: &str, console: &mut Console) -> Result<(), Failure> {
+    if args.keep {
+        let document = json::Document::parse(text)?;
+        console.warn(&kit::keep(&KitFolder::of_person()?, &document, args.replace)?);
+    }
+    Ok(())
 }
 
 fn measured(
@@ -218,7 +230,7 @@ pub fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     } else {
         shoot.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf)
     };
-    beside.join(format!("{}-profile", output::slug(name)))
+    beside.join(format!("{}-profile", slug(name)))
 }
 
 /// Writes profile, page and plots; the profile last, so that it never stands without its page.

@@ -5,9 +5,6 @@ use crate::report::ReportFiles;
 use crate::write::{Claim, WriteError, claim, write};
 use std::path::{Path, PathBuf};
 
-/// Most bytes of a slug: what is added to it stays within the 255 bytes that disks give a name.
-const LONGEST_SLUG: usize = 120;
-
 /// A file to be written: its place below a folder and its content.
 pub type NewFile = (PathBuf, String);
 
@@ -99,18 +96,6 @@ pub fn claim_folders(files: &[&Path]) -> Result<Vec<Claim>, Failure> {
 pub fn page(files: ReportFiles, name: &str) -> Vec<NewFile> {
     let plots = files.plots.into_iter().map(|(plot, svg)| (Path::new("plots").join(plot), svg));
     plots.chain([(PathBuf::from(name), files.html)]).collect()
-}
-
-/// A name as part of a file name that every system takes: letters and digits, the rest as single
-/// hyphens.
-#[must_use]
-pub fn slug(name: &str) -> String {
-    let name = name.to_lowercase();
-    let words: Vec<&str> =
-        name.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
-    let mut slug = words.join("-");
-    slug.truncate(slug.floor_char_boundary(LONGEST_SLUG));
-    if slug.is_empty() { "filter".to_owned() } else { slug.trim_end_matches('-').to_owned() }
 }
 
 fn make_folder(folder: &Path) -> Result<(), Failure> {

@@ -1,10 +1,14 @@
 //! Profiles named on the command line: one way in, whatever the command.
 //!
-//! Every path may be a profile, the folder that `measure` wrote, or a folder of such folders.
+//! Every path may be a profile, the folder that `measure` wrote, or a folder of such folders; what is
+//! no path may be the name of a filter in the kit, whose newest profile is meant. Where none is
+//! given, the newest of every filter in the kit is.
 
 use crate::commands::console::Console;
 use crate::error::{Failure, ProfilesError};
 use crate::kit::Kit;
+use crate::kit::kept::{Damaged, Listing};
+use crate::kit_folder::KitFolder;
 use crate::profile::Profile;
 use crate::profile::json::Document;
 use crate::read::small;
@@ -12,8 +16,8 @@ use crate::system::plain;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-/// Name of a profile in its folder.
-pub const PROFILE: &str = "profile.json";
+pub use crate::kit_folder::PROFILE;
+
 /// What to do where one cannot be read.
 const ADVICE: &str = "; give a profile.json or its folder";
 
@@ -91,6 +95,35 @@ pub fn kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure> {
     if kit.filters.is_empty() { Err(ProfilesError::None.into()) } else { Ok(kit) }
 }
 
+/// The kit, its damaged profiles named on standard error.
+///
+/// # Errors
+/// Where it cannot be listed.
+pub fn listing(kit: &KitFolder, console: &mut Console) -> Result<Listing, Failure> {
+    let listing = kit.list()?;
+    for Damaged { path, reason } in &listing.damaged {
+        console.warn(&format!("skipped {}: {reason}", path.display()));
+    }
+    Ok(listing)
+}
+
+/// The paths, or where none is given the newest profile of each filter in the kit.
+///
+/// # Errors
+/// Where none is given and the kit holds none, or cannot be read.
+pub fn given_or_kept(paths: &[PathBuf], console: &mut Console) -> Result<Vec<PathBuf>, Failure> {
+    if !paths.is_empty() {
+        return Ok(paths.to_vec());
+    }
+    let folder = KitFolder::of_person()?;
+    let listing = listing(&folder, console)?;
+    let newest: Vec<PathBuf> = listing.in_use().map(|f| f.newest().path.clone()).collect();
+    if newest.is_empty() {
+        return Err(ProfilesError::NoneKept { kit: folder.root().display().to_string() }.into());
+    }
+    Ok(newest)
+}
+
 /// The files behind the paths, each once.
 #[must_use]
 pub fn files(paths: &[PathBuf]) -> Vec<PathBuf> {
@@ -116,6 +149,12 @@ pub fn open(file: &Path) -> Result<Opened, Failure> {
     }
 }
 
+/// The newest profile of a filter of the kit, by its name.
+fn kept(name: &Path) -> Option<PathBuf> {
+    let listing = KitFolder::of_person().ok()?.list().ok()?;
+    Some(listing.find(name.to_str()?)?.newest().path.clone())
+}
+
 fn unread(file: &Path, error: &std::io::Error) -> String {
     use std::io::ErrorKind as E;
     match error.kind() {
@@ -130,7 +169,8 @@ fn unread(file: &Path, error: &std::io::Error) -> String {
 /// At least one file, which may be missing.
 fn files_of(path: &Path) -> Vec<PathBuf> {
     if !path.is_dir() {
-        return vec![path.to_owned()];
+        let kept = if path.exists() { None } else { kept(path) };
+        return vec![kept.unwrap_or_else(|| path.to_owned())];
     }
     let own = path.join(PROFILE);
     if own.exists() {

@@ -2,7 +2,8 @@
 
 use crate::cli::ReportArgs;
 use crate::commands::console::Console;
-use crate::commands::{output, profiles};
+use crate::commands::output;
+use crate::commands::profiles::{self, Opened};
 use crate::error::{Done, Failure};
 use crate::report;
 
@@ -14,10 +15,19 @@ pub const PAGE: &str = "report.html";
 /// # Errors
 /// Where the profile cannot be read, or the page cannot be written.
 pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
-    let opened = profiles::one(&args.profile)?;
+    let Some(path) = &args.profile else {
+        for path in profiles::given_or_kept(&[], console)? {
+            write(&profiles::open(&path)?, console)?;
+        }
+        return Ok(Done::Clean);
+    };
+    write(&profiles::one(path)?, console)?;
+    Ok(Done::Clean)
+}
+
+fn write(opened: &Opened, console: &mut Console) -> Result<(), Failure> {
     let files = output::page(report::page(&opened.profile)?, PAGE);
     // What this command writes, it wrote before: it is meant to be written over.
     output::write_all(opened.folder(), &files, true, &[&opened.path])?;
-    console.line(&opened.folder().join(PAGE).display().to_string())?;
-    Ok(Done::Clean)
+    console.line(&opened.folder().join(PAGE).display().to_string())
 }

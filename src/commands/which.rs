@@ -19,7 +19,7 @@ use std::path::PathBuf;
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
-    let kit = profiles::all(&args.profile)?;
+    let kit = profiles::all(&profiles::given_or_kept(&args.profile, console)?)?;
     let files = photos::photographs(&args.photos)?;
     let out = args.out.clone().unwrap_or_else(|| files[0].with_file_name("used.csv"));
     output::refuse_existing(&[&out], args.replace)?;

@@ -9,6 +9,7 @@ pub mod contours;
 pub mod heat;
 pub mod marks;
 pub mod graduation;
+pub mod years;
 pub mod colour;
 
 pub use ruler::Caption;

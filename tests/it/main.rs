@@ -12,6 +12,7 @@ mod hypotheses;
 mod planted_angles;
 mod planted_graduated;
 mod interrupted;
+mod kit;
 mod names;
 mod planted_spatial;
 mod planted_surprises;

@@ -16,7 +16,7 @@ const LAYERS: &[&[&str]] = &[
     &["reduce", "profile"],
     &["shoot_file", "caution", "levels", "kit"],
     &["read", "write"],
-    &["simulate"],
+    &["simulate", "kit_folder"],
     &["shoot"],
     &["measure"],
     &["compare", "field", "editing"],
@@ -30,8 +30,9 @@ const LAYERS: &[&[&str]] = &[
 
 /// Who may use the rim, where files and simulated worlds are: nobody that is a pure function.
 const RIM: &[(&str, &[&str])] = &[
-    ("read", &["error", "cli", "commands", "window"]),
-    ("write", &["simulate", "error", "commands", "window"]),
+    ("read", &["kit_folder", "error", "cli", "commands", "window"]),
+    ("write", &["simulate", "kit_folder", "error", "commands", "window"]),
+    ("kit_folder", &["error", "commands", "window"]),
     ("simulate", &["error", "commands"]),
 ];
 
@@ -65,13 +66,14 @@ const CRATES: &[(&str, &[&str])] = &[
     ("clap_mangen", &["cli", "commands"]),
     ("comfy_table", &["report", "commands"]),
     ("csv", &["editing"]),
+    ("etcetera", &["kit_folder"]),
     ("futures_util", &["window"]),
     ("hyper", &["window"]),
     ("hyper_util", &["window"]),
     ("image", &["read", "write"]),
     ("indicatif", &["commands"]),
     ("memchr", &["read"]),
-    ("nalgebra", &["numerics", "measure", "editing"]),
+    ("nalgebra", &["numerics", "measure", "compare", "editing"]),
     ("opener", &["commands", "window"]),
     ("palette", &["measure", "read", "report"]),
     ("plotters", &["report"]),

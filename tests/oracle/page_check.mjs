@@ -27,6 +27,7 @@ const isJudged = (file, width, scheme) =>
   JUDGED.includes(width) && (args.indexOf(file) + JUDGED.indexOf(width) + SCHEMES.indexOf(scheme)) % 2 === 0;
 const AT_ONCE = 2;
 const SMALLEST_TEXT = 10; // CSS pixels in a drawing, on any screen
+const SMALLEST_PRINTED = 8; // the same on paper, where 8 CSS pixels are 6 points
 const LEAST_CONTRAST = 4.5; // WCAG 2.2, success criterion 1.4.3
 const faults = [];
 let compared = 0;
@@ -196,8 +197,29 @@ async function look(browser, file, width, scheme, media) {
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
     if (wide > 0) faults.push(`${name}, unfolded: ${wide} px too wide`);
   }
-  (await page.evaluate(lookAtDrawings, SMALLEST_TEXT)).forEach((f) => faults.push(`${name}: ${f}`));
+  (await page.evaluate(lookAtDrawings, media === "print" ? SMALLEST_PRINTED : SMALLEST_TEXT)).forEach((f) => faults.push(`${name}: ${f}`));
   await checkInks(page, name);
+  await context.close();
+}
+
+// Sides of A4 that a page may take: one for a sheet; maps and marks make a ring's report longer.
+function mostSides(file) {
+  if (file.endsWith("-sheet.html")) return 1;
+  const profile = path.join(path.dirname(file), "profile.json");
+  if (path.basename(file) !== "report.html" || !existsSync(profile)) return Infinity;
+  const { settings, frames } = JSON.parse(readFileSync(profile, "utf8"));
+  return (settings.length > 1 ? 6 : 4) + Math.floor(frames.length / 60);
+}
+
+async function printed(browser, file) {
+  const most = mostSides(file);
+  if (most === Infinity) return;
+  const context = await browser.newContext({ offline: true });
+  const page = await context.newPage();
+  await page.goto(pathToFileURL(path.resolve(file)).href);
+  const pdf = await page.pdf({ format: "A4", preferCSSPageSize: true });
+  const sides = pdf.toString("latin1").match(/\/Type\s*\/Page\b/g).length;
+  if (sides > most) faults.push(`${path.basename(path.dirname(file))}: ${sides} sides printed, at most ${most}`);
   await context.close();
 }
 
@@ -215,6 +237,7 @@ const looks = args.flatMap((file) => SCHEMES.flatMap((scheme) => [
 await Promise.all(Array.from({ length: AT_ONCE }, async () => {
   for (let next = looks.shift(); next; next = looks.shift()) await look(browser, ...next);
 }));
+for (const file of args) await printed(browser, file);
 await browser.close();
 
 [...new Set(faults)].forEach((f) => console.error(f));

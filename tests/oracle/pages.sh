@@ -1,6 +1,6 @@
 #!/bin/bash
-# Reports and comparisons in a browser, with the network off: what they say against their profiles,
-# overlapping labels, accessibility. The demo's pages too, where LIGHTLOSS_DEMO names its folder.
+# Reports, comparisons, sheets and histories in a browser, with the network off: what they say against
+# their profiles, overlapping labels, accessibility, sides of paper. The demo's pages too, where LIGHTLOSS_DEMO names its folder.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
@@ -16,5 +16,11 @@ compare harbour-ten harbour-ten-lamp two-lights
 compare tide-ring tide-ring ring-twice
 compare odd-names odd-names odd-twice
 compare moor-edge moor-edge edge-twice
-mapfile -t pages < <(find "$folder/pages" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html | sort)
+export LIGHTLOSS_KIT=$folder/kit
+"$program" kit add "$folder"/pages/{harbour-ten,harbour-ten-later,tide-ring,moor-edge} > /dev/null
+for profile in "$folder"/pages/*/profile.json; do
+    "$program" kit sheet "$profile" --out "$folder/sheets/$(basename "$(dirname "$profile")")" > /dev/null
+done
+"$program" kit history "Harbour Ten" --out "$folder/history" > /dev/null
+mapfile -t pages < <(find "$folder/pages" "$folder/sheets" "$folder/history" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html -o -name '*-sheet.html' -o -name history.html | sort)
 node "$folder/page_check.mjs" "${pages[@]}"

@@ -25,7 +25,7 @@ fn spectrum() -> impl Iterator<Item = f64> {
 }
 
 /// A spectrum as a function of the wavelength in nanometres.
-type Spectrum<'a> = &'a dyn Fn(f64) -> f64;
+pub type Spectrum<'a> = &'a dyn Fn(f64) -> f64;
 
 const MIRED: &str = "mired shift inside u95 where nothing cautions";
 const DUV: &str = "Duv shift inside u95 where nothing cautions";
@@ -67,17 +67,17 @@ fn observer(nm: f64) -> [f64; 3] {
 }
 
 /// Planck's law, any unit (second radiation constant of CODATA 2018).
-fn planck(nm: f64, kelvin: f64) -> f64 {
+pub fn planck(nm: f64, kelvin: f64) -> f64 {
     let x = 1.438_776_877e7 / (nm * kelvin);
     (560.0 / nm).powi(5) / x.exp_m1()
 }
 
 /// Sensitivities of a camera's channels.
 #[derive(Clone, Copy)]
-struct Eyes([(f64, f64); 3], f64);
+pub struct Eyes([(f64, f64); 3], f64);
 
 impl Eyes {
-    fn drawn(dice: &mut Dice) -> Self {
+    pub fn drawn(dice: &mut Dice) -> Self {
         let mut band = |nm: f64, width: f64| {
             (nm + 7.0 * dice.uniform(-1.0, 1.0), width * dice.uniform(0.9, 1.1))
         };
@@ -99,7 +99,7 @@ fn through(light: Spectrum<'_>, see: &dyn Fn(f64) -> [f64; 3]) -> [f64; 3] {
 }
 
 /// The matrix from XYZ to the camera that fits smooth reflectances best, by least squares.
-fn matrix(eyes: &Eyes, dice: &mut Dice) -> [f64; 9] {
+pub fn matrix(eyes: &Eyes, dice: &mut Dice) -> [f64; 9] {
     let (mut xx, mut xc) = ([[0.0; 3]; 3], [[0.0; 3]; 3]);
     for _ in 0..60 {
         let waves: Vec<(f64, f64, f64)> = (0..4)
@@ -160,6 +160,17 @@ fn temperature(xyz: [f64; 3]) -> (f64, f64) {
     }
     let mired = (low + high) / 2.0;
     (mired, far(mired) * (v - body(mired).1).signum())
+}
+
+/// What the eyes see of a bare light, and how many stops of it a filter takes, channel by channel.
+pub fn strengths_seen(
+    eyes: &Eyes,
+    light: Spectrum<'_>,
+    passes: Spectrum<'_>,
+) -> ([f64; 3], [f64; 3]) {
+    let see = |nm: f64| eyes.see(nm);
+    let (bare, behind) = (through(light, &see), through(&|nm| light(nm) * passes(nm), &see));
+    (bare, std::array::from_fn(|c| (bare[c] / behind[c]).log2()))
 }
 
 fn coloured(dice: &mut Dice, k: u64, leak: (f64, f64)) -> Outcome {

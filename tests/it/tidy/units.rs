@@ -66,6 +66,7 @@ const WORDS: &[&str] = &[
     "time",
     "transmittance",
     "xyz",
+    "year",
     "weight",
 ];
 /// The same of several words.

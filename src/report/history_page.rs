@@ -1,0 +1,160 @@
+//! The page of a filter over the years.
+
+use super::page::{ReportError, ReportFiles};
+use super::plots::Caption;
+use super::plots::years::{YearPoint, years};
+use super::table::{Column, Table};
+use super::view::{self, Drawings, Figure};
+use crate::compare::history::{History, Plotted, Point};
+use crate::profile::Profile;
+use crate::say::{history as said, kept};
+use askama::Template;
+use jiff::civil::DateTime;
+
+/// Everything on the page.
+struct HistoryView {
+    name: String,
+    identity: String,
+    answer: String,
+    lead: Vec<String>,
+    figures: Vec<Figure>,
+    changes: Option<Table>,
+    measurements: Table,
+    safety: Vec<String>,
+    failures: Vec<String>,
+}
+
+#[derive(Template)]
+#[template(path = "history.html")]
+struct HistoryPage<'a> {
+    page: &'a HistoryView,
+}
+
+/// The page and its drawings; `newest` is the profile that counts today.
+///
+/// # Errors
+/// Where the template refuses.
+pub fn history_page(history: &History, newest: &Profile) -> Result<ReportFiles, ReportError> {
+    let mut drawings = Drawings::default();
+    let figures = figures(history, &mut drawings);
+    let view = HistoryView {
+        name: history.name.clone(),
+        identity: view::identity(newest),
+        answer: said::answer(history),
+        lead: lead(history),
+        figures,
+        changes: changes(history),
+        measurements: measurements(history),
+        safety: view::sun(newest),
+        failures: drawings.failures.clone(),
+    };
+    let html = HistoryPage { page: &view }.render()?;
+    Ok(ReportFiles { html, plots: drawings.files })
+}
+
+fn lead(history: &History) -> Vec<String> {
+    let several = history.points.len() > 1;
+    let mut lead: Vec<String> = said::marks(history).into_iter().collect();
+    lead.extend(said::course(history));
+    lead.extend(several.then(|| said::cameras(history)));
+    lead
+}
+
+fn changes(history: &History) -> Option<Table> {
+    let mut table = Table::new(
+        "What has changed since the first measurement. A filter that never changed would show so much \
+         by chance as often as the third column says; all rows together give such a false alarm once \
+         in twenty histories at most.",
+        [
+            ("What", Column::Words),
+            ("Change", Column::Figures),
+            ("By chance alone", Column::Words),
+            ("So", Column::Words),
+        ],
+    );
+    for change in &history.changes {
+        table.push_marked(said::name(change.quantity), said::row(change).to_vec(), change.shows);
+    }
+    (!table.lines.is_empty()).then_some(table)
+}
+
+fn measurements(history: &History) -> Table {
+    let mut table = Table::new(
+        "All measurements: strength in stops, shift of the light in mired, spread across the frame in \
+         stops",
+        [
+            ("Day", Column::Words),
+            ("Strength", Column::Figures),
+            ("Mired", Column::Figures),
+            ("Spread", Column::Figures),
+            ("Camera", Column::Words),
+            ("Lens", Column::Words),
+        ],
+    );
+    for point in &history.points {
+        let [strength, mired, spread] = said::point(point);
+        let camera = match letter(history, point.camera) {
+            letter if letter.is_empty() => history.cameras[point.camera].clone(),
+            letter => format!("{letter}: {}", history.cameras[point.camera]),
+        };
+        table.push(kept::day(point.at), vec![strength, mired, spread, camera, point.lens.clone()]);
+    }
+    table
+}
+
+/// A letter for each camera where there are several.
+fn letter(history: &History, camera: usize) -> String {
+    const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    match history.cameras.len() {
+        0 | 1 => String::new(),
+        _ => LETTERS.chars().nth(camera).map_or_else(|| "+".to_owned(), String::from),
+    }
+}
+
+/// What is drawn of each measurement, under which name and over which axis.
+type Panel = (&'static str, &'static str, &'static str, fn(&Point) -> Option<Plotted>);
+
+fn figures(history: &History, drawings: &mut Drawings) -> Vec<Figure> {
+    const PANELS: [Panel; 3] = [
+        ("history-strength", "Strength over the years", "stops", |p| Some(p.strength)),
+        ("history-cast", "Shift of the light over the years", "mired; up is warmer", |p| p.mired),
+        ("history-spread", "Spread across the frame over the years", "stops", |p| p.unevenness),
+    ];
+    PANELS.iter().filter_map(|panel| figure(history, panel, drawings)).collect()
+}
+
+fn figure(
+    history: &History,
+    (name, title, what, of): &Panel,
+    drawings: &mut Drawings,
+) -> Option<Figure> {
+    let points: Vec<YearPoint> = history
+        .points
+        .iter()
+        .filter_map(|point| {
+            let plotted = of(point).filter(|p| p.value.is_finite())?;
+            Some(YearPoint {
+                year: year(point.at?),
+                value: plotted.value,
+                u95: if plotted.u95.is_finite() { plotted.u95 } else { 0.0 },
+                camera: letter(history, point.camera),
+            })
+        })
+        .collect();
+    if points.len() < 2 {
+        return None;
+    }
+    let draw = |name: String, width| {
+        let caption = Caption { name, title: (*title).to_owned(), finding: said::answer(history) };
+        years(&caption, &points, what, width)
+    };
+    Some(Figure {
+        wide: drawings.keep(title, draw((*name).to_owned(), 680.0)),
+        narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
+        caption: format!("{title}; bars as long as the uncertainty."),
+    })
+}
+
+fn year(at: DateTime) -> f64 {
+    f64::from(at.year()) + f64::from(at.date().day_of_year() - 1) / 365.25
+}

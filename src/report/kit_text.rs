@@ -1,0 +1,110 @@
+//! The kit as a terminal shows it, at most 80 columns wide.
+
+use super::lines::{WIDTH, wrapped};
+use crate::compare::history::{History, history as history_of};
+use crate::kit::kept::{KeptFilter, Listing};
+use crate::say::figures::plain;
+use crate::say::{history as said, kept};
+use comfy_table::{ColumnConstraint, ContentArrangement, Table, presets};
+use jiff::civil::{Date, DateTime};
+
+/// The list: newest measurement of each filter.
+#[must_use]
+pub fn list(listing: &Listing, with_retired: bool, today: Date) -> String {
+    let shown: Vec<&KeptFilter> =
+        listing.filters.iter().filter(|filter| with_retired || !filter.retired()).collect();
+    let mut out = String::new();
+    if shown.is_empty() {
+        out.push_str("No filter is kept yet: lightloss kit add PROFILE..., or measure --keep.\n");
+    } else {
+        out.push_str(&table(&shown, today));
+        out.push('\n');
+    }
+    let hidden = listing.filters.len() - shown.len();
+    if hidden > 0 {
+        let filters = crate::say::figures::count(hidden, "retired filter");
+        out.push_str(&wrapped("", &format!("{filters} not shown; --retired shows them.")));
+    }
+    out
+}
+
+fn table(filters: &[&KeptFilter], today: Date) -> String {
+    let again = filters.iter().any(|f| f.measurements.len() > 1);
+    let rings = filters.iter().any(|f| !kept::turn(f.newest().profile()).is_empty());
+    let mut head = vec!["filter", "takes, stops", "cast"];
+    head.extend(rings.then_some("turn"));
+    head.extend(["measured", "age"]);
+    head.extend(again.then_some("times"));
+    head.extend(again.then_some("since the first"));
+    let mut table = table_of(&head, &["takes, stops", "measured", "age", "times"]);
+    for filter in filters {
+        let newest = filter.newest();
+        let profile = newest.profile();
+        let retired = if filter.retired() { " (retired)" } else { "" };
+        let mut row = vec![
+            format!("{}{retired}", filter.name),
+            plain(&kept::takes(profile)),
+            kept::colour(profile),
+        ];
+        row.extend(rings.then(|| kept::turn(profile)));
+        row.extend([day(newest.at), kept::age(newest.at, today)]);
+        row.extend(again.then(|| filter.measurements.len().to_string()));
+        row.extend(again.then(|| plain(&said::short(&history_of(filter)))));
+        table.add_row(row);
+    }
+    lines(&table)
+}
+
+fn day(at: Option<DateTime>) -> String {
+    at.map_or_else(|| "no date".to_owned(), |at| at.date().to_string())
+}
+
+/// One filter over the years.
+#[must_use]
+pub fn history(history: &History, bold: bool) -> String {
+    let answer = wrapped("", &plain(&said::answer(history)));
+    let mut out = if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", answer.trim_end()) } else { answer };
+    out.push('\n');
+    let head = ["measured", "takes, stops", "mired", "spread", "camera and lens"];
+    let mut table = table_of(&head, &head[..4]);
+    for point in &history.points {
+        let [strength, mired, spread] = said::point(point).map(|text| plain(&text));
+        let camera = format!("{}, {}", history.cameras[point.camera], point.lens);
+        table.add_row([day(point.at), strength, mired, spread, camera]);
+    }
+    out.push_str(&lines(&table));
+    if history.changes.is_empty() {
+        return out;
+    }
+    let head = ["since the first", "change", "by chance alone", ""];
+    let mut table = table_of(&head, &head);
+    for change in &history.changes {
+        let [size, chance, verdict] = said::row(change).map(|text| plain(&text));
+        table.add_row([said::name(change.quantity).to_owned(), size, chance, verdict]);
+    }
+    out.push_str(&format!("\n{}\n", lines(&table)));
+    let more = said::marks(history).into_iter().chain(said::course(history));
+    for sentence in more.chain([said::cameras(history)]) {
+        out.push_str(&wrapped("", &plain(&sentence)));
+    }
+    out
+}
+
+/// A table without rules; columns of these heads are not broken.
+fn table_of(head: &[&str], whole: &[&str]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_content_arrangement(ContentArrangement::Dynamic).set_width(WIDTH as u16);
+    table.set_header(head.iter().copied());
+    for (index, name) in head.iter().enumerate() {
+        if let Some(column) = table.column_mut(index).filter(|_| whole.contains(name)) {
+            column.set_constraint(ColumnConstraint::ContentWidth);
+        }
+    }
+    table
+}
+
+fn lines(table: &Table) -> String {
+    let text = table.to_string();
+    text.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+}

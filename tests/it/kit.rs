@@ -1,0 +1,289 @@
+//! The kit by its commands, as a person uses it.
+
+#![allow(clippy::unwrap_used)]
+
+use crate::support::small_shoot;
+use lightloss::simulate::camera::Time;
+use lightloss::simulate::files::write_all;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::session::Shot;
+use lightloss::write::dng::Compression;
+use lightloss_planted::small_session;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn fixture(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit").join(name)
+}
+
+/// The program with a kit of its own.
+struct Person {
+    home: tempfile::TempDir,
+}
+
+impl Person {
+    fn new() -> Self {
+        Self { home: tempfile::tempdir().unwrap() }
+    }
+    fn kit(&self) -> PathBuf {
+        self.home.path().join("kit")
+    }
+    fn command(&self, words: &[&str]) -> Command {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+        command.args(words).env("LIGHTLOSS_KIT", self.kit()).current_dir(self.home.path());
+        command
+    }
+    /// Status, standard output, standard error.
+    fn run(&self, words: &[&str]) -> (i32, String, String) {
+        let output = self.command(words).output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    }
+    fn add(&self, names: &[&str]) {
+        let paths: Vec<String> =
+            names.iter().map(|name| fixture(name).to_str().unwrap().to_owned()).collect();
+        let mut words = vec!["kit", "add"];
+        words.extend(paths.iter().map(String::as_str));
+        let (status, out, err) = self.run(&words);
+        assert_eq!(status, 0, "{out}{err}");
+    }
+}
+
+#[test]
+fn a_kit_is_filled_listed_and_kept_in_order() {
+    let person = Person::new();
+    let (status, out, err) = person.run(&["kit"]);
+    assert!(status == 0 && out.contains("No filter is kept yet"), "{out}{err}");
+    assert!(!person.kit().exists(), "looking made a folder");
+    person.add(&["harbour-ten", "tide-ring", "glass-turn"]);
+    let (status, out, err) = person.run(&["kit"]);
+    assert_eq!((status, err.as_str()), (0, ""), "{out}");
+    for words in ["Harbour Ten", "Tide Ring", "Glass Turn", "to mark"] {
+        assert!(out.contains(words), "{words}: {out}");
+    }
+    assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+    assert!(out.trim().ends_with(person.kit().to_str().unwrap()), "{out}");
+    // Every kept profile has its page beside it.
+    for filter in ["harbour-ten", "tide-ring", "glass-turn"] {
+        let days: Vec<PathBuf> =
+            fs::read_dir(person.kit().join(filter)).unwrap().map(|e| e.unwrap().path()).collect();
+        assert!(matches!(days.as_slice(), [day] if day.join("report.html").exists()), "{days:?}");
+    }
+    let (status, _, err) = person.run(&["kit", "rename", "harbour ten", "Old Ten"]);
+    assert_eq!(status, 0, "{err}");
+    let page = fs::read_dir(person.kit().join("old-ten")).unwrap().next().unwrap().unwrap().path();
+    let page = fs::read_to_string(page.join("report.html")).unwrap();
+    assert!(page.contains("<h1>Old Ten</h1>"));
+    let (status, out, _) = person.run(&["kit", "retire", "old ten"]);
+    assert!(status == 0 && out.contains("--back"), "{out}");
+    let (_, out, _) = person.run(&["kit", "list"]);
+    assert!(!out.contains("Old Ten") && out.contains("1 retired filter not shown"), "{out}");
+    let (_, out, _) = person.run(&["kit", "list", "--retired"]);
+    assert!(out.contains("Old Ten (retired)"), "{out}");
+    let (status, _, err) = person.run(&["kit", "retire", "Somebody"]);
+    assert!(status == 2 && err.contains("it holds"), "{err}");
+}
+
+#[test]
+fn a_measurement_is_kept_where_it_is_asked_for_and_once() {
+    let person = Person::new();
+    let shoot = person.home.path().join("six");
+    small_shoot(&shoot);
+    let (status, _, err) = person.run(&["measure", "six", "--rated", "6"]);
+    assert!(status == 0 && !person.kit().exists(), "{err}");
+    let again = ["measure", "six", "--rated", "6", "--replace", "--keep"];
+    let (status, _, err) = person.run(&again);
+    assert!(status == 0 && err.contains("kept six: "), "{err}");
+    let (status, _, err) = person.run(&again);
+    assert!(status == 0 && err.contains("is in the kit already"), "{err}");
+    // The kit's profile is the measured one, byte for byte.
+    let day = fs::read_dir(person.kit().join("six")).unwrap().next().unwrap().unwrap().path();
+    let [kept, measured] = [day, person.home.path().join("six-profile")]
+        .map(|folder| fs::read(folder.join("profile.json")).unwrap());
+    assert!(kept == measured);
+    // Measured otherwise from the same frames: not a second measurement.
+    let (status, _, err) = person.run(&["measure", "six", "--rated", "7", "--out", "x", "--keep"]);
+    assert!(status == 2 && err.contains("the same frames"), "{err}");
+    assert!(person.home.path().join("x/profile.json").exists(), "the measurement was lost");
+    let (status, _, err) =
+        person.run(&["measure", "six", "--rated", "7", "--out", "x", "--keep", "--replace"]);
+    assert!(status == 0 && err.contains("in the place of"), "{err}");
+    assert_eq!(fs::read_dir(person.kit().join("six")).unwrap().count(), 1);
+}
+
+#[test]
+fn a_damaged_profile_in_the_kit_is_named_and_stops_nothing() {
+    let person = Person::new();
+    person.add(&["harbour-ten"]);
+    let bad = person.kit().join("weir-three/2026-01-01");
+    fs::create_dir_all(&bad).unwrap();
+    fs::write(bad.join("profile.json"), "{").unwrap();
+    let (status, out, err) = person.run(&["kit"]);
+    assert_eq!(status, 1, "{err}");
+    assert!(out.contains("Harbour Ten"), "{out}");
+    assert!(err.contains("weir-three") && err.contains("not a readable profile"), "{err}");
+    // What cannot be read is not kept either, and nothing before it.
+    let (status, _, err) =
+        person.run(&["kit", "add", fixture("weir-three").to_str().unwrap(), bad.to_str().unwrap()]);
+    assert_eq!(status, 3, "{err}");
+    assert_eq!(fs::read_dir(person.kit()).unwrap().count(), 2, "{err}");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_kit_that_cannot_be_written_is_said_in_one_line() {
+    let person = Person::new();
+    // A file in the folder's place, which not even root can write below.
+    fs::write(person.kit(), "x").unwrap();
+    let profile = fixture("harbour-ten");
+    let add = ["kit", "add", profile.to_str().unwrap()];
+    let (status, out, err) = person.run(&add);
+    assert!(status == 3 && out.is_empty() && err.lines().count() == 1, "{err}");
+    assert!(err.contains("LIGHTLOSS_KIT"), "{err}");
+    // A disk that takes no file of this size, as `ulimit -f` makes it.
+    fs::remove_file(person.kit()).unwrap();
+    let script = format!(
+        "trap '' XFSZ; ulimit -f 8; exec '{}' kit add '{}'",
+        env!("CARGO_BIN_EXE_lightloss"),
+        fixture("harbour-ten").display()
+    );
+    let output = Command::new("bash")
+        .args(["-c", &script])
+        .env("LIGHTLOSS_KIT", person.kit())
+        .output()
+        .unwrap();
+    let err = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(3), "{err}");
+    assert!(err.contains("harbour-ten") && err.lines().count() == 1, "{err}");
+    assert_eq!(fs::read_dir(person.kit()).unwrap().count(), 0, "something was left behind");
+}
+
+/// A shoot with one shutter time for both states, so that no time has to be trusted.
+fn dated_shoot(folder: &Path, strengths: [f64; 3], day: jiff::civil::Date, seed: u64) {
+    let (mut session, _) = small_session::shoot();
+    session.starts = Some(day.at(10, 0, 0, 0));
+    session.seed = seed;
+    let filter = [Filter::even(strengths)];
+    let time = Time::Dial(1.0 / 60.0);
+    let mut shots = Shot::repeated("P", 1, 3, time, &[]);
+    shots.extend(Shot::repeated("P", 4, 3, time, &filter));
+    shots.extend(Shot::repeated("P", 7, 3, time, &[]));
+    fs::create_dir_all(folder).unwrap();
+    write_all(&session, &session.take(&shots), folder, Compression::None, false).unwrap();
+}
+
+/// Measures a filter once a year; the shoots' strengths in stops are planted.
+fn years(person: &Person, name: &str, planted: &[[f64; 3]]) {
+    for (year, strengths) in planted.iter().enumerate() {
+        let folder = person.home.path().join(format!("{name}-{year}"));
+        let day = jiff::civil::date(2026 + year as i16, 5, 1 + year as i8);
+        dated_shoot(&folder, *strengths, day, 7 + year as u64);
+        let folder = folder.to_str().unwrap();
+        let out = format!("{folder}-profile");
+        let words = ["measure", folder, "--name", name, "--rated", "3", "--out", &out, "--keep"];
+        let (status, out, err) = person.run(&words);
+        assert_eq!(status, 0, "{out}{err}");
+    }
+}
+
+/// Figures of a line: the value and its uncertainty.
+fn change_of(out: &str, what: &str) -> (f64, f64) {
+    let line = out.lines().find(|line| line.trim().starts_with(what)).unwrap();
+    let figures = line.split_once(what).unwrap().1;
+    let mut words = figures.split_whitespace();
+    let value = words.next().unwrap().parse().unwrap();
+    assert_eq!(words.next(), Some("+-"), "{line}");
+    (value, words.next().unwrap().parse().unwrap())
+}
+
+#[test]
+fn a_history_tells_a_planted_change_and_none_where_there_is_none() {
+    let person = Person::new();
+    // A twentieth of a stop in green, 0.03 more in red.
+    years(&person, "Ageing", &[[3.0, 3.0, 3.0], [3.04, 3.025, 3.02], [3.08, 3.05, 3.05]]);
+    years(&person, "Steady", &[[3.1, 3.0, 2.9]; 3]);
+    let (status, out, err) = person.run(&["kit", "history", "ageing", "--out", "page"]);
+    assert_eq!(status, 0, "{err}");
+    assert!(out.starts_with("Ageing has changed since 1 May 2026. It takes"), "{out}");
+    let (change, u95) = change_of(&out, "Strength, stops");
+    assert!((change - 0.05).abs() <= u95 && u95 < 0.05, "{change} {u95}: {out}");
+    let (change, u95) = change_of(&out, "Red minus green, stops");
+    assert!((change - 0.03).abs() <= u95 && u95 < 0.03, "{change} {u95}: {out}");
+    assert!(out.lines().all(|line| line.chars().count() <= 80), "{out}");
+    // The page says the same, by the same words.
+    let page = fs::read_to_string(person.home.path().join("page/history.html")).unwrap();
+    let answer = out.lines().take_while(|line| !line.is_empty()).collect::<Vec<_>>().join(" ");
+    let plain = page.replace('\u{a0}', " ").replace('\u{b1}', "+-");
+    assert!(plain.contains(&answer), "{answer}");
+    assert_eq!(page.matches("<svg").count(), 6, "three drawings in two widths");
+    let (_, out, _) = person.run(&["kit", "history", "steady"]);
+    assert!(out.starts_with("No change of Steady shows since 1 May 2026: "), "{out}");
+    assert!(!out.contains(" changed"), "{out}");
+    // The list says it in a word, the sheet in a sentence.
+    let (_, out, _) = person.run(&["kit"]);
+    let row = |name: &str| out.lines().find(|line| line.trim().starts_with(name)).unwrap();
+    assert!(row("Ageing").contains("+0.05") && row("Steady").contains("no change"), "{out}");
+    let (status, out, err) = person.run(&["kit", "sheet", "ageing"]);
+    assert_eq!(status, 0, "{err}");
+    let sheet = fs::read_to_string(person.home.path().join(out.trim())).unwrap();
+    assert!(sheet.contains("Ageing has changed since 1 May 2026"), "no history on the sheet");
+    assert!(sheet.contains("Rated 3 stops"), "no claim on the sheet");
+    // Its first against its newest.
+    let (status, out, err) = person.run(&["compare", "ageing"]);
+    assert!(status == 0 && out.contains("2028-05-03"), "{out}{err}");
+    assert!(person.home.path().join("compare.html").exists());
+}
+
+#[test]
+fn commands_without_a_profile_use_the_newest_of_each_filter() {
+    let person = Person::new();
+    for words in [["card"].as_slice(), &["choose", "--metered", "1/15", "--want", "30s"]] {
+        let (status, _, err) = person.run(words);
+        assert!(status == 2 && err.contains("kit add"), "{err}");
+        assert_eq!(err.lines().count(), 1, "{err}");
+    }
+    person.add(&["harbour-ten", "weir-three", "quay-six"]);
+    years(&person, "Weir Three", &[[3.3, 3.3, 3.3]]);
+    person.run(&["kit", "retire", "Quay Six"]);
+    let (status, out, err) = person.run(&["card"]);
+    assert_eq!(status, 0, "{err}");
+    assert!(out.contains("Harbour Ten") && out.contains("3.3"), "{out}");
+    assert!(!out.contains("Quay Six"), "{out}");
+    let columns = out.lines().filter(|line| line.starts_with("Weir Three")).count();
+    assert_eq!(columns, 1, "two measurements, two columns: {out}");
+    let choose = ["choose", "--metered", "1/15", "--want", "30s..2m"];
+    let (status, out, err) = person.run(&choose);
+    assert!(status == 0 && out.contains("Harbour Ten"), "{out}{err}");
+    // By name, retired or not; nothing else changes where a profile is given.
+    let (status, out, err) = person.run(&["card", "quay six", "--out", "one"]);
+    assert!(status == 0 && out.contains("Quay Six") && !out.contains("Harbour"), "{out}{err}");
+    let photos = person.home.path().join("photos");
+    small_shoot(&photos);
+    let (status, out, err) = person.run(&["which", "photos"]);
+    assert!(status == 0 && out.contains("of 6 photographs known"), "{out}{err}");
+    let (status, out, err) = person.run(&["report"]);
+    assert!(status == 0 && out.lines().count() == 2, "{out}{err}");
+    // A damaged newest profile is named, and the one before it used.
+    let day = person.kit().join("harbour-ten/2031-01-01");
+    fs::create_dir_all(&day).unwrap();
+    fs::write(day.join("profile.json"), "{").unwrap();
+    let (_, out, err) = person.run(&choose);
+    assert!(out.contains("Harbour Ten") && err.contains("2031-01-01"), "{out}{err}");
+}
+
+#[test]
+fn a_sheet_of_each_kind_holds_claim_measurement_and_map() {
+    let person = Person::new();
+    for name in ["harbour-ten", "tide-ring", "moor-edge", "glass-turn"] {
+        let profile = fixture(name);
+        let (status, out, err) = person.run(&["kit", "sheet", profile.to_str().unwrap()]);
+        assert_eq!(status, 0, "{err}");
+        let sheet = fs::read_to_string(person.home.path().join(out.trim())).unwrap();
+        for part in ["id=\"answer\"", "id=\"claim\"", "SHA-256", "Never look at the sun"] {
+            assert!(sheet.contains(part), "{name} lacks {part}");
+        }
+    }
+    let again = person.run(&["kit", "sheet", fixture("harbour-ten").to_str().unwrap()]);
+    assert!(again.0 == 3 && again.2.contains("--replace"), "{again:?}");
+}
