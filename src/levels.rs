@@ -103,7 +103,9 @@ pub fn clipped_cells(cells: &CellGrid, channel: usize) -> Vec<f64> {
     worst
 }
 
-fn channel_of(plane: Plane) -> usize {
+/// Red (0), green (1) or blue (2).
+#[must_use]
+pub fn channel_of(plane: Plane) -> usize {
     match plane {
         Plane::Red => 0,
         Plane::Green1 | Plane::Green2 => 1,

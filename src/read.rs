@@ -21,6 +21,7 @@ mod pixels;
 mod preflight;
 mod rawler;
 mod rawloader;
+mod rows;
 pub mod small;
 mod sony;
 mod spare;
@@ -106,6 +107,7 @@ fn frame_without_hash(
 ) -> Result<Frame, ReadError> {
     let picture = decode(file, options)?;
     plausible(&picture)?;
+    rows::none_missing(&picture)?;
     Ok(Frame {
         samples: picture.samples,
         active: picture.active,

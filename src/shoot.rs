@@ -14,6 +14,7 @@ pub mod error;
 pub mod order;
 pub mod folders;
 mod faults;
+mod damage;
 mod runs;
 mod hypotheses;
 mod evidence;

@@ -15,7 +15,7 @@ mod folders;
 mod mutations;
 mod seeds;
 mod texts;
-mod watched;
+pub mod watched;
 
 use crate::Verdict;
 use crate::kept::keep;

@@ -11,6 +11,7 @@ mod correct;
 mod coverage;
 mod coverage_across;
 mod crosses;
+mod damage;
 mod frames;
 mod judgement;
 mod kept;
@@ -50,6 +51,8 @@ enum Check {
     Cards(cards::Options),
     /// Damaged files by the thousand through the program
     Campaign(campaign::Options),
+    /// Shoots with damaged frames: is the number right, or is the damage named?
+    Damage(damage::Options),
     /// Is the judgement as good as the measurement, in a world of its own?
     Judgement(judgement::Options),
     /// Does a kit's history tell a filter that ages from one that does not?
@@ -74,6 +77,7 @@ fn run(words: Words) -> Verdict {
         Check::Crosses(options) => crosses::check(&options),
         Check::Cards(options) => cards::check(&options, &program()?),
         Check::Campaign(options) => campaign::check(&options, &program()?),
+        Check::Damage(options) => damage::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
         Check::Kit(options) => judgement::histories::check(&options),
         Check::Scaling(options) => scaling::check(&options, &program()?),

@@ -16,10 +16,13 @@ use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::report;
-use crate::shoot::{Shoot, Wish, sort};
+use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::{one_line, slug};
 use std::path::{Path, PathBuf};
+
+/// Damaged files that are named one by one.
+const MOST_NAMED: usize = 12;
 
 /// Runs the command.
 ///
@@ -37,7 +40,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let gathered = gather::gather(&args.shoot, console)?;
     let (left, read) = (gathered.left.clone(), gathered.paths.clone());
-    let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about)?;
+    let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about, console)?;
     if let Some(said) = settle_rating(args, &mut profile) {
         console.warn(&said);
     }
@@ -83,9 +86,14 @@ fn measured(
     args: &MeasureArgs,
     file: Option<&ShootFile>,
     about: &About,
+    console: &mut Console,
 ) -> Result<(Shoot, Profile), Failure> {
     let wish = wish(args, file, &gathered.files, about)?;
-    let shoot = sort(gathered.candidates, &wish)?;
+    let (shoot, fault) = survey(gathered.candidates, &wish)?;
+    name_damaged(&shoot, console);
+    if let Some(fault) = fault {
+        return Err(fault.into());
+    }
     let profile = measure(&shoot, about)?;
     Ok((shoot, profile))
 }
@@ -106,6 +114,18 @@ pub fn wish(
     }
     wish.single_strength = about.rated.is_some();
     Ok(wish)
+}
+
+/// Says which files are damaged, whatever comes of the others.
+fn name_damaged(shoot: &Shoot, console: &mut Console) {
+    let damaged: Vec<_> = shoot.damaged().collect();
+    for (file, judgement) in damaged.iter().take(MOST_NAMED) {
+        console.warn(&format!("left out: {file}: {}", judgement.verdict().text));
+    }
+    if let Some(more) = damaged.len().checked_sub(MOST_NAMED).filter(|more| *more > 0) {
+        console
+            .warn(&format!("left out: {more} more files like these; lightloss frames lists all"));
+    }
 }
 
 /// Takes a rating like 3.0 as a density where the measurement fits that alone, and says so.

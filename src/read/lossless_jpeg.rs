@@ -14,6 +14,12 @@ use codes::{Bits, Table};
 /// Most components of a frame, and Huffman tables of a stream.
 const MOST: usize = 4;
 
+/// Bytes that may follow the last value's: data are filled up to whole bytes (T.81, F.1.2.3), and
+/// some writers to whole words.
+const MOST_LEFT: usize = 16;
+/// Zeros that may follow: a card's or a file system's block.
+const MOST_PADDING: usize = 4096;
+
 /// Marks of T.81, table B.1.
 mod mark {
     pub const LOSSLESS: u8 = 0xc3;
@@ -31,6 +37,8 @@ pub(super) struct Stream<'a> {
     width: usize,
     height: usize,
     components: usize,
+    /// Bits of a value.
+    precision: u8,
     huffman: Vec<Box<Table>>,
     /// Which of them each component takes.
     tables: [usize; MOST],
@@ -69,18 +77,19 @@ impl<'a> Stream<'a> {
     pub fn width(&self) -> usize {
         self.width
     }
-    /// Decodes the first rows, each of which is handed over with its number.
+    /// Decodes all rows; the first `wanted` are handed over with their number. Codes find their step
+    /// again behind a fault, so that only the end tells: a value too wide, or data that go on.
     ///
     /// # Errors
-    /// `Damaged` where the data end before, hold a code that is none, or restart elsewhere than
-    /// announced.
+    /// `Damaged` where the data end before or go on behind the last value, hold a code that is none
+    /// or a value too wide, or restart elsewhere than announced.
     pub fn rows(
         &self,
-        rows: usize,
+        wanted: usize,
         scratch: &mut Scratch,
         mut each: impl FnMut(usize, &[u16]),
     ) -> Result<(), ReadError> {
-        let rows = rows.min(self.height);
+        let rows = self.height;
         let Scratch { bytes, above, line } = scratch;
         for side in [&mut *above, &mut *line] {
             side.clear();
@@ -101,9 +110,20 @@ impl<'a> Stream<'a> {
                     _ => self.line::<4, 4>(&mut bits, first, above, line),
                 }
                 bits.whole(length)?;
-                each(row, line);
+                if u32::from(line.iter().fold(0, |all, v| all | v)) >> self.precision != 0 {
+                    return Err(ReadError::damaged("its pixels hold a value that is too wide"));
+                }
+                if row < wanted {
+                    each(row, line);
+                }
                 std::mem::swap(above, line);
                 (first, row) = (false, row + 1);
+            }
+            let left = bits.left(length);
+            let padding =
+                left <= MOST_PADDING && bytes[length - left..length].iter().all(|&b| b == 0);
+            if left > MOST_LEFT && !padding {
+                return Err(ReadError::damaged("the data of its pixels do not end with them"));
             }
             if row < rows {
                 let expected = mark::RESTART + (row / self.interval - 1) as u8 % 8;
@@ -237,6 +257,7 @@ impl Header {
             width,
             height: self.height,
             components: self.names.len(),
+            precision: self.precision,
             tables,
             huffman: self.huffman.into_iter().flatten().collect(),
             predictor,

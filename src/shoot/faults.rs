@@ -20,6 +20,9 @@ const TELLING_RUN: usize = 3;
 /// A capped frame is one in which the weakest light of the shoot would have shown by this many
 /// counts at 14 bit (ours; the tag's black level is good to half a count).
 const WOULD_SHOW_COUNTS: f64 = 10.0;
+/// A frame that is said to be dark shows no more light than this above the tag's black, counts at 14
+/// bit: room for black that creeps up, for glow and for a tag that is off (ours).
+const MOST_DARK_COUNTS: f64 = 64.0;
 
 /// Frames outside `--from` and `--to`.
 pub fn outside_limits(frames: &[Observed], wish: &Wish) -> Result<Judgements, SortError> {
@@ -50,12 +53,24 @@ pub fn not_wanted(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgement
             Some(Label::LightCheck(_) | Label::Cloth(_)) => Judgement::Check,
             Some(Label::Leak) => Judgement::Leak,
             Some(Label::Bridge) => Judgement::Bridge,
-            Some(Label::Dark) => Judgement::Dark,
+            Some(Label::Dark) => as_dark(&frames[i]),
             None | Some(Label::Bare | Label::Filtered(_)) => return None,
         };
         Some((i, why))
     };
     good.iter().filter_map(judgement).collect()
+}
+
+/// What a frame is that the user calls dark: black differs from the tag by little.
+fn as_dark(frame: &Observed) -> Judgement {
+    let most = from_14_bit(MOST_DARK_COUNTS, &frame.summary);
+    if frame.look.below_black {
+        Judgement::BelowBlack
+    } else if frame.look.levels.iter().any(|level| *level > most) {
+        Judgement::NotDark
+    } else {
+        Judgement::Dark
+    }
 }
 
 /// Pictures among raw frames.

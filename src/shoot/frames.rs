@@ -1,5 +1,6 @@
 //! Frames before and after they are judged, and the sorted shoot that they make.
 
+use super::damage::Sheet;
 use super::look::{Look, look};
 use super::times::{Given, Understood, understand};
 use super::verdict::Judgement;
@@ -31,6 +32,8 @@ pub struct Observed {
     pub exposure: Option<Understood>,
     /// First look.
     pub look: Look,
+    /// What damage would show on.
+    pub sheet: Sheet,
     /// Middle of the exposure, minutes from the first frame's start (frame count where no times).
     pub minutes: f64,
 }
@@ -63,8 +66,10 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
                 Some(since) if timed => since + half,
                 _ => i as f64 * 1e-3,
             };
-            let look = look(&summary, &levels(&summary, &[]), exposure.as_ref());
-            Observed { summary, exposure, look, minutes }
+            let levels = levels(&summary, &[]);
+            let look = look(&summary, &levels, exposure.as_ref());
+            let sheet = Sheet::of(&summary, &levels);
+            Observed { summary, exposure, look, sheet, minutes }
         })
         .collect()
 }
@@ -224,6 +229,12 @@ impl Shoot {
     pub fn has_faults(&self) -> bool {
         self.frames.iter().map(|f| &f.judgement).any(Judgement::is_fault)
             || self.others.iter().any(|(_, _, j)| j.is_fault())
+    }
+    /// Files that are damaged, or were not read, each with what is held against it.
+    pub fn damaged(&self) -> impl Iterator<Item = (&str, &Judgement)> {
+        let read = self.frames.iter().map(|f| (f.file(), &f.judgement));
+        let others = self.others.iter().map(|(file, _, judgement)| (file.as_str(), judgement));
+        read.chain(others).filter(|(_, judgement)| judgement.is_damage())
     }
     /// Frames used for the bare light (`None`) or for a setting.
     pub fn used(&self, setting: Option<usize>) -> impl Iterator<Item = &Judged> {

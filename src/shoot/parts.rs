@@ -8,7 +8,7 @@ use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
-use super::{faults, folders};
+use super::{damage, faults, folders};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -103,6 +103,7 @@ fn passes(
 ) -> Result<Roles, SortError> {
     verdicts.judge(faults::other_gear(frames, &verdicts.good(within)));
     verdicts.judge(faults::unexposed(frames, &verdicts.good(within))?);
+    verdicts.judge(damage::damaged(frames, &verdicts.good(within)));
     verdicts.judge(faults::below_black(frames, &verdicts.good(within)));
     let dark = faults::dark(frames, &verdicts.good(within));
     verdicts.judge(dark.clone());

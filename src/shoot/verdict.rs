@@ -39,6 +39,10 @@ pub enum Judgement {
     BuriedOrCapped,
     /// Far below black: damaged, or black is told wrongly.
     BelowBlack,
+    /// Said to be dark, but showing light.
+    NotDark,
+    /// A part of it departs from the rest and from every other frame.
+    Damaged,
     /// Differs from equal frames around it.
     Outlier {
         /// By how many stops.
@@ -113,6 +117,12 @@ impl Judgement {
         )
     }
 
+    /// Whether the file itself is at fault, and not how the frame was taken.
+    #[must_use]
+    pub fn is_damage(&self) -> bool {
+        matches!(self, Self::Unreadable { .. } | Self::Damaged | Self::BelowBlack)
+    }
+
     /// Code and plain words, as they stand in the profile.
     #[must_use]
     pub fn verdict(&self) -> Verdict {
@@ -145,6 +155,16 @@ impl Judgement {
             Self::BelowBlack => (
                 "below_black",
                 "far below the black level: a damaged file; used for neither".into(),
+            ),
+            Self::NotDark => (
+                "not_dark",
+                "named as dark, but it shows light; cap the lens and close the eyepiece".into(),
+            ),
+            Self::Damaged => (
+                "damaged",
+                "a part of it breaks off sharply from the rest and from every other frame: a damaged \
+                 file, or something in the way"
+                    .into(),
             ),
             Self::Outlier { stops } => (
                 "outlier",

@@ -113,7 +113,7 @@ impl Verdicts {
     #[must_use]
     pub fn onto(self, frames: Vec<Observed>) -> Vec<Judged> {
         let judged = |(frame, verdict): (Observed, Verdict)| {
-            let Observed { summary, exposure, look, minutes } = frame;
+            let Observed { summary, exposure, look, minutes, .. } = frame;
             let Verdict { judgement, place, label, rotation } = verdict;
             let state = match (&judgement, place.role) {
                 (Judgement::Dark, _) => FrameState::Dark,

@@ -4,6 +4,7 @@ mod cards;
 mod cli;
 mod cli_across;
 mod corpus;
+mod damage;
 mod editing;
 mod editing_faults;
 mod editing_kinds;

@@ -148,6 +148,10 @@ impl<'a> Bits<'a> {
             (behind < count).then(|| (length, u32::from(table.sizes[place + behind as usize])))
         })
     }
+    /// Bytes among the first that nothing was taken of.
+    pub(super) fn left(&self, length: usize) -> usize {
+        length.saturating_sub((8 * self.at).saturating_sub(self.have as usize).div_ceil(8))
+    }
     /// Whether all that was taken stood in the first bytes.
     pub(super) fn whole(&self, length: usize) -> Result<(), ReadError> {
         if self.strange {

@@ -188,5 +188,7 @@ fn damaged_streams_are_refused_or_read_as_the_crate_reads_them() {
         }
     }
     let _ = std::panic::take_hook();
-    assert!(taken > STREAMS * DAMAGES / 8, "only {taken} streams were still taken");
+    // Nearly all of the damage is seen: values too wide, data that end elsewhere than the pixels.
+    let most = STREAMS * DAMAGES / 12;
+    assert!((most / 10..most).contains(&taken), "{taken} streams were still taken");
 }
