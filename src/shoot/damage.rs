@@ -115,7 +115,7 @@ impl<'a> Apart<'a> {
                 x_channel.clipped[i] && near_white(a, factor * y),
                 y_channel.clipped[i] && near_white(b, y),
             );
-            !(x_from && x < factor * y) && !(y_from && x > factor * y)
+            !(x_from && x < factor * y || y_from && x > factor * y)
         };
         let parts: Vec<f64> = pairs()
             .enumerate()

@@ -104,7 +104,7 @@ impl Kind {
     }
     fn damage(
         self,
-        bytes: &mut Vec<u8>,
+        bytes: &mut [u8],
         pixels: Range<usize>,
         others: &[Vec<u8>],
         random: &mut ChaCha8Rng,
