@@ -11,6 +11,8 @@ use crate::quantity::Stops;
 const BRIGHTER: f64 = 0.1;
 /// Makers keep their ratings within this, in stops (common practice, no source).
 const OFF_RATING: f64 = 2.0;
+/// And within this where another reading of the number fits better, in stops (ours).
+const OFF_AS_READ: f64 = 1.5;
 /// A number read another way fits within this, in stops (ours).
 const FITS: f64 = 0.7;
 /// A stack differs from its parts from so many standard uncertainties on.
@@ -58,10 +60,12 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
 }
 
 fn against_rating(measured: Stops, rated: Stops) -> Option<Caution> {
-    if (measured - rated).abs().get() <= OFF_RATING {
+    let off = (measured - rated).abs().get();
+    let reading = another_reading(measured.get(), rated.get());
+    // Another reading of the same number explains a smaller difference too.
+    if off <= OFF_RATING && !(off > OFF_AS_READ && reading.is_some()) {
         return None;
     }
-    let reading = another_reading(measured.get(), rated.get());
     Some(Caution::FarFromRated { measured, rated, reading })
 }
 

@@ -23,6 +23,12 @@ const WOULD_SHOW_COUNTS: f64 = 10.0;
 /// A frame that is said to be dark shows no more light than this above the tag's black, counts at 14
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;
+/// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
+/// that, stops (ours).
+const FAINT_STOPS: f64 = 0.1;
+const CLEAR_STOPS: f64 = 0.03;
+/// A faint frame and a clear one may show the same light when they lie so close, stops (ours).
+const SAME_LIGHT: f64 = 0.75;
 
 /// Frames outside `--from` and `--to`.
 pub fn outside_limits(frames: &[Observed], wish: &Wish) -> Result<Judgements, SortError> {
@@ -153,6 +159,19 @@ pub fn below_black(frames: &[Observed], good: &[usize]) -> Judgements {
 pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
     let dark = |look: &Look| look.dark || !look.whole.is_finite();
     let found = good.iter().filter(|&&i| dark(&frames[i].look));
+    found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
+}
+
+/// Frames so faint that noise and black leave their level unknown, where a clear frame shows the same
+/// light: they would only stand out from it.
+pub fn faint(frames: &[Observed], good: &[usize]) -> Judgements {
+    let look = |i: usize| &frames[i].look;
+    let shown = |i: usize| {
+        good.iter().any(|&j| {
+            look(j).noise < CLEAR_STOPS && (look(j).centre - look(i).centre).abs() < SAME_LIGHT
+        })
+    };
+    let found = good.iter().filter(|&&i| look(i).noise > FAINT_STOPS && shown(i));
     found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
 }
 

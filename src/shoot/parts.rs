@@ -107,6 +107,7 @@ fn passes(
     verdicts.judge(faults::below_black(frames, &verdicts.good(within)));
     let dark = faults::dark(frames, &verdicts.good(within));
     verdicts.judge(dark.clone());
+    verdicts.judge(faults::faint(frames, &verdicts.good(within)));
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
     let roles = if wish.is_labelled() {
         let found = roles::by_label(&verdicts.good(within), verdicts, wish);

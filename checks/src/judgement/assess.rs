@@ -75,12 +75,13 @@ pub fn assess(case: Case, seed: u64) -> Outcome {
             return Outcome { refused: Some(why.to_string()), ..outcome };
         }
     };
-    outcome.kind = shoot.kind == kind && shoot.settings.len() == stops.len();
     let profile = match measure(&shoot, &about) {
         Ok(profile) => profile,
         Err(why) => return Outcome { refused: Some(why.to_string()), ..outcome },
     };
-    outcome.what = format!("{:?} of {}", shoot.kind, shoot.settings.len());
+    // What is read is the profile: measuring may tell a kind that levels alone cannot.
+    outcome.kind = profile.filter.kind == kind && profile.settings.len() == stops.len();
+    outcome.what = format!("{:?} of {}", profile.filter.kind, profile.settings.len());
     outcome.stops = stops[0];
     if let Some(first) = profile.settings.first() {
         outcome.error = Some(first.strength.stops.get() - stops[0]);
@@ -106,7 +107,7 @@ struct Fact {
 
 impl Fact {
     fn of(made: &Made) -> Self {
-        let spoilt = made.harm.abs() > SPOILT || made.clipped;
+        let spoilt = made.harm.abs() > SPOILT || made.clipped || made.buried;
         let (file, before, whole_run) = (made.file.clone(), made.before, made.whole_run);
         let time = made.candidate.outcome.as_ref().ok().and_then(|s| s.info.exposure.time);
         let seconds = time.map_or(f64::NAN, |t| t.get());

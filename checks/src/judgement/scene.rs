@@ -108,12 +108,16 @@ pub struct Made {
     /// Stops by which a fault changed the level of the middle; infinite where it hides it.
     pub harm: f64,
     pub clipped: bool,
+    /// So little light that half a count of black, which a tag leaves open, is a tenth of a stop.
+    pub buried: bool,
     /// The whole run was spoilt alike.
     pub whole_run: bool,
 }
 
 /// The middle of the frame: a fifth of its width and of its height.
 const MIDDLE: f64 = 0.2;
+/// Half a count over so many is a tenth of a stop, at 14 bit.
+const BURIED_COUNTS: f64 = 7.0;
 /// Swing of lamps on the mains, hertz.
 const SWING_HZ: f64 = 100.0;
 
@@ -247,6 +251,7 @@ impl Scene {
             before: shot.before,
             harm: if harm.is_nan() { 0.0 } else { harm },
             clipped: level > 0.98 * range,
+            buried: level * 16_384.0 / f64::from(self.body.levels().white) < BURIED_COUNTS,
             whole_run: shot.fault.whole_run,
         }
     }
