@@ -6,6 +6,7 @@
 
 pub mod grid;
 mod lattice;
+mod narrow;
 mod kernel;
 mod limits;
 mod noise_law;

@@ -7,7 +7,9 @@
 
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
+use super::narrow::{self, Sums};
 use std::hint::black_box;
+use std::ops::Range;
 
 /// Sums of a part of a cell and one row of the pattern, lane by lane.
 #[derive(Clone, Copy)]
@@ -61,47 +63,105 @@ fn add_bands<const L: usize, const PART: usize>(
     mut then: impl FnMut(usize, &mut [PlaneCells]),
     mut beside: impl FnMut(usize),
 ) {
-    let mut ahead = Ahead::of(lattice);
-    let width = lattice.cell_width();
-    for band in 0..lattice.rows {
-        let first = band * lattice.side;
-        let rows = first..(first + lattice.side).min(lattice.height);
-        for column in 0..lattice.columns {
-            let cell = band * lattice.columns + column;
-            let (left, right) = (column * width, ((column + 1) * width).min(lattice.width));
-            let whole = left + (right - left) / PART * PART;
-            for part in (left..whole).step_by(PART) {
-                for phase in 0..lattice.period_rows.min(rows.len()) {
-                    let mut lanes = Lanes::<L>::ZERO;
-                    for row in rows.clone().skip(phase).step_by(lattice.period_rows) {
-                        if let Some(values) = lattice.row(row)[part..].first_chunk::<PART>() {
-                            values
-                                .as_chunks::<L>()
-                                .0
-                                .iter()
-                                .for_each(|v| lanes.add(v, lattice.white));
-                        }
-                        ahead.touch(PART);
-                        beside(PART);
+    if narrow::fits(lattice.white) {
+        let mut sums = Vec::new();
+        for band in 0..lattice.rows {
+            add_narrow(lattice, band, &mut sums, &mut beside);
+            for (column, sums) in sums.iter().enumerate() {
+                if sums.is_exact {
+                    let cell = band * lattice.columns + column;
+                    for (plane, (sum, squares)) in planes.iter_mut().zip(sums.of_plane) {
+                        plane.sum[cell] = sum;
+                        plane.squares[cell] = squares;
                     }
-                    fold(lattice, &lanes, phase, cell, planes);
+                } else {
+                    add_cell::<L, PART>(lattice, (band, column), planes, &mut |_| ());
                 }
             }
-            if whole < right {
-                rest(lattice, (whole, right), rows.clone(), cell, planes);
-                beside((right - whole) * rows.len());
-            }
+            then(band, planes);
+        }
+        return;
+    }
+    let mut ahead = Ahead::of(lattice);
+    for band in 0..lattice.rows {
+        for column in 0..lattice.columns {
+            add_cell::<L, PART>(lattice, (band, column), planes, &mut |values| {
+                ahead.touch(values);
+                beside(values);
+            });
         }
         then(band, planes);
     }
     black_box(ahead.seen);
 }
 
+/// Rows that the processor foresees the reading of, when their parts are taken in turns.
+const FORESEEN: usize = 8;
+
+/// A row of cells by vectors of few bits.
+fn add_narrow(
+    lattice: &Lattice<'_>,
+    band: usize,
+    sums: &mut Vec<Sums>,
+    beside: &mut impl FnMut(usize),
+) {
+    sums.clear();
+    sums.resize(lattice.columns, Sums::NONE);
+    let rows = band * lattice.side..((band + 1) * lattice.side).min(lattice.height);
+    let at_once = if FORESEEN % lattice.period_rows == 0 { FORESEEN } else { lattice.side };
+    if at_once > FORESEEN {
+        rows.clone().for_each(|row| touch(lattice.row(row)));
+    }
+    for first in rows.clone().step_by(at_once) {
+        let rows = first..(first + at_once).min(rows.end);
+        let alike: Vec<Vec<usize>> =
+            lattice.alike.iter().map(|a| lattice.rows_of(a, &rows)).collect();
+        for (column, sums) in sums.iter_mut().enumerate() {
+            narrow::add(lattice, lattice.columns_of(column), &alike, sums, beside);
+        }
+    }
+}
+
+/// Reads a row in its own order, so that it is in the cache.
+fn touch(row: &[u16]) {
+    let seen = row.iter().step_by(Ahead::LINE).fold(0, |seen, v| seen ^ v);
+    black_box(seen);
+}
+
+/// One cell, whatever its values. `beside` is called with the number of values of each row of a part.
+fn add_cell<const L: usize, const PART: usize>(
+    lattice: &Lattice<'_>,
+    (band, column): (usize, usize),
+    planes: &mut [PlaneCells],
+    beside: &mut impl FnMut(usize),
+) {
+    let cell = band * lattice.columns + column;
+    let rows = band * lattice.side..((band + 1) * lattice.side).min(lattice.height);
+    let Range { start: left, end: right } = lattice.columns_of(column);
+    let whole = left + (right - left) / PART * PART;
+    for part in (left..whole).step_by(PART) {
+        for phase in 0..lattice.period_rows.min(rows.len()) {
+            let mut lanes = Lanes::<L>::ZERO;
+            for row in rows.clone().skip(phase).step_by(lattice.period_rows) {
+                if let Some(values) = lattice.row(row)[part..].first_chunk::<PART>() {
+                    values.as_chunks::<L>().0.iter().for_each(|v| lanes.add(v, lattice.white));
+                }
+                beside(PART);
+            }
+            fold(lattice, &lanes, phase, cell, planes);
+        }
+    }
+    if whole < right {
+        rest(lattice, (whole, right), rows.clone(), cell, planes);
+        beside((right - whole) * rows.len());
+    }
+}
+
 /// What is left over at the right edge, value by value.
 fn rest(
     lattice: &Lattice<'_>,
     (left, right): (usize, usize),
-    rows: std::ops::Range<usize>,
+    rows: Range<usize>,
     cell: usize,
     planes: &mut [PlaneCells],
 ) {

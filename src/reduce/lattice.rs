@@ -3,6 +3,10 @@
 use super::grid::{CellGrid, PlaneCells};
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, Frame, Samples};
+use std::ops::Range;
+
+/// Colour planes of a frame at most.
+pub(super) const MOST_PLANES: usize = 4;
 
 /// A mosaic has one value per pixel, a three-channel picture three; both are a lattice of values.
 pub(super) struct Lattice<'a> {
@@ -17,6 +21,8 @@ pub(super) struct Lattice<'a> {
     pub(super) period_columns: usize,
     /// Index into `names` for every position of the repeat.
     pub(super) positions: Vec<usize>,
+    /// Rows of the repeat in which the planes lie alike, the first of each first.
+    pub(super) alike: Vec<Vec<usize>>,
     names: Vec<Plane>,
     /// Values per pixel.
     channels: usize,
@@ -48,8 +54,9 @@ impl<'a> Lattice<'a> {
                 }
                 None => i,
             })
-            .collect();
+            .collect::<Vec<usize>>();
         Self {
+            alike: alike(&positions, period_columns),
             data,
             stride: stored.0 * channels,
             first: (area.top * stored.0 + area.left) * channels,
@@ -84,6 +91,14 @@ impl<'a> Lattice<'a> {
     /// Values across a whole cell.
     pub(super) fn cell_width(&self) -> usize {
         self.side * self.channels
+    }
+    /// The values of a column of cells.
+    pub(super) fn columns_of(&self, column: usize) -> Range<usize> {
+        column * self.cell_width()..((column + 1) * self.cell_width()).min(self.width)
+    }
+    /// Those of some rows whose place in the repeat is one of these.
+    pub(super) fn rows_of(&self, phases: &[usize], rows: &Range<usize>) -> Vec<usize> {
+        rows.clone().filter(|row| phases.contains(&(row % self.period_rows))).collect()
     }
     /// Colour planes that occur.
     pub(super) fn plane_count(&self) -> usize {
@@ -161,6 +176,19 @@ impl<'a> Lattice<'a> {
             .sum();
         u32::try_from(count).unwrap_or(u32::MAX)
     }
+}
+
+/// Rows of a repeat that are the same.
+fn alike(positions: &[usize], period: usize) -> Vec<Vec<usize>> {
+    let mut found: Vec<Vec<usize>> = Vec::new();
+    let row = |i: usize| &positions[i * period..][..period];
+    for i in 0..positions.len() / period {
+        match found.iter_mut().find(|of| row(of[0]) == row(i)) {
+            Some(same) => same.push(i),
+            None => found.push(vec![i]),
+        }
+    }
+    found
 }
 
 /// Every `N`th value from a column on.

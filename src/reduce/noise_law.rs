@@ -5,6 +5,7 @@
 
 use super::lattice::Lattice;
 use super::limits::limits;
+use super::quick_look::Window;
 
 /// Cells looked at for the law: enough for a steady law, few enough to cost nothing.
 const SAMPLE: usize = 256;
@@ -49,6 +50,17 @@ impl NoiseLaw {
             .collect();
         Some(Self { knots })
     }
+    /// The same law for many means at a time.
+    pub(super) fn bounds(&self) -> Bounds {
+        let start = self.knots.first().map_or(0.0, |k| k.1);
+        let mut bounds = Bounds { start, rises: [Rise::NONE; MOST_RISES] };
+        for (rise, knots) in bounds.rises.iter_mut().zip(self.knots.windows(2)) {
+            let width = knots[1].0 - knots[0].0;
+            let slope = if width > 0.0 { (knots[1].1 - knots[0].1) / width } else { 0.0 };
+            *rise = Rise { from: knots[0].0, width, slope };
+        }
+        bounds
+    }
     /// The usual variance of a cell of this mean.
     pub(super) fn variance(&self, mean: f64) -> f64 {
         let after = self.knots.partition_point(|k| k.0 <= mean);
@@ -61,22 +73,51 @@ impl NoiseLaw {
     }
 }
 
+/// Knots less one.
+const MOST_RISES: usize = SAMPLE / PER_KNOT - 1;
+
+/// A law as a start and what is added between knots, which takes no decisions.
+pub(super) struct Bounds {
+    start: f64,
+    rises: [Rise; MOST_RISES],
+}
+
+#[derive(Clone, Copy)]
+struct Rise {
+    from: f64,
+    width: f64,
+    slope: f64,
+}
+
+impl Rise {
+    const NONE: Self = Self { from: 0.0, width: 0.0, slope: 0.0 };
+}
+
+impl Bounds {
+    /// The usual variance of a cell of this mean.
+    #[inline(always)]
+    pub(super) fn at(&self, mean: f64) -> f64 {
+        let rise = |r: &Rise| r.slope * (mean - r.from).max(0.0).min(r.width);
+        self.start + self.rises.iter().map(rise).sum::<f64>()
+    }
+}
+
 /// Mean and variance of a cell without its own hot pixels. Nearly every cell may hold one, and
 /// they raise mean and variance together, so that cells sorted by the plain mean would show them
 /// as a law.
 fn trimmed_moments(values: &[u16]) -> Option<(f64, f64)> {
-    let (mean, variance) = moments(values.iter().copied())?;
+    let (mean, variance) = moments(values, 0, u16::MAX)?;
     match limits(values, mean, variance, 0.0) {
-        Some((low, high)) => moments(values.iter().copied().filter(|v| (low..=high).contains(v))),
+        Some((low, high)) => moments(values, low, high),
         None => Some((mean, variance)),
     }
 }
 
-fn moments(values: impl Iterator<Item = u16>) -> Option<(f64, f64)> {
-    let (n, sum, squares) =
-        values.map(u64::from).fold((0_u64, 0_u64, 0_u64), |(n, s, q), v| (n + 1, s + v, q + v * v));
+/// Mean and variance of the values between two.
+fn moments(values: &[u16], low: u16, high: u16) -> Option<(f64, f64)> {
+    let Window { n, sum, squares } = Window::of(values, low, high);
     (n > 1).then(|| {
         let scatter = n * squares - sum * sum;
-        (sum as f64 / n as f64, scatter as f64 / (n * (n - 1)) as f64)
+        ((n * u64::from(low) + sum) as f64 / n as f64, scatter as f64 / (n * (n - 1)) as f64)
     })
 }

@@ -57,34 +57,50 @@ fn near_median(values: &[u16]) -> Option<u16> {
 
 /// Mean and deviation of the values within a window.
 fn moments(values: &[u16], bottom: u16, top: u16) -> Option<(f64, f64)> {
-    let width = top - bottom;
-    let (mut n, mut sum, mut lower, mut upper) =
-        ([0_u16; LANES], [0_u32; LANES], [0_u32; LANES], [0_u32; LANES]);
-    let (chunks, rest) = values.as_chunks::<LANES>();
-    for chunk in chunks {
-        for lane in 0..LANES {
-            let above = chunk[lane].wrapping_sub(bottom);
-            let inside = u16::from(above <= width);
-            let above = u32::from(above & inside.wrapping_neg());
-            n[lane] += inside;
-            sum[lane] += above;
-            lower[lane] += (above * above) & 0xffff;
-            upper[lane] += (above * above) >> 16;
-        }
-    }
-    let total = |of: [u32; LANES]| of.iter().copied().map(u64::from).sum::<u64>();
-    let mut n: u64 = n.iter().copied().map(u64::from).sum();
-    let (mut sum, mut squares) = (total(sum), total(lower) + (total(upper) << 16));
-    for above in rest.iter().map(|v| u64::from(v.wrapping_sub(bottom))) {
-        if above <= u64::from(width) {
-            n += 1;
-            sum += above;
-            squares += above * above;
-        }
-    }
+    let Window { n, sum, squares } = Window::of(values, bottom, top);
     let (count, total) = (n as f64, sum as f64);
     let scatter = (n * squares).checked_sub(sum * sum)? as f64;
     (n > 0).then(|| (f64::from(bottom) + total / count, scatter.sqrt() / count))
+}
+
+/// Sums over the values within a window, above its lower end.
+pub(super) struct Window {
+    pub(super) n: u64,
+    pub(super) sum: u64,
+    pub(super) squares: u64,
+}
+
+impl Window {
+    /// From the lower to the upper end, both in it.
+    pub(super) fn of(values: &[u16], bottom: u16, top: u16) -> Self {
+        let width = top - bottom;
+        let (mut n, mut sum, mut lower, mut upper) =
+            ([0_u16; LANES], [0_u32; LANES], [0_u32; LANES], [0_u32; LANES]);
+        let (chunks, rest) = values.as_chunks::<LANES>();
+        for chunk in chunks {
+            for lane in 0..LANES {
+                let above = chunk[lane].wrapping_sub(bottom);
+                let inside = u16::from(above <= width);
+                let above = u32::from(above & inside.wrapping_neg());
+                n[lane] += inside;
+                sum[lane] += above;
+                lower[lane] += (above * above) & 0xffff;
+                upper[lane] += (above * above) >> 16;
+            }
+        }
+        let total = |of: [u32; LANES]| of.iter().copied().map(u64::from).sum::<u64>();
+        let n = n.iter().copied().map(u64::from).sum();
+        let squares = total(lower) + (total(upper) << 16);
+        let mut window = Self { n, sum: total(sum), squares };
+        for above in rest.iter().map(|v| u64::from(v.wrapping_sub(bottom))) {
+            if above <= u64::from(width) {
+                window.n += 1;
+                window.sum += above;
+                window.squares += above * above;
+            }
+        }
+        window
+    }
 }
 
 /// How many values lie below the first bound, at or below the second, and within each pair of
