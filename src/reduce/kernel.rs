@@ -108,7 +108,8 @@ fn add_narrow(
     sums.clear();
     sums.resize(lattice.columns, Sums::NONE);
     let rows = band * lattice.side..((band + 1) * lattice.side).min(lattice.height);
-    let at_once = if FORESEEN % lattice.period_rows == 0 { FORESEEN } else { lattice.side };
+    let at_once =
+        if FORESEEN.is_multiple_of(lattice.period_rows) { FORESEEN } else { lattice.side };
     if at_once > FORESEEN {
         rows.clone().for_each(|row| touch(lattice.row(row)));
     }

@@ -60,7 +60,7 @@ const NARROW: &[(&str, &[&str])] = &[
 const CRATES: &[(&str, &[&str])] = &[
     ("askama", &["report", "error", "window"]),
     ("axum", &["window"]),
-    ("bytemuck", &["frame"]),
+    ("bytemuck", &["frame", "reduce"]),
     ("clap", &["cli", "commands", "main", "window"]),
     ("clap_complete", &["cli", "commands"]),
     ("clap_mangen", &["cli", "commands"]),
@@ -87,6 +87,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("statrs", &["measured", "measure", "simulate", "editing"]),
     ("tempfile", &["write"]),
     ("tokio", &["window"]),
+    ("wide", &["reduce"]),
 ];
 
 /// Most lines of a file without its tests, and the files that are longer for a reason.
