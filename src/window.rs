@@ -12,6 +12,7 @@ pub mod places;
 pub mod door;
 mod answer;
 mod app;
+mod kit_place;
 mod pages;
 mod plan;
 mod reading;

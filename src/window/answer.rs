@@ -85,6 +85,17 @@ pub fn printed(text: String) -> Response {
     response
 }
 
+/// A page that says in one line why there is none.
+#[must_use]
+pub fn no_page(line: &str) -> String {
+    let line = line.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" \
+         content=\"width=device-width, initial-scale=1\"><title>No page</title></head><body><main>\
+         <h1>No page yet</h1><p>{line}</p></main></body></html>\n"
+    )
+}
+
 /// What a page sent, up to a size.
 ///
 /// # Errors

@@ -12,21 +12,24 @@ pub enum Room {
     Shoot,
     /// The filter that they show.
     Filter,
+    /// The filters that are kept.
+    Kit,
     /// The plan of a shoot, which is reached from the first place.
     Plan,
 }
 
 impl Room {
     /// Those that every page leads to.
-    pub const PLACES: [Self; 2] = [Self::Shoot, Self::Filter];
+    pub const PLACES: [Self; 3] = [Self::Shoot, Self::Filter, Self::Kit];
     /// All of them.
-    pub const ALL: [Self; 3] = [Self::Shoot, Self::Filter, Self::Plan];
+    pub const ALL: [Self; 4] = [Self::Shoot, Self::Filter, Self::Kit, Self::Plan];
     /// Its path.
     #[must_use]
     pub fn path(self) -> &'static str {
         match self {
             Self::Shoot => "/shoot",
             Self::Filter => "/filter",
+            Self::Kit => "/kit",
             Self::Plan => "/plan",
         }
     }
@@ -36,6 +39,7 @@ impl Room {
         match self {
             Self::Shoot => "Shoot",
             Self::Filter => "Filter",
+            Self::Kit => "Kit",
             Self::Plan => "Plan",
         }
     }
@@ -69,6 +73,14 @@ struct FilterPage<'a> {
 }
 
 #[derive(Template)]
+#[template(path = "window/kit.html")]
+struct KitPage<'a> {
+    at: Room,
+    places: &'a [Room],
+    sun: &'a str,
+}
+
+#[derive(Template)]
 #[template(path = "window/enter.html")]
 struct EnterPage;
 
@@ -87,6 +99,7 @@ pub fn page(at: Room) -> Result<String, askama::Error> {
         }
         Room::Plan => PlanPage { at, places, sun, indoors: habits::INDOORS.join(" ") }.render(),
         Room::Filter => FilterPage { at, places, sun }.render(),
+        Room::Kit => KitPage { at, places, sun }.render(),
     }
 }
 
@@ -100,7 +113,7 @@ pub fn enter() -> Result<String, askama::Error> {
 }
 
 /// Files that the pages are made of: path, type, text.
-pub const FILES: [(&str, &str, &str); 9] = [
+pub const FILES: [(&str, &str, &str); 10] = [
     // Asked for by browsers, whatever a page says.
     ("/favicon.ico", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
     ("/icon.svg", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
@@ -110,5 +123,6 @@ pub const FILES: [(&str, &str, &str); 9] = [
     ("/folder.js", "text/javascript", include_str!("../../templates/window/folder.js")),
     ("/prints.js", "text/javascript", include_str!("../../templates/window/prints.js")),
     ("/shoot.js", "text/javascript", include_str!("../../templates/window/shoot.js")),
+    ("/kit.js", "text/javascript", include_str!("../../templates/window/kit.js")),
     ("/filter.js", "text/javascript", include_str!("../../templates/window/filter.js")),
 ];

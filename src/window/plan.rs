@@ -1,6 +1,6 @@
 //! The plan of a shoot, as a page to print and as the document for the frames' folder.
 
-use super::answer::{No, printed, typed};
+use super::answer::{No, no_page, printed, typed};
 use crate::error::Failure;
 use crate::exposure;
 use crate::field::plan::{Plan, Request};
@@ -32,7 +32,7 @@ pub struct Form {
 /// The page to print; where the form is not understood, a page that says why.
 pub async fn page(Query(form): Query<Form>) -> Response {
     let text = plan(&form).and_then(|plan| Ok(plan_page::page(&plan)?));
-    printed(text.unwrap_or_else(|failure| refusal(&failure)))
+    printed(text.unwrap_or_else(|failure| no_page(&failure.to_string())))
 }
 
 /// The document for the folder with the frames.
@@ -61,14 +61,4 @@ fn plan(form: &Form) -> Result<Plan, Failure> {
         focal: Vec::new(),
     })
     .map_err(Failure::usage)
-}
-
-/// One line, as text.
-fn refusal(failure: &Failure) -> String {
-    let line = failure.to_string();
-    let line = line.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>No plan</title>\
-         </head><body><main><h1>No plan yet</h1><p>{line}</p></main></body></html>\n"
-    )
 }

@@ -5,7 +5,7 @@ use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
 use super::said::{Claims, Said};
-use super::{places, plan, reading, view, work};
+use super::{kit_place, places, plan, reading, view, work};
 use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -57,6 +57,15 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/redo", post(redo))
         .route("/save", post(save))
         .route("/write", post(write))
+        .route("/keep", post(keep))
+        .route("/kit/state", get(kit_place::state))
+        .route("/kit/change", post(kit_place::change))
+        .route("/kit/report", get(kit_place::report))
+        .route("/kit/years", get(kit_place::years))
+        .route("/kit/sheet", get(kit_place::sheet))
+        .route("/kit/compare", get(kit_place::side_by_side))
+        .route("/kit/cards", get(kit_place::cards))
+        .route("/kit/phone", get(kit_place::phone))
         .route("/plan/page", get(plan::page))
         .route("/plan/shoot.json", get(plan::document))
         .route("/leave", post(leave));
@@ -316,6 +325,13 @@ async fn save(State(app): Window, request: Request<Body>) -> Answer {
 async fn write(State(app): Window, request: Request<Body>) -> Answer {
     let writing: Writing = understood(&sent(request).await?)?;
     json(&block_in_place(|| work::write_profile(&app, writing.replace))?)
+}
+
+async fn keep(State(app): Window, request: Request<Body>) -> Answer {
+    let writing: Writing = understood(&sent(request).await?)?;
+    let said = block_in_place(|| work::keep(&app, writing.replace))?;
+    app.changed();
+    json(&said)
 }
 
 async fn leave(State(app): Window, _: Bytes) -> Answer {

@@ -2,10 +2,11 @@
 
 use super::answer::No;
 use super::app::App;
-use crate::commands::measure;
 use crate::commands::profiles::PROFILE;
 use crate::commands::report::PAGE;
+use crate::commands::{kit, measure};
 use crate::error::Failure;
+use crate::kit_folder::{KitError, KitFolder};
 use crate::profile::{Profile, json};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::write::{self, WriteError};
@@ -61,6 +62,17 @@ pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
     Ok(out.join(PAGE).display().to_string())
 }
 
+/// Keeps the profile in the person's kit; gives what was done, in one line.
+///
+/// # Errors
+/// Where nothing is measured, the kit refuses it, or the system does.
+pub fn keep(app: &App, replace: bool) -> Result<String, No> {
+    let text = profile_text(app)?;
+    let document = json::Document::parse(&text).map_err(|e| No::Cannot(e.to_string()))?;
+    let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
+    kit::keep(&folder, &document, replace).map_err(|e| unwritten(&e))
+}
+
 /// The text of the profile as it stands.
 ///
 /// # Errors
@@ -89,7 +101,7 @@ pub fn no_folder() -> No {
 }
 
 /// What is in the way is asked for; anything else is said.
-fn unwritten(failure: &Failure) -> No {
+pub fn unwritten(failure: &Failure) -> No {
     match failure {
         Failure::Write(WriteError::Exists { path }) => {
             let folder = path.parent().map_or_else(PathBuf::new, PathBuf::from);
@@ -100,6 +112,10 @@ fn unwritten(failure: &Failure) -> No {
             };
             No::Ask(what)
         }
+        Failure::Kit(KitError::SameFrames { path }) => No::Ask(format!(
+            "{} was measured from the same frames. Put this measurement in its place?",
+            path.display()
+        )),
         other => No::Cannot(other.to_string()),
     }
 }

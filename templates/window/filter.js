@@ -7,12 +7,17 @@ byId("write").onclick = async () => {
   if (path) say(`Written: ${path}.`);
 };
 
+byId("keep").onclick = async () => {
+  const said = await send("/keep");
+  if (said) say(`${said.charAt(0).toUpperCase()}${said.slice(1)}.`);
+};
+
 listen(async () => {
   const held = await (await get("/state")).json();
   keep(held?.document ?? null);
   byId("where").textContent = held ? `into ${held.out}` : "";
   const measured = held !== null && held.answers.length > 0;
-  byId("write").disabled = !measured;
+  byId("write").disabled = byId("keep").disabled = !measured;
   byId("none").hidden = measured;
   if (!measured) {
     byId("none").textContent = held === null ? "Choose the frames of a filter first." : `Nothing is measured yet${held.fault ? `: ${held.fault}` : ""}.`;

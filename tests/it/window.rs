@@ -4,6 +4,7 @@
 
 mod attacks;
 mod decisions;
+mod kept;
 
 use lightloss_test_files::window::Window;
 use std::path::Path;

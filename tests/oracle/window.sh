@@ -7,6 +7,7 @@ program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
 folder=$(mktemp -d)
 trap 'rm -rf "$folder"' EXIT
 cp tests/oracle/*.mjs tests/oracle/package*.json demo-data/truth.json "$folder"
+cp -r fixtures/profiles "$folder/profiles"
 npm --prefix "$folder" ci --silent --no-audit --no-fund
 demo=${LIGHTLOSS_DEMO:-}
 if [ -z "$demo" ]; then

@@ -95,8 +95,10 @@ function spoiltTen(to) {
 
 // --- a window and a hand ---
 
-async function begin(words) {
-  const child = spawn(program, ["open", "--no-browser", ...words], { cwd: room });
+const kitOf = (to) => ({ ...process.env, LIGHTLOSS_KIT: path.join(room, to, "kit") });
+
+async function begin(to) {
+  const child = spawn(program, ["open", "--no-browser"], { cwd: room, env: kitOf(to) });
   let said = "";
   child.stderr.on("data", (text) => { said += text; });
   const link = await new Promise((found, lost) => {
@@ -310,6 +312,45 @@ async function filterPlace(page, hand, { folder, text }) {
   else await page.click("#ask-no");
 }
 
+// Follows a link that opens a page of its own; gives that page.
+async function opened(page, hand, selector) {
+  const [other] = await Promise.all([page.context().waitForEvent("page"), hand.press(selector)]);
+  await other.waitForLoadState();
+  return other;
+}
+
+async function kitPlace(page, hand, { text }) {
+  const profile = JSON.parse(text);
+  await hand.press("#keep");
+  await until(page, () => document.querySelector("#word").textContent.startsWith("Kept Harbour Ten"));
+  await hand.press('.places a[href="/kit"]');
+  await page.waitForSelector("#filters tr");
+  await judge(page, `${hand.name}, kit`);
+  const cells = await page.$$eval("#filters tr", (rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
+  expect(cells.length === 1, `${hand.name}: one filter measured twice fills ${cells.length} rows`);
+  const [takes, doubt] = cells[0][1].split("\u00b1");
+  const { stops, u95 } = profile.settings[0].strength;
+  expect(agrees(takes, stops) && agrees(doubt, u95), `${hand.name}: the kit says ${cells[0][1]}, the profile ${stops} +- ${u95}`);
+  expect(cells[0][4].includes("2 measurements"), `${hand.name}: ${cells[0][4]}`);
+  // The sheet for a purchase or a return, as it is printed.
+  const sheet = await opened(page, hand, '#filters a[href^="/kit/sheet"]');
+  expect((await sheet.textContent("body")).includes("Harbour Ten"), `${hand.name}: an empty sheet`);
+  await judge(sheet, `${hand.name}, printed sheet`);
+  const paper = await sheet.pdf({ format: "A4" });
+  expect(paper.subarray(0, 5).toString() === "%PDF-" && paper.length > 5000, `${hand.name}: the sheet is not printed`);
+  await sheet.close();
+  const both = await opened(page, hand, '#filters a[href^="/kit/compare"]');
+  expect((await both.textContent("body")).includes("Harbour Ten"), `${hand.name}: no comparison`);
+  await judge(both, `${hand.name}, first and newest`);
+  await both.close();
+  const years = await opened(page, hand, '#filters a[href^="/kit/years"]');
+  await judge(years, `${hand.name}, years`);
+  await years.close();
+  const card = await opened(page, hand, 'a[href="/kit/cards"]');
+  expect((await card.pdf({ preferCSSPageSize: true })).length > 5000, `${hand.name}: no card`);
+  await card.close();
+}
+
 async function ring(page, hand, to) {
   const folder = copied("tide-ring", to);
   await hand.press('.places a[href="/shoot"]');
@@ -344,7 +385,12 @@ async function ring(page, hand, to) {
 async function job(browser, way, number) {
   const to = `${way.hand}-${way.width}`;
   mkdirSync(path.join(room, to), { recursive: true });
-  const window = await begin([]);
+  // An older measurement of the same filter lies in the kit already.
+  const older = path.join(room, to, "older.json");
+  const fixture = readFileSync(path.join(room, "profiles", "harbour-ten-later", "profile.json"), "utf8");
+  writeFileSync(older, fixture.replaceAll('"2027-', '"2023-'));
+  execFileSync(program, ["kit", "add", older], { env: kitOf(to) });
+  const window = await begin(to);
   const context = await browser.newContext({ viewport: { width: way.width, height: 900 }, colorScheme: way.scheme, bypassCSP: false });
   // axe is brought in past the page's policy, which lets nothing in.
   const page = await context.newPage();
@@ -359,6 +405,7 @@ async function job(browser, way, number) {
   const ten = await tenStop(page, hand, to);
   if (drawing && number === 0) await page.screenshot({ path: drawing, clip: { x: 0, y: 0, width: way.width, height: 900 } });
   await filterPlace(page, hand, ten);
+  await kitPlace(page, hand, ten);
   await ring(page, hand, to);
   // The window ends with its page.
   await page.close({ runBeforeUnload: true });

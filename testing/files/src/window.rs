@@ -43,7 +43,12 @@ impl Answer {
 impl Window {
     /// Opens one on a folder, in a place of its own for whatever it might write.
     pub fn open(program: &Path, folder: Option<&Path>) -> Self {
+        Self::with_kit(program, folder, Path::new("no-kit-is-kept-here"))
+    }
+    /// The same with a kit of its own.
+    pub fn with_kit(program: &Path, folder: Option<&Path>, kit: &Path) -> Self {
         let mut command = Command::new(program);
+        command.env("LIGHTLOSS_KIT", kit);
         command.arg("open").args(folder).arg("--no-browser");
         let mut child = command
             .stdin(Stdio::null())

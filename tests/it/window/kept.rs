@@ -1,0 +1,59 @@
+//! Filters go from the window into the kit.
+
+use crate::support::small_shoot;
+use lightloss_test_files::window::Window;
+use serde_json::json;
+use std::path::Path;
+
+/// Kept once it is in the kit as the command line has it; other numbers of the same frames take its
+/// place only when asked for; renamed and retired as the command does it.
+#[test]
+fn a_filter_is_kept_listed_renamed_and_retired() {
+    let home = tempfile::tempdir().unwrap();
+    let (folder, kit) = (home.path().join("cove-six"), home.path().join("kit"));
+    small_shoot(&folder);
+    let program = Path::new(env!("CARGO_BIN_EXE_lightloss"));
+    let window = Window::with_kit(program, Some(&folder), &kit);
+    window.sheet();
+    assert_eq!(window.get("/kit/state").json()["filters"], json!([]));
+    assert!(!kit.exists(), "looking makes no kit");
+    let said = window.done("/keep", json!({}));
+    assert!(said.as_str().unwrap().starts_with("kept cove-six"), "{said}");
+    let state = window.get("/kit/state").json();
+    let filter = &state["filters"][0];
+    assert_eq!((&filter["name"], &filter["times"]), (&json!("cove-six"), &json!(1)));
+    // The number is the sheet's.
+    assert_eq!(filter["takes"], window.sheet()["number"]);
+    let kept: Vec<_> = walk(&kit).into_iter().filter(|p| p.ends_with("profile.json")).collect();
+    assert_eq!(kept.len(), 1, "{kept:?}");
+    assert_eq!(std::fs::read(&kept[0]).unwrap(), window.get("/profile.json").body);
+    // Other numbers of the same frames.
+    window.done("/claim", json!({ "rated": "6" }));
+    let asked = window.post("/keep", json!({}));
+    assert_eq!((asked.status, &asked.json()["ask"]), (409, &json!(true)));
+    window.done("/keep", json!({ "replace": true }));
+    assert_eq!(std::fs::read(&kept[0]).unwrap(), window.get("/profile.json").body);
+    window.done("/kit/change", json!({ "what": "rename", "name": "cove-six", "to": "--help" }));
+    let state = window.get("/kit/state").json();
+    assert_eq!(state["filters"][0]["name"], "--help");
+    window.done("/kit/change", json!({ "what": "retire", "name": "--help" }));
+    assert_eq!(window.get("/kit/state").json()["filters"][0]["retired"], true);
+    window.done("/kit/change", json!({ "what": "back", "name": "--help" }));
+    for page in ["report", "sheet", "years"] {
+        let answer = window.get(&format!("/kit/{page}?name=--help"));
+        assert_eq!(answer.status, 200, "{page}");
+        assert!(answer.head.contains("default-src 'none'; style-src 'unsafe-inline'"));
+        assert!(!answer.head.contains("script-src"), "{}", answer.head);
+        assert!(String::from_utf8(answer.body).unwrap().contains("--help"), "{page}");
+    }
+    // What is not there is said as text.
+    let answer = window.get("/kit/report?name=%3Cb%3E");
+    let text = String::from_utf8(answer.body).unwrap();
+    assert!(text.contains("&lt;b&gt;") && !text.contains("<b>"), "{text}");
+    assert_eq!(window.post("/kit/change", json!({ "what": "burn", "name": "x" })).status, 400);
+}
+
+fn walk(folder: &Path) -> Vec<std::path::PathBuf> {
+    let entries = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
+    entries.flat_map(|p| if p.is_dir() { walk(&p) } else { vec![p] }).collect()
+}
