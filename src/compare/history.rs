@@ -18,6 +18,9 @@ use trend::{Reading, Trend, trend};
 
 /// Of filters that never changed, so many may be told to have.
 const FALSE_ALARMS: f64 = 0.05;
+/// Share of a change of colour by which two models of camera differ over it: twice what they differ
+/// by per stop between channels, since red and blue change opposite ways.
+const OTHER_EYES: f64 = 0.16;
 /// Days of a year, for the times of a line.
 const YEAR: f64 = 365.25;
 
@@ -122,9 +125,10 @@ pub fn history(filter: &KeptFilter) -> History {
         [Quantity::Strength, Quantity::RedGreen, Quantity::BlueGreen, Quantity::Unevenness]
     {
         let readings = readings(all, quantity, &common, told);
-        changes.extend(readings.and_then(|readings| trend(&readings)).map(|trend| Change {
+        let found = readings.and_then(|readings| trend(&readings));
+        changes.extend(found.map(|trend| Change {
             quantity,
-            trend,
+            trend: seen_by(all, quantity, trend),
             shows: false,
         }));
     }
@@ -138,6 +142,18 @@ pub fn history(filter: &KeptFilter) -> History {
         cameras,
         points,
         changes,
+    }
+}
+
+/// Other eyes see the change itself otherwise, too.
+fn seen_by(all: &[Measurement], quantity: Quantity, trend: Trend) -> Trend {
+    let first = budget::model(all[0].profile());
+    let one = first.is_some() && all.iter().all(|m| budget::model(m.profile()) == first);
+    match quantity {
+        Quantity::RedGreen | Quantity::BlueGreen if !one => {
+            Trend { u: trend.u.hypot(OTHER_EYES * trend.change), ..trend }
+        }
+        _ => trend,
     }
 }
 

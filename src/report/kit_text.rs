@@ -76,7 +76,7 @@ pub fn history(history: &History, bold: bool) -> String {
     if history.changes.is_empty() {
         return out;
     }
-    let head = ["since the first", "change", "by chance alone", ""];
+    let head = ["since the first", "change, stops", "by chance alone", ""];
     let mut table = table_of(&head, &head);
     for change in &history.changes {
         let [size, chance, verdict] = said::row(change).map(|text| plain(&text));

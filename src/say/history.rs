@@ -19,16 +19,29 @@ pub fn since(history: &History) -> String {
     }
 }
 
-/// What has changed, in a sentence or two; what would have shown where nothing did.
+/// Whether it has changed, and what, in a sentence or more.
 #[must_use]
 pub fn answer(history: &History) -> String {
+    let mut said = vec![verdict(history)];
+    said.extend(changes(history));
+    said.join(" ")
+}
+
+/// What has changed, a sentence each.
+#[must_use]
+pub fn changes(history: &History) -> Vec<String> {
+    history.shown().map(sentence).collect()
+}
+
+/// Whether it has changed, in a sentence.
+#[must_use]
+pub fn verdict(history: &History) -> String {
     let first = history.points.first().and_then(|point| point.at);
     if history.points.len() < 2 {
         let when = first.map_or_else(String::new, |at| format!(", on {}", day(Some(at))));
         return format!("{} was measured once{when}: nothing to compare yet.", history.name);
     }
-    let shown: Vec<String> = history.shown().map(sentence).collect();
-    if shown.is_empty() {
+    if history.shown().next().is_none() {
         let strength = history.change(Quantity::Strength);
         let seen = strength.map_or_else(String::new, |change| {
             format!(
@@ -38,7 +51,7 @@ pub fn answer(history: &History) -> String {
         });
         return format!("No change of {} shows {}{seen}.", history.name, since(history));
     }
-    format!("{} has changed {}. {}", history.name, since(history), shown.join(" "))
+    format!("{} has changed {}.", history.name, since(history))
 }
 
 /// One change, with its uncertainty.
@@ -76,7 +89,7 @@ pub fn chance(change: &Change) -> String {
     let power = 10_f64.powf(times.log10().floor());
     let round = (times / power).round() * power;
     if round < 2.0 {
-        return "mostly".to_owned();
+        return "often".to_owned();
     }
     format!("once in {}", figures::thousands(round))
 }
@@ -151,10 +164,10 @@ pub fn short(history: &History) -> String {
 #[must_use]
 pub fn name(quantity: Quantity) -> &'static str {
     match quantity {
-        Quantity::Strength => "Strength, stops",
-        Quantity::RedGreen => "Red minus green, stops",
-        Quantity::BlueGreen => "Blue minus green, stops",
-        Quantity::Unevenness => "Spread across the frame, stops",
+        Quantity::Strength => "Strength",
+        Quantity::RedGreen => "Red minus green",
+        Quantity::BlueGreen => "Blue minus green",
+        Quantity::Unevenness => "Spread",
     }
 }
 

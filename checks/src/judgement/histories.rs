@@ -38,6 +38,8 @@ const YEARS: f64 = 5.0;
 /// A history tells the change, and a filter that never changed is let alone.
 const TOLD: f64 = 0.95;
 const FALSE_ALARMS: f64 = 0.05;
+/// A twentieth of a stop alone is told where the sky allows it.
+const STRENGTH_TOLD: f64 = 0.80;
 /// The uncertainty of the change holds the truth.
 const HELD: f64 = 0.93;
 
@@ -153,13 +155,16 @@ struct Own {
 }
 
 impl Own {
-    fn drawn(dice: &mut Dice) -> Self {
+    fn drawn(number: usize, dice: &mut Dice) -> Self {
         let eyes = Eyes::drawn(dice);
+        let mut body = Body::drawn(dice);
+        // Other eyes are another model.
+        body.name.model = Some(format!("Dunlin {number}"));
         let sorts = [Sort::Crystal, Sort::Mechanical, Sort::Mechanical, Sort::Sloppy];
         Self {
             matrix: matrix(&eyes, dice),
             eyes,
-            body: Body::drawn(dice),
+            body,
             shutter: Shutter::drawn(dice.pick(&sorts), dice),
         }
     }
@@ -256,7 +261,7 @@ fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
             format!("{name}: told by the strength alone"),
             strength,
             of,
-            Bound::AtLeast(TOLD),
+            Bound::AtLeast(STRENGTH_TOLD),
         );
         targets.extend(class.strength_tells.then_some(alone));
     } else {
@@ -269,7 +274,7 @@ fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
 /// Draws a history and reads it.
 fn drawn(class: &Class, ages: bool, dice: &mut Dice) -> Outcome {
     let glass = Glass::drawn(class, ages, dice);
-    let cameras: Vec<Own> = (0..class.cameras).map(|_| Own::drawn(dice)).collect();
+    let cameras: Vec<Own> = (0..class.cameras).map(|number| Own::drawn(number, dice)).collect();
     // The new camera comes after two measurements at least, and makes two at least.
     let change = 2 + dice.below(class.measurements.saturating_sub(3).max(1));
     let mut kept = Vec::new();

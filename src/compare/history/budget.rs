@@ -123,7 +123,7 @@ impl Sharing {
     }
 }
 
-fn model(profile: &Profile) -> Option<String> {
+pub(super) fn model(profile: &Profile) -> Option<String> {
     let camera = &profile.camera;
     let model = camera.model.clone()?;
     Some(camera.make.iter().cloned().chain([model]).collect::<Vec<_>>().join(" "))

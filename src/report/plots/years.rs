@@ -6,6 +6,9 @@ use super::label::{Anchor, Label};
 use super::ruler::Caption;
 use super::sheet::{PlotError, Sheet, Svg};
 
+/// Size of letters, pixels.
+const SIZE: f64 = 13.5;
+
 /// One measurement.
 #[derive(Clone, Debug, PartialEq)]
 pub struct YearPoint {
@@ -29,7 +32,6 @@ pub fn years(
     what: &str,
     width: f64,
 ) -> Result<Svg, PlotError> {
-    const SIZE: f64 = 13.5;
     const HEIGHT: f64 = 230.0;
     let ends = |of: &dyn Fn(&YearPoint) -> [f64; 2]| {
         points
@@ -56,30 +58,41 @@ pub fn years(
         y_bottom: low - pad,
     };
     let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, HEIGHT);
+    axes(&mut sheet, &plane, apart, (first, last));
+    let line = points.iter().map(|p| plane.at((p.year, p.value))).collect();
+    sheet.line(line, 1.0, Role::Rule);
+    for point in points {
+        draw(&mut sheet, &plane, point);
+    }
+    sheet.text_if_room(Label::new(what, 2.0, 11.0, SIZE, Anchor::Start).paint(Role::Soft));
+    sheet.finish()
+}
+
+/// Values at the left, years below.
+fn axes(sheet: &mut Sheet, plane: &Plane, apart: f64, (first, last): (f64, f64)) {
     let places = (-apart.log10().floor()).clamp(0.0, 6.0) as usize;
     let (from, to) = ((plane.y_bottom / apart).ceil() as i64, (plane.y_top / apart).floor() as i64);
     for tick in from..=to {
         let value = tick as f64 * apart;
         let text = crate::say::figures::fixed(value, places);
-        plane.y_tick(&mut sheet, value, &text, SIZE);
+        plane.y_tick(sheet, value, &text, SIZE);
     }
-    plane.frame(&mut sheet);
+    plane.frame(sheet);
     let every = ((last - first) / 8.0).ceil().max(1.0) as i64;
     for year in plane.x_lo.ceil() as i64..=plane.x_hi.floor() as i64 {
         if year % every == 0 {
-            plane.x_tick(&mut sheet, year as f64, &year.to_string(), SIZE);
+            plane.x_tick(sheet, year as f64, &year.to_string(), SIZE);
         }
     }
-    let line = points.iter().map(|p| plane.at((p.year, p.value))).collect();
-    sheet.line(line, 1.0, Role::Rule);
-    for point in points {
-        let (x, y) = plane.at((point.year, point.value));
-        let (up, down) = (plane.y(point.value + point.u95), plane.y(point.value - point.u95));
-        sheet.line(vec![(x, up), (x, down)], 2.0, Role::Measured);
-        sheet.dot(x, y, 4.0, true, Role::Measured);
+}
+
+fn draw(sheet: &mut Sheet, plane: &Plane, point: &YearPoint) {
+    let (x, y) = plane.at((point.year, point.value));
+    let (up, down) = (plane.y(point.value + point.u95), plane.y(point.value - point.u95));
+    sheet.line(vec![(x, up), (x, down)], 2.0, Role::Measured);
+    sheet.dot(x, y, 4.0, true, Role::Measured);
+    if !point.camera.is_empty() {
         let label = Label::new(&*point.camera, x + 8.0, y - 9.0, SIZE, Anchor::Start);
         sheet.text_if_room(label);
     }
-    sheet.text_if_room(Label::new(what, 2.0, 11.0, SIZE, Anchor::Start).paint(Role::Soft));
-    sheet.finish()
 }
