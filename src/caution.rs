@@ -295,7 +295,7 @@ impl Caution {
                  last of them is not known, so the uncertainty grows with every minute. Shoot bare \
                  frames before and after the filter.".into()),
             C::OnePairOnly => ("one_pair_only", Number,
-                "The doubt rests on assumptions, since there is one bare and one filtered frame and \
+                "The uncertainty rests on assumptions, since there is one bare and one filtered frame and \
                  nothing to compare them with. Three frames of each show how steady the light and \
                  the shutter are.".into()),
             C::DialTimesAmbiguous { bare, filtered, doubt } => ("dial_times_ambiguous", Note, format!(
@@ -320,7 +320,7 @@ impl Caution {
                  help of the bare frames.", drift.get())),
             C::LimitedByBlack { doubt } => ("limited_by_black", Number, format!(
                 "The filtered frames are so dark that the camera's black level alone makes the \
-                 strength doubtful by {:.3} stop. Give them a longer time, or add dark frames: lens \
+                 strength uncertain by {:.3} stop. Give them a longer time, or add dark frames: lens \
                  capped, same time and ISO.", doubt.get())),
             C::BlackTagDisagrees { tag, masked } => ("black_tag_disagrees", Note, format!(
                 "The file says black is {tag:.1} counts, its masked border averages {masked:.1}; the \
@@ -333,7 +333,8 @@ impl Caution {
                 "Light gets past the filter and makes it look weaker, by about {:.2} stop. Cover \
                  holder, mount and eyepiece with a dark cloth and shoot again.", change.get())),
             C::ApertureChanged => ("aperture_changed", Number,
-                "Bare and filtered frames have different apertures, which adds 0.1 stop of doubt. \
+                "Bare and filtered frames have different apertures, which adds 0.1 stop to the \
+                 uncertainty. \
                  Keep the aperture fixed.".into()),
             C::IsoChanged { bare, filtered } => ("iso_changed", Number, format!(
                 "Bare frames are at ISO {bare:.0}, filtered ones at ISO {filtered:.0}; the camera's \
@@ -346,7 +347,7 @@ impl Caution {
                  and a drift of the light could not be fitted.".into()),
             C::NotRaw => ("not_raw", Number,
                 "These are pictures, not raw frames: the camera's tone curve is only guessed, which \
-                 widens the doubt to 0.15 stop at least. Shoot raw.".into()),
+                 widens the uncertainty to 0.15 stop at least. Shoot raw.".into()),
             C::ExposureAssumedAlike => ("exposure_assumed_alike", Number,
                 "The frames carry no exposure data; on your word all were taken as exposed alike. A \
                  stop of difference would be a stop of error.".into()),
@@ -377,7 +378,7 @@ impl Caution {
                 "The strength is {:.1} stops where {:.1} are rated.{} Otherwise look whether another \
                  filter, two together, or frames of something else were shot.",
                 measured.get(), rated.get(), reading.as_ref().map_or_else(String::new, |r| format!(
-                    " It would fit if the number on the rim means something else: then measure again \
+                    " It would fit if the number on the filter means something else: then measure again \
                      with --rated {r}.")))),
             C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
                 "Together the filters take {:.2} +- {:.2} stop {} than one by one. Look whether these \

@@ -150,7 +150,7 @@ document! {
         pub version: String,
     }
 
-    /// What the rim claims, and what the user says of the filter.
+    /// What the filter is rated, and what the user says of it.
     pub struct Filter {
         /// Name.
         pub name: String,

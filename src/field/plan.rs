@@ -3,6 +3,7 @@
 
 pub mod checklist;
 pub mod light;
+pub mod longest;
 pub mod one_strength;
 
 use crate::exposure::limits::FOCAL_MM;
@@ -51,7 +52,7 @@ pub enum PlanError {
     #[error("a variable filter needs the range of its ring; write --rated 2-5")]
     RangeMissing,
     /// All but polarisers are rated.
-    #[error("a plan needs what the rim claims; write it like --rated 10, 3.0D or 1000x")]
+    #[error("a plan needs what the filter is rated; write it like --rated 10, 3.0D or 1000x")]
     RatingMissing,
     /// Others have one strength.
     #[error("a range is for --kind variable; write one strength, like --rated 10")]

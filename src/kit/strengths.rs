@@ -39,6 +39,9 @@ pub fn of_profile(index: usize, profile: &Profile) -> Vec<Neutral> {
     }
 }
 
+/// The caution of a profile whose marks were numbered from the weakest on.
+const MARKS_NUMBERED: &str = "marks_numbered";
+
 fn neutral(index: usize, profile: &Profile, setting: &Setting) -> Neutral {
     let filter = &profile.filter;
     let variable = filter.kind == Kind::Variable;
@@ -55,8 +58,12 @@ fn neutral(index: usize, profile: &Profile, setting: &Setting) -> Neutral {
     }
 }
 
-/// A ring's figure is a claim where it is a number inside the rated range.
+/// A ring's figure is a claim where it is a number inside the rated range, and not one that was
+/// given to a mark which nobody named.
 fn claim(profile: &Profile, setting: &Setting) -> Option<Stops> {
+    if profile.cautions.iter().any(|caution| caution.code == MARKS_NUMBERED) {
+        return None;
+    }
     let [low, high] = profile.filter.rated_range_stops?;
     let figure: f64 = setting.mark.as_deref()?.trim().parse().ok()?;
     (low.get()..=high.get()).contains(&figure).then(|| Stops::new(figure))

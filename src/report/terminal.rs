@@ -63,7 +63,7 @@ fn one(profile: &Profile, setting: &Setting) -> String {
     if matches!(profile.filter.kind, Kind::Solid | Kind::Stack | Kind::Variable) {
         out.push_str(&times(setting));
     }
-    let sentences = cast::sentences(setting).join(" ");
+    let sentences = cast::after_a_colon(setting);
     out.push_str(&text(&format!("Cast: {sentences} Raw gains {}.", cast::gains(&setting.cast))));
     // The unevenness of a graduated filter is its point, and is told below.
     if let Some(even) = setting.evenness.as_ref().filter(|_| profile.filter.kind != Kind::Graduated)

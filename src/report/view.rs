@@ -182,7 +182,7 @@ pub fn sun(profile: &Profile) -> Vec<String> {
 fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
     let view = |told: Told| CautionView {
         about: told.about,
-        lines: told.text.lines().map(|line| line.trim().to_owned()).collect(),
+        lines: told.text.lines().map(|line| line.trim().replace("+-", "\u{b1}")).collect(),
     };
     cautions::of_grade(profile, grade).into_iter().map(view).collect()
 }

@@ -53,6 +53,14 @@ pub fn sentences(setting: &Setting) -> Vec<String> {
     said
 }
 
+/// The same behind a colon.
+#[must_use]
+pub fn after_a_colon(setting: &Setting) -> String {
+    let said = sentences(setting).join(" ");
+    let mut letters = said.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
 /// Whether some channel's gain differs from 1 beyond its uncertainty.
 fn shows(cast: &Cast) -> bool {
     let beyond = |gain: f64, u95: f64| (gain - 1.0).abs() > u95;

@@ -1,5 +1,6 @@
 //! A plan in sentences: how long, what light, what each shot is of.
 
+use crate::exposure::sentence_text;
 use crate::field::plan::{Plan, Shot};
 use crate::profile::Kind;
 use crate::shoot_file::ShotState;
@@ -63,18 +64,20 @@ pub fn light(plan: &Plan) -> Vec<String> {
     said
 }
 
-/// An alternative where one frame takes longer than anybody waits.
+/// An alternative where one frame takes longer than anybody waits: less light in it.
 fn half_an_hour(plan: &Plan) -> Option<String> {
-    const LONG_S: f64 = 1800.0;
-    let longest = plan.shots.iter().map(|s| s.time.true_time.get()).fold(0.0, f64::max);
-    (longest > LONG_S).then(|| {
-        format!(
-            "The longest frame takes {:.0} minutes. Rather measure this filter together with less light \
-             lost elsewhere: open the aperture, or use a stronger, steady lamp; a day's light changes \
-             in that time.",
-            longest / 60.0
-        )
-    })
+    let longest = plan.longest();
+    let shorter = plan.shorter()?;
+    let minutes = |seconds: f64| format!("{:.0} minutes", seconds / 60.0);
+    Some(format!(
+        "The longest frame takes {}, in which daylight changes. Instead give the frames of that time \
+         {}, {} less: an even wall stays far above black, and frames need not be alike in level. In \
+         brighter light, by a steady lamp or through a wider aperture set before the first frame, \
+         they take less still.",
+        minutes(longest.get()),
+        sentence_text(shorter.time),
+        in_thirds(3 * shorter.stops)
+    ))
 }
 
 fn dial(plan: &Plan) -> String {

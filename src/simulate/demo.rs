@@ -22,7 +22,7 @@ pub struct Owned {
     pub name: &'static str,
     /// As `--kind` spells it.
     pub kind: &'static str,
-    /// As `--rated` takes it: what its rim claims.
+    /// As `--rated` takes it.
     pub rated: &'static str,
     /// Marks of a variable ring in the order they were shot.
     pub marks: Vec<String>,
@@ -106,7 +106,7 @@ fn wall(camera: Camera, focal_length: f64, seed: u64) -> Session {
 pub mod kit {
     use super::{Filter, Graduation, Transition};
 
-    /// A ten-stop that is darker than its rim says, and bluish: absorbing glass.
+    /// A ten-stop that is darker than it is rated, and bluish: absorbing glass.
     #[must_use]
     pub fn harbour_ten() -> Filter {
         Filter { tilt: Some((0.02, 70.0)), ..Filter::glass([10.56, 10.35, 10.18]) }

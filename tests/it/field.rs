@@ -12,6 +12,7 @@ use lightloss::quantity::{Millimetres, Seconds, Stops};
 use lightloss::report::{card_page, choose_text, plan_page};
 use lightloss::shoot_file::{ShootFile, ShotState};
 use std::path::PathBuf;
+use std::process::Command;
 
 /// Floating-point arithmetic on powers of two.
 const ROUNDING: f64 = 1e-9;
@@ -464,4 +465,44 @@ fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
         assert!(said.contains(advice), "{arguments:?}: {said}");
         assert!(run.stdout.is_empty(), "{arguments:?}");
     }
+}
+
+/// A shoot that nobody sits through comes with times that one does: a twenty-stop filter behind a
+/// bare 1/250 (1/256 s) takes 2^20 / 256 = 4096 s, worked by hand.
+#[test]
+fn a_plan_beyond_half_an_hour_offers_a_shorter_time() {
+    let plan = |rated: &str| {
+        let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+            .args(["plan", "--kind", "solid", "--rated", rated])
+            .output()
+            .unwrap();
+        assert!(output.status.success());
+        let text = String::from_utf8(output.stdout).unwrap();
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let long = plan("20");
+    assert!(long.contains("The longest frame takes 68 minutes"), "{long}");
+    assert!(long.contains("give the frames of that time 8 min 32 s, 3 stops less"), "{long}");
+    assert!(!plan("10").contains("Instead give"), "ten stops take no half hour");
+}
+
+/// Numbers that the program gave to marks are no claim to be held against.
+#[test]
+fn numbered_marks_are_not_rated_on_the_card() {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit/tide-ring");
+    let text = std::fs::read_to_string(folder.join("profile.json")).unwrap();
+    let mut profile: serde_json::Value = serde_json::from_str(&text).unwrap();
+    profile["filter"]["rated_range_stops"] = serde_json::json!([1.0, 9.0]);
+    for (setting, n) in profile["settings"].as_array_mut().unwrap().iter_mut().zip(1..) {
+        setting["mark"] = format!("{n}").into();
+    }
+    let rated = |profile: &serde_json::Value| {
+        let kit = Kit::assemble([("ring".to_owned(), Ok(profile.to_string()))]);
+        Card::of(&kit).columns.iter().filter(|column| column.rated.is_some()).count()
+    };
+    assert!(rated(&profile) > 0, "figures that are the ring's own are its claim");
+    profile["cautions"] = serde_json::json!([
+        {"code": "marks_numbered", "grade": "note", "text": "The marks were never named."}
+    ]);
+    assert_eq!(rated(&profile), 0);
 }

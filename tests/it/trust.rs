@@ -322,3 +322,27 @@ fn files_below(folder: &Path) -> Vec<std::path::PathBuf> {
     }
     found
 }
+
+/// The same number is stops for one filter and a density for another (ISO 5-1: density 3 is a
+/// factor of 1000, 3 / log10(2) = 9.966 stops): the measurement settles it, aloud.
+#[test]
+fn a_rating_of_three_point_nought_is_what_the_filter_shows() {
+    use crate::cli::rendered;
+    use lightloss::write::dng::Compression;
+    let home = tempfile::tempdir().unwrap();
+    small_shoot(&home.path().join("six"));
+    let ten = rendered(Compression::None, |_| {});
+    for (shoot, rated, taken_as) in [
+        (home.path().join("six"), "3.0", 3.0),
+        (ten.shoot(), "3.0", 9.966),
+        (home.path().join("six"), "1.8", 5.979),
+    ] {
+        let folder = shoot.display().to_string();
+        let output = run(home.path(), &["measure", &folder, "--rated", rated, "--format", "json"]);
+        let profile: Value = serde_json::from_slice(&output.stdout).unwrap();
+        let held = profile["filter"]["rated_stops"].as_f64().unwrap();
+        assert!((held - taken_as).abs() < 0.001, "{rated}: {held}");
+        let aloud = said(&output).contains(&format!("the rating {rated} is taken as a density"));
+        assert_eq!(aloud, taken_as > 4.0, "{}", said(&output));
+    }
+}

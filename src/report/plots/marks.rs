@@ -10,7 +10,7 @@ use crate::numerics::monotone::Monotone;
 /// One mark of the ring.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MarkPoint {
-    /// As engraved.
+    /// As named, or numbered.
     pub label: String,
     /// Measured stops in the centre.
     pub stops: f64,

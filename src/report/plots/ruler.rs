@@ -10,7 +10,7 @@ use super::sheet::{PlotError, Sheet, Svg};
 pub struct Claim {
     /// Stops.
     pub stops: f64,
-    /// Words, e.g. "the rim says 10".
+    /// Words, e.g. "rated 10".
     pub words: String,
 }
 
