@@ -15,6 +15,7 @@ pub mod order;
 pub mod folders;
 mod faults;
 mod damage;
+mod sheet;
 mod runs;
 mod hypotheses;
 mod evidence;

@@ -5,15 +5,12 @@
 //! damage has an edge along a row of pixels. A frame is held against others until it agrees with
 //! one; which of the two is at fault is then settled as well, since the other agrees with more.
 
-mod sheet;
-
 use super::frames::Observed;
+use super::sheet::{Channel, Sheet};
 use super::verdict::Judgement;
 use super::verdicts::Judgements;
 use crate::numerics::robust::median;
 use rayon::prelude::*;
-use sheet::Channel;
-pub use sheet::Sheet;
 
 /// Other frames that one is held against, at most.
 const MOST_PEERS: usize = 16;

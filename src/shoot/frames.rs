@@ -1,7 +1,7 @@
 //! Frames before and after they are judged, and the sorted shoot that they make.
 
-use super::damage::Sheet;
 use super::look::{Look, look};
+use super::sheet::Sheet;
 use super::times::{Given, Understood, understand};
 use super::verdict::Judgement;
 use super::wish::{Label, Wish};
