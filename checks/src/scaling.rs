@@ -49,7 +49,7 @@ const SIZES: [(usize, usize); 6] = [
 /// From six megapixels on: smaller frames stay in the cache, and their cost is few ticks of the
 /// system's clock.
 const FEW_SIZES: [(usize, usize); 5] =
-    [(3_000, 2_000), (4_248, 2_832), (5_184, 3_456), (6_000, 4_000), (7_344, 4_896)];
+    [(3_000, 2_000), (3_600, 2_400), (4_248, 2_832), (6_000, 4_000), (7_344, 4_896)];
 
 /// Cost of one shoot, which is removed again, and most megabytes of one more run where asked for.
 fn cost(program: &Program, room: &Path, frames: usize, size: (usize, usize)) -> f64 {
