@@ -3,12 +3,17 @@
 //! A caution is a value, not a failure. It becomes a [`CautionRecord`] one way only, so codes that
 //! this version does not know read back from a document unharmed.
 
+mod picture;
+
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
+pub use picture::PictureDoubt;
 
 /// Everything that may be doubtful about a shoot or a setting.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Caution {
+    /// About what the filter does to the picture.
+    Picture(PictureDoubt),
     /// The brightest run occurs once, or not on both sides of the filter.
     BareNotConfirmed,
     /// One bare and one filtered frame only.
@@ -289,6 +294,7 @@ impl Caution {
         use Caution as C;
         use Grade::{Note, Number};
         match self {
+            C::Picture(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
                  they stand on one side of the filtered frames only. What the light did after the \

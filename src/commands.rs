@@ -14,6 +14,7 @@ pub mod measure;
 pub mod open;
 pub mod output;
 pub mod photos;
+pub mod picture;
 pub mod plan;
 pub mod profiles;
 pub mod report;

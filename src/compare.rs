@@ -11,7 +11,9 @@ pub mod maps;
 pub mod history;
 
 use crate::kit::stack::u95_of_difference;
-use crate::profile::{Cast, CrossState, Graduation, Kind, Profile, Setting, StopsU95};
+use crate::profile::{
+    Cast, CrossState, Graduation, Kind, Picture, Profile, RatioU95, Setting, StopsU95,
+};
 use crate::quantity::{Degrees, Percent, Stops};
 use leak::RedLeak;
 use maps::MapDifference;
@@ -124,6 +126,19 @@ pub struct GraduationDifference {
     pub angle: [Degrees; 2],
 }
 
+/// How the pictures differ that two filters leave.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PictureDifference {
+    /// MTF50 filtered over bare, all edges.
+    pub sharpness: Option<Difference>,
+    /// The same near the corners.
+    pub corners: Option<Difference>,
+    /// The filters' own veil, percent of the light around.
+    pub veil: Option<Difference>,
+    /// The strongest ghost, stops below the lamp.
+    pub ghost: Option<Difference>,
+}
+
 /// The whole comparison.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Comparison {
@@ -139,6 +154,8 @@ pub struct Comparison {
     pub graduation: Option<GraduationDifference>,
     /// The check for a red leak, where the two lights allow it.
     pub leak: Option<RedLeak>,
+    /// Sharpness, veil and ghosts, as far as both have them.
+    pub picture: PictureDifference,
 }
 
 /// Compares two profiles of one kind; settings are matched by their marks.
@@ -167,6 +184,7 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
     Ok(Comparison {
         shared: shared(first, second),
         leak: leak::check(first, second, &pairs),
+        picture: picture(first, second),
         settings: pairs.iter().map(|(a, b)| setting(a, b)).collect(),
         only_first: missing(first, second),
         only_second: missing(second, first),
@@ -177,6 +195,28 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
             angle: [a.angle, b.angle],
         }),
     })
+}
+
+/// Ratios of filtered over bare, and the filters' own veil: lens, focus and target have cancelled in
+/// each.
+fn picture(first: &Profile, second: &Profile) -> PictureDifference {
+    let (Some(a), Some(b)) = (&first.picture, &second.picture) else {
+        return PictureDifference::default();
+    };
+    let ratio = |r: RatioU95| (r.value.get(), r.u95.get());
+    let ghost =
+        |p: &Picture| p.ghosts.iter().flatten().next().map(|g| (g.stops.get(), g.u95.get()));
+    let veil =
+        |p: &Picture| p.veiling_glare.as_ref().map(|v| (v.added.value.get(), v.added.u95.get()));
+    let both = |of: &dyn Fn(&Picture) -> Option<(f64, f64)>| {
+        of(a).zip(of(b)).map(|(a, b)| Difference::new(a, b))
+    };
+    PictureDifference {
+        sharpness: both(&|p| p.sharpness_ratio.map(ratio)),
+        corners: both(&|p| p.corners_ratio.map(ratio)),
+        veil: both(&veil),
+        ghost: both(&ghost),
+    }
 }
 
 fn dark_end(first: &Graduation, second: &Graduation) -> Difference {

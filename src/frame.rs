@@ -4,6 +4,7 @@
 
 pub mod cfa;
 pub mod counts;
+pub mod patch;
 
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use cfa::Cfa;

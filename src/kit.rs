@@ -7,6 +7,7 @@ pub mod stack;
 pub mod lens;
 pub mod states;
 pub mod kept;
+pub mod bracket;
 
 use crate::profile::json::Document;
 use crate::profile::{Kind, Profile};

@@ -14,6 +14,7 @@ pub mod shading;
 pub mod evenness;
 pub mod pair;
 pub mod kinds;
+pub mod picture;
 pub mod result;
 mod plausible;
 pub mod record;

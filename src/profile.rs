@@ -24,7 +24,11 @@ macro_rules! document {
     };
 }
 
+mod picture;
 mod shading;
+pub use picture::{
+    GhostSpot, Mtf, PercentU95, Picture, PictureFrame, RatioU95, Sharpness, VeilingGlare,
+};
 pub use shading::{ShadingAt, Vignetting};
 
 /// What sort of filter was measured.
@@ -134,6 +138,9 @@ document! {
         /// Stacks: what the parts predict beside what was measured.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         pub stack: Option<StackRecord>,
+        /// Sharpness, veil and ghosts.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub picture: Option<Picture>,
         /// Uncertainty budget of the first setting.
         pub budget: Vec<BudgetLine>,
         /// Every frame that was looked at.

@@ -13,6 +13,7 @@ pub mod cast;
 pub mod cast_along;
 pub mod evenness;
 pub mod special;
+pub mod picture;
 pub mod cautions;
 pub mod frames;
 pub mod habits;

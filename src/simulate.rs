@@ -17,4 +17,5 @@ pub mod cells;
 pub mod files;
 pub mod truth;
 pub mod demo;
+pub mod demo_picture;
 pub mod evening;

@@ -27,9 +27,14 @@ pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
         measure(&shoot, &folder, &profile, args.replace, console)?;
         profiles.push(profile);
     }
-    field(out, &profiles, args.replace, console)?;
+    // The two that were held before a target stay at home that evening, and are compared.
+    let (bag, home) = profiles.split_at(profiles.len() - 2);
+    field(out, bag, args.replace, console)?;
     // That evening only the two solid filters were in the bag.
     edit(out, &profiles[..2.min(profiles.len())], args.replace, console)?;
+    let mut compare: Vec<OsString> = vec!["compare".into()];
+    compare.extend(home.iter().map(OsString::from));
+    step(compare, args.replace, console)?;
     console.line(&format!("\nEverything was written to {}.", out.display()))?;
     if let Some(first) = demo::shoots().first() {
         let folder = out.join(first.folder);

@@ -6,6 +6,7 @@ use crate::commands::folder::{self, LeftAlone};
 use crate::error::Failure;
 use crate::exposure::limits::{F_NUMBER, FOCAL_MM};
 use crate::exposure::{self, Times};
+use crate::measure::picture::folders::part_of;
 use crate::quantity::{FNumber, Millimetres, Seconds};
 use crate::read::pool::{self, Worker};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of, small};
@@ -27,6 +28,8 @@ pub struct Gathered {
     pub files: Vec<String>,
     /// The same as paths.
     pub paths: Vec<PathBuf>,
+    /// Frames for sharpness, veil and ghosts, not read yet.
+    pub picture: Vec<PathBuf>,
 }
 
 /// Reads every frame below a folder.
@@ -36,6 +39,8 @@ pub struct Gathered {
 pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failure> {
     let folder = &args.shoot;
     let (frames, companions, left) = listed(args)?;
+    let of_picture = |path: &PathBuf| part_of(&pool::shown(path, folder)).is_some();
+    let (picture, frames): (Vec<PathBuf>, Vec<PathBuf>) = frames.into_iter().partition(of_picture);
     if frames.is_empty() {
         return Err(Failure::Nothing(format!(
             "there are no frames in {:?}; give a folder that holds raw frames shot with and without the filter",
@@ -52,7 +57,7 @@ pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failu
     let mut paths = frames;
     paths.extend(companions.into_iter().map(|(path, _)| path));
     let files = candidates.iter().map(|c| c.file.clone()).collect();
-    Ok(Gathered { candidates, left, files, paths })
+    Ok(Gathered { candidates, left, files, paths, picture })
 }
 
 /// The worker that reads frames: this very program.

@@ -5,7 +5,7 @@ use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{kit, output, shoot_json};
+use crate::commands::{kit, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::SENSOR_MM;
@@ -15,6 +15,7 @@ use crate::measure::{About, measure};
 use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
+use crate::read::ReadOptions;
 use crate::report;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
@@ -39,7 +40,8 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
         output::refuse_existing(&targets, args.replace)?;
     }
     let gathered = gather::gather(&args.shoot, console)?;
-    let (left, read) = (gathered.left.clone(), gathered.paths.clone());
+    let left = gathered.left.clone();
+    let read: Vec<PathBuf> = gathered.paths.iter().chain(&gathered.picture).cloned().collect();
     let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about, console)?;
     if let Some(said) = settle_rating(args, &mut profile) {
         console.warn(&said);
@@ -94,7 +96,10 @@ fn measured(
     if let Some(fault) = fault {
         return Err(fault.into());
     }
-    let profile = measure(&shoot, about)?;
+    let mut profile = measure(&shoot, about)?;
+    let (folder, options) = (&args.shoot.shoot, ReadOptions { linear: args.shoot.linear });
+    profile.picture =
+        picture::picture(&gathered.picture, folder, &wish, options, &profile, console);
     Ok((shoot, profile))
 }
 

@@ -2,7 +2,7 @@
 
 use crate::exposure;
 use crate::kit::{Kit, Neutral, Stack, Widest, lens};
-use crate::profile::{Cast, Kind, Profile, Setting};
+use crate::profile::{Cast, Kind, Picture, Profile, Setting};
 use crate::quantity::{Percent, Seconds, Stops};
 use crate::safety;
 
@@ -88,6 +88,8 @@ pub struct Notes {
     pub polariser_loss: Option<(Stops, Stops)>,
     /// Where the corners begin to darken, in percent of the half diagonal.
     pub vignetting: Option<Percent>,
+    /// Sharpness, veil and ghosts.
+    pub picture: Option<Picture>,
 }
 
 /// One mark, or the whole filter.
@@ -232,6 +234,7 @@ fn notes(profile: &Profile) -> Notes {
             shape: g.shape.clone(),
         }),
         polariser_loss: loss.map(|l| (l.stops, l.u95)),
+        picture: profile.picture.clone(),
         vignetting: shading.and_then(|v| v.onset_percent_of_half_diagonal),
     }
 }

@@ -55,6 +55,7 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
         polarising: None,
         vignetting: across.vignetting,
         stack: None,
+        picture: None,
         budget: budget(centre.fit.budgets.first().map_or(&[], Vec::as_slice)),
         frames: frames(centre.shoot, &centre.used),
         cautions: cautions(centre.cautions.iter().chain(&across.cautions)),

@@ -2,7 +2,8 @@
 
 use super::wire::{self, Answer, Request, Wanted};
 use super::{ReadError, ReadOptions, worker};
-use crate::frame::Frame;
+use crate::frame::patch::Patch;
+use crate::frame::{Area, Frame};
 use crate::reduce::grid::FrameSummary;
 use crate::text::is_hidden;
 use std::io;
@@ -63,9 +64,26 @@ pub fn summaries(
     worker: &Worker,
     progress: &dyn Fn(usize),
 ) -> Vec<Result<FrameSummary, Unreadable>> {
-    let mut found: Vec<Option<Result<FrameSummary, Unreadable>>> = vec![None; files.len()];
+    let alone = |read: Result<WithPatches, Unreadable>| read.map(|(summary, _)| summary);
+    with_patches(files, &[], base, options, worker, progress).into_iter().map(alone).collect()
+}
+
+/// A summary and the counts of the places that were asked for, as far as the frame has them.
+pub type WithPatches = (FrameSummary, Vec<Option<Patch>>);
+
+/// Reads and reduces files with all counts of some places, from the one time that each is decoded.
+pub fn with_patches(
+    files: &[PathBuf],
+    places: &[Area],
+    base: &Path,
+    options: ReadOptions,
+    worker: &Worker,
+    progress: &dyn Fn(usize),
+) -> Vec<Result<WithPatches, Unreadable>> {
+    let mut found: Vec<Option<Result<WithPatches, Unreadable>>> = vec![None; files.len()];
     let mut count = 0;
-    each(files, base, options, worker, &AtomicBool::new(false), &mut |index, result| {
+    let wanted = Files { files, places, base };
+    each_of(&wanted, options, worker, &AtomicBool::new(false), &mut |index, result| {
         found[index] = Some(result);
         count += 1;
         progress(count);
@@ -73,6 +91,13 @@ pub fn summaries(
     let lost =
         |file: &PathBuf| Err(Unreadable { file: shown(file, base), error: ReadError::DecoderDied });
     files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
+}
+
+/// Files, whose counts are wanted, and from where their names are shown.
+struct Files<'a> {
+    files: &'a [PathBuf],
+    places: &'a [Area],
+    base: &'a Path,
 }
 
 /// Reads and reduces files, one worker per core, and hands over each result with the number of its
@@ -85,6 +110,20 @@ pub fn each(
     stop: &AtomicBool,
     done: &mut dyn FnMut(usize, Result<FrameSummary, Unreadable>),
 ) {
+    let wanted = Files { files, places: &[], base };
+    each_of(&wanted, options, worker, stop, &mut |index, result| {
+        done(index, result.map(|(summary, _)| summary));
+    });
+}
+
+fn each_of(
+    wanted: &Files<'_>,
+    options: ReadOptions,
+    worker: &Worker,
+    stop: &AtomicBool,
+    done: &mut dyn FnMut(usize, Result<WithPatches, Unreadable>),
+) {
+    let Files { files, places, base } = *wanted;
     let next = AtomicUsize::new(0);
     let (send, results) = mpsc::channel();
     thread::scope(|scope| {
@@ -100,7 +139,7 @@ pub fn each(
                         return;
                     }
                     // The receiver outlives the scope.
-                    let _ = send.send((index, reader.summary(file, base)));
+                    let _ = send.send((index, reader.with_patches(file, base, places)));
                 }
             });
         }
@@ -166,8 +205,20 @@ impl Reader {
     /// # Errors
     /// The file's name and why it was not read.
     pub fn summary(&mut self, file: &Path, base: &Path) -> Result<FrameSummary, Unreadable> {
-        match self.ask(Wanted::Summary, file, base)? {
-            Answer::Summary(summary) => Ok(*summary),
+        self.with_patches(file, base, &[]).map(|(summary, _)| summary)
+    }
+    /// Reads and reduces one file, and takes the counts of some places along.
+    ///
+    /// # Errors
+    /// The file's name and why it was not read.
+    pub fn with_patches(
+        &mut self,
+        file: &Path,
+        base: &Path,
+        places: &[Area],
+    ) -> Result<WithPatches, Unreadable> {
+        match self.ask(Wanted::Summary, file, base, places)? {
+            Answer::Summary(summary, patches) => Ok((*summary, patches)),
             other => Err(unexpected(other, file, base)),
         }
     }
@@ -176,12 +227,18 @@ impl Reader {
     /// # Errors
     /// The file's name and why it was not read.
     pub fn frame(&mut self, file: &Path, base: &Path) -> Result<Frame, Unreadable> {
-        match self.ask(Wanted::Frame, file, base)? {
+        match self.ask(Wanted::Frame, file, base, &[])? {
             Answer::Frame(frame) => Ok(*frame),
             other => Err(unexpected(other, file, base)),
         }
     }
-    fn ask(&mut self, wanted: Wanted, file: &Path, base: &Path) -> Result<Answer, Unreadable> {
+    fn ask(
+        &mut self,
+        wanted: Wanted,
+        file: &Path,
+        base: &Path,
+        places: &[Area],
+    ) -> Result<Answer, Unreadable> {
         let shown_as = shown(file, base);
         let failed = |error| Unreadable { file: shown_as.clone(), error };
         // What is no regular file is refused here: a worker could hang on it.
@@ -193,6 +250,7 @@ impl Reader {
             mapped: wanted == Wanted::Summary,
             shown_as: shown_as.clone(),
             options: self.options,
+            places: places.to_vec(),
         };
         match &self.worker {
             Worker::InProcess => {
@@ -234,7 +292,7 @@ impl Reader {
 fn unexpected(answer: Answer, file: &Path, base: &Path) -> Unreadable {
     let error = match answer {
         Answer::Failed(error) => error,
-        Answer::Summary(_) | Answer::Frame(_) => ReadError::DecoderDied,
+        Answer::Summary(..) | Answer::Frame(_) => ReadError::DecoderDied,
     };
     Unreadable { file: shown(file, base), error }
 }

@@ -8,6 +8,7 @@ mod arrays;
 use super::ReadOptions;
 use super::error::ReadError;
 use crate::frame::cfa::{Cfa, Plane};
+use crate::frame::patch::Patch;
 use crate::frame::{Area, BlackPattern, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Samples};
 use crate::reduce::grid::{CellGrid, FrameSummary};
 use arrays::{Arrays, put_plane, send_from_the_end};
@@ -37,12 +38,15 @@ pub(super) struct Request {
     pub mapped: bool,
     pub shown_as: String,
     pub options: ReadOptions,
+    /// Whose counts are sent along with the sums.
+    pub places: Vec<Area>,
 }
 
 /// One answer.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Answer {
-    Summary(Box<FrameSummary>),
+    /// With the counts of the places that were asked for, as far as the frame has them.
+    Summary(Box<FrameSummary>, Vec<Option<Patch>>),
     Frame(Box<Frame>),
     Failed(ReadError),
 }
@@ -53,6 +57,7 @@ struct RequestHead {
     mapped: bool,
     shown_as: String,
     options: ReadOptions,
+    places: Vec<Area>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -68,6 +73,7 @@ enum AnswerHead {
         area: Area,
         cfa: Option<Cfa>,
         planes: Vec<Plane>,
+        patches: Vec<Option<Area>>,
     },
     Frame {
         width: usize,
@@ -126,12 +132,13 @@ fn split(message: &[u8]) -> io::Result<(&[u8], &[u8])> {
 /// # Errors
 /// Those of the stream.
 pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<()> {
-    let Request { wanted, path, mapped, shown_as, options } = request;
+    let Request { wanted, path, mapped, shown_as, options, places } = request;
     let head = RequestHead {
         wanted: *wanted,
         mapped: *mapped,
         shown_as: shown_as.clone(),
         options: *options,
+        places: places.clone(),
     };
     send(to, &head, &path_bytes(path))
 }
@@ -140,8 +147,8 @@ pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<
 /// Where the message is not one.
 pub(super) fn request(message: &[u8]) -> io::Result<Request> {
     let (head, path) = split(message)?;
-    let RequestHead { wanted, mapped, shown_as, options } = serde_json::from_slice(head)?;
-    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options })
+    let RequestHead { wanted, mapped, shown_as, options, places } = serde_json::from_slice(head)?;
+    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options, places })
 }
 
 #[cfg(unix)]
@@ -175,11 +182,14 @@ fn path_of(bytes: &[u8]) -> PathBuf {
 pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> {
     match answer {
         Answer::Failed(error) => send(to, &AnswerHead::Failed(error), &[]),
-        Answer::Summary(summary) => {
+        Answer::Summary(summary, patches) => {
             let FrameSummary { info, levels, masked, cells } = *summary;
             let CellGrid { columns, rows, side, area, cfa, planes } = cells;
             let mut arrays = Vec::with_capacity(20 * columns * rows * planes.len());
             planes.iter().for_each(|plane| put_plane(&mut arrays, plane));
+            let counts = patches.iter().flatten().flat_map(|patch| &patch.counts);
+            arrays.extend(counts.flat_map(|count| count.to_le_bytes()));
+            let patches = patches.iter().map(|p| p.as_ref().map(|p| p.place)).collect();
             let planes = planes.iter().map(|plane| plane.plane).collect();
             let head = AnswerHead::Summary {
                 info,
@@ -191,6 +201,7 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
                 area,
                 cfa,
                 planes,
+                patches,
             };
             send(to, &head, &arrays)
         }
@@ -228,14 +239,30 @@ pub(super) fn receive_answer(from: &mut dyn Read) -> io::Result<Option<Answer>> 
 fn answer_of(head: &[u8], arrays: &mut Arrays<'_>) -> io::Result<Answer> {
     match serde_json::from_slice(head)? {
         AnswerHead::Failed(error) => Ok(Answer::Failed(error)),
-        AnswerHead::Summary { info, levels, masked, columns, rows, side, area, cfa, planes } => {
+        AnswerHead::Summary {
+            info,
+            levels,
+            masked,
+            columns,
+            rows,
+            side,
+            area,
+            cfa,
+            planes,
+            patches,
+        } => {
             let cells = columns.checked_mul(rows).ok_or_else(|| garbled("too many cells"))?;
             let planes = planes
                 .into_iter()
                 .map(|plane| arrays.plane(plane, cells))
                 .collect::<io::Result<_>>()?;
+            let patches = patches
+                .into_iter()
+                .map(|place| place.map(|place| arrays.patch(place)).transpose())
+                .collect::<io::Result<_>>()?;
             let cells = CellGrid { columns, rows, side, area, cfa, planes };
-            Ok(Answer::Summary(Box::new(FrameSummary { info, levels, masked, cells })))
+            let summary = FrameSummary { info, levels, masked, cells };
+            Ok(Answer::Summary(Box::new(summary), patches))
         }
         AnswerHead::Frame { width, height, cfa, active, masked, levels, info } => {
             let values = width
@@ -279,6 +306,7 @@ mod tests {
             mapped: true,
             shown_as: "f".to_owned(),
             options: ReadOptions { linear: true },
+            places: vec![Area { left: 3, top: 5, width: 7, height: 2 }],
         };
         assert_eq!(round_trip(&request), request);
     }

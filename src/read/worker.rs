@@ -39,8 +39,9 @@ pub(super) fn answer(request: &Request) -> Answer {
             Wanted::Summary => {
                 let frame = frame_without_hash(&file, shown_as, request.options)?;
                 let summary = hashed_summary(&frame, &file);
+                let patches = request.places.iter().map(|place| frame.patch(*place)).collect();
                 spare::keep(frame.samples);
-                Answer::Summary(Box::new(summary))
+                Answer::Summary(Box::new(summary), patches)
             }
             Wanted::Frame => Answer::Frame(Box::new(frame_in(&file, shown_as, request.options)?)),
         })

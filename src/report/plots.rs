@@ -10,6 +10,7 @@ pub mod heat;
 pub mod marks;
 pub mod graduation;
 pub mod years;
+pub mod mtf;
 pub mod colour;
 
 pub use ruler::Caption;

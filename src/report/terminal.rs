@@ -7,7 +7,7 @@ use crate::profile::{Kind, Profile, Setting};
 use crate::quantity::Seconds;
 use crate::say::figures::plain;
 use crate::say::strength::{Strength, consequence};
-use crate::say::{cast, cast_along, cautions, evenness, frames, ring, special};
+use crate::say::{cast, cast_along, cautions, evenness, frames, picture, ring, special};
 use std::path::Path;
 
 /// Metered times of the short table.
@@ -141,6 +141,7 @@ fn across(profile: &Profile) -> Vec<String> {
         said.push(special::edge(found));
         let gains = special::dark_half_gains(found);
         said.extend(gains.map(|gains| format!("Dark half: raw gains {gains} (green 1).")));
+        said.extend(picture::without_graduated(found));
     }
     said.extend(special::extinction(profile));
     let shading = profile.vignetting.as_ref();
@@ -148,5 +149,6 @@ fn across(profile: &Profile) -> Vec<String> {
         said.extend(special::shading(profile));
     }
     said.extend(special::shading_by_focal_length(profile));
+    said.extend(picture::sentences(profile));
     said
 }

@@ -6,6 +6,7 @@ pub mod colour;
 pub mod evenness;
 pub mod ring;
 pub mod special;
+pub mod picture;
 pub mod frames;
 pub mod lab;
 
@@ -98,6 +99,8 @@ pub struct PageView {
     pub graduation: Option<special::GraduationView>,
     /// Polariser and shading.
     pub plain: Vec<special::Plain>,
+    /// Sharpness, veil and ghosts.
+    pub picture: Option<picture::PictureView>,
     /// Frames.
     pub frames: frames::Frames,
     /// Folded parts.
@@ -113,6 +116,7 @@ pub fn build(profile: &Profile, drawings: &mut Drawings) -> Option<PageView> {
     let evenness = evenness::evenness(profile, drawings);
     let ring = ring::ring(profile, drawings);
     let graduation = special::graduation(profile, drawings);
+    let picture = picture::picture(profile, drawings);
     let plain = [special::polarising(profile), special::vignetting(profile)];
     let folds = lab::folds(profile, drawings);
     let mut notes = cautions(profile, Grade::Note);
@@ -137,6 +141,7 @@ pub fn build(profile: &Profile, drawings: &mut Drawings) -> Option<PageView> {
         ring,
         graduation,
         plain: plain.into_iter().flatten().collect(),
+        picture,
         frames: frames::frames(profile),
         folds,
         made_by: format!("{} {}", profile.made_by.program, profile.made_by.version),

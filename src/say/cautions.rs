@@ -32,7 +32,8 @@ impl Told {
 pub fn of_grade(profile: &Profile, grade: Grade) -> Vec<Told> {
     let mut found: Vec<(&CautionRecord, Option<Vec<&str>>)> = Vec::new();
     let told = |c: &&CautionRecord| c.grade == grade && c.text != safety::SUN_FULL;
-    for record in profile.cautions.iter().filter(told) {
+    let of_picture = profile.picture.iter().flat_map(|picture| &picture.cautions);
+    for record in profile.cautions.iter().chain(of_picture).filter(told) {
         if !found.iter().any(|(known, _)| known.text == record.text) {
             found.push((record, None));
         }

@@ -88,6 +88,20 @@ fn many_answer(settings: &[SettingDifference], [first, second]: &[String; 2]) ->
 /// Every difference that stands in figures: name, difference.
 #[must_use]
 pub fn rows(comparison: &Comparison, kind: Kind) -> Vec<(String, Difference)> {
+    let mut rows = of_light(comparison, kind);
+    let picture = &comparison.picture;
+    for (name, difference) in [
+        ("Sharpness, ratio", picture.sharpness),
+        ("Sharpness, corners", picture.corners),
+        ("Own veil, %", picture.veil),
+        ("Ghost below the lamp", picture.ghost),
+    ] {
+        rows.extend(difference.map(|d| (name.to_owned(), d)));
+    }
+    rows
+}
+
+fn of_light(comparison: &Comparison, kind: Kind) -> Vec<(String, Difference)> {
     let mut rows = Vec::new();
     let mut push = |name: &str, difference: &Difference| rows.push((name.to_owned(), *difference));
     if let Some(graduation) = &comparison.graduation {

@@ -6,6 +6,7 @@
 use crate::exposure::series::DialTime;
 use crate::quantity::Seconds;
 use crate::simulate::camera::{Camera, Lens, Time};
+use crate::simulate::demo_picture::{self, Planted};
 use crate::simulate::files::{self, FilesError};
 use crate::simulate::filter::{Filter, Graduation};
 use crate::simulate::optics::Transition;
@@ -55,6 +56,8 @@ pub struct DemoShoot {
     pub shots: Vec<Shot>,
     /// What was planted, one entry per state.
     pub truth: Vec<Truth>,
+    /// The filter and what it does to the picture, where frames were made of that too.
+    pub picture: Option<(Filter, Planted)>,
 }
 
 impl DemoShoot {
@@ -64,12 +67,27 @@ impl DemoShoot {
         self.session.take(&self.shots)
     }
 
+    /// Frames for sharpness, veil and ghosts, in folders of their own.
+    #[must_use]
+    pub fn picture_shots(&self) -> Vec<Shot> {
+        let Some((filter, planted)) = &self.picture else { return Vec::new() };
+        let stops = filter.stops[1];
+        let dial = |seconds: f64| {
+            let wanted = Seconds::new(seconds * stops.exp2());
+            Time::Dial(DialTime::nearest(wanted).map_or(30.0, |d| d.shown().get()))
+        };
+        let area = self.session.camera.active;
+        demo_picture::shots(filter, planted, (area.width, area.height), dial)
+    }
+
     /// Renders the shoot's files into a folder, uncompressed.
     ///
     /// # Errors
     /// Where the system refuses, or files are there already and are not to be replaced.
     pub fn write(&self, folder: &Path, replace: bool) -> Result<(), FilesError> {
-        files::write_all(&self.session, &self.taken(), folder, Compression::None, replace)
+        files::write_all(&self.session, &self.taken(), folder, Compression::None, replace)?;
+        let picture = self.session.take(&self.picture_shots());
+        files::write_all(&self.session, &picture, folder, Compression::LosslessJpeg, replace)
     }
 }
 
@@ -128,6 +146,16 @@ pub mod kit {
         let passed = (TIDE_BASE[1] - TIDE_MARKS[mark]).exp2();
         let axes = (passed - TIDE_FLOOR[1]).clamp(0.0, 1.0).sqrt().acos().to_degrees();
         Filter::pair(TIDE_BASE, axes, TIDE_STILL + axes / 2.0, TIDE_FLOOR)
+    }
+    /// A six-stop sheet of resin, a little warm.
+    #[must_use]
+    pub fn fen_six() -> Filter {
+        Filter::even([5.86, 6.02, 6.11])
+    }
+    /// A six-stop of glass.
+    #[must_use]
+    pub fn beck_six() -> Filter {
+        Filter::glass([6.03, 5.97, 6.00])
     }
     /// A graduated filter, soft, set a little askew.
     #[must_use]
@@ -194,6 +222,7 @@ fn single(
         shots: sequence(first, &[(glass.clone(), time)], (3, 3)),
         truth: vec![truth(&session, glass, None)],
         session,
+        picture: None,
     }
 }
 
@@ -239,13 +268,41 @@ fn tide_ring() -> DemoShoot {
         shots: sequence(FIRST, &states, (3, 2)),
         session,
         truth,
+        picture: None,
     }
+}
+
+/// A filter that was also held before a target, a dark hole and a lamp.
+fn with_picture(
+    folder: &'static str,
+    filter: Owned,
+    seed: u64,
+    glass: &Filter,
+    first: usize,
+    planted: Planted,
+) -> DemoShoot {
+    let shoot = single(folder, filter, wall(camera(SIZE), 50.0, seed), glass, first);
+    DemoShoot { picture: Some((glass.clone(), planted)), ..shoot }
+}
+
+/// The clean one, of glass.
+#[must_use]
+pub fn beck_six() -> DemoShoot {
+    let filter = Owned { name: "Beck Six", kind: "solid", rated: "6", marks: Vec::new() };
+    with_picture("beck-six", filter, 5, &kit::beck_six(), 3201, demo_picture::GLASS)
+}
+
+/// The resin sheet whose owner suspects a loss.
+#[must_use]
+pub fn fen_six() -> DemoShoot {
+    let filter = Owned { name: "Fen Six", kind: "solid", rated: "6", marks: Vec::new() };
+    with_picture("fen-six", filter, 6, &kit::fen_six(), 3221, demo_picture::RESIN)
 }
 
 /// All calibration shoots of the demo, the good ten-stop one first.
 #[must_use]
 pub fn shoots() -> Vec<DemoShoot> {
-    vec![harbour_ten(SIZE), weir_three(), tide_ring(), moor_edge()]
+    vec![harbour_ten(SIZE), weir_three(), tide_ring(), moor_edge(), beck_six(), fen_six()]
 }
 
 #[cfg(test)]

@@ -68,6 +68,7 @@ impl<'a> Field<'a> {
     #[must_use]
     pub fn is_detailed(&self) -> bool {
         !self.taken.shot.motif.is_plain()
+            || self.taken.shot.image.is_some()
             || self.session.scene.texture.is_some()
             || self.taken.shot.filters.iter().any(|f| !f.specks.is_empty())
     }
@@ -85,7 +86,8 @@ impl<'a> Field<'a> {
         });
         let specks: f64 =
             self.taken.shot.filters.iter().map(|f| f.speck_share(&at, aspect)).product();
-        self.taken.shot.motif.light(u, v).map(|c| c * grain * specks)
+        let image = self.taken.shot.image.as_ref().map_or(1.0, |image| image.at(column, row));
+        self.taken.shot.motif.light(u, v).map(|c| c * grain * specks * image)
     }
 
     /// Electrons per channel, detail included.

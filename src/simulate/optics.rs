@@ -1,5 +1,8 @@
 //! The optics of filters and lenses, from first principles.
 
+pub mod image;
+pub mod subject;
+
 use statrs::function::erf::erf;
 
 /// A vector in space; z looks from the camera towards the scene.

@@ -5,11 +5,13 @@ use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use crate::simulate::camera::{Camera, Lens, Time};
 use crate::simulate::filter::Filter;
 use crate::simulate::motif::Motif;
+use crate::simulate::optics::image::Image;
 use crate::simulate::random::{generator, mix, normal};
 use crate::simulate::scene::Scene;
 use jiff::ToSpan;
 use jiff::civil::DateTime;
 use rand::Rng;
+use std::sync::Arc;
 
 /// Camera, lens and light of a sitting.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +53,8 @@ pub struct Shot {
     pub lean: (f64, f64),
     /// By how much the wall moved against the frame, in parts of the frame's width (right, up).
     pub moved: (f64, f64),
+    /// What the optics made of a subject with fine detail, relative to the plain wall.
+    pub image: Option<Arc<Image>>,
     /// Exif orientation.
     pub orientation: u8,
     /// As-shot neutral in the file, green = 1; `None` for the camera's daylight preset.
@@ -72,6 +76,7 @@ impl Shot {
             brighter: 0.0,
             lean: (0.0, 0.0),
             moved: (0.0, 0.0),
+            image: None,
             orientation: 1,
             neutral: None,
         }

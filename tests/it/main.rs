@@ -10,6 +10,7 @@ mod editing_faults;
 mod editing_kinds;
 mod field;
 mod hypotheses;
+mod picture;
 mod planted_angles;
 mod planted_graduated;
 mod interrupted;

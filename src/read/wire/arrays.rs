@@ -1,8 +1,10 @@
 //! Raw little-endian arrays of a message: sums of cells, and pixels.
 
 use super::garbled;
+use crate::frame::Area;
 use crate::frame::cfa::Plane;
 use crate::frame::counts::Counts;
+use crate::frame::patch::Patch;
 use crate::reduce::grid::PlaneCells;
 use std::io::{self, Read, Write};
 
@@ -85,6 +87,12 @@ impl Arrays<'_> {
             end = start;
         }
         Ok(values)
+    }
+    /// The counts of a place.
+    pub fn patch(&mut self, place: Area) -> io::Result<Patch> {
+        let pixels = place.width.checked_mul(place.height);
+        let pixels = pixels.ok_or_else(|| garbled("too many pixels"))?;
+        Ok(Patch { place, counts: self.take(pixels, u16::from_le_bytes)? })
     }
     pub fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
         Ok(PlaneCells {

@@ -6,7 +6,7 @@ use crate::profile::Kind;
 use crate::rounding;
 use crate::say::cast::{self, DAYLIGHT};
 use crate::say::rating::Against;
-use crate::say::{figures, habits as words, ring};
+use crate::say::{figures, habits as words, picture, ring};
 
 /// A heading with what stands below it.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -89,6 +89,7 @@ pub fn filter(notes: &Notes) -> Section {
             onset.get()
         ));
     }
+    paragraphs.extend(notes.picture.as_ref().and_then(picture::line));
     Section { title: notes.name.clone(), strong: false, grid, paragraphs }
 }
 

@@ -69,7 +69,10 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
         );
     }
     Some(GraduationView {
-        lead: vec![said::edge(found), said::edge_belongs_to(profile)],
+        lead: vec![said::edge(found), said::edge_belongs_to(profile)]
+            .into_iter()
+            .chain(crate::say::picture::without_graduated(found))
+            .collect(),
         profile: drawn(profile, found, drawings),
         table,
     })

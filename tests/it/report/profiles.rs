@@ -304,6 +304,7 @@ fn base(name: &str, kind: Kind, rated: Option<f64>) -> Profile {
         polarising: None,
         vignetting: None,
         stack: None,
+        picture: None,
         budget: budget(),
         frames: Vec::new(),
         cautions: Vec::new(),

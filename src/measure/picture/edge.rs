@@ -1,0 +1,274 @@
+//! One patch as an edge that can be measured, or why it cannot.
+
+use super::greens::{Greens, Sample};
+use super::line::{Line, first_look, refined};
+use super::spread::{BLOCKS, Pieces, Spread, pieces};
+use super::transfer::{HALF_NYQUIST, Transfer, Window, transfer};
+use crate::numerics::least_squares::weighted;
+use crate::numerics::robust;
+
+/// Why an edge gives no figure, each with what it was.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum EdgeFault {
+    /// Nothing with two levels.
+    NoEdge,
+    /// Pixels at white.
+    Clipped {
+        /// Percent of the greens.
+        percent: f64,
+    },
+    /// Light side and dark side too much alike.
+    LowContrast {
+        /// Light over dark.
+        contrast: f64,
+    },
+    /// Not turned against the pixel grid as the method needs it.
+    Angle {
+        /// Degrees.
+        degrees: f64,
+    },
+    /// Too short, or too little that is even beside it.
+    Small {
+        /// Pixels along.
+        along: f64,
+        /// Even pixels on the narrower side.
+        beside: f64,
+    },
+    /// Out of focus beyond use.
+    Blurred {
+        /// Pixels from 10 to 90 %.
+        rise: f64,
+    },
+    /// Bent.
+    Bent {
+        /// Pixels off a straight line.
+        sag: f64,
+    },
+    /// The sides are not one level each.
+    Uneven {
+        /// Percent of the step.
+        percent: f64,
+    },
+}
+
+/// Share of clipped greens from which an edge is refused (as for the frame's centre).
+const CLIPPED_SHARE: f64 = crate::levels::CLIPPED_SHARE;
+/// Least light over dark (ours; targets are printed with 4 and more).
+const LEAST_CONTRAST: f64 = 2.5;
+/// Angles that are measured, in degrees; 3 to 10 are asked for.
+const ANGLES: std::ops::RangeInclusive<f64> = 2.3..=12.0;
+/// Shortest edge, and least even part beside what the window takes, in pixels (ours).
+const LEAST_ALONG_PX: f64 = 64.0;
+const LEAST_BESIDE_PX: f64 = 2.0;
+const LEAST_REACH_PX: f64 = 8.0;
+/// From 10 to 90 % in more pixels than these is no focus (MTF50 some 0.04 cycles per pixel).
+const LONGEST_RISE_PX: f64 = 11.0;
+/// Largest bow (the fit follows it; beyond these pixels it is no straight edge).
+const MOST_SAG_PX: f64 = 2.0;
+/// Most that the sides may stray from one level, in parts of the step.
+const MOST_UNEVEN: f64 = 0.06;
+/// Samples further off than so many deviations are hot or dead.
+const HOT: f64 = 8.0;
+
+/// An edge with its fitted line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Edge {
+    /// Where it runs.
+    pub line: Line,
+    /// It runs up and down.
+    pub upright: bool,
+    /// Light over dark.
+    pub contrast: f64,
+    /// Pixels from 10 to 90 %.
+    pub rise: f64,
+    /// Its samples, added up.
+    pieces: Pieces,
+}
+
+/// What is read off one edge: [`LN_MTF50`], [`LN_HALF`], then the modulation at [`CURVE_STEP`]s.
+pub type Figures = [f64; FIGURES];
+/// Natural logarithm of MTF50 in cycles per pixel.
+pub const LN_MTF50: usize = 0;
+/// Natural logarithm of the modulation at half the Nyquist frequency.
+pub const LN_HALF: usize = 1;
+/// First of the curve.
+pub const CURVE: usize = 2;
+/// Cycles per pixel between the curve's points, from 0 to Nyquist.
+pub const CURVE_STEP: f64 = 0.025;
+/// Points of the curve.
+pub const CURVE_POINTS: usize = 21;
+const FIGURES: usize = CURVE + CURVE_POINTS;
+
+/// The figures of one edge, of the whole and without each of its pieces.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// Of the whole edge.
+    pub whole: Figures,
+    /// Without one piece each.
+    pub without: Vec<Figures>,
+}
+
+impl Edge {
+    /// Fits the edge of a patch.
+    ///
+    /// # Errors
+    /// Why it cannot be measured.
+    pub fn of(greens: &Greens) -> Result<Self, EdgeFault> {
+        if greens.clipped > CLIPPED_SHARE {
+            return Err(EdgeFault::Clipped { percent: 100.0 * greens.clipped });
+        }
+        let (first, (low, high)) = first_look(greens).ok_or(EdgeFault::NoEdge)?;
+        let (dark, light) = (low.min(high), low.max(high));
+        let contrast = if dark > 0.0 { light / dark } else { f64::INFINITY };
+        if contrast < LEAST_CONTRAST {
+            return Err(EdgeFault::LowContrast { contrast });
+        }
+        let along = 2.0 * greens.half_along;
+        let reach = reach(&first, greens);
+        if along < LEAST_ALONG_PX || reach < LEAST_REACH_PX {
+            return Err(EdgeFault::Small { along, beside: reach });
+        }
+        let flat = flattened(greens, &first, reach).ok_or(EdgeFault::NoEdge)?;
+        let line = refined(&flat, first, reach).ok_or(EdgeFault::NoEdge)?;
+        let kept = without_hot(flat, &line, reach).ok_or(EdgeFault::NoEdge)?;
+        let line = refined(&kept, line, reach).ok_or(EdgeFault::NoEdge)?;
+        Self::checked(&kept, line, contrast)
+    }
+
+    fn checked(greens: &Greens, line: Line, contrast: f64) -> Result<Self, EdgeFault> {
+        if !ANGLES.contains(&line.angle()) {
+            return Err(EdgeFault::Angle { degrees: line.angle() });
+        }
+        let sag = line.sag(greens.half_along);
+        if sag > MOST_SAG_PX {
+            return Err(EdgeFault::Bent { sag });
+        }
+        let along = 2.0 * greens.half_along;
+        let reach = reach(&line, greens);
+        let small = EdgeFault::Small { along, beside: reach };
+        let found = pieces(&greens.samples, &line, greens.half_along, reach);
+        let spread = found.spread().ok_or(small)?;
+        let levels = plateaus(&spread, LEAST_REACH_PX);
+        let (from, to) = (spread.reaches(0.1, levels), spread.reaches(0.9, levels));
+        let rise = from.zip(to).map(|(a, b)| (b - a).abs()).ok_or(EdgeFault::NoEdge)?;
+        if rise > LONGEST_RISE_PX {
+            return Err(EdgeFault::Blurred { rise });
+        }
+        let window = Window::for_rise(rise);
+        if spread.reach < window.end + LEAST_BESIDE_PX {
+            return Err(small);
+        }
+        let percent = 100.0 * unevenness(&spread, window, levels);
+        if percent > 100.0 * MOST_UNEVEN {
+            return Err(EdgeFault::Uneven { percent });
+        }
+        // The middle of the step is where the window's middle belongs.
+        let middle = spread.reaches(0.5, levels).unwrap_or(0.0);
+        let centred = Line { offset: line.offset + middle * line.slope.hypot(1.0), ..line };
+        let pieces = pieces(&greens.samples, &centred, greens.half_along, spread.reach);
+        Ok(Self { line: centred, upright: greens.upright, contrast, rise, pieces })
+    }
+
+    /// The modulation transfer function through a window.
+    #[must_use]
+    pub fn transfer(&self, window: Window) -> Option<Transfer> {
+        transfer(&self.pieces.spread()?, window)
+    }
+
+    /// The figures through a window, which all frames of one edge share.
+    #[must_use]
+    pub fn reading(&self, window: Window) -> Option<Reading> {
+        let whole = figures(&self.transfer(window)?)?;
+        let one = |block: usize| figures(&transfer(&self.pieces.without(block)?, window)?);
+        let without = (0..BLOCKS).map(one).collect::<Option<Vec<_>>>()?;
+        Some(Reading { whole, without })
+    }
+}
+
+fn figures(transfer: &Transfer) -> Option<Figures> {
+    let mut found = [0.0; FIGURES];
+    found[LN_MTF50] = transfer.mtf50()?.ln();
+    found[LN_HALF] = transfer.at(HALF_NYQUIST).ln();
+    for (k, point) in found[CURVE..].iter_mut().enumerate() {
+        *point = transfer.at(k as f64 * CURVE_STEP);
+    }
+    found.iter().all(|f| f.is_finite()).then_some(found)
+}
+
+/// Distance that the patch has on both sides all along the line, in pixels.
+fn reach(line: &Line, greens: &Greens) -> f64 {
+    let ends = [line.at(-greens.half_along), line.at(0.0), line.at(greens.half_along)];
+    let furthest = ends.iter().map(|x| x.abs()).fold(0.0, f64::max);
+    ((greens.half_across - furthest) / line.slope.hypot(1.0)).max(0.0)
+}
+
+/// Levels of the outermost pixels, on the far dark or light side first.
+fn plateaus(spread: &Spread, inner: f64) -> (f64, f64) {
+    let outer = (spread.reach * 0.6).max(inner * 0.5);
+    let of = |side: f64| {
+        let side = (0..spread.knots()).filter(|&k| spread.distance(k) * side > outer);
+        robust::median(side.map(|k| spread.light(k))).unwrap_or(f64::NAN)
+    };
+    (of(-1.0), of(1.0))
+}
+
+/// Deviation of the sides from their levels beyond the window, in parts of the step.
+fn unevenness(spread: &Spread, window: Window, levels: (f64, f64)) -> f64 {
+    let beyond = (0..spread.knots()).filter(|&k| spread.distance(k).abs() > window.end);
+    let off = beyond.map(|k| {
+        let level = if spread.distance(k) < 0.0 { levels.0 } else { levels.1 };
+        (spread.light(k) - level).abs()
+    });
+    off.fold(0.0, f64::max) / (levels.1 - levels.0).abs()
+}
+
+/// The same samples with the slow change of the light over both sides taken out, each side against
+/// its own level: what the edge leaves beside it would else count as blur.
+fn flattened(greens: &Greens, line: &Line, reach: f64) -> Option<Greens> {
+    const BESIDE: f64 = 0.45;
+    let side = |s: &Sample| {
+        let d = line.distance(s);
+        (d.abs() > BESIDE * reach && d.abs() < reach).then_some(d > 0.0)
+    };
+    let mean = |wanted: bool| {
+        robust::median(greens.samples.iter().filter(|s| side(s) == Some(wanted)).map(|s| s.light))
+    };
+    let levels = [mean(false)?, mean(true)?];
+    let brightest = levels[0].max(levels[1]);
+    let (mut rows, mut values, mut weights) = (Vec::new(), Vec::new(), Vec::new());
+    for sample in &greens.samples {
+        let Some(far) = side(sample) else { continue };
+        let level = levels[usize::from(far)];
+        // A side that is nearly black tells nothing of the light.
+        if level < 0.02 * brightest {
+            continue;
+        }
+        let (own, other) = if far { (0.0, 1.0) } else { (1.0, 0.0) };
+        rows.push([own, other, sample.across / 100.0, sample.along / 100.0]);
+        values.push(sample.light / level - 1.0);
+        weights.push(level / brightest);
+    }
+    // Where only one side tells, its column alone is left with weight.
+    let ridge = weights.iter().sum::<f64>() * 1e-9;
+    rows.extend([[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]]);
+    values.extend([0.0, 0.0]);
+    weights.extend([ridge, ridge]);
+    let fit = weighted(&rows, &values, &weights)?;
+    let slope = [fit.coefficients[2] / 100.0, fit.coefficients[3] / 100.0];
+    let samples = greens.samples.iter().map(|s| {
+        let lean = 1.0 + slope[0] * s.across + slope[1] * s.along;
+        Sample { light: s.light / lean.max(0.5), ..*s }
+    });
+    Some(Greens { samples: samples.collect(), ..greens.clone() })
+}
+
+/// Without pixels that are hot or dead.
+fn without_hot(greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
+    let spread = pieces(&greens.samples, line, greens.half_along, reach).spread()?;
+    let left = |s: &Sample| s.light - spread.at(line.distance(s));
+    let inside = |s: &&Sample| line.distance(s).abs() < reach;
+    let scale = robust::deviation(greens.samples.iter().filter(inside).map(left))?;
+    let kept = |s: &&Sample| left(s).abs() <= HOT * scale.max(1.0);
+    let samples = greens.samples.iter().filter(kept).copied().collect();
+    Some(Greens { samples, ..greens })
+}

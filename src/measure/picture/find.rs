@@ -1,0 +1,139 @@
+//! Finding straight edges in sums over cells: two even levels side by side, row after row.
+
+use crate::frame::Area;
+use crate::levels::{LevelFrame, levels};
+use crate::reduce::grid::FrameSummary;
+
+/// A place with an edge, and how good it looks.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Found {
+    /// Pixels around the edge, from the active area's origin.
+    pub area: Area,
+    /// Which of the nine parts of the frame its middle lies in, row by row as stored.
+    pub part: usize,
+    score: f64,
+}
+
+/// How a window is laid over an edge, in cells.
+#[derive(Clone)]
+struct Shape {
+    /// Even cells on either side.
+    beside: usize,
+    /// Cells between them that the edge may cross.
+    between: usize,
+    /// Cells along the edge.
+    along: std::ops::RangeInclusive<usize>,
+}
+
+const USUAL: Shape = Shape { beside: 2, between: 2, along: 3..=8 };
+/// For what is too small to be measured, so that it can be refused by name.
+const SMALL: Shape = Shape { beside: 1, between: 1, along: 2..=4 };
+/// How far the cells of a side may lie from their mean, in parts of it.
+const EVEN: f64 = 0.12;
+/// Least light over dark for an edge (less is refused by name after a closer look).
+const CONTRAST: f64 = 1.5;
+/// Parts of the frame across and down.
+const PARTS: usize = 3;
+
+/// The best edge of each ninth of the frame.
+#[must_use]
+pub fn edges(summary: &FrameSummary) -> Vec<Found> {
+    let light = levels(summary, &[]);
+    let usual = best(&light, &USUAL);
+    if usual.is_empty() { best(&light, &SMALL) } else { usual }
+}
+
+fn best(light: &LevelFrame, shape: &Shape) -> Vec<Found> {
+    let cells = light.channel_cells(1);
+    let mut best: Vec<Option<Found>> = vec![None; PARTS * PARTS];
+    for upright in [true, false] {
+        let grid = Grid { light, cells: &cells, upright };
+        let (across, down) = grid.size();
+        let width = 2 * shape.beside + shape.between;
+        for top in 0..down {
+            for left in 0..(across + 1).saturating_sub(width) {
+                let Some(found) = grid.window(left, top, shape) else { continue };
+                let place = &mut best[found.part];
+                if place.is_none_or(|p| found.score > p.score) {
+                    *place = Some(found);
+                }
+            }
+        }
+    }
+    best.into_iter().flatten().collect()
+}
+
+/// Cells seen so that the edge runs down.
+struct Grid<'a> {
+    light: &'a LevelFrame,
+    cells: &'a [f64],
+    upright: bool,
+}
+
+impl Grid<'_> {
+    /// Whole cells across and down.
+    fn size(&self) -> (usize, usize) {
+        let (width, height) = self.light.size;
+        let (c, r) = (width / self.light.side, height / self.light.side);
+        if self.upright { (c, r) } else { (r, c) }
+    }
+    fn at(&self, across: usize, down: usize) -> f64 {
+        let (column, row) = if self.upright { (across, down) } else { (down, across) };
+        self.cells[row * self.light.columns + column]
+    }
+    /// The longest window from here on with one even level on either side.
+    fn window(&self, left: usize, top: usize, shape: &Shape) -> Option<Found> {
+        let (_, down) = self.size();
+        let right = left + shape.beside + shape.between;
+        let first = (self.at(left, top), self.at(right, top));
+        let even = |value: f64, level: f64| (value - level).abs() <= EVEN * level.abs();
+        let (light, dark) = (first.0.max(first.1), first.0.min(first.1));
+        // Negative levels are darkness.
+        if !(light > 0.0 && light > CONTRAST * dark) {
+            return None;
+        }
+        let floor = 0.02 * light;
+        let mut along = 0;
+        let mut middle = 0.0;
+        while along < *shape.along.end() && top + along < down {
+            let row = top + along;
+            let side = |from: usize, level: f64| {
+                (from..from + shape.beside).all(|c| {
+                    let value = self.at(c, row);
+                    even(value, level) || (value - level).abs() < floor
+                })
+            };
+            if !(side(left, first.0) && side(right, first.1)) {
+                break;
+            }
+            let share = (left..right + shape.beside)
+                .map(|c| (self.at(c, row) - first.0) / (first.1 - first.0))
+                .sum::<f64>();
+            middle += share;
+            along += 1;
+        }
+        if !shape.along.contains(&along) {
+            return None;
+        }
+        let wanted = shape.beside as f64 + shape.between as f64 / 2.0;
+        let off = (middle / along as f64 - wanted).abs();
+        Some(self.found(left, top, along, shape, along as f64 - 2.0 * off))
+    }
+    fn found(&self, left: usize, top: usize, along: usize, shape: &Shape, score: f64) -> Found {
+        let side = self.light.side;
+        let width = 2 * shape.beside + shape.between;
+        let (left, top) = (left * side, top * side);
+        let (width, along) = (width * side, along * side);
+        let area = if self.upright {
+            Area { left, top, width, height: along }
+        } else {
+            Area { left: top, top: left, width: along, height: width }
+        };
+        let part = |start: usize, length: usize, all: usize| {
+            ((start + length / 2) * PARTS / all.max(1)).min(PARTS - 1)
+        };
+        let (w, h) = self.light.size;
+        let part = part(area.top, area.height, h) * PARTS + part(area.left, area.width, w);
+        Found { area, part, score }
+    }
+}

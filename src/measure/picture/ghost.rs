@@ -1,0 +1,259 @@
+//! Ghosts: spots that mirror a lamp through the frame's centre, in the filtered frames and not in
+//! the bare ones.
+//!
+//! Strength is light against light: what the whole spot gets over what the whole picture of the
+//! lamp gets, so that a spot larger than the lamp counts by all of its light.
+
+use super::ratio::Estimate;
+use super::{State, Taken};
+use crate::caution::PictureDoubt;
+use crate::levels::{clipped_cells, levels};
+use crate::numerics::robust::{deviation, median};
+
+/// Cells above this part of the brightest belong to the lamp.
+const LAMP: f64 = 0.05;
+/// Most of the frame that a lamp may fill.
+const MOST_LAMP: f64 = 0.04;
+/// How far from the mirrored place a ghost is looked for, in parts of the frame's width.
+const ASTRAY: f64 = 0.06;
+/// A lamp nearer to the centre has its ghost beside it, in parts of the frame's width.
+const LEAST_OFF: f64 = 0.1;
+/// A spot is told from so many deviations of such places elsewhere on (ours: none invented in
+/// hundreds of frames).
+const TOLD: f64 = 7.0;
+/// Weakest ghost worth a word, in stops below the lamp.
+const WEAKEST_STOPS: f64 = 18.0;
+
+/// A ghost, as stored.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spot {
+    /// In parts of the frame's width and height.
+    pub at: (f64, f64),
+    /// Stops below the lamp.
+    pub stops: Estimate,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ghosts {
+    /// The spots, strongest first.
+    pub spots: Vec<Spot>,
+    /// Stops below the lamp to which a spot would have been told.
+    pub seen_to: f64,
+}
+
+/// Light per exposure of one frame's green cells, summed over their pixels' area.
+struct Light {
+    columns: usize,
+    rows: usize,
+    /// Per cell and exposure.
+    green: Vec<f64>,
+    exposure: f64,
+    clipped: Vec<f64>,
+}
+
+impl Light {
+    fn of(taken: &Taken) -> Option<Self> {
+        let frame = levels(&taken.observed.summary, &[]);
+        let e = taken.observed.exposure.as_ref()?;
+        let f_number = e.f_number.map_or(1.0, |n| n.get());
+        let iso = e.iso.map_or(100.0, |i| i.get());
+        let exposure = e.true_time.get() * iso / (f_number * f_number);
+        let green = frame.channel_cells(1).iter().map(|g| g / exposure).collect();
+        let clipped = clipped_cells(&taken.observed.summary.cells, 1);
+        Some(Self { columns: frame.columns, rows: frame.rows, green, exposure, clipped })
+    }
+    fn at(&self, i: usize) -> (f64, f64) {
+        ((i % self.columns) as f64 + 0.5, (i / self.columns) as f64 + 0.5)
+    }
+    fn near(&self, middle: (f64, f64), radius: f64) -> Vec<usize> {
+        let inside = |i: &usize| {
+            let (x, y) = self.at(*i);
+            (x - middle.0).hypot(y - middle.1) <= radius
+        };
+        (0..self.green.len()).filter(inside).collect()
+    }
+}
+
+/// The lamp's middle and radius in cells, and its light per exposure.
+#[derive(Clone, Copy)]
+struct Lamp {
+    middle: (f64, f64),
+    radius: f64,
+    light: f64,
+    u: f64,
+}
+
+/// Looks for ghosts in the frames of both states; doubts say why it could not.
+#[must_use]
+pub fn ghosts(frames: &[(&Taken, State)]) -> (Option<Ghosts>, Vec<PictureDoubt>) {
+    let of = |wanted: State| -> Vec<Light> {
+        let own = frames.iter().filter(|(_, s)| *s == wanted);
+        own.filter_map(|(t, _)| Light::of(t)).collect()
+    };
+    let (bare, filtered) = (of(State::Bare), of(State::Filtered));
+    for (list, state) in [(&bare, "bare"), (&filtered, "filtered")] {
+        if list.is_empty() {
+            return (None, vec![PictureDoubt::StateMissing { folder: "ghost", state }]);
+        }
+    }
+    match search(&bare, &filtered) {
+        Ok(found) => (Some(found), Vec::new()),
+        Err(reason) => (None, vec![PictureDoubt::NoLamp { reason }]),
+    }
+}
+
+fn search(bare: &[Light], filtered: &[Light]) -> Result<Ghosts, &'static str> {
+    const CLIPPED: &str = "the lamp is clipped in every frame of one state. Add a frame of each state \
+        that is so short that the lamp itself keeps below white.";
+    let lamp = lamp(bare)?.ok_or(CLIPPED)?;
+    let through = lamp_at(filtered, &lamp).ok_or(CLIPPED)?;
+    let size = (bare[0].columns as f64, bare[0].rows as f64);
+    let centre = (size.0 / 2.0, size.1 / 2.0);
+    let mirrored = (2.0 * centre.0 - lamp.middle.0, 2.0 * centre.1 - lamp.middle.1);
+    let off = (lamp.middle.0 - centre.0).hypot(lamp.middle.1 - centre.1);
+    if off < LEAST_OFF * size.0 {
+        return Err(
+            "the lamp stands in the middle of the frame, where its ghost would lie on it. Turn \
+            the camera until it is half way to a corner.",
+        );
+    }
+    let (longest_b, longest_f) = (longest(bare), longest(filtered));
+    // Light that the bare frame lacks, per light of the lamp.
+    let more: Vec<f64> = longest_f
+        .green
+        .iter()
+        .zip(&longest_b.green)
+        .map(|(f, b)| f / through.light - b / lamp.light)
+        .collect();
+    let spots = Spots { light: longest_b, more: &more, radius: lamp.radius.max(1.0) + 1.0, lamp };
+    Ok(spots.around(mirrored, ASTRAY * size.0, through.u / through.light))
+}
+
+fn longest(list: &[Light]) -> &Light {
+    let later = |a: &&Light, b: &&Light| a.exposure.total_cmp(&b.exposure);
+    list.iter().max_by(later).unwrap_or(&list[0])
+}
+
+/// The lamp in the longest bare frame that does not clip it; `None` where all do.
+fn lamp(bare: &[Light]) -> Result<Option<Lamp>, &'static str> {
+    let shortest = bare.iter().min_by(|a, b| a.exposure.total_cmp(&b.exposure));
+    let Some(shortest) = shortest else { return Ok(None) };
+    let ground = median(shortest.green.iter().copied()).unwrap_or(0.0);
+    let brightest = shortest.green.iter().copied().fold(f64::NEG_INFINITY, f64::max) - ground;
+    let cells: Vec<usize> = (0..shortest.green.len())
+        .filter(|&i| shortest.green[i] - ground > LAMP * brightest)
+        .collect();
+    let scatter = deviation(shortest.green.iter().copied()).unwrap_or(0.0);
+    if cells.is_empty() || brightest < 10.0 * scatter {
+        return Err(
+            "no lamp was found. Set a small bright lamp before a dark ground, off the centre.",
+        );
+    }
+    if cells.len() as f64 > MOST_LAMP * shortest.green.len() as f64 + 9.0 {
+        return Err(
+            "no single small lamp was found. Set one small bright lamp before a dark ground, off \
+            the centre.",
+        );
+    }
+    let weight = |i: usize| shortest.green[i] - ground;
+    let all: f64 = cells.iter().map(|&i| weight(i)).sum();
+    let mean =
+        |of: &dyn Fn(usize) -> f64| cells.iter().map(|&i| weight(i) * of(i)).sum::<f64>() / all;
+    let middle = (mean(&|i| shortest.at(i).0), mean(&|i| shortest.at(i).1));
+    let radius = cells
+        .iter()
+        .map(|&i| (shortest.at(i).0 - middle.0).hypot(shortest.at(i).1 - middle.1))
+        .fold(0.0, f64::max);
+    let known = Lamp { middle, radius, light: 0.0, u: 0.0 };
+    Ok(lamp_at(bare, &known))
+}
+
+/// The light of a lamp whose place is known.
+fn lamp_at(frames: &[Light], lamp: &Lamp) -> Option<Lamp> {
+    let one = |frame: &Light| {
+        let inside = frame.near(lamp.middle, lamp.radius + 2.0);
+        if inside.iter().any(|&i| frame.clipped[i] > 0.0) {
+            return None;
+        }
+        let around = frame.near(lamp.middle, lamp.radius + 5.0);
+        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| frame.green[i]);
+        let ground = median(ring)?;
+        Some(inside.iter().map(|&i| frame.green[i] - ground).sum::<f64>())
+    };
+    let lights: Vec<f64> = frames.iter().filter_map(one).filter(|l| *l > 0.0).collect();
+    let n = lights.len() as f64;
+    let light = lights.iter().sum::<f64>() / n;
+    let squares: f64 = lights.iter().map(|l| (l - light).powi(2)).sum();
+    // Two per cent stand for what the lamp itself does between frames, where nothing shows it (ours).
+    let u = (squares / (n * (n - 1.0)).max(1.0)).sqrt().max(0.02 * light);
+    (n > 0.0).then_some(Lamp { light, u, ..*lamp })
+}
+
+/// Places as large as the lamp, and how much more light they have.
+struct Spots<'a> {
+    light: &'a Light,
+    more: &'a [f64],
+    radius: f64,
+    lamp: Lamp,
+}
+
+impl Spots<'_> {
+    /// Light within the radius above that of the ring around, and its middle.
+    fn sum(&self, middle: (f64, f64)) -> Option<(f64, (f64, f64))> {
+        let inside = self.light.near(middle, self.radius);
+        let around = self.light.near(middle, self.radius + 3.0);
+        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| self.more[i]);
+        let ground = median(ring)?;
+        let (mut all, mut x, mut y, mut weights) = (0.0, 0.0, 0.0, 0.0);
+        for &i in &inside {
+            let more = self.more[i] - ground;
+            all += more;
+            let weight = more.max(0.0);
+            let (cx, cy) = self.light.at(i);
+            (x, y, weights) = (x + weight * cx, y + weight * cy, weights + weight);
+        }
+        (weights > 0.0).then(|| (all, (x / weights, y / weights)))
+    }
+
+    fn around(&self, mirrored: (f64, f64), astray: f64, u_lamp: f64) -> Ghosts {
+        let (columns, rows) = (self.light.columns as f64, self.light.rows as f64);
+        let step = (self.radius / 2.0).max(1.0);
+        let (mut best, mut elsewhere) = (None::<(f64, (f64, f64))>, Vec::new());
+        let (mut x, mut y) = (self.radius, self.radius);
+        while y < rows - self.radius {
+            while x < columns - self.radius {
+                let from_lamp = (x - self.lamp.middle.0).hypot(y - self.lamp.middle.1);
+                let from_mirror = (x - mirrored.0).hypot(y - mirrored.1);
+                if from_lamp > 3.0 * self.radius + 6.0
+                    && let Some(found) = self.sum((x, y))
+                {
+                    if from_mirror <= astray {
+                        if best.is_none_or(|b| found.0 > b.0) {
+                            best = Some(found);
+                        }
+                    } else if from_mirror > astray + 3.0 * self.radius {
+                        elsewhere.push(found.0);
+                    }
+                }
+                x += step;
+            }
+            (x, y) = (self.radius, y + step);
+        }
+        let noise = deviation(elsewhere.iter().copied()).unwrap_or(0.0);
+        let usual = median(elsewhere).unwrap_or(0.0);
+        let least = (TOLD * noise).max((-WEAKEST_STOPS).exp2());
+        let seen_to = -least.log2();
+        // A second look from the spot's own middle.
+        let spot = best.and_then(|b| self.sum(b.1)).filter(|s| s.0 - usual > least);
+        let spots = spot.map(|(light, at)| Spot {
+            at: (at.0 / columns, at.1 / rows),
+            stops: Estimate {
+                value: -light.log2(),
+                u: (noise / light).hypot(u_lamp) / std::f64::consts::LN_2,
+                dof: 20.0,
+            },
+        });
+        Ghosts { spots: spots.into_iter().collect(), seen_to }
+    }
+}

@@ -1,0 +1,388 @@
+//! Edges in all frames: which were measured, how sharp they are in each state, and whether only the
+//! filter changed between.
+
+use super::edge::{Edge, EdgeFault, LN_HALF, LN_MTF50, Reading};
+use super::greens::greens;
+use super::ratio::{Change, Compared, StateMeans, compared, over_edges, state};
+use super::transfer::Window;
+use super::{State, Taken};
+use crate::caution::PictureDoubt;
+use crate::frame::Area;
+use crate::numerics::least_squares::weighted;
+use crate::numerics::robust::median;
+use rayon::prelude::*;
+
+/// An edge in both states.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EdgeResult {
+    /// Its middle as stored, in parts of the frame's width and height.
+    pub at: (f64, f64),
+    /// Degrees against the pixel grid.
+    pub angle: f64,
+    /// Without the filter.
+    pub bare: Option<StateMeans>,
+    /// Through it.
+    pub filtered: Option<StateMeans>,
+    /// MTF50.
+    pub change: Option<Change>,
+    /// Modulation at half the Nyquist frequency.
+    pub half_change: Option<Change>,
+}
+
+/// Why an edge at a place was refused.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Refused {
+    /// Its middle as stored, in parts of the frame's width and height.
+    pub at: (f64, f64),
+    /// Why.
+    pub fault: EdgeFault,
+}
+
+/// All edges.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SharpnessResult {
+    /// Those that were measured.
+    pub edges: Vec<EdgeResult>,
+    /// Those that were not.
+    pub refused: Vec<Refused>,
+    /// All together.
+    pub change: Option<Change>,
+    /// Those near the corners.
+    pub corners: Option<Change>,
+    /// Pixels of the frame's height.
+    pub height: usize,
+    /// What is doubtful.
+    pub doubts: Vec<PictureDoubt>,
+    /// Frames left out, with the reason.
+    pub left_out: Vec<(String, EdgeFault)>,
+}
+
+/// Scatter and differences of sharpness that are told are at least so large, in natural logarithms
+/// (ours).
+const TOLD: f64 = 0.02;
+/// Differences are told from so many standard uncertainties on.
+const SIGMAS: f64 = 3.0;
+/// Sharper by so much through the filter is a fault of the shoot.
+const SHARPER: f64 = 0.03;
+/// Change of scale that a filter's glass does not make (2 mm of glass shift an object a metre away
+/// by 0.7 mm), in parts.
+const RESCALED: f64 = 0.0015;
+/// From so far off the middle, in parts of the half width and height, an edge is near a corner.
+const CORNER: f64 = 0.4;
+
+/// One frame's edges by place.
+struct Looked<'a> {
+    taken: &'a Taken,
+    state: State,
+    edges: Vec<Result<Edge, EdgeFault>>,
+}
+
+/// Measures the edges at the frames' patches; all frames hold the same places.
+#[must_use]
+pub fn sharpness(frames: &[(&Taken, State)], places: &[Area]) -> SharpnessResult {
+    let Some((first, _)) = frames.first() else { return SharpnessResult::default() };
+    let size = first.observed.summary.cells.area;
+    let looked: Vec<Looked<'_>> = frames
+        .par_iter()
+        .filter(|(_, state)| matches!(state, State::Bare | State::Filtered))
+        .map(|(taken, state)| Looked { taken, state: *state, edges: edges_of(taken) })
+        .collect();
+    let mut result = SharpnessResult { height: viewed_height(first), ..Default::default() };
+    let (kept, out) = without_spoilt(looked);
+    result.left_out = out;
+    let middle = |area: &Area| {
+        (
+            (area.left as f64 + area.width as f64 / 2.0) / size.width as f64,
+            (area.top as f64 + area.height as f64 / 2.0) / size.height as f64,
+        )
+    };
+    let mut measured = Vec::new();
+    for (place, area) in places.iter().enumerate() {
+        match Place::of(&kept, place) {
+            Ok(read) => measured.push((middle(area), place, read)),
+            Err(Some(fault)) => result.refused.push(Refused { at: middle(area), fault }),
+            Err(None) => {}
+        }
+    }
+    result.edges = measured.iter().map(|(at, _, read)| read.result(*at)).collect();
+    let all: Vec<Compared> = measured.iter().map(|(_, _, read)| read.compared(LN_MTF50)).collect();
+    let near =
+        |at: &(f64, f64)| (at.0 - 0.5).abs() > CORNER / 2.0 && (at.1 - 0.5).abs() > CORNER / 2.0;
+    let corners: Vec<Compared> = measured
+        .iter()
+        .zip(&all)
+        .filter(|((at, ..), _)| near(at))
+        .map(|(_, one)| one.clone())
+        .collect();
+    result.change = over_edges(&all).and_then(|c| c.change());
+    result.corners = over_edges(&corners).and_then(|c| c.change());
+    result.doubts = doubts(&kept, &measured, &result);
+    if result.doubts.iter().any(forbids_a_ratio) {
+        withdraw(&mut result);
+    }
+    result
+}
+
+/// No ratio is given where something else than the filter changed.
+fn forbids_a_ratio(doubt: &PictureDoubt) -> bool {
+    matches!(
+        doubt,
+        PictureDoubt::OtherSettings { .. }
+            | PictureDoubt::Unsteady { .. }
+            | PictureDoubt::Refocused { .. }
+            | PictureDoubt::SharperThrough { .. }
+    )
+}
+
+fn withdraw(result: &mut SharpnessResult) {
+    (result.change, result.corners) = (None, None);
+    for edge in &mut result.edges {
+        (edge.change, edge.half_change) = (None, None);
+    }
+}
+
+fn viewed_height(taken: &Taken) -> usize {
+    let area = taken.observed.summary.cells.area;
+    let turned = (5..=8).contains(&taken.observed.summary.info.orientation);
+    if turned { area.width } else { area.height }
+}
+
+fn edges_of(taken: &Taken) -> Vec<Result<Edge, EdgeFault>> {
+    let summary = &taken.observed.summary;
+    let black = crate::levels::own_black(summary);
+    let of = |patch: &Option<crate::frame::patch::Patch>| {
+        let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
+            return Err(EdgeFault::NoEdge);
+        };
+        Edge::of(&greens(patch, cfa, black, summary.levels.white))
+    };
+    taken.patches.iter().map(of).collect()
+}
+
+/// Leaves out frames that fail at most places although others of their state do not.
+fn without_spoilt(looked: Vec<Looked<'_>>) -> (Vec<Looked<'_>>, Vec<(String, EdgeFault)>) {
+    let failures = |l: &Looked<'_>| l.edges.iter().filter(|e| e.is_err()).count();
+    let best =
+        |state: State| looked.iter().filter(|l| l.state == state).map(failures).min().unwrap_or(0);
+    let (bare, filtered) = (best(State::Bare), best(State::Filtered));
+    let (mut kept, mut out) = (Vec::new(), Vec::new());
+    for one in looked {
+        let least = if one.state == State::Bare { bare } else { filtered };
+        let failed = failures(&one);
+        let fault = one.edges.iter().find_map(|e| e.as_ref().err().copied());
+        match fault.filter(|_| failed > least && 2 * (failed - least) > one.edges.len() - least) {
+            Some(fault) => out.push((one.taken.file().to_owned(), fault)),
+            None => kept.push(one),
+        }
+    }
+    (kept, out)
+}
+
+/// One place read in all frames.
+struct Place {
+    angle: f64,
+    bare: Vec<Reading>,
+    filtered: Vec<Reading>,
+    /// Where the edge ran, across, in pixels, bare and filtered.
+    offsets: [Option<f64>; 2],
+    upright: bool,
+    slope: f64,
+}
+
+impl Place {
+    /// Reads a place; the fault of the first frame that cannot be read there.
+    fn of(frames: &[Looked<'_>], place: usize) -> Result<Self, Option<EdgeFault>> {
+        let mut edges = Vec::new();
+        for frame in frames {
+            match frame.edges.get(place) {
+                Some(Ok(edge)) => edges.push((frame.state, edge)),
+                Some(Err(fault)) => return Err(Some(*fault)),
+                None => return Err(None),
+            }
+        }
+        let (_, first) = edges.first().ok_or(None)?;
+        let window = Window::for_rise(edges.iter().map(|(_, e)| e.rise).fold(0.0, f64::max));
+        let of = |wanted: State| -> Option<Vec<Reading>> {
+            let own = edges.iter().filter(|(state, _)| *state == wanted);
+            own.map(|(_, edge)| edge.reading(window)).collect()
+        };
+        let small = || Some(EdgeFault::Small { along: f64::NAN, beside: window.end });
+        let offset = |wanted: State| {
+            let own = edges.iter().filter(|(state, _)| *state == wanted);
+            median(own.map(|(_, edge)| edge.line.offset))
+        };
+        Ok(Self {
+            angle: first.line.angle(),
+            bare: of(State::Bare).ok_or_else(small)?,
+            filtered: of(State::Filtered).ok_or_else(small)?,
+            offsets: [offset(State::Bare), offset(State::Filtered)],
+            upright: first.upright,
+            slope: first.line.slope,
+        })
+    }
+
+    fn compared(&self, figure: usize) -> Compared {
+        let (bare, filtered): (Vec<&Reading>, Vec<&Reading>) =
+            (self.bare.iter().collect(), self.filtered.iter().collect());
+        compared(&bare, &filtered, figure)
+    }
+
+    fn result(&self, at: (f64, f64)) -> EdgeResult {
+        let means = |list: &[Reading]| state(&list.iter().collect::<Vec<_>>());
+        let filtered = means(&self.filtered);
+        EdgeResult {
+            at,
+            angle: self.angle,
+            bare: means(&self.bare),
+            filtered,
+            change: self.compared(LN_MTF50).change(),
+            half_change: self.compared(LN_HALF).change(),
+        }
+    }
+}
+
+type Measured = ((f64, f64), usize, Place);
+
+fn doubts(
+    kept: &[Looked<'_>],
+    measured: &[Measured],
+    result: &SharpnessResult,
+) -> Vec<PictureDoubt> {
+    let mut found = Vec::new();
+    let count = |state: State| kept.iter().filter(|l| l.state == state).count();
+    for (state, name) in [(State::Bare, "bare"), (State::Filtered, "filtered")] {
+        if count(state) == 0 {
+            found.push(PictureDoubt::StateMissing { folder: "sharpness", state: name });
+        }
+    }
+    if !found.is_empty() || measured.is_empty() {
+        return found;
+    }
+    found.extend(other_settings(kept));
+    found.extend(unsteady(kept, measured, result));
+    found.extend(before_and_after(kept, measured));
+    found.extend(rescaled(measured, kept));
+    if let Some(change) = result.change.filter(|c| c.ln.value > SHARPER) {
+        if change.ln.value > SIGMAS * change.ln.u {
+            found.push(PictureDoubt::SharperThrough { percent: 100.0 * change.ln.value.exp_m1() });
+        }
+    }
+    if count(State::Bare) == 1 || count(State::Filtered) == 1 {
+        found.push(PictureDoubt::NoRepeats);
+    }
+    found
+}
+
+/// Aperture and focal length must be the same.
+fn other_settings(kept: &[Looked<'_>]) -> Option<PictureDoubt> {
+    let alike = |of: &dyn Fn(&Taken) -> Option<f64>| {
+        let known: Vec<f64> = kept.iter().filter_map(|l| of(l.taken)).collect();
+        known.iter().all(|v| (v / known[0] - 1.0).abs() < 0.01)
+    };
+    let aperture =
+        |t: &Taken| t.observed.exposure.as_ref().and_then(|e| e.f_number).map(|n| n.get());
+    let focal = |t: &Taken| t.observed.summary.info.camera.focal_length.map(|f| f.get());
+    let what = match (alike(&aperture), alike(&focal)) {
+        (true, true) => return None,
+        (false, true) => "aperture",
+        (true, false) => "focal length",
+        (false, false) => "aperture and focal length",
+    };
+    Some(PictureDoubt::OtherSettings { what: what.to_owned() })
+}
+
+/// Mean sharpness of each frame over all places, in natural logarithms.
+fn by_frame(kept: &[Looked<'_>], measured: &[Measured]) -> Vec<(State, f64)> {
+    let (mut bare, mut filtered) = (0, 0);
+    kept.iter()
+        .map(|frame| {
+            let index = if frame.state == State::Bare { &mut bare } else { &mut filtered };
+            let k = *index;
+            *index += 1;
+            let of = |place: &Place| match frame.state {
+                State::Bare => place.bare[k].whole[LN_MTF50],
+                _ => place.filtered[k].whole[LN_MTF50],
+            };
+            let sum: f64 = measured.iter().map(|(_, _, place)| of(place)).sum();
+            (frame.state, sum / measured.len() as f64)
+        })
+        .collect()
+}
+
+/// Repeats that scatter by more than their noise.
+fn unsteady(
+    kept: &[Looked<'_>],
+    measured: &[Measured],
+    result: &SharpnessResult,
+) -> Option<PictureDoubt> {
+    result.change?.scatter.filter(|s| *s > TOLD)?;
+    let frames = by_frame(kept, measured);
+    let usual =
+        |state: State| median(frames.iter().filter(|f| f.0 == state).map(|f| f.1)).unwrap_or(0.0);
+    let off = |f: &(State, f64)| (f.1 - usual(f.0)).abs();
+    let (furthest, worst) = frames
+        .iter()
+        .zip(kept)
+        .map(|(frame, looked)| (off(frame), looked))
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(PictureDoubt::Unsteady {
+        file: worst.taken.file().to_owned(),
+        percent: 100.0 * furthest.exp_m1(),
+    })
+}
+
+/// The bare frames before the first filtered one against those after the last.
+fn before_and_after(kept: &[Looked<'_>], measured: &[Measured]) -> Option<PictureDoubt> {
+    let is_filtered = |l: &Looked<'_>| l.state == State::Filtered;
+    let (first, last) = (kept.iter().position(is_filtered)?, kept.iter().rposition(is_filtered)?);
+    let bare = |l: &Looked<'_>| l.state == State::Bare;
+    let before = kept[..first].iter().filter(|l| bare(l)).count();
+    let after = kept[last..].iter().filter(|l| bare(l)).count();
+    if before == 0 || after == 0 {
+        return Some(PictureDoubt::FocusUnproved);
+    }
+    let all: Vec<Compared> = measured
+        .iter()
+        .map(|(_, _, place)| {
+            let opening: Vec<&Reading> = place.bare[..before].iter().collect();
+            let closing: Vec<&Reading> = place.bare[place.bare.len() - after..].iter().collect();
+            compared(&opening, &closing, LN_MTF50)
+        })
+        .collect();
+    let change = over_edges(&all)?.change()?.ln;
+    let told = change.value.abs() > TOLD && change.value.abs() > SIGMAS * change.u;
+    told.then(|| PictureDoubt::Refocused {
+        sign: format!(
+            "The bare frames after the filtered ones are {:.0} % {} than those before",
+            100.0 * change.value.abs().exp_m1(),
+            if change.value > 0.0 { "sharper" } else { "softer" }
+        ),
+    })
+}
+
+/// The picture grew or shrank between bare and filtered frames, as it does when a lens is focused.
+fn rescaled(measured: &[Measured], kept: &[Looked<'_>]) -> Option<PictureDoubt> {
+    let size = kept.first()?.taken.observed.summary.cells.area;
+    let (mut rows, mut moved) = (Vec::new(), Vec::new());
+    for (at, _, place) in measured {
+        let [Some(bare), Some(filtered)] = place.offsets else { continue };
+        let (x, y) = ((at.0 - 0.5) * size.width as f64, (at.1 - 0.5) * size.height as f64);
+        // The line across = slope along; its normal in the picture.
+        let (nx, ny) = if place.upright { (1.0, -place.slope) } else { (-place.slope, 1.0) };
+        rows.push([nx, ny, (nx * x + ny * y) / size.width as f64]);
+        moved.push(filtered - bare);
+    }
+    // Shift and scale, and one edge more.
+    if rows.len() < 4 {
+        return None;
+    }
+    let fit = weighted(&rows, &moved, &vec![1.0; rows.len()])?;
+    let scale = fit.coefficients[2] / size.width as f64;
+    (scale.abs() > RESCALED).then(|| PictureDoubt::Refocused {
+        sign: format!(
+            "The picture is {:.2} % {} through the filter",
+            100.0 * scale.abs(),
+            if scale > 0.0 { "larger" } else { "smaller" }
+        ),
+    })
+}

@@ -1,0 +1,63 @@
+//! Sharpness, veil and ghosts from folders of files to the profile, against what was planted.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::simulate::demo;
+use serde_json::Value;
+use std::f64::consts::PI;
+use std::process::Command;
+
+/// Modulation of a Gaussian blur seen by square pixels at half its height, upright edge.
+fn mtf50(sigma: f64, angle: f64) -> f64 {
+    let sinc = |x: f64| (PI * x).sin() / (PI * x);
+    let (sin, cos) = angle.to_radians().sin_cos();
+    let at =
+        |f: f64| (-2.0 * (PI * f * sigma).powi(2)).exp() * (sinc(f * cos) * sinc(f * sin)).abs();
+    let (mut low, mut high) = (0.001, 0.8);
+    for _ in 0..60 {
+        let middle = (low + high) / 2.0;
+        if at(middle) > 0.5 { low = middle } else { high = middle }
+    }
+    low
+}
+
+fn number(value: &Value, path: &str) -> f64 {
+    value.pointer(path).and_then(Value::as_f64).unwrap_or_else(|| panic!("no {path} in {value}"))
+}
+
+/// The resin sheet of the demo: blur, veil and a ghost; three times the stated uncertainty.
+#[test]
+fn what_a_sheet_does_to_the_picture_is_found_from_its_files() {
+    let home = tempfile::tempdir().unwrap();
+    let shoot = demo::fen_six();
+    let folder = home.path().join("fen");
+    shoot.write(&folder, false).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+        .args(["measure", "fen", "--rated", "6", "--format", "json"])
+        .current_dir(home.path())
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{said}");
+    let profile: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let picture = &profile["picture"];
+    let (_, planted) = shoot.picture.clone().unwrap();
+    let truth = mtf50(planted.lens.hypot(planted.blur), 5.3) / mtf50(planted.lens, 5.3);
+    let (ratio, u95) =
+        (number(picture, "/sharpness_ratio/value"), number(picture, "/sharpness_ratio/u95"));
+    assert!((ratio - truth).abs() < 1.5 * u95 && u95 < 0.02, "{ratio} +- {u95}, planted {truth}");
+    assert_eq!(picture["sharpness"].as_array().unwrap().len(), 5, "{}", picture["cautions"]);
+    // The hole is a twentieth of a white wall, and all light of the picture is spread alike.
+    let index = |veil: f64| veil * 0.95 / (1.0 - veil + veil * 0.95);
+    for (state, veil) in [("bare", planted.lens_veil), ("filtered", planted.veil)] {
+        let found = number(picture, &format!("/veiling_glare/{state}/value"));
+        assert!((found - 100.0 * index(veil)).abs() < 0.05, "{state}: {found} %");
+    }
+    let ghost = &picture["ghosts"][0];
+    let stops = number(ghost, "/stops");
+    assert!((stops + planted.ghost.log2()).abs() < 0.2, "{stops}");
+    assert!((number(ghost, "/x_percent") - 71.0).abs() < 1.0, "{ghost}");
+    assert!((number(ghost, "/y_percent") - 69.0).abs() < 1.0, "{ghost}");
+    let cautions = picture["cautions"].as_array().unwrap();
+    assert!(cautions.is_empty(), "{cautions:?}");
+}
