@@ -16,6 +16,7 @@ mod frames;
 mod judgement;
 mod kept;
 mod machine;
+mod picture;
 mod program;
 mod scaling;
 mod shoot;
@@ -57,6 +58,8 @@ enum Check {
     Judgement(judgement::Options),
     /// Does a kit's history tell a filter that ages from one that does not?
     Kit(judgement::histories::Options),
+    /// Sharpness, veil and ghosts against what was planted
+    Picture(picture::Options),
     /// How the cost grows with frames and with pixels
     Scaling(scaling::Options),
     /// The share of the time that everything across the frame takes
@@ -80,6 +83,7 @@ fn run(words: Words) -> Verdict {
         Check::Damage(options) => damage::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
         Check::Kit(options) => judgement::histories::check(&options),
+        Check::Picture(options) => picture::check(&options),
         Check::Scaling(options) => scaling::check(&options, &program()?),
         Check::Across(options) => across::check(&options, &program()?),
         Check::Shoot(options) => shoot::check(&options, &program()?),

@@ -118,21 +118,34 @@ fn search(bare: &[Light], filtered: &[Light]) -> Result<Ghosts, &'static str> {
             the camera until it is half way to a corner.",
         );
     }
-    let (longest_b, longest_f) = (longest(bare), longest(filtered));
-    // Light that the bare frame lacks, per light of the lamp.
-    let more: Vec<f64> = longest_f
-        .green
-        .iter()
-        .zip(&longest_b.green)
-        .map(|(f, b)| f / through.light - b / lamp.light)
-        .collect();
-    let spots = Spots { light: longest_b, more: &more, radius: lamp.radius.max(1.0) + 1.0, lamp };
-    Ok(spots.around(mirrored, ASTRAY * size.0, through.u / through.light))
+    // The longest exposure shows the weakest spots; one that clips there is seen in a shorter one.
+    let mut found = Ghosts { spots: Vec::new(), seen_to: 0.0 };
+    let Some(without) = by_exposure(bare).first().copied() else { return Ok(found) };
+    for frame in by_exposure(filtered) {
+        // Light that the bare frame lacks, per light of the lamp.
+        let more: Vec<f64> = frame
+            .green
+            .iter()
+            .zip(&without.green)
+            .map(|(f, b)| f / through.light - b / lamp.light)
+            .collect();
+        let radius = lamp.radius.max(1.0) + 1.0;
+        let spots = Spots { light: frame, more: &more, radius, lamp };
+        let (ghosts, clipped) = spots.around(mirrored, ASTRAY * size.0, through.u / through.light);
+        found.seen_to = found.seen_to.max(ghosts.seen_to);
+        found.spots = ghosts.spots;
+        if !clipped {
+            break;
+        }
+    }
+    Ok(found)
 }
 
-fn longest(list: &[Light]) -> &Light {
-    let later = |a: &&Light, b: &&Light| a.exposure.total_cmp(&b.exposure);
-    list.iter().max_by(later).unwrap_or(&list[0])
+/// Frames from the longest exposure on.
+fn by_exposure(list: &[Light]) -> Vec<&Light> {
+    let mut sorted: Vec<&Light> = list.iter().collect();
+    sorted.sort_by(|a, b| b.exposure.total_cmp(&a.exposure));
+    sorted
 }
 
 /// The lamp in the longest bare frame that does not clip it; `None` where all do.
@@ -216,7 +229,8 @@ impl Spots<'_> {
         (weights > 0.0).then(|| (all, (x / weights, y / weights)))
     }
 
-    fn around(&self, mirrored: (f64, f64), astray: f64, u_lamp: f64) -> Ghosts {
+    /// The spot near the mirrored place, and whether it is clipped.
+    fn around(&self, mirrored: (f64, f64), astray: f64, u_lamp: f64) -> (Ghosts, bool) {
         let (columns, rows) = (self.light.columns as f64, self.light.rows as f64);
         let step = (self.radius / 2.0).max(1.0);
         let (mut best, mut elsewhere) = (None::<(f64, (f64, f64))>, Vec::new());
@@ -246,14 +260,14 @@ impl Spots<'_> {
         let seen_to = -least.log2();
         // A second look from the spot's own middle.
         let spot = best.and_then(|b| self.sum(b.1)).filter(|s| s.0 - usual > least);
-        let spots = spot.map(|(light, at)| Spot {
-            at: (at.0 / columns, at.1 / rows),
-            stops: Estimate {
-                value: -light.log2(),
-                u: (noise / light).hypot(u_lamp) / std::f64::consts::LN_2,
-                dof: 20.0,
-            },
+        let spots = spot.map(|(light, at)| {
+            let u = (noise / light).hypot(u_lamp) / std::f64::consts::LN_2;
+            let stops = Estimate { value: -light.log2(), u, dof: 20.0 };
+            (at, Spot { at: (at.0 / columns, at.1 / rows), stops })
         });
-        Ghosts { spots: spots.into_iter().collect(), seen_to }
+        let clipped = spots.as_ref().is_some_and(|(spot, _)| {
+            self.light.near(*spot, self.radius).iter().any(|&i| self.light.clipped[i] > 0.0)
+        });
+        (Ghosts { spots: spots.map(|(_, spot)| spot).into_iter().collect(), seen_to }, clipped)
     }
 }
