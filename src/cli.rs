@@ -246,6 +246,9 @@ pub struct PlanArgs {
     /// Focal lengths to repeat the shoot at, in millimetres
     #[arg(long, value_delimiter = ',', value_name = "MM,MM")]
     pub focal: Vec<f64>,
+    /// Add a target to print, and the frames for sharpness, veil and ghosts
+    #[arg(long)]
+    pub sharpness: bool,
     /// Where to write the printable page and shoot.json
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,

@@ -17,6 +17,7 @@ pub mod kit_text;
 pub mod history_page;
 pub mod sheet_page;
 pub mod plan_page;
+pub mod target_page;
 pub mod small_picture;
 
 pub use page::{ReportError, ReportFiles, body, page};

@@ -4,7 +4,9 @@ use crate::commands::console::Console;
 use crate::commands::gather;
 use crate::frame::Area;
 use crate::measure::picture::folders::part_of;
-use crate::measure::picture::{Known, Part, PartFrames, State, Taken, find, measure};
+use crate::measure::picture::{
+    KnownFilter, PartFrames, PicturePart, Taken, TakenAs, find, measure,
+};
 use crate::profile::{Picture, Profile};
 use crate::read::ReadOptions;
 use crate::read::pool::{self, WithPatches, Worker};
@@ -31,11 +33,11 @@ pub fn picture(
     let worker = gather::worker();
     let reader = Reading { folder, options, worker: &worker, progress: &|| bar.inc(1) };
     let parts: Vec<PartFrames> =
-        Part::ALL.into_iter().filter_map(|part| reader.part(part, files, wish)).collect();
+        PicturePart::ALL.into_iter().filter_map(|part| reader.part(part, files, wish)).collect();
     bar.finish_and_clear();
     let only = profile.settings.first().filter(|_| profile.settings.len() == 1);
     let dark_end = profile.graduation.is_some();
-    let known = Known {
+    let known = KnownFilter {
         strength: only.filter(|_| !dark_end).map(|s| s.strength.stops),
         slot: profile.filter.form == Some(crate::profile::Form::Slot),
     };
@@ -50,14 +52,14 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
-    fn part(&self, part: Part, files: &[PathBuf], wish: &Wish) -> Option<PartFrames> {
+    fn part(&self, part: PicturePart, files: &[PathBuf], wish: &Wish) -> Option<PartFrames> {
         let said = |file: &PathBuf| part_of(&pool::shown(file, self.folder));
         let own: Vec<PathBuf> =
             files.iter().filter(|f| said(f).is_some_and(|(p, _)| p == part)).cloned().collect();
         if own.is_empty() {
             return None;
         }
-        let places = if part == Part::Sharpness { self.places(&own) } else { Vec::new() };
+        let places = if part == PicturePart::Sharpness { self.places(&own) } else { Vec::new() };
         let (mut summaries, mut states, mut patches, mut unread) =
             (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for (file, result) in own.iter().zip(self.read(&own, &places, self.progress)) {
@@ -71,7 +73,7 @@ impl Reading<'_> {
             }
         }
         let order = order::order(&summaries.iter().map(|s| &s.info).collect::<Vec<_>>());
-        let (states, patches): (Vec<Option<State>>, Vec<_>) =
+        let (states, patches): (Vec<Option<TakenAs>>, Vec<_>) =
             (order.sorted(states), order.sorted(patches));
         let observed = observe(order.sorted(summaries), order.timed, wish);
         let frames = observed.into_iter().zip(states).zip(patches);

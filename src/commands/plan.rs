@@ -7,10 +7,13 @@ use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::field::plan::{Plan, Request};
 use crate::quantity::Millimetres;
-use crate::report::plan_page;
+use crate::report::{plan_page, target_page};
 use crate::shoot_file::FILE_NAME;
 use crate::text::one_line;
 use std::path::Path;
+
+/// Name of the page with the target.
+const TARGET: &str = "target.html";
 
 /// Runs the command.
 ///
@@ -35,14 +38,24 @@ pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
     })
     .map_err(Failure::usage)?;
     let mut text = plan_page::text(&plan);
+    if args.sharpness {
+        text.push_str(&target_page::text());
+    }
     if let Some(folder) = &args.out {
         let document = plan.shoot_file().to_text()?;
-        let files = [("plan.html".into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
+        let mut files =
+            vec![("plan.html".into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
+        if args.sharpness {
+            files.push((TARGET.into(), target_page::page()?));
+        }
         write_all::<&Path>(folder, &files, args.replace, &[])?;
         text.push_str(&format!(
             "Put {FILE_NAME} into the folder with the frames; measure reads it.\n{}\n",
             folder.join("plan.html").display()
         ));
+        if args.sharpness {
+            text.push_str(&format!("{}\n", folder.join(TARGET).display()));
+        }
     }
     console.print(&text)?;
     Ok(Done::Clean)

@@ -24,12 +24,12 @@ use crate::frame::patch::Patch;
 use crate::profile::{Picture, PictureFrame, Verdict};
 use crate::quantity::Stops;
 use crate::shoot::frames::Observed;
-pub use folders::Part;
+pub use folders::PicturePart;
 use sharpness::SharpnessResult;
 
-/// State of a frame that was taken for this.
+/// TakenAs of a frame that was taken for this.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
+pub enum TakenAs {
     /// Without the filter.
     Bare,
     /// Through it.
@@ -40,7 +40,7 @@ pub enum State {
     Leak,
 }
 
-impl State {
+impl TakenAs {
     fn name(self) -> &'static str {
         match self {
             Self::Bare => "bare",
@@ -57,7 +57,7 @@ pub struct Taken {
     /// What was read of it.
     pub observed: Observed,
     /// What its folder says.
-    pub said: Option<State>,
+    pub said: Option<TakenAs>,
     /// Counts at the places of the edges.
     pub patches: Vec<Option<Patch>>,
 }
@@ -74,7 +74,7 @@ impl Taken {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PartFrames {
     /// What they are for.
-    pub part: Part,
+    pub part: PicturePart,
     /// The frames.
     pub frames: Vec<Taken>,
     /// Places of edges, from the active area's origin.
@@ -85,7 +85,7 @@ pub struct PartFrames {
 
 /// What is known of the filter already.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Known {
+pub struct KnownFilter {
     /// Its strength, where it has one.
     pub strength: Option<Stops>,
     /// It sits in a slot holder.
@@ -94,7 +94,7 @@ pub struct Known {
 
 /// Measures all parts.
 #[must_use]
-pub fn measure(parts: &[PartFrames], known: Known) -> Picture {
+pub fn measure(parts: &[PartFrames], known: KnownFilter) -> Picture {
     let mut picture = Picture {
         sharpness: Vec::new(),
         sharpness_ratio: None,
@@ -111,7 +111,7 @@ pub fn measure(parts: &[PartFrames], known: Known) -> Picture {
         let mut verdicts = Vec::new();
         let doubts = match states::states(&usable, known.strength) {
             Some(states) => {
-                let frames: Vec<(&Taken, State)> =
+                let frames: Vec<(&Taken, TakenAs)> =
                     usable.iter().copied().zip(states.iter().copied()).collect();
                 verdicts.extend(frames.iter().map(|(t, s)| (t.file().to_owned(), *s)));
                 measured(part, &frames, known, &mut picture)
@@ -127,13 +127,13 @@ pub fn measure(parts: &[PartFrames], known: Known) -> Picture {
 /// Adds what one part tells; gives its doubts.
 fn measured(
     part: &PartFrames,
-    frames: &[(&Taken, State)],
-    known: Known,
+    frames: &[(&Taken, TakenAs)],
+    known: KnownFilter,
     picture: &mut Picture,
 ) -> Vec<PictureDoubt> {
     let orientation = frames.first().map_or(1, |(t, _)| t.observed.summary.info.orientation);
     match part.part {
-        Part::Sharpness => {
+        PicturePart::Sharpness => {
             let found = sharpness::sharpness(frames, &part.places);
             record_sharpness(&found, orientation, picture);
             let mut doubts = found.doubts.clone();
@@ -150,12 +150,12 @@ fn measured(
             }));
             doubts
         }
-        Part::Veil => {
+        PicturePart::Veil => {
             let (found, doubts) = veil::veil(frames, known.strength, known.slot);
             picture.veiling_glare = found.as_ref().map(record::veil);
             doubts
         }
-        Part::Ghost => {
+        PicturePart::Ghost => {
             let (found, doubts) = ghost::ghosts(frames);
             picture.ghosts_seen_to_stops = found.as_ref().map(|f| Stops::new(f.seen_to));
             picture.ghosts = found.as_ref().map(|f| record::ghosts(f, orientation));
@@ -171,7 +171,7 @@ fn record_sharpness(found: &SharpnessResult, orientation: u8, picture: &mut Pict
     picture.corners_ratio = found.corners.as_ref().map(record::change);
 }
 
-fn list_frames(part: &PartFrames, states: &[(String, State)], list: &mut Vec<PictureFrame>) {
+fn list_frames(part: &PartFrames, states: &[(String, TakenAs)], list: &mut Vec<PictureFrame>) {
     let of = part.part.folder();
     let entry = |file: &str, sha256: &str, state: &str, code: &str, text: &str| PictureFrame {
         file: file.to_owned(),

@@ -6,7 +6,7 @@
 use crate::exposure::series::DialTime;
 use crate::quantity::Seconds;
 use crate::simulate::camera::{Camera, Lens, Time};
-use crate::simulate::demo_picture::{self, Planted};
+use crate::simulate::demo_picture::{self, Burden};
 use crate::simulate::files::{self, FilesError};
 use crate::simulate::filter::{Filter, Graduation};
 use crate::simulate::optics::Transition;
@@ -57,7 +57,7 @@ pub struct DemoShoot {
     /// What was planted, one entry per state.
     pub truth: Vec<Truth>,
     /// The filter and what it does to the picture, where frames were made of that too.
-    pub picture: Option<(Filter, Planted)>,
+    pub picture: Option<(Filter, Burden)>,
 }
 
 impl DemoShoot {
@@ -279,7 +279,7 @@ fn with_picture(
     seed: u64,
     glass: &Filter,
     first: usize,
-    planted: Planted,
+    planted: Burden,
 ) -> DemoShoot {
     let shoot = single(folder, filter, wall(camera(SIZE), 50.0, seed), glass, first);
     DemoShoot { picture: Some((glass.clone(), planted)), ..shoot }

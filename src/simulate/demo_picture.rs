@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 /// What a filter does to the picture, as planted.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Planted {
+pub struct Burden {
     /// Blur of the lens alone, one sigma in pixels.
     pub lens: f64,
     /// Blur that the filter adds, in squares.
@@ -25,7 +25,7 @@ pub struct Planted {
 }
 
 /// A sheet of resin, scratched.
-pub const RESIN: Planted = Planted {
+pub const RESIN: Burden = Burden {
     lens: 0.55,
     blur: 0.30,
     lens_veil: 0.004,
@@ -34,8 +34,8 @@ pub const RESIN: Planted = Planted {
     ghost: 0.001_381,
 };
 /// Glass, clean and coated.
-pub const GLASS: Planted =
-    Planted { lens: 0.55, blur: 0.0, lens_veil: 0.004, veil: 0.0045, ghost: 0.0 };
+pub const GLASS: Burden =
+    Burden { lens: 0.55, blur: 0.0, lens_veil: 0.004, veil: 0.0045, ghost: 0.0 };
 
 /// The target's squares.
 pub const TARGET: Subject = Subject::Target { angle: 5.3, dark: 0.06, side: 0.24 };
@@ -55,7 +55,7 @@ const GHOST_S: f64 = 1.0 / 30.0;
 /// without the filter.
 pub fn shots(
     filter: &Filter,
-    planted: &Planted,
+    planted: &Burden,
     size: (usize, usize),
     dial: impl Fn(f64) -> Time,
 ) -> Vec<Shot> {

@@ -4,8 +4,8 @@ use super::Line;
 use super::frames::{Stage, Wanted, sigma_of};
 use lightloss::frame::Area;
 use lightloss::frame::cfa::Cfa;
-use lightloss::measure::picture::State;
-use lightloss::measure::picture::edge::{Edge, LN_MTF50, Reading};
+use lightloss::measure::picture::TakenAs;
+use lightloss::measure::picture::edge::{EdgeFigures, LN_MTF50, SlantedEdge};
 use lightloss::measure::picture::greens::greens;
 use lightloss::measure::picture::ratio::{Compared, compared, over_edges, state};
 use lightloss::measure::picture::record;
@@ -166,24 +166,26 @@ fn one(
 ) -> Option<One> {
     let stage = Stage::new(camera.clone(), seed);
     let mut wanted = Vec::new();
-    for (state, sharp) in [(State::Bare, mtf50), (State::Filtered, mtf50 * (1.0 - lost))] {
+    for (state, sharp) in [(TakenAs::Bare, mtf50), (TakenAs::Filtered, mtf50 * (1.0 - lost))] {
         let optics = Optics::blurred(sigma_of(sharp, angle).max(0.05));
         let image = Arc::new(Image::finely(subject, &optics, SIZE));
         let one = Wanted { image, seconds: 1.0, filters: Vec::new(), f_number: 8.0, state };
         wanted.extend(std::iter::repeat_n(one, REPEATS));
     }
     let whole = Area { left: 0, top: 0, width: SIZE.0, height: SIZE.1 };
-    let edges: Vec<Edge> = stage
+    let edges: Vec<SlantedEdge> = stage
         .frames(&wanted)
         .iter()
         .map(|frame| {
             let patch = frame.patch(whole)?;
-            Edge::of(&greens(&patch, &camera.cfa, &frame.levels.black, frame.levels.white)).ok()
+            SlantedEdge::of(&greens(&patch, &camera.cfa, &frame.levels.black, frame.levels.white))
+                .ok()
         })
         .collect::<Option<_>>()?;
     let window = Window::for_rise(edges.iter().map(|e| e.rise).fold(0.0, f64::max));
-    let readings: Vec<Reading> = edges.iter().map(|e| e.reading(window)).collect::<Option<_>>()?;
-    let (bare, filtered): (Vec<&Reading>, Vec<&Reading>) =
+    let readings: Vec<EdgeFigures> =
+        edges.iter().map(|e| e.reading(window)).collect::<Option<_>>()?;
+    let (bare, filtered): (Vec<&EdgeFigures>, Vec<&EdgeFigures>) =
         (readings[..REPEATS].iter().collect(), readings[REPEATS..].iter().collect());
     let compared = compared(&bare, &filtered, LN_MTF50);
     let ratio = record::change(&compared.change()?);

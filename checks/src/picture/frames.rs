@@ -1,7 +1,7 @@
 //! Simulated frames as a shoot's folders would hold them.
 
 use lightloss::frame::Frame;
-use lightloss::measure::picture::{State, Taken, find};
+use lightloss::measure::picture::{Taken, TakenAs, find};
 use lightloss::reduce::reduce;
 use lightloss::shoot::Wish;
 use lightloss::shoot::frames::observe;
@@ -45,7 +45,7 @@ pub struct Wanted {
     pub seconds: f64,
     pub filters: Vec<Filter>,
     pub f_number: f64,
-    pub state: State,
+    pub state: TakenAs,
 }
 
 impl Stage {
@@ -70,7 +70,7 @@ impl Stage {
     }
 
     /// The frames as they are measured, with the places of the first one's edges.
-    pub fn taken(&self, wanted: &[Wanted]) -> (Vec<(Taken, State)>, Vec<lightloss::frame::Area>) {
+    pub fn taken(&self, wanted: &[Wanted]) -> (Vec<(Taken, TakenAs)>, Vec<lightloss::frame::Area>) {
         let frames = self.frames(wanted);
         let summaries: Vec<_> = frames.iter().map(reduce).collect();
         let places: Vec<_> = summaries
@@ -88,6 +88,6 @@ impl Stage {
 }
 
 /// References, as the measuring side takes them.
-pub fn refs(taken: &[(Taken, State)]) -> Vec<(&Taken, State)> {
+pub fn refs(taken: &[(Taken, TakenAs)]) -> Vec<(&Taken, TakenAs)> {
     taken.iter().map(|(t, s)| (t, *s)).collect()
 }

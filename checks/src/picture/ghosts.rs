@@ -2,7 +2,7 @@
 
 use super::Line;
 use super::frames::{Stage, Wanted, refs};
-use lightloss::measure::picture::State;
+use lightloss::measure::picture::TakenAs;
 use lightloss::measure::picture::ghost::ghosts;
 use lightloss::simulate::camera::Camera;
 use lightloss::simulate::filter::Filter;
@@ -48,8 +48,8 @@ fn one(stops: Option<f64>, seed: u64) -> Option<Found> {
             f_number: 8.0,
             state,
         };
-        wanted.push(frame(&bare, seconds, Vec::new(), State::Bare));
-        wanted.push(frame(&filtered, seconds * 64.0, vec![filter.clone()], State::Filtered));
+        wanted.push(frame(&bare, seconds, Vec::new(), TakenAs::Bare));
+        wanted.push(frame(&filtered, seconds * 64.0, vec![filter.clone()], TakenAs::Filtered));
     }
     let (taken, _) = Stage::new(Camera::bayer(SIZE.0, SIZE.1), seed).taken(&wanted);
     let (found, _) = ghosts(&refs(&taken));

@@ -3,7 +3,7 @@
 use super::Line;
 use super::frames::{Stage, Wanted, refs, sigma_of};
 use lightloss::caution::PictureDoubt;
-use lightloss::measure::picture::State;
+use lightloss::measure::picture::TakenAs;
 use lightloss::measure::picture::sharpness::{SharpnessResult, sharpness};
 use lightloss::simulate::camera::Camera;
 use lightloss::simulate::optics::image::{Image, Optics};
@@ -39,9 +39,9 @@ fn shoot(wrong: Wrong, seed: u64) -> SharpnessResult {
         f_number,
         state,
     };
-    let mut wanted = vec![frame(&bare, State::Bare, 8.0); 2];
-    wanted.extend(vec![frame(&filtered, State::Filtered, 8.0); 3]);
-    wanted.extend(vec![frame(&bare, State::Bare, 8.0); 2]);
+    let mut wanted = vec![frame(&bare, TakenAs::Bare, 8.0); 2];
+    wanted.extend(vec![frame(&filtered, TakenAs::Filtered, 8.0); 3]);
+    wanted.extend(vec![frame(&bare, TakenAs::Bare, 8.0); 2]);
     match wrong {
         Wrong::Nothing => {}
         Wrong::Refocused => {
@@ -56,7 +56,7 @@ fn shoot(wrong: Wrong, seed: u64) -> SharpnessResult {
             wanted[3].image = shaken;
         }
         Wrong::Aperture => {
-            wanted[2..5].iter_mut().for_each(|w| *w = frame(&filtered, State::Filtered, 11.0));
+            wanted[2..5].iter_mut().for_each(|w| *w = frame(&filtered, TakenAs::Filtered, 11.0));
         }
     }
     let (taken, places) = Stage::new(Camera::bayer(SIZE.0, SIZE.1), seed).taken(&wanted);

@@ -3,7 +3,7 @@
 use super::Line;
 use super::frames::{Stage, Wanted, refs};
 use lightloss::caution::PictureDoubt;
-use lightloss::measure::picture::State;
+use lightloss::measure::picture::TakenAs;
 use lightloss::measure::picture::record;
 use lightloss::measure::picture::veil::veil;
 use lightloss::quantity::Stops;
@@ -60,18 +60,18 @@ pub fn lines(count: u64, seed: u64) -> Vec<Line> {
             &Optics::blurred(0.8),
             (8, 8),
         ));
-        let mut wanted = vec![frame(&bare, 1.0, Vec::new(), State::Bare); 3];
-        wanted.extend(vec![frame(&through, long, vec![filter.clone()], State::Filtered); 3]);
+        let mut wanted = vec![frame(&bare, 1.0, Vec::new(), TakenAs::Bare); 3];
+        wanted.extend(vec![frame(&through, long, vec![filter.clone()], TakenAs::Filtered); 3]);
         let card = |past: f64| {
             let leak = (past > 0.0).then_some(Leak { share: past, lean: 0.0, angle: 0.0 });
             Filter::opaque(leak)
         };
         for seconds in [1.0, long] {
-            wanted.extend(vec![frame(&white, seconds, vec![card(0.0)], State::Dark); 3]);
+            wanted.extend(vec![frame(&white, seconds, vec![card(0.0)], TakenAs::Dark); 3]);
         }
         let leak_frame = strong && i % 2 == 0;
         if leak_frame {
-            wanted.push(frame(&white, long, vec![card(past)], State::Leak));
+            wanted.push(frame(&white, long, vec![card(past)], TakenAs::Leak));
         }
         let stage = Stage::new(Camera::bayer(SIZE.0, SIZE.1), seed + i);
         let (taken, _) = stage.taken(&wanted);

@@ -72,7 +72,7 @@ const HOT: f64 = 8.0;
 
 /// An edge with its fitted line.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Edge {
+pub struct SlantedEdge {
     /// Where it runs.
     pub line: Line,
     /// It runs up and down.
@@ -101,14 +101,14 @@ const FIGURES: usize = CURVE + CURVE_POINTS;
 
 /// The figures of one edge, of the whole and without each of its pieces.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Reading {
+pub struct EdgeFigures {
     /// Of the whole edge.
     pub whole: Figures,
     /// Without one piece each.
     pub without: Vec<Figures>,
 }
 
-impl Edge {
+impl SlantedEdge {
     /// Fits the edge of a patch.
     ///
     /// # Errors
@@ -177,11 +177,11 @@ impl Edge {
 
     /// The figures through a window, which all frames of one edge share.
     #[must_use]
-    pub fn reading(&self, window: Window) -> Option<Reading> {
+    pub fn reading(&self, window: Window) -> Option<EdgeFigures> {
         let whole = figures(&self.transfer(window)?)?;
         let one = |block: usize| figures(&transfer(&self.pieces.without(block)?, window)?);
         let without = (0..BLOCKS).map(one).collect::<Option<Vec<_>>>()?;
-        Some(Reading { whole, without })
+        Some(EdgeFigures { whole, without })
     }
 }
 

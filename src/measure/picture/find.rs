@@ -6,7 +6,7 @@ use crate::reduce::grid::FrameSummary;
 
 /// A place with an edge, and how good it looks.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Found {
+pub struct EdgeSite {
     /// Pixels around the edge, from the active area's origin.
     pub area: Area,
     /// Which of the nine parts of the frame its middle lies in, row by row as stored.
@@ -37,15 +37,15 @@ const PARTS: usize = 3;
 
 /// The best edge of each ninth of the frame.
 #[must_use]
-pub fn edges(summary: &FrameSummary) -> Vec<Found> {
+pub fn edges(summary: &FrameSummary) -> Vec<EdgeSite> {
     let light = levels(summary, &[]);
     let usual = best(&light, &USUAL);
     if usual.is_empty() { best(&light, &SMALL) } else { usual }
 }
 
-fn best(light: &LevelFrame, shape: &Shape) -> Vec<Found> {
+fn best(light: &LevelFrame, shape: &Shape) -> Vec<EdgeSite> {
     let cells = light.channel_cells(1);
-    let mut best: Vec<Option<Found>> = vec![None; PARTS * PARTS];
+    let mut best: Vec<Option<EdgeSite>> = vec![None; PARTS * PARTS];
     for upright in [true, false] {
         let grid = Grid { light, cells: &cells, upright };
         let (across, down) = grid.size();
@@ -82,7 +82,7 @@ impl Grid<'_> {
         self.cells[row * self.light.columns + column]
     }
     /// The longest window from here on with one even level on either side.
-    fn window(&self, left: usize, top: usize, shape: &Shape) -> Option<Found> {
+    fn window(&self, left: usize, top: usize, shape: &Shape) -> Option<EdgeSite> {
         let (_, down) = self.size();
         let right = left + shape.beside + shape.between;
         let first = (self.at(left, top), self.at(right, top));
@@ -119,7 +119,7 @@ impl Grid<'_> {
         let off = (middle / along as f64 - wanted).abs();
         Some(self.found(left, top, along, shape, along as f64 - 2.0 * off))
     }
-    fn found(&self, left: usize, top: usize, along: usize, shape: &Shape, score: f64) -> Found {
+    fn found(&self, left: usize, top: usize, along: usize, shape: &Shape, score: f64) -> EdgeSite {
         let side = self.light.side;
         let width = 2 * shape.beside + shape.between;
         let (left, top) = (left * side, top * side);
@@ -134,6 +134,6 @@ impl Grid<'_> {
         };
         let (w, h) = self.light.size;
         let part = part(area.top, area.height, h) * PARTS + part(area.left, area.width, w);
-        Found { area, part, score }
+        EdgeSite { area, part, score }
     }
 }

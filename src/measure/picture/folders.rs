@@ -1,10 +1,10 @@
 //! Which frames are for sharpness, veil or ghosts: those in folders of these names.
 
-use super::State;
+use super::TakenAs;
 
 /// What frames are for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Part {
+pub enum PicturePart {
     /// Edges.
     Sharpness,
     /// A dark hole in a light wall.
@@ -13,7 +13,7 @@ pub enum Part {
     Ghost,
 }
 
-impl Part {
+impl PicturePart {
     /// All of them.
     pub const ALL: [Self; 3] = [Self::Sharpness, Self::Veil, Self::Ghost];
 
@@ -31,15 +31,15 @@ impl Part {
 /// What a file is for, and its state where a folder below says it; `None` for a frame of the shoot
 /// itself. Names are relative to the shoot's folder, with `/`.
 #[must_use]
-pub fn part_of(file: &str) -> Option<(Part, Option<State>)> {
+pub fn part_of(file: &str) -> Option<(PicturePart, Option<TakenAs>)> {
     let (first, rest) = file.split_once('/')?;
-    let part = Part::ALL.into_iter().find(|p| p.folder().eq_ignore_ascii_case(first))?;
+    let part = PicturePart::ALL.into_iter().find(|p| p.folder().eq_ignore_ascii_case(first))?;
     let below = rest.split_once('/').map(|(name, _)| name.to_ascii_lowercase());
     let state = match below.as_deref() {
-        Some("bare") => Some(State::Bare),
-        Some("filter" | "filtered") => Some(State::Filtered),
-        Some("dark") => Some(State::Dark),
-        Some("leak") => Some(State::Leak),
+        Some("bare") => Some(TakenAs::Bare),
+        Some("filter" | "filtered") => Some(TakenAs::Filtered),
+        Some("dark") => Some(TakenAs::Dark),
+        Some("leak") => Some(TakenAs::Leak),
         _ => None,
     };
     Some((part, state))

@@ -5,7 +5,7 @@
 //! lamp gets, so that a spot larger than the lamp counts by all of its light.
 
 use super::ratio::Estimate;
-use super::{State, Taken};
+use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
 use crate::levels::{clipped_cells, levels};
 use crate::numerics::robust::{deviation, median};
@@ -26,7 +26,7 @@ const WEAKEST_STOPS: f64 = 18.0;
 
 /// A ghost, as stored.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spot {
+pub struct GhostFound {
     /// In parts of the frame's width and height.
     pub at: (f64, f64),
     /// Stops below the lamp.
@@ -37,7 +37,7 @@ pub struct Spot {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ghosts {
     /// The spots, strongest first.
-    pub spots: Vec<Spot>,
+    pub spots: Vec<GhostFound>,
     /// Stops below the lamp to which a spot would have been told.
     pub seen_to: f64,
 }
@@ -86,12 +86,12 @@ struct Lamp {
 
 /// Looks for ghosts in the frames of both states; doubts say why it could not.
 #[must_use]
-pub fn ghosts(frames: &[(&Taken, State)]) -> (Option<Ghosts>, Vec<PictureDoubt>) {
-    let of = |wanted: State| -> Vec<Light> {
+pub fn ghosts(frames: &[(&Taken, TakenAs)]) -> (Option<Ghosts>, Vec<PictureDoubt>) {
+    let of = |wanted: TakenAs| -> Vec<Light> {
         let own = frames.iter().filter(|(_, s)| *s == wanted);
         own.filter_map(|(t, _)| Light::of(t)).collect()
     };
-    let (bare, filtered) = (of(State::Bare), of(State::Filtered));
+    let (bare, filtered) = (of(TakenAs::Bare), of(TakenAs::Filtered));
     for (list, state) in [(&bare, "bare"), (&filtered, "filtered")] {
         if list.is_empty() {
             return (None, vec![PictureDoubt::StateMissing { folder: "ghost", state }]);
@@ -263,7 +263,7 @@ impl Spots<'_> {
         let spots = spot.map(|(light, at)| {
             let u = (noise / light).hypot(u_lamp) / std::f64::consts::LN_2;
             let stops = Estimate { value: -light.log2(), u, dof: 20.0 };
-            (at, Spot { at: (at.0 / columns, at.1 / rows), stops })
+            (at, GhostFound { at: (at.0 / columns, at.1 / rows), stops })
         });
         let clipped = spots.as_ref().is_some_and(|(spot, _)| {
             self.light.near(*spot, self.radius).iter().any(|&i| self.light.clipped[i] > 0.0)

@@ -6,7 +6,7 @@
 //! same piece left out in both states, what stays with the pixels cancels as it does in the ratio.
 //! Repeats show what changes from frame to frame, such as focus and shake.
 
-use super::edge::{CURVE, CURVE_POINTS, LN_HALF, LN_MTF50, Reading};
+use super::edge::{CURVE, CURVE_POINTS, EdgeFigures, LN_HALF, LN_MTF50};
 use super::spread::BLOCKS;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
@@ -42,7 +42,7 @@ pub struct StateMeans {
 
 /// Filtered over bare.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Change {
+pub struct RatioFound {
     /// Natural logarithm of the ratio.
     pub ln: Estimate,
     /// Scatter of one frame from repeats, in natural logarithms, where it is more than noise.
@@ -67,19 +67,19 @@ fn squares(values: &[f64]) -> f64 {
 }
 
 /// Means of one figure over the frames without each piece.
-fn without(frames: &[&Reading], figure: usize) -> Vec<f64> {
+fn without(frames: &[&EdgeFigures], figure: usize) -> Vec<f64> {
     let blocks = frames.first().map_or(0, |f| f.without.len());
     let of = |block: usize| frames.iter().map(|f| f.without[block][figure]).sum::<f64>();
     (0..blocks).map(|block| of(block) / frames.len() as f64).collect()
 }
 
-fn whole(frames: &[&Reading], figure: usize) -> Vec<f64> {
+fn whole(frames: &[&EdgeFigures], figure: usize) -> Vec<f64> {
     frames.iter().map(|f| f.whole[figure]).collect()
 }
 
 /// One figure of one state. What stays with the pixels shows in the pieces only, what changes
 /// between frames in the repeats only: the larger counts.
-fn of_state(frames: &[&Reading], figure: usize) -> Estimate {
+fn of_state(frames: &[&EdgeFigures], figure: usize) -> Estimate {
     let values = whole(frames, figure);
     let within = (jackknife(&without(frames, figure)), PIECES_DOF);
     let n = values.len() as f64;
@@ -90,7 +90,7 @@ fn of_state(frames: &[&Reading], figure: usize) -> Estimate {
 
 /// Means of one state; `None` without a frame.
 #[must_use]
-pub fn state(frames: &[&Reading]) -> Option<StateMeans> {
+pub fn state(frames: &[&EdgeFigures]) -> Option<StateMeans> {
     if frames.is_empty() {
         return None;
     }
@@ -119,7 +119,7 @@ pub struct Compared {
 
 /// One figure of one edge in both states.
 #[must_use]
-pub fn compared(bare: &[&Reading], filtered: &[&Reading], figure: usize) -> Compared {
+pub fn compared(bare: &[&EdgeFigures], filtered: &[&EdgeFigures], figure: usize) -> Compared {
     let (b, f) = (without(bare, figure), without(filtered, figure));
     let differences: Vec<f64> = b.iter().zip(&f).map(|(b, f)| f - b).collect();
     Compared {
@@ -152,7 +152,7 @@ pub fn over_edges(edges: &[Compared]) -> Option<Compared> {
 impl Compared {
     /// Filtered less bare with its uncertainty; `None` where a state has no frame.
     #[must_use]
-    pub fn change(&self) -> Option<Change> {
+    pub fn change(&self) -> Option<RatioFound> {
         let (b, f) = (self.bare.len() as f64, self.filtered.len() as f64);
         if b < 1.0 || f < 1.0 {
             return None;
@@ -162,7 +162,7 @@ impl Compared {
         let within = self.within.max(f64::MIN_POSITIVE);
         if dof < 1.0 {
             let ln = Estimate { value, u: within.sqrt(), dof: WITHIN_DOF };
-            return Some(Change { ln, scatter: None });
+            return Some(RatioFound { ln, scatter: None });
         }
         let one = (squares(&self.bare) + squares(&self.filtered)) / dof;
         let repeats = one * (1.0 / b + 1.0 / f);
@@ -175,7 +175,7 @@ impl Compared {
             ((WITHIN_DOF * within + dof * repeats) / all, all)
         };
         let ln = Estimate { value, u: variance.sqrt(), dof };
-        Some(Change { ln, scatter: more.then(|| one.sqrt()) })
+        Some(RatioFound { ln, scatter: more.then(|| one.sqrt()) })
     }
 }
 

@@ -1,8 +1,8 @@
 //! The result as a document.
 
 use super::edge::{CURVE_STEP, EdgeFault};
-use super::ghost::{Ghosts, Spot};
-use super::ratio::{Change, Estimate, StateMeans};
+use super::ghost::{GhostFound, Ghosts};
+use super::ratio::{Estimate, RatioFound, StateMeans};
 use super::sharpness::{EdgeResult, SharpnessResult};
 use super::veil::Veil;
 use crate::measured::coverage_factor;
@@ -23,7 +23,7 @@ fn percent(e: &Estimate) -> PercentU95 {
 
 /// A ratio from its natural logarithm.
 #[must_use]
-pub fn change(change: &Change) -> RatioU95 {
+pub fn change(change: &RatioFound) -> RatioU95 {
     let value = change.ln.value.exp();
     RatioU95 { value: Ratio::new(value), u95: Ratio::new(value * u95(&change.ln)) }
 }
@@ -135,7 +135,7 @@ pub fn veil(found: &Veil) -> VeilingGlare {
 /// Ghosts.
 #[must_use]
 pub fn ghosts(found: &Ghosts, orientation: u8) -> Vec<GhostSpot> {
-    let one = |spot: &Spot| {
+    let one = |spot: &GhostFound| {
         let at = viewed(spot.at, orientation);
         GhostSpot {
             x_percent: Percent::new(100.0 * at.0),

@@ -1,11 +1,11 @@
 //! Edges in all frames: which were measured, how sharp they are in each state, and whether only the
 //! filter changed between.
 
-use super::edge::{Edge, EdgeFault, LN_HALF, LN_MTF50, Reading};
+use super::edge::{EdgeFault, EdgeFigures, LN_HALF, LN_MTF50, SlantedEdge};
 use super::greens::greens;
-use super::ratio::{Change, Compared, StateMeans, compared, over_edges, state};
+use super::ratio::{Compared, RatioFound, StateMeans, compared, over_edges, state};
 use super::transfer::Window;
-use super::{State, Taken};
+use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
 use crate::frame::Area;
 use crate::numerics::least_squares::weighted;
@@ -24,9 +24,9 @@ pub struct EdgeResult {
     /// Through it.
     pub filtered: Option<StateMeans>,
     /// MTF50.
-    pub change: Option<Change>,
+    pub change: Option<RatioFound>,
     /// Modulation at half the Nyquist frequency.
-    pub half_change: Option<Change>,
+    pub half_change: Option<RatioFound>,
 }
 
 /// Why an edge at a place was refused.
@@ -46,9 +46,9 @@ pub struct SharpnessResult {
     /// Those that were not.
     pub refused: Vec<Refused>,
     /// All together.
-    pub change: Option<Change>,
+    pub change: Option<RatioFound>,
     /// Those near the corners.
-    pub corners: Option<Change>,
+    pub corners: Option<RatioFound>,
     /// Pixels of the frame's height.
     pub height: usize,
     /// What is doubtful.
@@ -64,7 +64,7 @@ const TOLD: f64 = 0.02;
 const SIGMAS: f64 = 3.0;
 /// Sharper by so much through the filter is a fault of the shoot.
 const SHARPER: f64 = 0.03;
-/// Change of scale that a filter's glass does not make (2 mm of glass shift an object a metre away
+/// RatioFound of scale that a filter's glass does not make (2 mm of glass shift an object a metre away
 /// by 0.7 mm), in parts.
 const RESCALED: f64 = 0.0015;
 /// From so far off the middle, in parts of the half width and height, an edge is near a corner.
@@ -73,18 +73,18 @@ const CORNER: f64 = 0.4;
 /// One frame's edges by place.
 struct Looked<'a> {
     taken: &'a Taken,
-    state: State,
-    edges: Vec<Result<Edge, EdgeFault>>,
+    state: TakenAs,
+    edges: Vec<Result<SlantedEdge, EdgeFault>>,
 }
 
 /// Measures the edges at the frames' patches; all frames hold the same places.
 #[must_use]
-pub fn sharpness(frames: &[(&Taken, State)], places: &[Area]) -> SharpnessResult {
+pub fn sharpness(frames: &[(&Taken, TakenAs)], places: &[Area]) -> SharpnessResult {
     let Some((first, _)) = frames.first() else { return SharpnessResult::default() };
     let size = first.observed.summary.cells.area;
     let looked: Vec<Looked<'_>> = frames
         .par_iter()
-        .filter(|(_, state)| matches!(state, State::Bare | State::Filtered))
+        .filter(|(_, state)| matches!(state, TakenAs::Bare | TakenAs::Filtered))
         .map(|(taken, state)| Looked { taken, state: *state, edges: edges_of(taken) })
         .collect();
     let mut result = SharpnessResult { height: viewed_height(first), ..Default::default() };
@@ -98,7 +98,7 @@ pub fn sharpness(frames: &[(&Taken, State)], places: &[Area]) -> SharpnessResult
     };
     let mut measured = Vec::new();
     for (place, area) in places.iter().enumerate() {
-        match Place::of(&kept, place) {
+        match EdgePlace::of(&kept, place) {
             Ok(read) => measured.push((middle(area), place, read)),
             Err(Some(fault)) => result.refused.push(Refused { at: middle(area), fault }),
             Err(None) => {}
@@ -147,14 +147,14 @@ fn viewed_height(taken: &Taken) -> usize {
     if turned { area.width } else { area.height }
 }
 
-fn edges_of(taken: &Taken) -> Vec<Result<Edge, EdgeFault>> {
+fn edges_of(taken: &Taken) -> Vec<Result<SlantedEdge, EdgeFault>> {
     let summary = &taken.observed.summary;
     let black = crate::levels::own_black(summary);
     let of = |patch: &Option<crate::frame::patch::Patch>| {
         let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
             return Err(EdgeFault::NoEdge);
         };
-        Edge::of(&greens(patch, cfa, black, summary.levels.white))
+        SlantedEdge::of(&greens(patch, cfa, black, summary.levels.white))
     };
     taken.patches.iter().map(of).collect()
 }
@@ -162,12 +162,13 @@ fn edges_of(taken: &Taken) -> Vec<Result<Edge, EdgeFault>> {
 /// Leaves out frames that fail at most places although others of their state do not.
 fn without_spoilt(looked: Vec<Looked<'_>>) -> (Vec<Looked<'_>>, Vec<(String, EdgeFault)>) {
     let failures = |l: &Looked<'_>| l.edges.iter().filter(|e| e.is_err()).count();
-    let best =
-        |state: State| looked.iter().filter(|l| l.state == state).map(failures).min().unwrap_or(0);
-    let (bare, filtered) = (best(State::Bare), best(State::Filtered));
+    let best = |state: TakenAs| {
+        looked.iter().filter(|l| l.state == state).map(failures).min().unwrap_or(0)
+    };
+    let (bare, filtered) = (best(TakenAs::Bare), best(TakenAs::Filtered));
     let (mut kept, mut out) = (Vec::new(), Vec::new());
     for one in looked {
-        let least = if one.state == State::Bare { bare } else { filtered };
+        let least = if one.state == TakenAs::Bare { bare } else { filtered };
         let failed = failures(&one);
         let fault = one.edges.iter().find_map(|e| e.as_ref().err().copied());
         match fault.filter(|_| failed > least && 2 * (failed - least) > one.edges.len() - least) {
@@ -179,17 +180,17 @@ fn without_spoilt(looked: Vec<Looked<'_>>) -> (Vec<Looked<'_>>, Vec<(String, Edg
 }
 
 /// One place read in all frames.
-struct Place {
+struct EdgePlace {
     angle: f64,
-    bare: Vec<Reading>,
-    filtered: Vec<Reading>,
+    bare: Vec<EdgeFigures>,
+    filtered: Vec<EdgeFigures>,
     /// Where the edge ran, across, in pixels, bare and filtered.
     offsets: [Option<f64>; 2],
     upright: bool,
     slope: f64,
 }
 
-impl Place {
+impl EdgePlace {
     /// Reads a place; the fault of the first frame that cannot be read there.
     fn of(frames: &[Looked<'_>], place: usize) -> Result<Self, Option<EdgeFault>> {
         let mut edges = Vec::new();
@@ -202,33 +203,33 @@ impl Place {
         }
         let (_, first) = edges.first().ok_or(None)?;
         let window = Window::for_rise(edges.iter().map(|(_, e)| e.rise).fold(0.0, f64::max));
-        let of = |wanted: State| -> Option<Vec<Reading>> {
+        let of = |wanted: TakenAs| -> Option<Vec<EdgeFigures>> {
             let own = edges.iter().filter(|(state, _)| *state == wanted);
             own.map(|(_, edge)| edge.reading(window)).collect()
         };
         let small = || Some(EdgeFault::Small { along: f64::NAN, beside: window.end });
-        let offset = |wanted: State| {
+        let offset = |wanted: TakenAs| {
             let own = edges.iter().filter(|(state, _)| *state == wanted);
             median(own.map(|(_, edge)| edge.line.offset))
         };
         Ok(Self {
             angle: first.line.angle(),
-            bare: of(State::Bare).ok_or_else(small)?,
-            filtered: of(State::Filtered).ok_or_else(small)?,
-            offsets: [offset(State::Bare), offset(State::Filtered)],
+            bare: of(TakenAs::Bare).ok_or_else(small)?,
+            filtered: of(TakenAs::Filtered).ok_or_else(small)?,
+            offsets: [offset(TakenAs::Bare), offset(TakenAs::Filtered)],
             upright: first.upright,
             slope: first.line.slope,
         })
     }
 
     fn compared(&self, figure: usize) -> Compared {
-        let (bare, filtered): (Vec<&Reading>, Vec<&Reading>) =
+        let (bare, filtered): (Vec<&EdgeFigures>, Vec<&EdgeFigures>) =
             (self.bare.iter().collect(), self.filtered.iter().collect());
         compared(&bare, &filtered, figure)
     }
 
     fn result(&self, at: (f64, f64)) -> EdgeResult {
-        let means = |list: &[Reading]| state(&list.iter().collect::<Vec<_>>());
+        let means = |list: &[EdgeFigures]| state(&list.iter().collect::<Vec<_>>());
         let filtered = means(&self.filtered);
         EdgeResult {
             at,
@@ -241,7 +242,7 @@ impl Place {
     }
 }
 
-type Measured = ((f64, f64), usize, Place);
+type Measured = ((f64, f64), usize, EdgePlace);
 
 fn doubts(
     kept: &[Looked<'_>],
@@ -249,8 +250,8 @@ fn doubts(
     result: &SharpnessResult,
 ) -> Vec<PictureDoubt> {
     let mut found = Vec::new();
-    let count = |state: State| kept.iter().filter(|l| l.state == state).count();
-    for (state, name) in [(State::Bare, "bare"), (State::Filtered, "filtered")] {
+    let count = |state: TakenAs| kept.iter().filter(|l| l.state == state).count();
+    for (state, name) in [(TakenAs::Bare, "bare"), (TakenAs::Filtered, "filtered")] {
         if count(state) == 0 {
             found.push(PictureDoubt::StateMissing { folder: "sharpness", state: name });
         }
@@ -267,7 +268,7 @@ fn doubts(
             found.push(PictureDoubt::SharperThrough { percent: 100.0 * change.ln.value.exp_m1() });
         }
     }
-    if count(State::Bare) == 1 || count(State::Filtered) == 1 {
+    if count(TakenAs::Bare) == 1 || count(TakenAs::Filtered) == 1 {
         found.push(PictureDoubt::NoRepeats);
     }
     found
@@ -292,15 +293,15 @@ fn other_settings(kept: &[Looked<'_>]) -> Option<PictureDoubt> {
 }
 
 /// Mean sharpness of each frame over all places, in natural logarithms.
-fn by_frame(kept: &[Looked<'_>], measured: &[Measured]) -> Vec<(State, f64)> {
+fn by_frame(kept: &[Looked<'_>], measured: &[Measured]) -> Vec<(TakenAs, f64)> {
     let (mut bare, mut filtered) = (0, 0);
     kept.iter()
         .map(|frame| {
-            let index = if frame.state == State::Bare { &mut bare } else { &mut filtered };
+            let index = if frame.state == TakenAs::Bare { &mut bare } else { &mut filtered };
             let k = *index;
             *index += 1;
-            let of = |place: &Place| match frame.state {
-                State::Bare => place.bare[k].whole[LN_MTF50],
+            let of = |place: &EdgePlace| match frame.state {
+                TakenAs::Bare => place.bare[k].whole[LN_MTF50],
                 _ => place.filtered[k].whole[LN_MTF50],
             };
             let sum: f64 = measured.iter().map(|(_, _, place)| of(place)).sum();
@@ -318,8 +319,8 @@ fn unsteady(
     result.change?.scatter.filter(|s| *s > TOLD)?;
     let frames = by_frame(kept, measured);
     let usual =
-        |state: State| median(frames.iter().filter(|f| f.0 == state).map(|f| f.1)).unwrap_or(0.0);
-    let off = |f: &(State, f64)| (f.1 - usual(f.0)).abs();
+        |state: TakenAs| median(frames.iter().filter(|f| f.0 == state).map(|f| f.1)).unwrap_or(0.0);
+    let off = |f: &(TakenAs, f64)| (f.1 - usual(f.0)).abs();
     let (furthest, worst) = frames
         .iter()
         .zip(kept)
@@ -333,9 +334,9 @@ fn unsteady(
 
 /// The bare frames before the first filtered one against those after the last.
 fn before_and_after(kept: &[Looked<'_>], measured: &[Measured]) -> Option<PictureDoubt> {
-    let is_filtered = |l: &Looked<'_>| l.state == State::Filtered;
+    let is_filtered = |l: &Looked<'_>| l.state == TakenAs::Filtered;
     let (first, last) = (kept.iter().position(is_filtered)?, kept.iter().rposition(is_filtered)?);
-    let bare = |l: &Looked<'_>| l.state == State::Bare;
+    let bare = |l: &Looked<'_>| l.state == TakenAs::Bare;
     let before = kept[..first].iter().filter(|l| bare(l)).count();
     let after = kept[last..].iter().filter(|l| bare(l)).count();
     if before == 0 || after == 0 {
@@ -344,8 +345,9 @@ fn before_and_after(kept: &[Looked<'_>], measured: &[Measured]) -> Option<Pictur
     let all: Vec<Compared> = measured
         .iter()
         .map(|(_, _, place)| {
-            let opening: Vec<&Reading> = place.bare[..before].iter().collect();
-            let closing: Vec<&Reading> = place.bare[place.bare.len() - after..].iter().collect();
+            let opening: Vec<&EdgeFigures> = place.bare[..before].iter().collect();
+            let closing: Vec<&EdgeFigures> =
+                place.bare[place.bare.len() - after..].iter().collect();
             compared(&opening, &closing, LN_MTF50)
         })
         .collect();

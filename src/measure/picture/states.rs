@@ -1,6 +1,6 @@
 //! Which frames are bare: by their folders, else by their levels.
 
-use super::{State, Taken};
+use super::{Taken, TakenAs};
 use crate::levels::levels;
 use crate::numerics::robust::quantile;
 use crate::quantity::Stops;
@@ -26,10 +26,10 @@ fn per_exposure(taken: &Taken) -> Option<f64> {
     Some((light * f_number * f_number / iso / exposure.true_time.get()).log2())
 }
 
-/// State of each frame; `None` where the folder does not say it and levels do not tell. `strength`
+/// TakenAs of each frame; `None` where the folder does not say it and levels do not tell. `strength`
 /// is the filter's, where it has one.
 #[must_use]
-pub fn states(frames: &[&Taken], strength: Option<Stops>) -> Option<Vec<State>> {
+pub fn states(frames: &[&Taken], strength: Option<Stops>) -> Option<Vec<TakenAs>> {
     if frames.iter().all(|f| f.said.is_some()) {
         return frames.iter().map(|f| f.said).collect();
     }
@@ -55,9 +55,9 @@ pub fn states(frames: &[&Taken], strength: Option<Stops>) -> Option<Vec<State>> 
     }
     let state = |(frame, level): (&&Taken, &Option<f64>)| match (frame.said, level) {
         (Some(said), _) => said,
-        (None, None) => State::Dark,
-        (None, Some(level)) if *level > middle => State::Bare,
-        (None, Some(_)) => State::Filtered,
+        (None, None) => TakenAs::Dark,
+        (None, Some(level)) if *level > middle => TakenAs::Bare,
+        (None, Some(_)) => TakenAs::Filtered,
     };
     Some(frames.iter().zip(&levels).map(state).collect())
 }

@@ -1,7 +1,7 @@
 //! Edges against closed forms: a Gaussian blur seen by square pixels, a perfect lens.
 #![allow(clippy::unwrap_used)]
 
-use super::edge::{Edge, EdgeFault, LN_MTF50, Reading};
+use super::edge::{EdgeFault, EdgeFigures, LN_MTF50, SlantedEdge};
 use super::greens::greens;
 use super::ratio;
 use super::transfer::Window;
@@ -55,7 +55,7 @@ impl Stage {
         optics: &Optics,
         frames: usize,
         seed: u64,
-    ) -> Vec<Result<Edge, EdgeFault>> {
+    ) -> Vec<Result<SlantedEdge, EdgeFault>> {
         let size = (self.camera.active.width, self.camera.active.height);
         let image = Arc::new(Image::of(subject, optics, size));
         let mut scene = Scene::daylight(self.level, [0.6, 1.0, 0.7]);
@@ -72,17 +72,17 @@ impl Stage {
             let frame = render(&session, t);
             let patch = frame.patch(whole).unwrap();
             let found = greens(&patch, &self.camera.cfa, &frame.levels.black, frame.levels.white);
-            Edge::of(&found)
+            SlantedEdge::of(&found)
         };
         taken.iter().map(one).collect()
     }
 }
 
-fn readings(edges: &[Result<Edge, EdgeFault>], window: Window) -> Vec<Reading> {
+fn readings(edges: &[Result<SlantedEdge, EdgeFault>], window: Window) -> Vec<EdgeFigures> {
     edges.iter().map(|e| e.as_ref().unwrap().reading(window).unwrap()).collect()
 }
 
-fn window(edges: &[Result<Edge, EdgeFault>]) -> Window {
+fn window(edges: &[Result<SlantedEdge, EdgeFault>]) -> Window {
     Window::for_rise(edges.iter().map(|e| e.as_ref().unwrap().rise).fold(0.0, f64::max))
 }
 
@@ -126,7 +126,7 @@ fn a_perfect_lens_gives_the_closed_form_of_diffraction() {
         let x = (f / CUT_OFF).min(1.0);
         2.0 / PI * (x.acos() - x * (1.0 - x * x).sqrt())
     };
-    // Edge spread at a distance: 1/2 + integral of the modulation times sin(2 pi f d) / (pi f).
+    // SlantedEdge spread at a distance: 1/2 + integral of the modulation times sin(2 pi f d) / (pi f).
     let steps = 400;
     let spread = |d: f64| {
         let sum: f64 = (0..steps)

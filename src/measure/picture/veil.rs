@@ -2,7 +2,7 @@
 //! ISO 18844, from memory), without the filter and through it.
 
 use super::ratio::Estimate;
-use super::{State, Taken};
+use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
 use crate::levels::{LevelFrame, levels};
 use crate::numerics::robust::{median, quantile};
@@ -51,15 +51,15 @@ struct Mask {
 /// Measures the frames; doubts say what is wrong, also where nothing was found.
 #[must_use]
 pub fn veil(
-    frames: &[(&Taken, State)],
+    frames: &[(&Taken, TakenAs)],
     strength: Option<Stops>,
     slot: bool,
 ) -> (Option<Veil>, Vec<PictureDoubt>) {
-    let of = |wanted: State| -> Vec<&Taken> {
+    let of = |wanted: TakenAs| -> Vec<&Taken> {
         frames.iter().filter(|(_, s)| *s == wanted).map(|(t, _)| *t).collect()
     };
-    let (bare, filtered, leak) = (of(State::Bare), of(State::Filtered), of(State::Leak));
-    let darks: Vec<&FrameSummary> = of(State::Dark).iter().map(|t| &t.observed.summary).collect();
+    let (bare, filtered, leak) = (of(TakenAs::Bare), of(TakenAs::Filtered), of(TakenAs::Leak));
+    let darks: Vec<&FrameSummary> = of(TakenAs::Dark).iter().map(|t| &t.observed.summary).collect();
     let missing = |state| vec![PictureDoubt::StateMissing { folder: "veil", state }];
     if bare.is_empty() {
         return (None, missing("bare"));
