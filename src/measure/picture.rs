@@ -7,6 +7,7 @@
 pub mod greens;
 pub mod line;
 pub mod spread;
+pub mod run;
 pub mod transfer;
 pub mod edge;
 pub mod ratio;

@@ -14,11 +14,11 @@ use std::sync::Arc;
 pub struct Burden {
     /// Blur of the lens alone, one sigma in pixels.
     pub lens: f64,
-    /// Blur that the filter adds, in squares.
+    /// Blur that the filter adds as squares add, one sigma in pixels.
     pub blur: f64,
     /// Share of all light that the lens spreads over the picture.
     pub lens_veil: f64,
-    /// The same with the filter.
+    /// The same share with the filter.
     pub veil: f64,
     /// A ghost's light in parts of the lamp's, 0 for none.
     pub ghost: f64,

@@ -1,7 +1,8 @@
 //! One patch as an edge that can be measured, or why it cannot.
 
 use super::greens::{Greens, Sample};
-use super::line::{Line, first_look, refined};
+use super::line::Line;
+use super::run::{first_look, refined};
 use super::spread::{BLOCKS, Pieces, Spread, pieces};
 use super::transfer::{HALF_NYQUIST, Transfer, Window, transfer};
 use crate::numerics::least_squares::weighted;
@@ -77,7 +78,7 @@ pub struct SlantedEdge {
     pub line: Line,
     /// It runs up and down.
     pub upright: bool,
-    /// Light over dark.
+    /// Light over dark, a ratio.
     pub contrast: f64,
     /// Pixels from 10 to 90 %.
     pub rise: f64,

@@ -1,10 +1,6 @@
-//! Where the edge runs: a first look at where light and dark balance, then steps that make all
-//! samples fit one edge spread function.
+//! A nearly straight edge in a patch.
 
-use super::greens::{Greens, Sample};
-use super::spread::{KNOT_PX, Spread, pieces};
-use crate::numerics::least_squares::{robust_fit, weighted};
-use crate::numerics::robust::quantile;
+use super::greens::Sample;
 
 /// The edge: across = offset + slope along + bow along^2, in pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -17,18 +13,8 @@ pub struct Line {
     pub bow: f64,
 }
 
-/// The patch is cut into so many bands for the first look.
-const BANDS: usize = 12;
-/// Steps of the fit; it has settled when the line moves by less.
-const STEPS: usize = 8;
-const SETTLED_PX: f64 = 1e-4;
-/// Least part of the steepest slope from which a sample tells where the edge is.
-const TELLING: f64 = 0.15;
-/// Residuals of the first look are judged by no less, in pixels.
-const LEAST_SCALE_PX: f64 = 0.2;
-
 impl Line {
-    /// Across at a place along.
+    /// Across at a place along, in pixels.
     #[must_use]
     pub fn at(&self, along: f64) -> f64 {
         self.offset + along * (self.slope + along * self.bow)
@@ -49,75 +35,4 @@ impl Line {
     pub fn sag(&self, half_along: f64) -> f64 {
         self.bow.abs() * half_along * half_along
     }
-}
-
-/// Dark and light levels and the first line; `None` where no edge crosses the patch.
-#[must_use]
-pub fn first_look(greens: &Greens) -> Option<(Line, (f64, f64))> {
-    let lights = || greens.samples.iter().map(|s| s.light);
-    let (low, high) = (quantile(lights(), 0.1)?, quantile(lights(), 0.9)?);
-    if high - low <= 0.0 {
-        return None;
-    }
-    let lean: f64 = greens.samples.iter().map(|s| s.across.signum() * s.light).sum();
-    let rising = lean > 0.0;
-    let mut bands = [(0.0, 0.0); BANDS];
-    for sample in &greens.samples {
-        let part = (sample.along / greens.half_along + 1.0) / 2.0 * BANDS as f64;
-        let band = &mut bands[(part.max(0.0) as usize).min(BANDS - 1)];
-        *band = (band.0 + (sample.light - low) / (high - low), band.1 + 1.0);
-    }
-    let middle = |i: usize| ((i as f64 + 0.5) / BANDS as f64 * 2.0 - 1.0) * greens.half_along;
-    let rows: Vec<[f64; 2]> = (0..BANDS).map(|i| [1.0, middle(i)]).collect();
-    let place = |(bright, n): &(f64, f64)| {
-        let share = 2.0 * bright / n - 1.0;
-        greens.half_across * if rising { -share } else { share }
-    };
-    let places: Vec<f64> = bands.iter().map(place).collect();
-    let fit = robust_fit(&rows, &places, LEAST_SCALE_PX)?;
-    let line = Line { offset: fit.coefficients[0], slope: fit.coefficients[1], bow: 0.0 };
-    Some((line, if rising { (low, high) } else { (high, low) }))
-}
-
-/// The line that makes the samples fit one edge spread function best.
-#[must_use]
-pub fn refined(greens: &Greens, first: Line, reach: f64) -> Option<Line> {
-    let mut line = first;
-    for _ in 0..STEPS {
-        let spread = pieces(&greens.samples, &line, greens.half_along, reach).spread()?;
-        let step = step(greens, &line, &spread)?;
-        line.offset += step[0];
-        line.slope += step[1] / greens.half_along;
-        line.bow += step[2] / greens.half_along.powi(2);
-        if step.iter().all(|s| s.abs() < SETTLED_PX) {
-            break;
-        }
-    }
-    let finite = line.offset.is_finite() && line.slope.is_finite() && line.bow.is_finite();
-    finite.then_some(line)
-}
-
-/// By how much the line must move, at the middle and (in parts of the half length) along it.
-fn step(greens: &Greens, line: &Line, spread: &Spread) -> Option<[f64; 3]> {
-    // Slopes over a pixel: the noise of a quarter of one would lead astray.
-    let slope = |d: f64| spread.at(d + 2.0 * KNOT_PX) - spread.at(d - 2.0 * KNOT_PX);
-    let knots = 0..spread.knots();
-    let steepest = knots.map(|k| slope(spread.distance(k)).abs()).fold(0.0, f64::max);
-    let (mut rows, mut left) = (Vec::new(), Vec::new());
-    for sample in &greens.samples {
-        let d = line.distance(sample);
-        if d.abs() > spread.reach - 1.0 {
-            continue;
-        }
-        let slope = slope(d);
-        if slope.abs() < TELLING * steepest {
-            continue;
-        }
-        let t = sample.along / greens.half_along;
-        rows.push([-slope, -slope * t, -slope * t * t]);
-        left.push(sample.light - spread.at(d));
-    }
-    let fit = weighted(&rows, &left, &vec![1.0; rows.len()])?;
-    let cos = 1.0 / line.slope.hypot(1.0);
-    Some([0, 1, 2].map(|k| fit.coefficients[k] / cos))
 }

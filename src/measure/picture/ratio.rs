@@ -45,7 +45,7 @@ pub struct StateMeans {
 pub struct RatioFound {
     /// Natural logarithm of the ratio.
     pub ln: Estimate,
-    /// Scatter of one frame from repeats, in natural logarithms, where it is more than noise.
+    /// Scatter of one frame from repeats, a part of MTF50, where it is more than noise.
     pub scatter: Option<f64>,
 }
 
@@ -105,15 +105,15 @@ pub fn state(frames: &[&EdgeFigures]) -> Option<StateMeans> {
     })
 }
 
-/// Values of the frames of both states with the variance that their own noise gives the difference
+/// Natural logarithms of a ratio, one per frame of both states, with the variance that their own noise gives the difference
 /// of the means.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Compared {
-    /// Without the filter.
+    /// Without the filter, logarithms of a ratio.
     pub bare: Vec<f64>,
-    /// Through it.
+    /// Through it, logarithms of a ratio.
     pub filtered: Vec<f64>,
-    /// Variance of the difference of the means by noise within the frames.
+    /// Squared deviation of the difference of the means by noise within the frames.
     pub within: f64,
 }
 

@@ -38,7 +38,7 @@ fn mtf(means: &StateMeans, height: usize) -> Mtf {
     }
 }
 
-/// Place as the picture is viewed (Exif orientation, CIPA DC-008, tag 0x0112) of a place as stored.
+/// Place, in parts of width and height, as the picture is viewed (Exif orientation, CIPA DC-008, tag 0x0112) of a place as stored.
 #[must_use]
 pub fn viewed((x, y): (f64, f64), orientation: u8) -> (f64, f64) {
     let (x, y) = if (5..=8).contains(&orientation) { (y, x) } else { (x, y) };

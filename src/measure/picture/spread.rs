@@ -137,8 +137,8 @@ impl Spread {
     pub fn light(&self, knot: usize) -> f64 {
         self.at(self.distance(knot))
     }
-    /// The line spread function as a quadratic spline: distance and coefficient, halfway between the
-    /// knots.
+    /// The line spread function as a quadratic spline: distance in pixels and coefficient in counts,
+    /// halfway between the knots.
     pub fn slopes(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         let pairs = self.coefficients.windows(2).enumerate();
         pairs.map(|(k, pair)| (self.distance(k) - KNOT_PX / 2.0, pair[1] - pair[0]))

@@ -128,7 +128,7 @@ impl Image {
         f64::from(self.light[y * self.width + x])
     }
 
-    /// Mean light over the picture.
+    /// Mean light over the picture, in parts of the wall's.
     #[must_use]
     pub fn mean(&self) -> f64 {
         self.light.iter().map(|&l| f64::from(l)).sum::<f64>() / self.light.len() as f64

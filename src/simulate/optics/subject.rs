@@ -49,7 +49,7 @@ pub const SQUARES: [(f64, f64); 5] =
     [(0.5, 0.5), (0.14, 0.2), (0.86, 0.2), (0.14, 0.8), (0.86, 0.8)];
 
 impl Subject {
-    /// Light at a place of a picture of that size, edges as wide as `step`: what a square of that
+    /// Light in parts of the wall's at a place, in pixels, of a picture of that size, edges as wide as `step`: what a square of that
     /// side sees, but for corners.
     #[must_use]
     pub fn light(&self, x: f64, y: f64, (width, height): (f64, f64), step: f64) -> f64 {
