@@ -263,11 +263,10 @@ fn doubts(
     found.extend(unsteady(kept, measured, result));
     found.extend(before_and_after(kept, measured));
     found.extend(rescaled(measured, kept));
-    if let Some(change) = result.change.filter(|c| c.ln.value > SHARPER) {
-        if change.ln.value > SIGMAS * change.ln.u {
-            found.push(PictureDoubt::SharperThrough { percent: 100.0 * change.ln.value.exp_m1() });
-        }
-    }
+    let sharper = result.change.filter(|c| c.ln.value > SHARPER.max(SIGMAS * c.ln.u));
+    found.extend(
+        sharper.map(|c| PictureDoubt::SharperThrough { percent: 100.0 * c.ln.value.exp_m1() }),
+    );
     if count(TakenAs::Bare) == 1 || count(TakenAs::Filtered) == 1 {
         found.push(PictureDoubt::NoRepeats);
     }

@@ -57,7 +57,7 @@ impl Stage {
         seed: u64,
     ) -> Vec<Result<SlantedEdge, EdgeFault>> {
         let size = (self.camera.active.width, self.camera.active.height);
-        let image = Arc::new(Image::of(subject, optics, size));
+        let image = Arc::new(Image::finely(subject, optics, size));
         let mut scene = Scene::daylight(self.level, [0.6, 1.0, 0.7]);
         scene.lean = (0.0, 0.0);
         let lens = Lens { falloff: 0.0, ..Lens::of(50.0) };
