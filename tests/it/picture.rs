@@ -46,12 +46,18 @@ fn what_a_sheet_does_to_the_picture_is_found_from_its_files() {
     let (ratio, u95) =
         (number(picture, "/sharpness_ratio/value"), number(picture, "/sharpness_ratio/u95"));
     assert!((ratio - truth).abs() < 1.5 * u95 && u95 < 0.02, "{ratio} +- {u95}, planted {truth}");
-    assert_eq!(picture["sharpness"].as_array().unwrap().len(), 5, "{}", picture["cautions"]);
+    let edges = picture["sharpness"].as_array().unwrap();
+    for place in ["centre", "top left", "top right", "bottom left", "bottom right"] {
+        let found = edges.iter().any(|edge| edge["place"] == place);
+        assert!(found, "{place}: {}", picture["cautions"]);
+    }
     // The hole is a twentieth of a white wall, and all light of the picture is spread alike.
     let index = |veil: f64| veil * 0.95 / (1.0 - veil + veil * 0.95);
     for (state, veil) in [("bare", planted.lens_veil), ("filtered", planted.veil)] {
         let found = number(picture, &format!("/veiling_glare/{state}/value"));
-        assert!((found - 100.0 * index(veil)).abs() < 0.05, "{state}: {found} %");
+        // The lens darkens the wall around the hole by some four per cent against its middle.
+        let truth = 100.0 * index(veil);
+        assert!((found - truth).abs() < 0.02 + 0.05 * truth, "{state}: {found} %, planted {truth}");
     }
     let ghost = &picture["ghosts"][0];
     let stops = number(ghost, "/stops");

@@ -52,7 +52,9 @@ impl Stage {
     pub fn new(camera: Camera, seed: u64) -> Self {
         let scene = Scene { lean: (0.0, 0.0), ..Scene::daylight(0.6, [0.6, 1.0, 0.7]) };
         let camera = Camera { seed, ..camera };
-        Self { session: Session::new(camera, Lens::of(50.0), scene, seed) }
+        // Without falloff, so that the light around a hole is that of the closed form.
+        let lens = Lens { falloff: 0.0, ..Lens::of(50.0) };
+        Self { session: Session::new(camera, lens, scene, seed) }
     }
 
     /// The frames as decoded.
