@@ -97,8 +97,8 @@ const decide = async (said, mark = null) => {
 const sheet = new Sheet({
   make, fill: fillPrint, word: "frame",
   keys: {
-    b: () => decide("bare"), f: () => decide("filtered"), d: () => decide("dark"), l: () => decide("leak"), x: () => decide("out"),
-    p: () => decide(""), u: () => send("/undo"), y: () => send("/redo"), m: () => byId("mark").focus(),
+    b: () => decide("bare"), f: () => decide("filtered"), d: () => decide("dark"), l: () => decide("leak"), o: () => decide("out"),
+    a: () => decide(""), u: () => send("/undo"), y: () => send("/redo"), m: () => byId("mark").focus(),
   },
 });
 

@@ -158,7 +158,7 @@ class Hand {
   // Says what a frame is, and waits until the sheet shows it.
   async say(file, said, words) {
     await this.choose(file);
-    const letters = { bare: "b", filtered: "f", dark: "d", leak: "l", out: "x", "": "p" };
+    const letters = { bare: "b", filtered: "f", dark: "d", leak: "l", out: "o", "": "a" };
     if (this.keys) await this.page.keyboard.press(letters[said]);
     else await this.page.click(`[data-say="${said}"]`);
     await this.shows(file, words);
