@@ -2,8 +2,10 @@
 //! the plain profile. Nothing else is needed to read, move or mend it: the filter's name stands in
 //! the profiles, and profiles of one name are one filter wherever in the kit they lie.
 //!
-//!     KIT/harbour-ten/2026-10-11/profile.json
-//!     KIT/retired/old-six/2019-05-02/profile.json
+//! ```text
+//! KIT/harbour-ten/2026-10-11/profile.json
+//! KIT/retired/old-six/2019-05-02/profile.json
+//! ```
 
 mod list;
 mod keep;
