@@ -149,6 +149,7 @@ impl Size {
             (column > 0).then(|| i - 1),
             (column + 1 < self.columns * self.wide).then(|| i + 1),
         );
-        vertical.hypot(horizontal)
+        // Both are moderate; the library's own hypot minds extremes and takes ten times as long.
+        (vertical * vertical + horizontal * horizontal).sqrt()
     }
 }

@@ -202,13 +202,14 @@ async function look(browser, file, width, scheme, media) {
   await context.close();
 }
 
-// Sides of A4 that a page may take: one for a sheet; maps and marks make a ring's report longer.
+// Sides of A4 that a page may take: one for a sheet; maps and marks make a ring's report longer,
+// and so do curves of sharpness.
 function mostSides(file) {
   if (file.endsWith("-sheet.html")) return 1;
   const profile = path.join(path.dirname(file), "profile.json");
   if (path.basename(file) !== "report.html" || !existsSync(profile)) return Infinity;
-  const { settings, frames } = JSON.parse(readFileSync(profile, "utf8"));
-  return (settings.length > 1 ? 6 : 4) + Math.floor(frames.length / 60);
+  const { settings, frames, picture } = JSON.parse(readFileSync(profile, "utf8"));
+  return (settings.length > 1 ? 6 : 4) + (picture ? 1 : 0) + Math.floor(frames.length / 60);
 }
 
 async function printed(browser, file) {

@@ -40,10 +40,9 @@ pub fn both(
         y_bottom: 0.0,
     };
     let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
-    for (share, text) in [(0.25, ""), (0.5, "0.5"), (0.75, ""), (1.0, "1")] {
+    for (share, text) in [(0.0, "0"), (0.5, "0.5"), (1.0, "1")] {
         plane.y_tick(&mut sheet, share, text, SIZE);
     }
-    plane.y_tick(&mut sheet, 0.0, "0", SIZE);
     plane.frame(&mut sheet);
     for tenth in 0..=5 {
         let at = f64::from(tenth) / 10.0;
