@@ -11,9 +11,7 @@ pub mod maps;
 pub mod history;
 
 use crate::kit::stack::u95_of_difference;
-use crate::profile::{
-    Cast, CrossState, Graduation, Kind, Picture, Profile, RatioU95, Setting, StopsU95,
-};
+use crate::profile::{Cast, CrossState, Graduation, Picture, Profile, RatioU95, Setting, StopsU95};
 use crate::quantity::{Degrees, Percent, Stops};
 use leak::RedLeak;
 use maps::MapDifference;
@@ -166,9 +164,9 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
     if first.filter.kind != second.filter.kind {
         return Err(CompareError::Kinds {
             first: first.filter.name.clone(),
-            first_kind: kind_name(first.filter.kind),
+            first_kind: first.filter.kind.adjective(),
             second: second.filter.name.clone(),
-            second_kind: kind_name(second.filter.kind),
+            second_kind: second.filter.kind.adjective(),
         });
     }
     let pairs = pairs(first, second);
@@ -223,16 +221,6 @@ fn dark_end(first: &Graduation, second: &Graduation) -> Difference {
     let both = first.dark_end_u95.zip(second.dark_end_u95);
     let (a, b) = both.map_or((0.0, 0.0), |(a, b)| (a.get(), b.get()));
     Difference::new((first.dark_end_stops.get(), a), (second.dark_end_stops.get(), b))
-}
-
-fn kind_name(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Solid => "solid",
-        Kind::Variable => "variable",
-        Kind::Graduated => "graduated",
-        Kind::Polariser => "polarising",
-        Kind::Stack => "stacked",
-    }
 }
 
 fn marks(profile: &Profile) -> String {

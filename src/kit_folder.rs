@@ -87,7 +87,7 @@ pub enum KitError {
     /// One name, two kinds of filter.
     #[error(
         "the kit's {name:?} is a {} filter, this one is a {} one; give one of them another name",
-        word(*kept), word(*given)
+        kept.adjective(), given.adjective()
     )]
     OtherKind {
         /// The filter.
@@ -207,16 +207,6 @@ fn known_names(known: &[String]) -> String {
     match quoted.as_slice() {
         [] => "it is empty: fill it with lightloss kit add PROFILE".to_owned(),
         _ => format!("it holds {}", quoted.join(", ")),
-    }
-}
-
-fn word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Solid => "solid",
-        Kind::Variable => "variable",
-        Kind::Graduated => "graduated",
-        Kind::Polariser => "polarising",
-        Kind::Stack => "stacked",
     }
 }
 

@@ -24,38 +24,21 @@ macro_rules! document {
     };
 }
 
+mod evenness;
+mod kind;
 mod picture;
+mod ring;
 mod shading;
+pub use evenness::{
+    ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Directed, Evenness, EvennessGrid,
+    Pattern, Speck,
+};
+pub use kind::{Form, Kind};
 pub use picture::{
     GhostSpot, Mtf, PercentU95, Picture, PictureFrame, RatioU95, Sharpness, VeilingGlare,
 };
+pub use ring::{LastMark, LensSpread, PairMark, PolariserPair, Usable, WidestLens};
 pub use shading::{ShadingAt, Vignetting};
-
-/// What sort of filter was measured.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum Kind {
-    /// One even strength.
-    Solid,
-    /// Two polarisers in a ring.
-    Variable,
-    /// Dark at one end.
-    Graduated,
-    /// One polariser.
-    Polariser,
-    /// Several filters together.
-    Stack,
-}
-
-/// How the filter is held.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Form {
-    /// In the lens thread.
-    ScrewIn,
-    /// In a slot holder.
-    Slot,
-}
 
 /// Grade of a caution.
 #[derive(
@@ -81,18 +64,6 @@ pub enum FrameState {
     Setting,
     /// Not used.
     LeftOut,
-}
-
-/// Whether two dark arms show across the frame.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum CrossState {
-    /// Nothing significant, or less than 0.05 stop.
-    Absent,
-    /// Significant, under a third of a stop.
-    Forming,
-    /// A third of a stop or more.
-    Present,
 }
 
 /// Type A or type B (JCGM 100:2008, 4.2 and 4.3).
@@ -360,203 +331,6 @@ document! {
         pub bare: Vec<String>,
         /// Through it.
         pub filtered: Vec<String>,
-    }
-
-    /// Evenness: extra stops relative to the frame's centre.
-    pub struct Evenness {
-        /// The 11 x 11 grid.
-        pub grid: EvennessGrid,
-        /// p95 - p5 of the fine map.
-        pub spread_stops: Stops,
-        /// max - min of the fine map without specks.
-        pub extremes_stops: Stops,
-        /// Corner blocks of the grid.
-        pub corners_stops: Corners,
-        /// Maps per channel.
-        pub maps: ChannelMaps,
-        /// How much the cast changes across the frame.
-        pub colour_spread: ColourSpread,
-        /// Dust and scratches.
-        #[serde(default)]
-        pub specks: Vec<Speck>,
-        /// Fitted pattern.
-        pub pattern: Pattern,
-        /// The dark cross.
-        pub dark_cross: DarkCross,
-    }
-
-    /// Block means.
-    pub struct EvennessGrid {
-        /// 11.
-        pub columns: usize,
-        /// 11.
-        pub rows: usize,
-        /// Row by row from the top; `null` where unknown.
-        pub stops: Vec<Vec<Option<Stops>>>,
-    }
-
-    /// Four corners, as the picture is viewed.
-    pub struct Corners {
-        /// Top left.
-        pub top_left: Stops,
-        /// Top right.
-        pub top_right: Stops,
-        /// Bottom left.
-        pub bottom_left: Stops,
-        /// Bottom right.
-        pub bottom_right: Stops,
-    }
-
-    /// At most 64 x 43 cells, row-major, as the picture is viewed.
-    pub struct ChannelMaps {
-        /// Cells across.
-        pub columns: usize,
-        /// Cells down.
-        pub rows: usize,
-        /// Red.
-        pub red: Vec<Option<Stops>>,
-        /// Green.
-        pub green: Vec<Option<Stops>>,
-        /// Blue.
-        pub blue: Vec<Option<Stops>>,
-    }
-
-    /// p95 - p5 of channel differences over the maps.
-    pub struct ColourSpread {
-        /// Red minus green.
-        pub red_green_stops: Stops,
-        /// Blue minus green.
-        pub blue_green_stops: Stops,
-    }
-
-    /// A speck or scratch.
-    pub struct Speck {
-        /// From the left.
-        pub x_percent: Percent,
-        /// From the top.
-        pub y_percent: Percent,
-        /// Extra stops there.
-        pub stops: Stops,
-    }
-
-    /// Amplitude and direction.
-    pub struct Directed {
-        /// Peak to peak at the corner radius.
-        pub stops: Stops,
-        /// Its expanded uncertainty.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub u95: Option<Stops>,
-        /// Direction in degrees.
-        pub angle: Degrees,
-    }
-
-    /// Amplitudes of the fitted pattern.
-    pub struct Pattern {
-        /// Whether the harmonics describe the map.
-        pub valid: bool,
-        /// Even darkening from centre to corner.
-        pub falloff_stops: Stops,
-        /// Its expanded uncertainty.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub falloff_u95: Option<Stops>,
-        /// Order 1.
-        pub tilt: Directed,
-        /// Order 2; the angle is the dark direction.
-        pub saddle: Directed,
-        /// Order 4; the angle is one dark arm.
-        pub cross: Directed,
-        /// Rms of what the pattern leaves.
-        pub residual_stops: Stops,
-        /// Noise of one cell of the map.
-        pub noise_stops: Stops,
-    }
-
-    /// The decision.
-    pub struct DarkCross {
-        /// Absent, forming, present.
-        pub state: CrossState,
-        /// Depth.
-        pub depth_stops: Stops,
-        /// Axis of the darkest arm.
-        pub angle: Option<Degrees>,
-    }
-
-    /// How far a variable ring may be turned.
-    pub struct Usable {
-        /// Allowed spread.
-        pub tolerance_stops: Stops,
-        /// Last mark within it.
-        pub last_mark: Option<String>,
-        /// Its strength.
-        pub last_stops: Option<Stops>,
-        /// Why it ends there.
-        pub reason: String,
-    }
-
-    /// Joint fit of a polariser pair.
-    pub struct PolariserPair {
-        /// Effective focal length of the fit.
-        pub focal_length_mm: Option<Millimetres>,
-        /// Light that gets through crossed polarisers, in stops below the parallel setting.
-        pub floor_stops: Option<Stops>,
-        /// Strength at the parallel setting.
-        pub base_stops: Option<Stops>,
-        /// Per mark.
-        pub marks: Vec<PairMark>,
-        /// For each mark the widest lens within tolerance.
-        pub widest_lens_mm: Vec<WidestLens>,
-        /// For each lens the last mark.
-        pub last_mark: Vec<LastMark>,
-        /// Position of the ring (0 at the first mark, 1 at the second) and stops, between the marks
-        /// too.
-        #[serde(default)]
-        pub curve: Vec<[f64; 2]>,
-        /// Foretold spread of each mark at other lenses.
-        #[serde(default)]
-        pub lens_spreads: Vec<LensSpread>,
-    }
-
-    /// Foretold spread of one mark at one lens.
-    pub struct LensSpread {
-        /// Label.
-        pub mark: String,
-        /// Focal length.
-        pub focal_length_mm: Millimetres,
-        /// p95 - p5 of the fine map.
-        pub spread_stops: Stops,
-    }
-
-    /// One mark of the pair.
-    pub struct PairMark {
-        /// Label.
-        pub mark: String,
-        /// "near parallel" or "measured".
-        pub state: String,
-        /// Angle between the absorption axes.
-        pub axes_angle: Option<Degrees>,
-        /// Its expanded uncertainty.
-        pub u95: Option<Degrees>,
-        /// Dark direction.
-        pub bisector_angle: Option<Degrees>,
-        /// Its expanded uncertainty.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub bisector_u95: Option<Degrees>,
-    }
-
-    /// Widest lens at a mark.
-    pub struct WidestLens {
-        /// Label.
-        pub mark: String,
-        /// Focal length, `null` where none from 14 to 85 mm will do.
-        pub focal_length_mm: Option<Millimetres>,
-    }
-
-    /// Last mark for a lens.
-    pub struct LastMark {
-        /// Focal length.
-        pub focal_length_mm: Millimetres,
-        /// Label, `null` where no mark will do.
-        pub mark: Option<String>,
     }
 
     /// Graduated filters.

@@ -38,9 +38,7 @@ pub struct Gathered {
 /// Where the folder cannot be read or holds no frame.
 pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failure> {
     let folder = &args.shoot;
-    let (frames, companions, left) = listed(args)?;
-    let of_picture = |path: &PathBuf| part_of(&pool::shown(path, folder)).is_some();
-    let (picture, frames): (Vec<PathBuf>, Vec<PathBuf>) = frames.into_iter().partition(of_picture);
+    let Listed { frames, companions, picture, left } = listed(args)?;
     if frames.is_empty() {
         return Err(Failure::Nothing(format!(
             "there are no frames in {:?}; give a folder that holds raw frames shot with and without the filter",
@@ -97,8 +95,17 @@ pub fn companion(path: &Path, of: &str, folder: &Path) -> Candidate {
     }
 }
 
-/// Frames, companions with their raw frames, and what is left alone.
-pub type Listed = (Vec<PathBuf>, Vec<(PathBuf, String)>, LeftAlone);
+/// A shoot's folder by its files' names.
+pub struct Listed {
+    /// Frames of the shoot.
+    pub frames: Vec<PathBuf>,
+    /// Pictures that the camera wrote beside raw frames, with these.
+    pub companions: Vec<(PathBuf, String)>,
+    /// Frames for sharpness, veil and ghosts.
+    pub picture: Vec<PathBuf>,
+    /// What is left alone.
+    pub left: LeftAlone,
+}
 
 /// What a shoot's folder holds, before anything is read.
 ///
@@ -137,7 +144,9 @@ pub fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
         }
     }
     frames.sort();
-    Ok((frames, companions, left))
+    let of_picture = |path: &PathBuf| part_of(&pool::shown(path, folder)).is_some();
+    let (picture, frames) = frames.into_iter().partition(of_picture);
+    Ok(Listed { frames, companions, picture, left })
 }
 
 /// A frame named on the command line: as it stands, or within the shoot's folder.

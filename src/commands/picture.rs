@@ -30,18 +30,37 @@ pub fn picture(
         return None;
     }
     let bar = console.progress(files.len(), "reading sharpness, veil and ghosts");
-    let worker = gather::worker();
-    let reader = Reading { folder, options, worker: &worker, progress: &|| bar.inc(1) };
-    let parts: Vec<PartFrames> =
-        PicturePart::ALL.into_iter().filter_map(|part| reader.part(part, files, wish)).collect();
+    let parts = read(files, folder, wish, options, &|| bar.inc(1));
     bar.finish_and_clear();
+    measured(&parts, profile)
+}
+
+/// Reads what lies in the folders of these parts.
+pub fn read(
+    files: &[PathBuf],
+    folder: &Path,
+    wish: &Wish,
+    options: ReadOptions,
+    progress: &dyn Fn(),
+) -> Vec<PartFrames> {
+    let worker = gather::worker();
+    let reader = Reading { folder, options, worker: &worker, progress };
+    PicturePart::ALL.into_iter().filter_map(|part| reader.part(part, files, wish)).collect()
+}
+
+/// Measures parts that were read; `None` where there are none.
+#[must_use]
+pub fn measured(parts: &[PartFrames], profile: &Profile) -> Option<Picture> {
+    if parts.is_empty() {
+        return None;
+    }
     let only = profile.settings.first().filter(|_| profile.settings.len() == 1);
     let dark_end = profile.graduation.is_some();
     let known = KnownFilter {
         strength: only.filter(|_| !dark_end).map(|s| s.strength.stops),
         slot: profile.filter.form == Some(crate::profile::Form::Slot),
     };
-    Some(measure(&parts, known))
+    Some(measure(parts, known))
 }
 
 struct Reading<'a> {

@@ -150,7 +150,7 @@ pub mod kit {
     /// A six-stop sheet of resin, a little warm.
     #[must_use]
     pub fn fen_six() -> Filter {
-        Filter::even([5.86, 6.02, 6.11])
+        Filter::even([5.95, 6.02, 6.12])
     }
     /// A six-stop of glass.
     #[must_use]

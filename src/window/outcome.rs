@@ -5,7 +5,7 @@ use crate::cli::{Cli, Command, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::{measure, shoot_json};
 use crate::error::Failure;
-use crate::measure::record;
+use crate::measure::{About, record};
 use crate::profile::{FrameRecord, FrameState, Profile};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Judged, Shoot, Wish, survey};
@@ -36,6 +36,20 @@ pub struct Outcome {
     pub told: Vec<String>,
 }
 
+impl Outcome {
+    /// The mark of that state of the filter whose light lies nearest to a frame's.
+    #[must_use]
+    pub fn nearest_mark(&self, file: &str) -> Option<String> {
+        let shoot = &self.shoot;
+        let own = shoot.frames.iter().find(|f| f.file() == file)?.look.whole;
+        let apart = |f: &&Judged| (f.look.whole - own).abs();
+        let others = shoot.frames.iter().filter(|f| f.state == FrameState::Setting);
+        let others = others.filter(|f| f.file() != file && apart(f).is_finite());
+        let nearest = others.min_by(|a, b| apart(a).total_cmp(&apart(b)))?;
+        shoot.settings.get(nearest.setting?)?.mark.clone()
+    }
+}
+
 /// The command line that measures a folder, with what was said.
 ///
 /// # Errors
@@ -47,6 +61,22 @@ pub fn arguments(folder: &Path, said: Option<&ShootFile>) -> Result<MeasureArgs,
         return Err(Failure::Nothing("the folder is no argument".to_owned()));
     };
     Ok(said.map_or_else(|| (*args).clone(), |file| shoot_json::measure_defaults(&args, file)))
+}
+
+/// What the command line would measure by.
+///
+/// # Errors
+/// Where what was said contradicts itself or the folder.
+pub fn prepared(
+    folder: &Path,
+    files: &[String],
+    said: Option<&ShootFile>,
+) -> Result<(MeasureArgs, About, Wish), Failure> {
+    let mut console = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
+    let args = arguments(folder, said)?;
+    let about = measure::about(&args, said, &mut console)?;
+    let wish = measure::wish(&args, said, files, &about)?;
+    Ok((args, about, wish))
 }
 
 /// Sorts and measures as the command line would with this document in the folder.
@@ -75,14 +105,7 @@ pub fn of(
         Ok(_) => None,
     };
     let others: Vec<(String, String, Judgement)> = read.iter().filter_map(unread).collect();
-    let mut console = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
-    let prepared = || {
-        let args = arguments(folder, said)?;
-        let about = measure::about(&args, said, &mut console)?;
-        let wish = measure::wish(&args, said, files, &about)?;
-        Ok::<_, Failure>((args, about, wish))
-    };
-    let (ready, wrong) = match { prepared }() {
+    let (ready, wrong) = match prepared(folder, files, said) {
         Ok(ready) => (Some(ready), None),
         Err(failure) => (None, Some(failure.to_string())),
     };

@@ -1,11 +1,14 @@
 //! A folder onto the desk: names at once, frames as they are read.
 
 use super::app::App;
+use super::outcome;
 use super::session::ShootSession;
 use crate::cli::{Cli, Command, ShootArgs};
-use crate::commands::{gather, shoot_json};
+use crate::commands::gather::Listed;
+use crate::commands::{gather, picture, shoot_json};
 use crate::error::Failure;
 use crate::read::{ReadOptions, pool};
+use crate::shoot::Wish;
 use clap::Parser;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -20,8 +23,11 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
     let folder = folder.canonicalize().map_err(|e| {
         format!("{} cannot be opened: {}", folder.display(), crate::system::plain(&e))
     })?;
-    let listed = listed(&folder).map_err(|failure| failure.to_string())?;
-    let Listed { frames, companions, session } = listed;
+    let (listed, session) = listed(&folder).map_err(|failure| failure.to_string())?;
+    let Listed { frames, companions, picture, .. } = listed;
+    let said = session.said();
+    let wish =
+        outcome::prepared(&folder, session.files(), said).map_or_else(|_| Wish::default(), |p| p.2);
     let (number, stop) = app.desk().put(session);
     app.changed();
     let app = Arc::clone(app);
@@ -44,32 +50,38 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
         for (i, (path, of)) in companions.iter().enumerate() {
             take(first + i, gather::companion(path, of, &folder));
         }
+        if !picture.is_empty() {
+            let parts = picture::read(&picture, &folder, &wish, options, &|| ());
+            let mut desk = app.desk();
+            if desk.number == number
+                && let Some(session) = &mut desk.session
+            {
+                session.take_picture(parts);
+            }
+            drop(desk);
+            app.changed();
+        }
     });
     Ok(())
 }
 
-struct Listed {
-    frames: Vec<PathBuf>,
-    companions: Vec<(PathBuf, String)>,
-    session: ShootSession,
-}
-
-fn listed(folder: &Path) -> Result<Listed, Failure> {
+fn listed(folder: &Path) -> Result<(Listed, ShootSession), Failure> {
     let args = arguments(folder)?;
     let document = shoot_json::read(&args)?;
-    let (frames, companions, left) = gather::listed(&args)?;
-    if frames.is_empty() {
+    let listed = gather::listed(&args)?;
+    if listed.frames.is_empty() {
         return Err(Failure::Nothing(format!(
             "there are no frames in {}; choose a folder that holds raw frames shot with and without \
              the filter",
             folder.display()
         )));
     }
-    let beside = companions.iter().map(|(path, _)| path);
-    let paths: Vec<PathBuf> = frames.iter().chain(beside).cloned().collect();
+    let beside = listed.companions.iter().map(|(path, _)| path);
+    let paths: Vec<PathBuf> = listed.frames.iter().chain(beside).cloned().collect();
     let files = paths.iter().map(|path| pool::shown(path, folder)).collect();
-    let session = ShootSession::new(folder.to_owned(), paths, files, left, document);
-    Ok(Listed { frames, companions, session })
+    let (left, picture) = (listed.left.clone(), listed.picture.clone());
+    let session = ShootSession::new(folder.to_owned(), paths, files, left, picture, document);
+    Ok((listed, session))
 }
 
 fn arguments(folder: &Path) -> Result<ShootArgs, Failure> {

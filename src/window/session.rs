@@ -5,9 +5,10 @@ use super::outcome::{self, Opinion, Outcome, candidates, opinions};
 use super::said::{self, Claims, Said};
 use crate::cli::MeasureArgs;
 use crate::commands::folder::LeftAlone;
-use crate::commands::shoot_json;
+use crate::commands::{picture, shoot_json};
 use crate::error::Failure;
 use crate::frame::Origin;
+use crate::measure::picture::PartFrames;
 use crate::profile::FrameState;
 use crate::reduce::grid::FrameSummary;
 use crate::report::small_picture::Balance;
@@ -37,6 +38,9 @@ pub struct ShootSession {
     paths: Vec<PathBuf>,
     files: Vec<String>,
     arrived: usize,
+    /// Frames for sharpness, veil and ghosts, and what was read of them; `None` until all was.
+    of_picture: Vec<PathBuf>,
+    parts: Option<Vec<PartFrames>>,
     held: Held,
     on_disk: Document,
     said: Document,
@@ -58,8 +62,10 @@ impl ShootSession {
         paths: Vec<PathBuf>,
         files: Vec<String>,
         left: LeftAlone,
+        of_picture: Vec<PathBuf>,
         document: Option<ShootFile>,
     ) -> Self {
+        let parts = of_picture.is_empty().then(Vec::new);
         let held = Held::Reading(vec![None; files.len()]);
         Self {
             folder,
@@ -67,6 +73,8 @@ impl ShootSession {
             paths,
             files,
             arrived: 0,
+            of_picture,
+            parts,
             held,
             said: document.clone(),
             on_disk: document,
@@ -101,10 +109,16 @@ impl ShootSession {
     pub fn paths(&self) -> &[PathBuf] {
         &self.paths
     }
-    /// How many files were read.
+    /// Files for sharpness, veil and ghosts, which are no frames of the shoot.
     #[must_use]
-    pub fn arrived(&self) -> usize {
-        self.arrived
+    pub fn of_picture(&self) -> &[PathBuf] {
+        &self.of_picture
+    }
+    /// How many files were read, and of how many.
+    #[must_use]
+    pub fn progress(&self) -> [usize; 2] {
+        let more = self.of_picture.len();
+        [self.arrived + if self.parts.is_some() { more } else { 0 }, self.files.len() + more]
     }
     /// What came out; `None` while frames are being read.
     #[must_use]
@@ -167,7 +181,15 @@ impl ShootSession {
         let Some(slot) = slots.get_mut(id).filter(|slot| slot.is_none()) else { return };
         *slot = Some(candidate);
         self.arrived += 1;
-        if self.arrived == self.files.len() {
+        self.judge_when_all_is_read();
+    }
+    /// Takes what was read for sharpness, veil and ghosts.
+    pub fn take_picture(&mut self, parts: Vec<PartFrames>) {
+        self.parts = Some(parts);
+        self.judge_when_all_is_read();
+    }
+    fn judge_when_all_is_read(&mut self) {
+        if self.arrived == self.files.len() && self.parts.is_some() {
             self.judge();
         }
     }
@@ -186,8 +208,9 @@ impl ShootSession {
         for name in &names {
             let known = said::of_frame(&document, name).and_then(|(_, mark)| mark);
             let given = mark.map(str::to_owned).or(known);
-            let given =
-                given.or_else(|| self.nearest_mark(name).filter(|_| said == Said::Filtered));
+            let given = given.or_else(|| {
+                self.outcome().and_then(|o| o.nearest_mark(name)).filter(|_| said == Said::Filtered)
+            });
             said::say(&mut document, name, said, given.as_deref());
         }
         self.change(Some(document));
@@ -322,16 +345,6 @@ impl ShootSession {
         (file.filter.kind, file.filter.name) = (kind, name);
         file
     }
-    /// The mark of that state of the filter whose light lies nearest to a frame's.
-    fn nearest_mark(&self, file: &str) -> Option<String> {
-        let shoot = &self.outcome()?.shoot;
-        let own = shoot.frames.iter().find(|f| f.file() == file)?.look.whole;
-        let apart = |f: &&Judged| (f.look.whole - own).abs();
-        let others = shoot.frames.iter().filter(|f| f.state == FrameState::Setting);
-        let others = others.filter(|f| f.file() != file && apart(f).is_finite());
-        let nearest = others.min_by(|a, b| apart(a).total_cmp(&apart(b)))?;
-        shoot.settings.get(nearest.setting?)?.mark.clone()
-    }
     fn change(&mut self, document: Document) {
         if document == self.said {
             return;
@@ -352,7 +365,7 @@ impl ShootSession {
         };
         let bare_document = self.said.as_ref().map(said::without_frames);
         if self.alone.as_ref().is_none_or(|(of, _)| *of != bare_document) {
-            let outcome = outcome::of(&self.folder, &self.files, read, bare_document.as_ref());
+            let outcome = self.outcome_of(read, bare_document.as_ref());
             let opinions = opinions(&outcome.shoot);
             self.alone = Some((bare_document.clone(), opinions));
             if bare_document == self.said {
@@ -361,8 +374,15 @@ impl ShootSession {
             }
             read = candidates(outcome.shoot, &self.files);
         }
-        let outcome = outcome::of(&self.folder, &self.files, read, self.said.as_ref());
+        let outcome = self.outcome_of(read, self.said.as_ref());
         self.settle(outcome);
+    }
+    fn outcome_of(&self, read: Vec<Candidate>, said: Option<&ShootFile>) -> Outcome {
+        let mut outcome = outcome::of(&self.folder, &self.files, read, said);
+        if let (Ok(profile), Some(parts)) = (&mut outcome.result, &self.parts) {
+            profile.picture = picture::measured(parts, profile);
+        }
+        outcome
     }
     fn settle(&mut self, outcome: Outcome) {
         let bare = |f: &&Judged| f.state == FrameState::Bare;

@@ -126,7 +126,7 @@ pub fn sheet(session: &ShootSession) -> SheetView {
     let document = session.said().filter(|_| session.is_unsaved());
     SheetView {
         folder: session.folder().display().to_string(),
-        read: [session.arrived(), session.files().len()],
+        read: session.progress(),
         groups: groups(session),
         beside: outcome.and_then(|o| shoot_json::beside(&o.shoot, &session.left)),
         answers: profile.map(answers).unwrap_or_default(),

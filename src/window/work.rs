@@ -53,7 +53,8 @@ pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
         let desk = app.desk();
         let session = desk.session.as_ref().ok_or_else(no_folder)?;
         let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
-        (args, measured(session.outcome())?, session.paths().to_vec(), session.name())
+        let read = [session.paths(), session.of_picture()].concat();
+        (args, measured(session.outcome())?, read, session.name())
     };
     let out = measure::out_folder(&args, &name);
     let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;

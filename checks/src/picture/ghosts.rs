@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use std::sync::Arc;
 
-const SIZE: (usize, usize) = (768, 512);
+const SIZE: (usize, usize) = (1920, 1280);
 /// Light of the lamp against the wall that the camera's level is given for.
 const LAMP: f64 = 40.0;
 
@@ -31,7 +31,7 @@ fn one(stops: Option<f64>, seed: u64) -> Option<Found> {
     let far = rng.random_range(0.18..0.36);
     let at = (0.5 + far * cos, 0.5 + far * sin);
     let ground = rng.random_range(0.0002..0.002);
-    let lamp = Subject::Lamp { at, radius: rng.random_range(7.0..20.0), light: LAMP, ground };
+    let lamp = Subject::Lamp { at, radius: rng.random_range(17.0..50.0), light: LAMP, ground };
     let lens = Optics { veil: 0.002, ..Optics::blurred(0.8) };
     let ghost = stops.map(|s| Ghost { magnification: -1.0, share: f64::exp2(-s) });
     let veil = rng.random_range(0.002..0.01);

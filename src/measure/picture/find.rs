@@ -35,7 +35,11 @@ const CONTRAST: f64 = 1.5;
 /// Parts of the frame across and down.
 const PARTS: usize = 3;
 
-/// The best edge of each ninth of the frame.
+/// Edges nearer to each other are sides of one thing, in parts of the frame's shorter side (ours: the
+/// target's squares have sides of a quarter of it).
+const APART: f64 = 0.28;
+
+/// The best edge of each ninth of the frame, one of each thing.
 #[must_use]
 pub fn edges(summary: &FrameSummary) -> Vec<EdgeSite> {
     let light = levels(summary, &[]);
@@ -60,7 +64,31 @@ fn best(light: &LevelFrame, shape: &Shape) -> Vec<EdgeSite> {
             }
         }
     }
-    best.into_iter().flatten().collect()
+    apart(best.into_iter().flatten().collect(), light.size)
+}
+
+/// One edge of each thing: a square near a corner may show another of its sides in the next ninth.
+fn apart(mut found: Vec<EdgeSite>, (width, height): (usize, usize)) -> Vec<EdgeSite> {
+    // Corners and the centre have even numbers; they are what a target is laid out for.
+    found.sort_by(|a, b| (a.part % 2).cmp(&(b.part % 2)).then(b.score.total_cmp(&a.score)));
+    let middle = |site: &EdgeSite| {
+        let Area { left, top, width, height } = site.area;
+        (left as f64 + width as f64 / 2.0, top as f64 + height as f64 / 2.0)
+    };
+    let least = APART * width.min(height) as f64;
+    let mut kept: Vec<EdgeSite> = Vec::new();
+    for site in found {
+        let (x, y) = middle(&site);
+        let beside = |other: &EdgeSite| {
+            let (a, b) = middle(other);
+            (x - a).hypot(y - b) < least
+        };
+        if !kept.iter().any(beside) {
+            kept.push(site);
+        }
+    }
+    kept.sort_by_key(|site| site.part);
+    kept
 }
 
 /// Cells seen so that the edge runs down.

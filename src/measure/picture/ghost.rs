@@ -21,6 +21,10 @@ const LEAST_OFF: f64 = 0.1;
 /// A spot is told from so many deviations of such places elsewhere on (ours: none invented in
 /// hundreds of frames).
 const TOLD: f64 = 7.0;
+/// A cell stands out of the lamp's shape from so many deviations of its neighbours on: a hot pixel.
+const HOT: f64 = 6.0;
+/// A cell that adds less than this part of the ghost's light is not worth leaving out.
+const WORTH: f64 = 0.01;
 /// Weakest ghost worth a word, in stops below the lamp.
 const WEAKEST_STOPS: f64 = 18.0;
 
@@ -67,11 +71,17 @@ impl Light {
         ((i % self.columns) as f64 + 0.5, (i / self.columns) as f64 + 0.5)
     }
     fn near(&self, middle: (f64, f64), radius: f64) -> Vec<usize> {
+        let span = |at: f64, of: usize| {
+            let end = (at + radius).ceil().max(0.0) as usize;
+            ((at - radius).floor().max(0.0) as usize).min(of)..end.min(of)
+        };
+        let (across, down) = (span(middle.0, self.columns), span(middle.1, self.rows));
+        let cells = down.flat_map(|row| across.clone().map(move |c| row * self.columns + c));
         let inside = |i: &usize| {
             let (x, y) = self.at(*i);
             (x - middle.0).hypot(y - middle.1) <= radius
         };
-        (0..self.green.len()).filter(inside).collect()
+        cells.filter(inside).collect()
     }
 }
 
@@ -130,7 +140,7 @@ fn search(bare: &[Light], filtered: &[Light]) -> Result<Ghosts, &'static str> {
             .map(|(f, b)| f / through.light - b / lamp.light)
             .collect();
         let radius = lamp.radius.max(1.0) + 1.0;
-        let spots = Spots { light: frame, more: &more, radius, lamp };
+        let spots = Spots { light: frame, more: &more, radius, lamp, shape: shape(bare, &lamp) };
         let (ghosts, clipped) = spots.around(mirrored, ASTRAY * size.0, through.u / through.light);
         found.seen_to = found.seen_to.max(ghosts.seen_to);
         found.spots = ghosts.spots;
@@ -203,12 +213,40 @@ fn lamp_at(frames: &[Light], lamp: &Lamp) -> Option<Lamp> {
     (n > 0.0).then_some(Lamp { light, u, ..*lamp })
 }
 
+/// Light of the lamp's cells in parts of all of it, by columns and rows from its middle, so large that
+/// the cells around it are in.
+fn shape(bare: &[Light], lamp: &Lamp) -> Vec<((f64, f64), f64)> {
+    let Some(light) = bare.iter().min_by(|a, b| a.exposure.total_cmp(&b.exposure)) else {
+        return Vec::new();
+    };
+    let cells = light.near(lamp.middle, lamp.radius + 3.0);
+    let rim = cells.iter().filter(|&&i| {
+        let (x, y) = light.at(i);
+        (x - lamp.middle.0).hypot(y - lamp.middle.1) > lamp.radius + 2.0
+    });
+    let ground = median(rim.map(|&i| light.green[i])).unwrap_or(0.0);
+    let all: f64 = cells.iter().map(|&i| light.green[i] - ground).sum();
+    let off = |i: usize| {
+        let (x, y) = light.at(i);
+        (x - lamp.middle.0, y - lamp.middle.1)
+    };
+    cells.iter().map(|&i| (off(i), (light.green[i] - ground) / all)).collect()
+}
+
+/// Share at a place between the cells of a shape, by their areas; 0 outside.
+fn share(shape: &[((f64, f64), f64)], (x, y): (f64, f64)) -> f64 {
+    let overlap = |d: f64| (1.0 - d.abs()).max(0.0);
+    shape.iter().map(|((u, v), s)| s * overlap(x - u) * overlap(y - v)).sum()
+}
+
 /// Places as large as the lamp, and how much more light they have.
 struct Spots<'a> {
     light: &'a Light,
     more: &'a [f64],
     radius: f64,
     lamp: Lamp,
+    /// The lamp's own.
+    shape: Vec<((f64, f64), f64)>,
 }
 
 impl Spots<'_> {
@@ -227,6 +265,50 @@ impl Spots<'_> {
             (x, y, weights) = (x + weight * cx, y + weight * cy, weights + weight);
         }
         (weights > 0.0).then(|| (all, (x / weights, y / weights)))
+    }
+
+    /// Light of the spot without its hot pixels, and what its shape leaves open, both per light of the
+    /// lamp. A ghost is the lamp's picture turned about the centre: a cell far above that shape holds
+    /// a pixel that glows by itself, which a cell with light and dark in it cannot leave out.
+    fn cooled(&self, all: f64, middle: (f64, f64)) -> (f64, f64) {
+        let inside = self.light.near(middle, self.radius);
+        let around = self.light.near(middle, self.radius + 3.0);
+        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| self.more[i]);
+        let ground = median(ring).unwrap_or(0.0);
+        let turned: Vec<f64> = inside
+            .iter()
+            .map(|&i| {
+                let (x, y) = self.light.at(i);
+                share(&self.shape, (middle.0 - x, middle.1 - y))
+            })
+            .collect();
+        let seen: Vec<f64> = inside.iter().map(|&i| self.more[i] - ground).collect();
+        let mut light = all;
+        let mut hot = vec![false; seen.len()];
+        for _ in 0..3 {
+            let rest: Vec<f64> = seen.iter().zip(&turned).map(|(m, t)| m - light * t).collect();
+            let scatter = deviation(rest.iter().copied()).unwrap_or(0.0);
+            let cool = |hot: &[bool], of: &[f64]| -> f64 {
+                of.iter().zip(hot).filter(|(_, h)| !**h).map(|(v, _)| v).sum()
+            };
+            let least = (HOT * scatter).max(WORTH * light);
+            hot = rest.iter().map(|r| *r > least).collect();
+            let shown = cool(&hot, &turned);
+            // Most of it unlike the lamp is another shape, out of focus, and no hot pixel's work.
+            if shown < 0.5 {
+                (light, hot) = (all, vec![false; seen.len()]);
+                break;
+            }
+            light = cool(&hot, &seen) / shown;
+        }
+        let squares: f64 = seen
+            .iter()
+            .zip(&turned)
+            .zip(&hot)
+            .filter(|(_, hot)| !**hot)
+            .map(|((m, t), _)| (m - light * t).powi(2))
+            .sum();
+        (light, squares.sqrt())
     }
 
     /// The spot near the mirrored place, and whether it is clipped.
@@ -258,10 +340,13 @@ impl Spots<'_> {
         let usual = median(elsewhere).unwrap_or(0.0);
         let least = (TOLD * noise).max((-WEAKEST_STOPS).exp2());
         let seen_to = -least.log2();
-        // A second look from the spot's own middle.
-        let spot = best.and_then(|b| self.sum(b.1)).filter(|s| s.0 - usual > least);
-        let spots = spot.map(|(light, at)| {
-            let u = (noise / light).hypot(u_lamp) / std::f64::consts::LN_2;
+        // A second look from the spot's own middle. Places without a ghost are not dark on the mean
+        // where hot pixels glow in a long exposure: what they usually have is no ghost's.
+        let again = best.and_then(|b| self.sum(b.1)).map(|(light, at)| (light - usual, at));
+        let spot = again.filter(|(light, _)| *light > least);
+        let spots = spot.map(|(all, at)| {
+            let (light, open) = self.cooled(all, at);
+            let u = (noise / light).hypot(u_lamp).hypot(open / light) / std::f64::consts::LN_2;
             let stops = Estimate { value: -light.log2(), u, dof: 20.0 };
             (at, GhostFound { at: (at.0 / columns, at.1 / rows), stops })
         });

@@ -64,7 +64,7 @@ const TOLD: f64 = 0.02;
 const SIGMAS: f64 = 3.0;
 /// Sharper by so much through the filter is a fault of the shoot.
 const SHARPER: f64 = 0.03;
-/// RatioFound of scale that a filter's glass does not make (2 mm of glass shift an object a metre away
+/// A change of scale that a filter's glass does not make (2 mm of glass shift an object a metre away
 /// by 0.7 mm), in parts.
 const RESCALED: f64 = 0.0015;
 /// From so far off the middle, in parts of the half width and height, an edge is near a corner.

@@ -39,6 +39,21 @@ fn states(profile: &Value) -> Vec<(String, String)> {
     frames.iter().map(|f| (text(&f["file"]), text(&f["state"]))).collect()
 }
 
+/// What lies in the folders for sharpness, veil and ghosts is measured as the command measures it,
+/// and is no frame of the shoot.
+#[test]
+fn frames_for_the_picture_are_measured_and_stand_on_no_sheet() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("fen");
+    lightloss::simulate::demo::fen_six().write(&folder, false).unwrap();
+    let window = open(Some(&folder));
+    let sheet = window.sheet();
+    let profile = window.get("/profile.json").json();
+    assert_eq!(profile, measured(&folder));
+    assert!(profile["picture"]["sharpness_ratio"]["value"].as_f64().unwrap() < 0.95);
+    assert!(!sheet.to_string().contains("sharpness/"), "{sheet}");
+}
+
 #[test]
 fn the_sheet_measures_what_the_command_measures() {
     let (_home, folder) = shoot();
