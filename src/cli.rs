@@ -1,9 +1,11 @@
 //! The command line: clap types only, no work.
 
+mod editing;
 mod kind;
 pub mod kit;
 mod shell;
 
+pub use editing::{CorrectArgs, WhichArgs};
 pub use kind::KindArg;
 pub use shell::{CompletionsArgs, ManualArgs};
 
@@ -319,61 +321,6 @@ pub struct ChooseArgs {
     #[arg(long, value_name = "COUNT", default_value_t = 2,
           value_parser = clap::value_parser!(u8).range(1..=3))]
     pub stack: u8,
-}
-
-/// `which`.
-#[derive(Debug, Args)]
-pub struct WhichArgs {
-    /// Photographs
-    #[arg(required = true, value_name = "PHOTO")]
-    pub photos: Vec<PathBuf>,
-    /// Profiles that may have been used, or names of filters in the kit; the whole kit otherwise
-    #[arg(long, num_args = 1.., value_name = "PROFILE")]
-    pub profile: Vec<PathBuf>,
-    /// Where to write the table; used.csv beside the first photograph otherwise
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-    /// Write over what is there
-    #[arg(long)]
-    pub replace: bool,
-}
-
-/// `correct`.
-#[derive(Debug, Args)]
-pub struct CorrectArgs {
-    /// Photographs
-    #[arg(required = true, value_name = "PHOTO")]
-    pub photos: Vec<PathBuf>,
-    /// Profile of the filter; several mean a stack
-    #[arg(long, num_args = 1.., value_name = "PROFILE", required_unless_present = "used")]
-    pub profile: Vec<PathBuf>,
-    /// Mark of a variable filter
-    #[arg(long, value_name = "M")]
-    pub mark: Option<String>,
-    /// Table that says which photograph had which filter, as `which` writes it
-    #[arg(long, value_name = "FILE")]
-    pub used: Option<PathBuf>,
-    /// Light without the filter: as-shot, nearest-bare, a temperature in kelvin, or a frame
-    #[arg(long, value_name = "as-shot|nearest-bare|KELVIN|FRAME")]
-    pub white: Option<String>,
-    /// Take the circular part of the unevenness out too
-    #[arg(long)]
-    pub evenness: bool,
-    /// The filter sat exactly as it was measured
-    #[arg(long, requires = "evenness")]
-    pub mounted_alike: bool,
-    /// Where to write; a folder "corrected" beside the photographs otherwise
-    #[arg(long, value_name = "DIR")]
-    pub out: Option<PathBuf>,
-    /// Write the numbers only, no pictures
-    #[arg(long)]
-    pub gains_only: bool,
-    /// Do not compress
-    #[arg(long)]
-    pub uncompressed: bool,
-    /// Write over what is there
-    #[arg(long)]
-    pub replace: bool,
 }
 
 /// `demo`.

@@ -20,6 +20,7 @@ pub mod profiles;
 pub mod report;
 pub mod shoot_json;
 pub mod shell;
+pub mod used_table;
 pub mod which;
 
 use crate::cli::{Cli, Command};

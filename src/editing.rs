@@ -10,6 +10,8 @@ pub mod white;
 pub mod evenness;
 pub mod gain_map;
 pub mod correct;
+pub mod mark;
+pub mod packet;
 
 #[cfg(test)]
 pub(crate) mod testing;

@@ -5,7 +5,6 @@
 pub mod strengths;
 pub mod stack;
 pub mod lens;
-pub mod states;
 pub mod kept;
 pub mod bracket;
 

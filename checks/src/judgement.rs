@@ -24,7 +24,7 @@ mod scene;
 mod shutter;
 mod solid;
 mod table;
-mod targets;
+pub mod targets;
 
 use crate::Verdict;
 use crate::kept::keep;

@@ -12,6 +12,7 @@ mod coverage;
 mod coverage_across;
 mod crosses;
 mod damage;
+mod evenings;
 mod frames;
 mod judgement;
 mod kept;
@@ -50,6 +51,8 @@ enum Check {
     Crosses(crosses::Options),
     /// Messy memory cards: measured, refused or flagged as a person would
     Cards(cards::Options),
+    /// Evenings of photographs: which had which filter, and how sure that is
+    Evenings(evenings::Options),
     /// Damaged files by the thousand through the program
     Campaign(campaign::Options),
     /// Shoots with damaged frames: is the number right, or is the damage named?
@@ -79,6 +82,7 @@ fn run(words: Words) -> Verdict {
         Check::CoverageAcross(options) => coverage_across::check(&options),
         Check::Crosses(options) => crosses::check(&options),
         Check::Cards(options) => cards::check(&options, &program()?),
+        Check::Evenings(options) => evenings::check(&options),
         Check::Campaign(options) => campaign::check(&options, &program()?),
         Check::Damage(options) => damage::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),

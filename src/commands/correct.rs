@@ -1,20 +1,22 @@
 //! `lightloss correct`.
 
+mod announce;
 mod dng;
 mod encoding;
+mod flat_field;
 mod job;
 mod light;
+pub mod mark;
 mod plan;
 mod write_one;
 
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::{gather, output};
-use crate::editing::used_csv::{CorrectionRow, write_corrections};
+use crate::editing::used_csv::{CorrectionRow, add_corrections, write_corrections};
 use crate::error::{Done, Failure};
 use crate::read::ReadOptions;
 use crate::read::pool::{Reader, at_once, path_text};
-use job::Job;
 use plan::Plan;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
@@ -23,6 +25,9 @@ use write_one::Task;
 
 /// Most bytes of a file's name on the usual disks.
 const LONGEST_NAME: usize = 255;
+
+/// Shares of clipped pixels below this are not worth a word.
+const WORTH_SAYING: f64 = 0.0005;
 
 /// Runs the command.
 ///
@@ -37,21 +42,36 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
         ));
     }
     let table = plan.table_path(args);
-    plan.refuse_clashes(args, &table)?;
+    if args.flat_field {
+        flat_field::plan(&mut plan.jobs, table.parent().unwrap_or(Path::new("")));
+    }
+    plan.go_on(args);
+    plan.refuse_clashes(args)?;
     let files: Vec<&Path> =
         plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
     let _claims = output::claim_folders(&files)?;
-    plan.refuse_clashes(args, &table)?;
+    plan.refuse_clashes(args)?;
     let mut faults = plan.faults;
-    let failed = if args.gains_only { Vec::new() } else { write_all(&plan, args, console) };
-    for (file, reason) in &failed {
-        console.warn(&format!("not written: {file}: {reason}"));
+    let written: Written = if args.gains_only {
+        vec![Some(Ok(None)); plan.jobs.len()]
+    } else {
+        write_all(&plan, args, console)
+    };
+    let failed = written.iter().filter(|one| matches!(one, Some(Err(_)))).count();
+    faults += failed;
+    let rows = rows(&plan, args, &written, console);
+    // The table goes on: rows of other photographs stay in it.
+    let text = match std::fs::read_to_string(&table) {
+        Ok(earlier) if !args.replace => add_corrections(&earlier, &rows)
+            .map_err(|source| Failure::Table { path: table.clone(), source })?,
+        _ => write_corrections(&rows)?,
+    };
+    crate::write::write_replacing(&table, text.as_bytes())?;
+    let done = plan.jobs.iter().filter(|job| job.done).count();
+    let written = plan.jobs.len() - failed;
+    if done > 0 {
+        console.line(&format!("{done} of these were whole from an earlier run"))?;
     }
-    faults += failed.len();
-    let rows: Vec<CorrectionRow> = plan.jobs.iter().map(Job::row).collect();
-    let text = write_corrections(&rows)?;
-    crate::write::write(&table, text.as_bytes(), args.replace)?;
-    let written = plan.jobs.len() - failed.len();
     if !args.gains_only {
         console.line(&format!(
             "{written} of {} photographs corrected, {} skipped",
@@ -66,23 +86,69 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(if faults == 0 { Done::Clean } else { Done::SomeLeftOut })
 }
 
+/// What became of each job: the share of its pixels that clip by being raised, where it was raised, or
+/// why it was not written.
+type Written = Vec<Option<Result<Option<f64>, String>>>;
+
+/// Says what could not be written and what clips, and makes the rows of all that was.
+fn rows(
+    plan: &Plan,
+    args: &CorrectArgs,
+    written: &Written,
+    console: &mut Console,
+) -> Vec<CorrectionRow> {
+    let mut rows = Vec::new();
+    for (job, written) in plan.jobs.iter().zip(written) {
+        let file = path_text(&job.path);
+        match written {
+            Some(Err(reason)) => console.warn(&format!("not written: {file}: {reason}")),
+            other => {
+                let clips = other.as_ref().and_then(|o| o.as_ref().ok().copied().flatten());
+                if let Some(share) = clips.filter(|&share| share >= WORTH_SAYING) {
+                    console.warn(&format!(
+                        "caution: {file}: evening out raises it by up to {:.2} stop, and {:.1} % of its \
+                         pixels clip that did not before",
+                        job.evenness.as_ref().map_or(0.0, |e| e.peak_stops),
+                        100.0 * share
+                    ));
+                }
+                rows.push(job.row(args, clips));
+            }
+        }
+    }
+    let skipped = plan.skipped.iter().map(|(path, reason)| CorrectionRow {
+        file: path_text(path),
+        note: format!("skipped: {reason}"),
+        ..CorrectionRow::default()
+    });
+    rows.extend(skipped);
+    rows
+}
+
 /// Corrects file by file, one reader and one picture a core; one bad file does not stop the rest.
 /// Every two cores take turns in decoding.
-fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String, String)> {
+fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Written {
     let bar = console.progress(plan.jobs.len(), "correcting");
     let cores = at_once();
     let next = AtomicUsize::new(0);
-    let failed = Mutex::new(Vec::new());
+    let written = Mutex::new(vec![None; plan.jobs.len()]);
     let turns: Vec<Mutex<()>> = (0..cores.div_ceil(2)).map(|_| Mutex::new(())).collect();
     std::thread::scope(|scope| {
-        let (bar, next, failed) = (&bar, &next, &failed);
+        let (bar, next, written) = (&bar, &next, &written);
         for decoding in turns.iter().flat_map(|turn| [turn; 2]).take(cores.min(plan.jobs.len())) {
             scope.spawn(move || {
                 let mut reader = Reader::new(gather::worker(), ReadOptions::default());
-                while let Some(job) = plan.jobs.get(next.fetch_add(1, Ordering::Relaxed)) {
+                loop {
+                    let at = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(job) = plan.jobs.get(at) else { break };
+                    if job.done {
+                        bar.inc(1);
+                        continue;
+                    }
                     let task = Task { job, args, decoding };
-                    if let (Err(reason), Ok(mut failed)) = (task.run(&mut reader), failed.lock()) {
-                        failed.push((path_text(&job.path), reason));
+                    let done = task.run(&mut reader);
+                    if let Ok(mut written) = written.lock() {
+                        written[at] = Some(done);
                     }
                     bar.inc(1);
                 }
@@ -90,7 +156,7 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Vec<(String,
         }
     });
     bar.finish_and_clear();
-    failed.into_inner().unwrap_or_default()
+    written.into_inner().unwrap_or_default()
 }
 
 /// Where a corrected photograph goes.

@@ -1,18 +1,23 @@
 //! Photographs and the kit, as `which` and `correct` take them from the command line.
 
 use crate::commands::console::Console;
+use crate::commands::correct::mark;
 use crate::commands::gather;
+use crate::editing::packet::{merged, settings};
 use crate::editing::scene::SceneMap;
 use crate::editing::which::Picture;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
-use crate::read::pool::{self, Unreadable};
+use crate::read::carried::{Carried, carried};
+use crate::read::file_bytes;
+use crate::read::pool::{Reader, Unreadable};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of, small, xmp};
 use crate::reduce::grid::FrameSummary;
+use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 /// The photographs named, folders opened one level deep; what is no photograph is left out of
-/// folders, and files that an earlier correction wrote too.
+/// folders.
 ///
 /// # Errors
 /// Where a path does not exist, or nothing is left.
@@ -27,7 +32,7 @@ pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
                 source,
             })?;
             let inside = entries.filter_map(|e| Some(e.ok()?.path()));
-            found.extend(inside.filter(|p| p.is_file() && is_photograph(p) && !is_corrected(p)));
+            found.extend(inside.filter(|p| p.is_file() && is_photograph(p)));
         } else if path.exists() {
             found.push(path.clone());
         } else {
@@ -48,30 +53,64 @@ fn is_photograph(path: &Path) -> bool {
     matches!(kind_of(path), FileKind::Raw | FileKind::Picture)
 }
 
-fn is_corrected(path: &Path) -> bool {
-    path.file_stem().is_some_and(|s| s.to_string_lossy().ends_with("-corrected"))
+/// A photograph as far as `which` and `correct` need it: some kilobytes, so that hundreds fit.
+#[derive(Clone, Debug)]
+pub struct Photo {
+    /// Its file.
+    pub path: PathBuf,
+    /// What is known of it, and its light.
+    pub picture: Picture,
+    /// Active area in pixels.
+    pub pixels: (usize, usize),
+    /// What an earlier correction took out of it.
+    pub corrected: Option<String>,
+    /// Settings in its XMP by which another program would open it with a balance of its own.
+    pub settings: Vec<String>,
 }
 
-/// Reads what is to be known of every photograph, in parallel.
-pub fn summaries(files: &[PathBuf], console: &Console) -> Vec<Result<FrameSummary, Unreadable>> {
-    let bar = console.progress(files.len(), "reading");
-    let read = |_| bar.inc(1);
-    let options = ReadOptions::default();
-    let mut found = pool::summaries(files, Path::new(""), options, &gather::worker(), &read);
-    bar.finish_and_clear();
-    for (file, result) in files.iter().zip(&mut found) {
-        if let Ok(summary) = result {
-            summary.info.subject.extend(sidecar_words(file));
+impl Photo {
+    fn of(path: &Path, summary: FrameSummary) -> Self {
+        let raw = summary.info.origin == Origin::Raw;
+        let scene = raw.then(|| SceneMap::of(&summary));
+        let area = summary.cells.area;
+        let mut info = summary.info;
+        info.subject.extend(sidecar_words(path));
+        // What cannot be read any more is said when it is corrected.
+        let carried = file_bytes(path).map(|bytes| carried(&bytes)).unwrap_or_default();
+        let packet = packet(path, &carried);
+        Self {
+            path: path.to_owned(),
+            picture: Picture { info, scene },
+            pixels: (area.width, area.height),
+            corrected: mark::of(&carried),
+            settings: packet.as_deref().map(settings).unwrap_or_default(),
         }
     }
+}
+
+/// Reads what is to be known of every photograph, in parallel, one frame a core at a time.
+pub fn read(files: &[PathBuf], console: &Console) -> Vec<Result<Photo, Unreadable>> {
+    let bar = console.progress(files.len(), "reading");
+    let reader = || Reader::new(gather::worker(), ReadOptions::default());
+    let photo = |reader: &mut Reader, file: &PathBuf| {
+        let photo = reader.summary(file, Path::new("")).map(|summary| Photo::of(file, summary));
+        bar.inc(1);
+        photo
+    };
+    // Few long runs: every run starts a worker of its own.
+    let run = files.len().div_ceil(2 * rayon::current_num_threads()).max(1);
+    let found = files.par_iter().with_min_len(run).map_init(reader, photo).collect();
+    bar.finish_and_clear();
     found
 }
 
-/// As the search for filters needs it.
+/// The packet of a file and its sidecar as one.
 #[must_use]
-pub fn picture(summary: &FrameSummary) -> Picture {
-    let raw = summary.info.origin == Origin::Raw;
-    Picture { info: summary.info.clone(), scene: raw.then(|| SceneMap::of(summary)) }
+pub fn packet(path: &Path, carried: &Carried) -> Option<Vec<u8>> {
+    match sidecar(path) {
+        Some(beside) => Some(merged(carried.xmp.as_deref(), &beside)),
+        None => carried.xmp.clone(),
+    }
 }
 
 /// The XMP packet of a sidecar.

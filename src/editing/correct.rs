@@ -3,7 +3,7 @@
 use super::evenness::Through;
 use super::white;
 use crate::frame::ColourMatrix;
-use crate::profile::{Gains, Light, Profile, Setting};
+use crate::profile::{Gains, Kind, Light, Profile, Setting};
 use crate::quantity::Quantity;
 
 /// Light this far from the profile's makes the cast less certain, in mired.
@@ -116,7 +116,12 @@ pub fn cautions(through: &[Through<'_>], light: Option<&Light>) -> Vec<String> {
                 filter.profile.camera.model.as_deref().unwrap_or("another camera")
             ));
         }
-        if filter.setting.is_none() {
+        if filter.profile.filter.kind == Kind::Graduated {
+            said.push(format!(
+                "{name:?} is graduated: one balance for the whole picture takes its cast out of the \
+                 clear part too, where there is none; balance the dark part alone where the editor can"
+            ));
+        } else if filter.setting.is_none() {
             let [red, blue] = cast(std::slice::from_ref(filter)).u_stops;
             said.push(format!(
                 "the mark of {name:?} is not known: the mean cast of its marks was taken, which may \

@@ -4,56 +4,147 @@
 //! RFC 4180; a cell that a spreadsheet would take for a formula is written with an apostrophe
 //! before it, which is taken off again on reading.
 
+use serde::{Deserialize, Serialize};
+
 /// Joins the names of a stack.
 pub const JOIN: &str = " + ";
 /// Stands where there was no filter; a blank cell means not known.
 pub const NONE: &str = "none";
 
 /// A row of `used.csv`.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct UsedRow {
     /// The photograph.
+    #[serde(with = "cell")]
     pub file: String,
     /// Capture time.
+    #[serde(with = "cell")]
     pub time: String,
     /// Exposure in plain words.
+    #[serde(with = "cell")]
     pub exposure: String,
     /// Filter names; [`None`] where not known, empty where there was none.
+    #[serde(with = "filters", rename = "filter")]
     pub filters: Option<Vec<String>>,
     /// Mark of the variable filter.
+    #[serde(with = "cell")]
     pub mark: String,
     /// What it rests on.
+    #[serde(with = "cell")]
     pub how_known: String,
     /// "sure", "likely" or blank.
+    #[serde(with = "cell")]
     pub how_sure: String,
     /// The bare frame of the scene.
+    #[serde(with = "cell")]
     pub bare_frame: String,
     /// Frames with one group name get one balance.
+    #[serde(with = "cell")]
     pub group: String,
     /// Files of the profiles, in the order of the filters.
+    #[serde(with = "names")]
     pub profiles: Vec<String>,
     /// Plain words.
+    #[serde(with = "cell")]
     pub note: String,
 }
 
-/// A row of `corrections.csv`.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+/// A row of `corrections.csv`: everything that is said of one photograph.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct CorrectionRow {
     /// The photograph.
+    #[serde(with = "cell")]
     pub file: String,
+    /// The corrected file; blank where only numbers were asked for, or nothing was corrected.
+    #[serde(with = "cell")]
+    pub corrected: String,
     /// Filters and mark.
+    #[serde(with = "cell")]
     pub filter: String,
-    /// Multipliers for red, green and blue.
-    pub gains: [String; 3],
-    /// Colour temperature of the light before and after the filter is taken into account; blank
-    /// without a colour matrix.
-    pub kelvin: [String; 2],
-    /// Duv before and after.
-    pub duv: [String; 2],
+    /// Multiplier for red.
+    pub gain_red: String,
+    /// Multiplier for green.
+    pub gain_green: String,
+    /// Multiplier for blue.
+    pub gain_blue: String,
+    /// Red of the new neutral, green being 1.
+    pub neutral_red: String,
+    /// Blue of the new neutral.
+    pub neutral_blue: String,
+    /// Colour temperature of the light without the filter; blank without a colour matrix.
+    pub kelvin_before: String,
+    /// The setting that makes neutrals neutral.
+    pub kelvin_after: String,
+    /// Duv before.
+    pub green_magenta_duv_before: String,
+    /// Duv after.
+    pub green_magenta_duv_after: String,
+    /// What was done about evenness: largest gain in the corners in stops, blank where none.
+    pub evenness_stops: String,
+    /// By how many stops the whole picture was raised, so that no gain is below one.
+    pub raised_stops: String,
+    /// Share of the pixels that clip by that, in percent.
+    pub clips_percent: String,
     /// Series it belongs to, from 1.
     pub series: String,
     /// Plain words.
+    #[serde(with = "cell")]
     pub note: String,
+}
+
+/// Text that a spreadsheet must not take for a formula.
+mod cell {
+    use super::{defused, restored};
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    pub fn serialize<S: Serializer>(cell: &str, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(&defused(cell))
+    }
+
+    pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<String, D::Error> {
+        Ok(restored(&String::deserialize(from)?).trim().to_owned())
+    }
+}
+
+/// Several names in one cell.
+mod names {
+    use super::{cell, joined, parted};
+    use serde::{Deserializer, Serializer};
+
+    pub fn serialize<S: Serializer>(names: &[String], to: S) -> Result<S::Ok, S::Error> {
+        cell::serialize(&joined(names), to)
+    }
+
+    pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<Vec<String>, D::Error> {
+        Ok(parted(&cell::deserialize(from)?))
+    }
+}
+
+/// Filters, none, or not known.
+mod filters {
+    use super::{NONE, cell, joined, parted};
+    use serde::{Deserializer, Serializer};
+
+    pub fn serialize<S: Serializer>(of: &Option<Vec<String>>, to: S) -> Result<S::Ok, S::Error> {
+        let text = of.as_ref().map(|names| match names.as_slice() {
+            [] => NONE.to_owned(),
+            // A filter may be called so.
+            [one] if one.eq_ignore_ascii_case(NONE) => format!("\"{one}\""),
+            names => joined(names),
+        });
+        cell::serialize(&text.unwrap_or_default(), to)
+    }
+
+    pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<Option<Vec<String>>, D::Error> {
+        let text = cell::deserialize(from)?;
+        Ok(match text.as_str() {
+            "" => None,
+            one if one.eq_ignore_ascii_case(NONE) => Some(Vec::new()),
+            names => Some(parted(names)),
+        })
+    }
 }
 
 /// Why a table could not be read or made.
@@ -70,6 +161,9 @@ pub enum TableError {
         /// Its name.
         column: &'static str,
     },
+    /// Another table where `corrections.csv` is to go on.
+    #[error("it is no table of corrections, so nothing is added to it; use --replace, or --out")]
+    NotCorrections,
     /// A row names no file.
     #[error("row {row} of the table names no file")]
     NoFile {
@@ -84,33 +178,6 @@ pub enum TableError {
     },
 }
 
-const USED_HEADER: [&str; 11] = [
-    "file",
-    "time",
-    "exposure",
-    "filter",
-    "mark",
-    "how_known",
-    "how_sure",
-    "bare_frame",
-    "group",
-    "profiles",
-    "note",
-];
-const CORRECTION_HEADER: [&str; 11] = [
-    "file",
-    "filter",
-    "gain_red",
-    "gain_green",
-    "gain_blue",
-    "kelvin_before",
-    "kelvin_after",
-    "green_magenta_duv_before",
-    "green_magenta_duv_after",
-    "series",
-    "note",
-];
-
 /// What the green-magenta columns are worth.
 pub const DUV_NOTE: &str =
     "editors scale green-magenta differently: the Duv is a direction, not a setting";
@@ -120,29 +187,7 @@ pub const DUV_NOTE: &str =
 /// # Errors
 /// None in practice; the writer's own errors are passed on.
 pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
-    let filters = |row: &UsedRow| match &row.filters {
-        None => String::new(),
-        Some(names) if names.is_empty() => NONE.to_owned(),
-        Some(names) => names.join(JOIN),
-    };
-    table(
-        &USED_HEADER,
-        rows.iter().map(|r| {
-            vec![
-                r.file.clone(),
-                r.time.clone(),
-                r.exposure.clone(),
-                filters(r),
-                r.mark.clone(),
-                r.how_known.clone(),
-                r.how_sure.clone(),
-                r.bare_frame.clone(),
-                r.group.clone(),
-                r.profiles.join(JOIN),
-                r.note.clone(),
-            ]
-        }),
-    )
+    table(rows)
 }
 
 /// `corrections.csv` as text.
@@ -150,15 +195,27 @@ pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
 /// # Errors
 /// None in practice; the writer's own errors are passed on.
 pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
-    table(
-        &CORRECTION_HEADER,
-        rows.iter().map(|r| {
-            let mut cells = vec![r.file.clone(), r.filter.clone()];
-            cells.extend(r.gains.iter().chain(&r.kelvin).chain(&r.duv).cloned());
-            cells.extend([r.series.clone(), r.note.clone()]);
-            cells
-        }),
-    )
+    table(rows)
+}
+
+/// `corrections.csv` again, with the rows of an earlier one that these do not replace before them.
+///
+/// # Errors
+/// Where the earlier text is no such table.
+pub fn add_corrections(earlier: &str, rows: &[CorrectionRow]) -> Result<String, TableError> {
+    let (mut reader, header) = reader(earlier)?;
+    if !["file", "filter", "gain_red", "gain_blue"].iter().all(|c| header.iter().any(|h| h == *c)) {
+        return Err(TableError::NotCorrections);
+    }
+    let mut all: Vec<CorrectionRow> = Vec::new();
+    for row in reader.deserialize() {
+        let row: CorrectionRow = row?;
+        if rows.iter().all(|new| new.file != row.file) {
+            all.push(row);
+        }
+    }
+    all.extend_from_slice(rows);
+    table(&all)
 }
 
 /// Reads `used.csv`, also after a spreadsheet wrote it with semicolons or tabs, a byte order mark,
@@ -167,19 +224,7 @@ pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
 /// # Errors
 /// Not a table, a missing column, a row without a file, or one file with two filters.
 pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
-    let text = text.trim_start_matches('\u{feff}');
-    let first = text.lines().next().unwrap_or_default();
-    let count = |c: char| first.matches(c).count();
-    let delimiter = [b',', b';', b'\t']
-        .into_iter()
-        .max_by_key(|&d| (count(char::from(d)), d == b','))
-        .unwrap_or(b',');
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
-        .flexible(true)
-        .trim(csv::Trim::Headers)
-        .from_reader(text.as_bytes());
-    let header: Vec<String> = reader.headers()?.iter().map(str::to_lowercase).collect();
+    let (mut reader, header) = reader(text)?;
     for column in ["file", "filter"] {
         if !header.iter().any(|h| h == column) {
             return Err(TableError::NoColumn { column });
@@ -187,15 +232,16 @@ pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
     }
     let mut rows: Vec<UsedRow> = Vec::new();
     for (i, record) in reader.records().enumerate() {
-        let record = record?;
-        let cell = |name: &str| {
-            let at = header.iter().position(|h| h == name);
-            restored(at.and_then(|at| record.get(at)).unwrap_or_default()).trim().to_owned()
-        };
+        let mut record = record?;
         if record.iter().all(|c| c.trim().is_empty()) {
             continue;
         }
-        let row = used_row(&cell);
+        // Spreadsheets leave out cells at the end of a row.
+        while record.len() < header.len() {
+            record.push_field("");
+        }
+        record.truncate(header.len());
+        let row: UsedRow = record.deserialize(Some(&header))?;
         if row.file.is_empty() {
             return Err(TableError::NoFile { row: i + 2 });
         }
@@ -210,41 +256,78 @@ pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
     Ok(rows)
 }
 
-fn used_row(cell: &impl Fn(&str) -> String) -> UsedRow {
-    let filter = cell("filter");
-    let filters = match filter.as_str() {
-        "" => None,
-        one if one.eq_ignore_ascii_case(NONE) => Some(Vec::new()),
-        names => Some(names.split(JOIN).map(|n| n.trim().to_owned()).collect()),
-    };
-    UsedRow {
-        file: cell("file"),
-        time: cell("time"),
-        exposure: cell("exposure"),
-        filters,
-        mark: cell("mark"),
-        how_known: cell("how_known"),
-        how_sure: cell("how_sure"),
-        bare_frame: cell("bare_frame"),
-        group: cell("group"),
-        profiles: cell("profiles")
-            .split(JOIN)
-            .map(str::trim)
-            .filter(|p| !p.is_empty())
-            .map(str::to_owned)
-            .collect(),
-        note: cell("note"),
-    }
+/// A reader of what a spreadsheet may have touched, and its header in small letters.
+fn reader(text: &str) -> Result<(csv::Reader<&[u8]>, csv::StringRecord), TableError> {
+    let text = text.trim_start_matches('\u{feff}');
+    let first = text.lines().next().unwrap_or_default();
+    let count = |c: char| first.matches(c).count();
+    let delimiter = [b',', b';', b'\t']
+        .into_iter()
+        .max_by_key(|&d| (count(char::from(d)), d == b','))
+        .unwrap_or(b',');
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(delimiter)
+        .flexible(true)
+        .trim(csv::Trim::Headers)
+        .from_reader(text.as_bytes());
+    let header: csv::StringRecord = reader.headers()?.iter().map(str::to_lowercase).collect();
+    reader.set_headers(header.clone());
+    Ok((reader, header))
 }
 
-fn table(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> Result<String, TableError> {
+fn table<R: Serialize>(rows: &[R]) -> Result<String, TableError> {
     let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(header)?;
     for row in rows {
-        writer.write_record(row.iter().map(|cell| defused(cell)))?;
+        writer.serialize(row)?;
     }
     let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+/// Names of a stack in one cell; a name that holds the joint itself stands in quotes, doubled within.
+fn joined(names: &[String]) -> String {
+    let quoted = |name: &String| {
+        let open = name.contains(JOIN.trim()) || name.starts_with('"');
+        if open { format!("\"{}\"", name.replace('"', "\"\"")) } else { name.clone() }
+    };
+    names.iter().map(quoted).collect::<Vec<_>>().join(JOIN)
+}
+
+/// The names of a cell again.
+fn parted(cell: &str) -> Vec<String> {
+    let mut names = Vec::new();
+    let mut rest = cell.trim();
+    while !rest.is_empty() {
+        let (name, after) = match rest.strip_prefix('"') {
+            Some(inside) => quoted(inside),
+            None => {
+                let (name, after) = rest.split_once(JOIN).unwrap_or((rest, ""));
+                (name.trim().to_owned(), after)
+            }
+        };
+        if !name.is_empty() {
+            names.push(name);
+        }
+        rest = after.trim_start().trim_start_matches(JOIN.trim()).trim_start();
+    }
+    names
+}
+
+/// A name up to its closing quote, and what follows.
+fn quoted(inside: &str) -> (String, &str) {
+    let mut name = String::new();
+    let mut rest = inside;
+    while let Some((part, after)) = rest.split_once('"') {
+        name.push_str(part);
+        match after.strip_prefix('"') {
+            Some(more) => {
+                name.push('"');
+                rest = more;
+            }
+            None => return (name, after),
+        }
+    }
+    (name + rest, "")
 }
 
 /// Spreadsheets take a cell that begins so for a formula (OWASP, "CSV Injection").
@@ -282,6 +365,7 @@ mod tests {
             row("=2+5.dng", Some(&[])),
             row("-c.dng", None),
         ];
+        rows.push(row("d.dng", Some(&["Ten + a \"bit\", more", "\"Six\"", "Three"])));
         rows[0].note = "line\nbreak; and, comma".into();
         rows[1].mark = "+3".into();
         assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap(), rows);
@@ -302,9 +386,28 @@ mod tests {
 
     #[test]
     fn negative_numbers_stay_numbers() {
-        let row = CorrectionRow { duv: ["-0.0031".into(), "+0.0012".into()], ..Default::default() };
+        let row = CorrectionRow {
+            green_magenta_duv_before: "-0.0031".into(),
+            green_magenta_duv_after: "+0.0012".into(),
+            ..Default::default()
+        };
         let text = write_corrections(&[row]).unwrap();
         assert!(text.contains(",-0.0031,+0.0012,"), "{text}");
+    }
+
+    #[test]
+    fn a_second_batch_adds_to_the_first_and_replaces_what_it_repeats() {
+        let row = |file: &str, filter: &str| CorrectionRow {
+            file: file.into(),
+            filter: filter.into(),
+            ..Default::default()
+        };
+        let first = write_corrections(&[row("a.dng", "Six"), row("b.dng", "Six")]).unwrap();
+        let second = add_corrections(&first, &[row("b.dng", "Ten"), row("c.dng", "Ten")]).unwrap();
+        let whole =
+            write_corrections(&[row("a.dng", "Six"), row("b.dng", "Ten"), row("c.dng", "Ten")]);
+        assert_eq!(second, whole.unwrap());
+        assert!(matches!(add_corrections("x,y\n", &[]), Err(TableError::NotCorrections)));
     }
 
     #[test]

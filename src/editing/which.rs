@@ -1,45 +1,46 @@
-//! Which photograph was made through which filter: evidence, never a guess.
+//! Which photograph was made through which filter: one posterior for every photograph over the states
+//! of the kit (no filter, each filter, each mark, two at once, a filter that is not in the kit).
 //!
-//! In this order: what the photographer wrote (a keyword or description equal to a profile's name);
-//! then a frame of the same scene, within 15 minutes, without a filter, whose difference in raw
-//! level and exposure fits exactly one filter, mark or stack of the kit. A frame counts as bare
-//! where its keywords say so, where any filter of the kit would make the scene brighter than the
-//! earth knows, or where a filter would make it much brighter than a bare scene of the same half
-//! hour. All photographs of a scene are judged together: of every account of the scene that fits
-//! all differences, each must say the same of a photograph. Last, a picture of a panorama is known
-//! where its neighbour is. Anything else stays blank.
+//! Evidence is the light of the scene as reckoned from the raw level and the exposure together, colour
+//! (the casts of the filters), the pattern across the frame (a ring, a graduation), the order of the
+//! evening, what the photographer wrote, and bare frames that are named. Exposure settings alone prove
+//! nothing. *Sure* is at least 0.999 and *likely* at least 0.94, held against simulated evenings; what
+//! is less stays blank, with the two best named.
 
-mod beside;
+mod belief;
 mod finding;
+mod group;
+mod hour;
+mod links;
 mod notes;
-mod settle;
+mod patterns;
+mod states;
+mod track;
 mod words;
 #[cfg(test)]
 mod tests;
 
-pub use finding::{Finding, How, Picture, Used, Verdict};
+pub use finding::{Finding, How, Picture, Told, Used, Verdict};
 pub use words::{Said, said};
 
-use beside::{Seen, exposed, light, minutes, same_body, same_view};
-use settle::Settled;
-
 use crate::frame::Exposure;
-use crate::kit::states::{Reading, marks_near, readings};
-use crate::profile::{Kind, Profile};
+use crate::profile::Profile;
+use belief::{Beliefs, Evening};
+use hour::BRIGHTEST_EV;
+use links::{Placed, Tie, minutes, placed};
+use patterns::Outlook;
+use states::{State, States};
 
-/// How far apart two frames may be in time to be compared, in minutes.
-const SAME_SCENE_MINUTES: f64 = 15.0;
-/// How far apart in time the light of two scenes may be compared, in minutes (ours).
-const SAME_LIGHT_MINUTES: f64 = 30.0;
-/// Doubt of a difference in level between two frames of one scene taken together (ours).
-const LEVEL_STOPS: f64 = 0.3;
-/// How fast daylight may change around sunset, stops per minute (common practice, no source: from
-/// sunset to the end of civil twilight it falls by seven stops in half an hour or more).
-const DUSK_STOPS_PER_MINUTE: f64 = 0.2;
-/// How much brighter one scene may be than another in the same light, in stops (ours).
-const SCENES_DIFFER_STOPS: f64 = 2.0;
-/// Two marks nearer than this to a measured difference cannot be told apart, in stops (ours).
-const MARK_STOPS: f64 = 0.25;
+/// Probabilities from which something is said.
+const SURE: f64 = 0.999;
+const LIKELY: f64 = 0.94;
+/// How wrong keywords may be, and the user: what else they leave to other states (ours).
+const MISTAKEN_KEYWORD: f64 = 0.003;
+const MISTAKEN_USER: f64 = 1e-5;
+/// A keyword that names one filter does not exclude a second (ours).
+const SECOND_FILTER: f64 = 0.3;
+/// A kit's strongest state may need so much more light than the earth has before it is impossible.
+const IMPOSSIBLE_STOPS: f64 = 1.0;
 
 /// log2(N^2/t x 100/ISO), the exposure value at ISO 100 (ISO 2720, K and C aside); `None` where the
 /// aperture, the time or the ISO is unknown.
@@ -49,284 +50,215 @@ pub fn exposure_value(exposure: &Exposure) -> Option<f64> {
     (n > 0.0 && t > 0.0 && iso > 0.0).then(|| (n * n / t * 100.0 / iso).log2())
 }
 
-/// Judges all photographs together.
+/// Judges all photographs together. `told` is what the user says of each; `metered_first` says that
+/// the first frame of every scene is bare.
 #[must_use]
-pub fn find(pictures: &[Picture], kit: &[Profile]) -> Vec<Finding> {
-    let evening = Evening::new(pictures, kit);
-    (0..pictures.len()).map(|i| evening.judge(i)).collect()
+pub fn find(
+    pictures: &[Picture],
+    kit: &[Profile],
+    told: &[Told],
+    metered_first: bool,
+) -> Vec<Finding> {
+    let judged = Judged::new(pictures, kit, told, metered_first);
+    let mut found: Vec<(usize, Finding)> = (0..judged.placed.len())
+        .map(|at| (judged.placed[at].picture, judged.finding(at)))
+        .collect();
+    found.sort_by_key(|(picture, _)| *picture);
+    found.into_iter().map(|(_, finding)| finding).collect()
 }
 
-#[derive(Clone, Copy, PartialEq)]
-enum KnownBare {
-    No,
-    Sure(How),
-    Likely(How),
-}
-
-struct Evening<'a> {
+struct Judged<'a> {
     pictures: &'a [Picture],
     kit: &'a [Profile],
-    readings: Vec<Reading>,
+    placed: Vec<Placed>,
+    states: States,
+    beliefs: Beliefs,
     said: Vec<Said>,
-    bare: Vec<KnownBare>,
-    /// Per photograph the readings that are not struck out.
-    states: Vec<Vec<usize>>,
-    settled: Vec<Option<Settled>>,
+    told: Vec<Told>,
 }
 
-impl<'a> Evening<'a> {
-    fn new(pictures: &'a [Picture], kit: &'a [Profile]) -> Self {
-        let mut evening = Self {
-            pictures,
-            kit,
-            readings: readings(kit),
-            said: pictures.iter().map(|p| said(&p.info.subject, kit)).collect(),
-            bare: Vec::new(),
-            states: Vec::new(),
-            settled: vec![None; pictures.len()],
-        };
-        evening.bare = (0..pictures.len()).map(|i| evening.bare_by_itself(i)).collect();
-        evening.settle();
-        evening
-    }
+/// States that name the same filters, together.
+#[derive(Clone, Debug, PartialEq)]
+struct Account {
+    filters: Vec<usize>,
+    unknown: bool,
+    probability: f64,
+}
 
-    fn bare_by_itself(&self, i: usize) -> KnownBare {
-        match &self.said[i] {
-            Said::Bare => return KnownBare::Sure(How::Words),
-            Said::Through(_) => return KnownBare::No,
-            Said::Nothing => {}
-        }
-        let Some(ev) = exposure_value(&self.pictures[i].info.exposure) else {
-            return KnownBare::No;
+impl<'a> Judged<'a> {
+    fn new(
+        pictures: &'a [Picture],
+        kit: &'a [Profile],
+        told: &[Told],
+        metered_first: bool,
+    ) -> Self {
+        let placed = placed(pictures);
+        let states = States::of(kit);
+        let said: Vec<Said> =
+            placed.iter().map(|p| said(&pictures[p.picture].info.subject, kit)).collect();
+        let told: Vec<Told> =
+            placed.iter().map(|p| told.get(p.picture).cloned().unwrap_or_default()).collect();
+        let words = |at: usize, s: &State| match &said[at] {
+            Said::Nothing => 1.0,
+            Said::Bare if s.is_bare() => 1.0,
+            Said::Bare => MISTAKEN_KEYWORD,
+            Said::Through(used) => agrees(used, s, MISTAKEN_KEYWORD, SECOND_FILTER),
         };
-        let mut filtered = self.readings.iter().filter(|r| !r.filters.is_empty());
-        if self.readings.len() == 1 || !filtered.all(|r| !r.possible_at(ev)) {
-            return KnownBare::No;
-        }
-        // A graduated filter leaves part of the frame clear, so brightness cannot exclude it.
-        if self.kit.iter().any(|p| p.filter.kind == Kind::Graduated) {
-            KnownBare::Likely(How::OtherScenes)
-        } else {
-            KnownBare::Sure(How::Brightness)
-        }
-    }
-
-    /// A frame is likely bare where even the weakest filter of the kit would make its scene much
-    /// brighter than a bare scene of the same half hour.
-    fn spread_bare(&mut self) {
-        let filtered = self.readings.iter().filter(|r| !r.filters.is_empty());
-        let Some(weakest) = filtered.map(|r| r.weakest[1]).min_by(f64::total_cmp) else { return };
-        loop {
-            let fresh: Vec<usize> = (0..self.pictures.len())
-                .filter(|&i| self.bare[i] == KnownBare::No && self.said[i] == Said::Nothing)
-                .filter(|&i| self.as_bright_as_bare(i, weakest))
-                .collect();
-            if fresh.is_empty() {
-                return;
+        let by_user = |at: usize, s: &State| match &told[at] {
+            Told::Nothing => 1.0,
+            Told::Bare if s.is_bare() => 1.0,
+            Told::Bare => MISTAKEN_USER,
+            Told::Through(used) => agrees(used, s, MISTAKEN_USER, MISTAKEN_USER),
+        };
+        let factors = |of: &dyn Fn(usize, &State) -> f64| -> Vec<Vec<f64>> {
+            (0..placed.len()).map(|at| states.all.iter().map(|s| of(at, s)).collect()).collect()
+        };
+        let view = |p: &Placed| {
+            let picture = &pictures[p.picture];
+            Outlook {
+                size: picture.scene.as_ref().map_or((0, 0), |s| (s.columns, s.rows)),
+                orientation: picture.info.orientation,
+                focal_mm: picture.info.camera.focal_length.map(|f| f.get()),
             }
-            for i in fresh {
-                self.bare[i] = KnownBare::Likely(How::OtherScenes);
+        };
+        let beliefs = Evening {
+            placed: &placed,
+            states: &states,
+            words: factors(&words),
+            told: factors(&by_user),
+            repeats: (0..placed.len()).map(|at| at > 0 && said[at] == said[at - 1]).collect(),
+            views: placed.iter().map(view).collect(),
+            metered_first,
+        }
+        .beliefs();
+        Self { pictures, kit, placed, states, beliefs, said, told }
+    }
+
+    /// Accounts of one photograph, the best first.
+    fn accounts(&self, at: usize) -> Vec<Account> {
+        let mut accounts: Vec<Account> = Vec::new();
+        for (state, &probability) in self.states.all.iter().zip(&self.beliefs[at]) {
+            let (filters, unknown) = (state.filters(), state.unknown);
+            match accounts.iter_mut().find(|a| a.filters == filters && a.unknown == unknown) {
+                Some(known) => known.probability += probability,
+                None => accounts.push(Account { filters, unknown, probability }),
             }
         }
+        accounts.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+        accounts
     }
 
-    fn as_bright_as_bare(&self, i: usize, weakest: f64) -> bool {
-        let Some(here) = light(&self.pictures[i]) else { return false };
-        (0..self.pictures.len()).any(|j| {
-            let known = self.bare[j] != KnownBare::No && same_body(self.pictures, i, j);
-            let (Some(apart), Some(other)) =
-                (minutes(&self.pictures[i], &self.pictures[j]), light(&self.pictures[j]))
-            else {
-                return false;
-            };
-            let apart = apart.abs();
-            let brighter = SCENES_DIFFER_STOPS + DUSK_STOPS_PER_MINUTE * apart;
-            known && apart <= SAME_LIGHT_MINUTES && here + weakest > other + brighter
-        })
-    }
-
-    fn judge(&self, i: usize) -> Finding {
-        let ev = exposure_value(&self.pictures[i].info.exposure);
-        let impossible = self.impossible(ev);
-        let mut finding = match &self.said[i] {
-            Said::Through(used) => self.by_words(i, used, &impossible),
-            Said::Bare => self.known_bare(How::Words, true),
-            Said::Nothing => self.by_evidence(i),
-        };
-        finding.impossible = impossible;
-        finding
-    }
-
-    fn impossible(&self, ev: Option<f64>) -> Vec<usize> {
-        let Some(ev) = ev else { return Vec::new() };
-        let singles = self.readings.iter().filter(|r| r.filters.len() == 1);
-        singles.filter(|r| !r.possible_at(ev)).map(|r| r.filters[0]).collect()
-    }
-
-    fn known_bare(&self, how: How, sure: bool) -> Finding {
+    fn finding(&self, at: usize) -> Finding {
+        let accounts = self.accounts(at);
+        let best = &accounts[0];
+        let impossible = self.impossible(at);
+        let how = self.how(at, best);
+        let (used, probability) = self.used(at, best);
+        // Without light nothing but words and the user speak.
+        let silent = self.placed[at].light.is_none() && how == How::Light;
+        if best.unknown || best.probability < LIKELY || silent || self.contradicted(at, best) {
+            let note = self.why_blank(at, &accounts, silent);
+            return Finding { impossible, note, probability, ..Finding::unknown() };
+        }
+        let verdict = if used.is_empty() { Verdict::Bare } else { Verdict::Through(used) };
         Finding {
-            verdict: Verdict::Bare,
+            bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
+            note: self.beside(at),
+            sure: probability >= SURE,
+            probability,
+            verdict,
             how,
-            sure,
-            bare: None,
-            impossible: Vec::new(),
-            note: String::new(),
+            impossible,
         }
     }
 
-    fn by_words(&self, i: usize, used: &[Used], impossible: &[usize]) -> Finding {
-        if let Some(wrong) = used.iter().find(|u| impossible.contains(&u.filter)) {
-            return unknown(format!(
-                "the keywords name {:?}, but through it this exposure would need a scene brighter \
-                 than any on earth; correct the keyword",
-                self.kit[wrong.filter].filter.name
-            ));
+    fn how(&self, at: usize, best: &Account) -> How {
+        let names = |used: &[Used]| used.iter().all(|u| best.filters.contains(&u.filter));
+        match (&self.told[at], &self.said[at]) {
+            (Told::Bare, _) if best.filters.is_empty() => How::User,
+            (Told::Through(used), _) if names(used) => How::User,
+            (_, Said::Bare) if best.filters.is_empty() => How::Words,
+            (_, Said::Through(used)) if names(used) => How::Words,
+            _ => How::Light,
         }
-        let mut used = used.to_vec();
-        let filters: Vec<usize> = used.iter().map(|u| u.filter).collect();
-        let seen = self.compared(i).filter(|seen| {
-            self.readings
-                .iter()
-                .filter(|r| r.filters == filters)
-                .any(|r| Reading::bare().explains(r, seen.stops, seen.tolerance))
+    }
+
+    /// Whether words or the user say something else than the light.
+    fn contradicted(&self, at: usize, best: &Account) -> bool {
+        let spoken = self.said[at] != Said::Nothing || self.told[at] != Told::Nothing;
+        spoken && self.how(at, best) == How::Light
+    }
+
+    /// The filters of an account, a mark where it is as likely as filters must be, and how probable all
+    /// of that is together.
+    fn used(&self, at: usize, account: &Account) -> (Vec<Used>, f64) {
+        let states = self.states.all.iter().zip(&self.beliefs[at]);
+        let own = states.filter(|(s, _)| !s.unknown && s.filters() == account.filters);
+        let best = own.max_by(|a, b| a.1.total_cmp(b.1));
+        let Some((state, &probability)) = best else { return (Vec::new(), account.probability) };
+        let mut used = state.used.clone();
+        if probability >= LIKELY {
+            return (used, probability);
+        }
+        used.iter_mut().for_each(|u| u.mark = None);
+        (used, account.probability)
+    }
+
+    /// Filters that this photograph cannot have been made through: its scene would have to be brighter
+    /// than any on earth.
+    fn impossible(&self, at: usize) -> Vec<usize> {
+        let Some(light) = self.placed[at].light else { return Vec::new() };
+        let weakest = |filter: usize| {
+            let own = self.states.all.iter().filter(|s| s.filters() == [filter]);
+            own.map(|s| s.loss - s.u[0]).min_by(f64::total_cmp)
+        };
+        let beyond = |loss: f64| light + loss > BRIGHTEST_EV + IMPOSSIBLE_STOPS;
+        (0..self.kit.len()).filter(|&f| weakest(f).is_some_and(beyond)).collect()
+    }
+
+    /// The nearest bare frame of the same scene.
+    fn bare_frame(&self, at: usize) -> Option<usize> {
+        let head = self.head(at);
+        let here = &self.pictures[self.placed[at].picture];
+        let bare = (0..self.placed.len()).filter(|&i| {
+            let first = &self.accounts(i)[0];
+            i != at
+                && self.head(i) == head
+                && first.filters.is_empty()
+                && !first.unknown
+                && first.probability >= LIKELY
         });
-        if let Some(seen) = &seen {
-            self.fill_mark(&mut used, seen);
-        }
-        Finding {
-            verdict: Verdict::Through(used),
-            how: How::Words,
-            sure: true,
-            bare: seen.map(|s| s.bare),
-            impossible: Vec::new(),
-            note: String::new(),
-        }
-    }
-
-    fn by_evidence(&self, i: usize) -> Finding {
-        let seen = self.compared(i).or_else(|| self.nearest(i));
-        let note = seen.as_ref().map(|seen| self.says(seen)).unwrap_or_default();
-        let bare = |how: How, sure: bool| {
-            let note = if how == How::Difference { note.clone() } else { String::new() };
-            Finding { note, ..self.known_bare(how, sure) }
+        let apart = |&i: &usize| {
+            minutes(&self.pictures[self.placed[i].picture], here).map_or(f64::INFINITY, f64::abs)
         };
-        match (self.bare[i], self.settled[i]) {
-            (KnownBare::Sure(how), _) => bare(how, true),
-            (KnownBare::Likely(how), _) => bare(how, false),
-            (KnownBare::No, Some(settled)) => self.through(i, &settled, seen, note),
-            (KnownBare::No, None) => unknown(self.why_unknown(i)),
-        }
+        bare.min_by(|a, b| apart(a).total_cmp(&apart(b))).map(|i| self.placed[i].picture)
     }
 
-    fn through(&self, i: usize, settled: &Settled, seen: Option<Seen>, note: String) -> Finding {
-        let filters = &self.readings[settled.reading].filters;
-        let mut used: Vec<Used> =
-            filters.iter().map(|&filter| Used { filter, mark: None }).collect();
-        let mut note = note;
-        let beside = seen.filter(|seen| self.bare[seen.bare] != KnownBare::No);
-        if settled.how == How::Series {
-            let neighbour = self.series_neighbour(i);
-            note = neighbour.map_or(note, |j| format!("seconds from {}", self.shown(j)));
-        } else if let Some(seen) = &beside {
-            self.fill_mark(&mut used, seen);
+    fn head(&self, at: usize) -> usize {
+        let mut at = at;
+        while let Tie::Scene { on, .. } | Tie::Series { on } = &self.placed[at].tie {
+            at = *on;
         }
-        let bare = beside.map(|seen| seen.bare).or_else(|| self.bare_along(i));
-        Finding {
-            verdict: Verdict::Through(used),
-            how: settled.how,
-            sure: settled.sure,
-            bare,
-            impossible: Vec::new(),
-            note,
-        }
-    }
-
-    fn graduated(&self) -> bool {
-        self.kit.iter().any(|p| p.filter.kind == Kind::Graduated)
-    }
-
-    /// The mark of the one variable filter among those used, where one and only one mark fits.
-    fn fill_mark(&self, used: &mut [Used], seen: &Seen) {
-        let variable = |u: &Used| self.kit[u.filter].filter.kind == Kind::Variable;
-        if used.iter().filter(|u| variable(u)).count() != 1 {
-            return;
-        }
-        let fixed: f64 = used
-            .iter()
-            .filter(|u| !variable(u))
-            .filter_map(|u| self.kit[u.filter].settings.first())
-            .map(|s| s.strength.stops.get())
-            .sum();
-        let Some(unmarked) = used.iter_mut().find(|u| variable(u) && u.mark.is_none()) else {
-            return;
-        };
-        let profile = &self.kit[unmarked.filter];
-        let tolerance = seen.tolerance.max(MARK_STOPS);
-        if let [only] = marks_near(profile, seen.stops[1] - fixed, tolerance).as_slice() {
-            unmarked.mark = Some((*only).to_owned());
-        }
-    }
-
-    /// The photograph beside the best bare frame, or beside the brightest frame, of its scene.
-    fn compared(&self, i: usize) -> Option<Seen> {
-        let near = self.links(i);
-        if let Some((seen, _)) = around(&near) {
-            return Some(seen);
-        }
-        // Nothing known: the brightest frame of the scene that is not darker than this one.
-        near.into_iter()
-            .filter(|s| s.stops[1] > -s.tolerance && self.said[s.bare] == Said::Nothing)
-            .max_by(|a, b| a.stops[1].total_cmp(&b.stops[1]))
-    }
-
-    fn beside(&self, i: usize, j: usize) -> Option<Seen> {
-        let (one, two) = (&self.pictures[i], &self.pictures[j]);
-        let minutes = minutes(two, one)?;
-        if minutes.abs() > SAME_SCENE_MINUTES || !same_view(self.pictures, i, j) {
-            return None;
-        }
-        let difference = two.scene.as_ref()?.same_scene(one.scene.as_ref()?)?;
-        let exposed = exposed(&one.info.exposure)? - exposed(&two.info.exposure)?;
-        Some(Seen {
-            bare: j,
-            known: self.bare[j],
-            minutes,
-            stops: difference.stops.map(|d| d + exposed),
-            tolerance: LEVEL_STOPS + DUSK_STOPS_PER_MINUTE * minutes.abs(),
-        })
-    }
-
-    /// Between two bare frames, where there is one on either side in time.
-    fn between_bare(&self, i: usize) -> Option<Seen> {
-        around(&self.links(i)).filter(|(_, both)| *both).map(|(seen, _)| seen)
-    }
-
-    fn nearest(&self, i: usize) -> Option<Seen> {
-        self.links(i).into_iter().min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs()))
+        at
     }
 }
 
-/// The nearest bare frame, or the light between the two around the photograph, and which it is.
-fn around(near: &[Seen]) -> Option<(Seen, bool)> {
-    let nearest = |sign: f64| {
-        let side = near.iter().filter(|s| s.known != KnownBare::No && s.minutes * sign >= 0.0);
-        side.min_by(|a, b| a.minutes.abs().total_cmp(&b.minutes.abs())).copied()
+fn agrees(used: &[Used], state: &State, otherwise: f64, second: f64) -> f64 {
+    let holds = |u: &Used| {
+        let mark = |s: &Used| u.mark.is_none() || u.mark == s.mark;
+        state.used.iter().any(|s| s.filter == u.filter && mark(s))
     };
-    match (nearest(-1.0), nearest(1.0)) {
-        (Some(before), Some(after)) if before.bare != after.bare => {
-            Some((before.interpolated(&after), true))
-        }
-        (one, other) => one.or(other).map(|seen| (seen, false)),
+    match (used.iter().all(holds), state.used.len() == used.len() && !state.unknown) {
+        (true, true) => 1.0,
+        (true, false) => second,
+        (false, _) => otherwise,
     }
 }
 
-fn unknown(note: String) -> Finding {
-    Finding {
-        verdict: Verdict::Unknown,
-        how: How::Nothing,
-        sure: false,
-        bare: None,
-        impossible: Vec::new(),
-        note,
-    }
+/// Whether a photograph can have been made through so many stops: its scene would have to be brighter
+/// than any on earth otherwise.
+#[must_use]
+pub fn possible(picture: &Picture, stops: f64) -> bool {
+    let light = placed(std::slice::from_ref(picture))[0].light;
+    light.is_none_or(|light| light + stops <= BRIGHTEST_EV + IMPOSSIBLE_STOPS)
 }

@@ -10,14 +10,16 @@ use crate::quantity::Kelvin;
 
 /// A cast below this in both ratios of channels needs no decision, in stops (ours).
 const NO_CAST_STOPS: f64 = 0.03;
-/// By how much of the cast the balance must lie nearer to the bare light before it counts as set
-/// without the filter, where no bare frame tells (ours).
-const CLEARLY_NEARER: f64 = 0.3;
-/// Lights that a photographer meets, for comparison where no bare frame is at hand, in kelvin.
-const NATURAL_LIGHTS: [f64; 15] = [
-    2400.0, 2700.0, 3000.0, 3300.0, 3700.0, 4200.0, 4700.0, 5200.0, 5700.0, 6300.0, 7000.0, 8000.0,
-    9500.0, 12000.0, 16000.0,
-];
+/// A balance of a light of nature lies so near to the black-body or the daylight locus, in stops
+/// over both ratios of channels (ours: matrices are that good).
+const ON_LOCUS_STOPS: f64 = 0.1;
+/// Lights that people make, and matrices of other bodies, stay so near to them (ours).
+const NEAR_LOCUS_STOPS: f64 = 0.2;
+/// Both loci are looked at in steps of so many mired, from deep shade to candles.
+const LOCUS_MIRED: (f64, f64) = (40.0, 600.0);
+const LOCUS_STEPS: usize = 57;
+/// The daylight locus is defined from 4000 to 25000 K (CIE 15).
+const DAYLIGHT_KELVIN: std::ops::RangeInclusive<f64> = 4000.0..=25_000.0;
 /// Rounds in which the matrix, which depends on the light, settles.
 const ROUNDS: usize = 12;
 
@@ -57,19 +59,20 @@ pub enum NotAsShot {
     /// Automatic.
     #[error(
         "the balance was automatic and has taken part of the cast out already; use --white \
-         nearest-bare, a frame, or a temperature"
+         nearest-bare, a frame, or a temperature, or --white as-shot if it was locked without the \
+         filter"
     )]
     Automatic,
     /// Nearer to the filtered neutral.
     #[error(
         "this balance was probably set through the filter and has taken the cast out already; \
-         use --white nearest-bare, a frame, or a temperature if it was not"
+         use --white nearest-bare, a frame, or a temperature, or --white as-shot if it was not"
     )]
     ThroughFilter,
     /// Nothing decides.
     #[error(
         "nothing tells whether this balance was set through the filter; use --white nearest-bare, \
-         a frame, or a temperature"
+         a frame, or a temperature, or --white as-shot if it was set without the filter"
     )]
     Undecided,
 }
@@ -88,7 +91,11 @@ pub fn of_kelvin(kelvin: Kelvin, matrices: &[ColourMatrix]) -> Option<[f64; 3]> 
     let [u, v] = planckian_uv(kelvin.mired());
     let below = 2.0 * u - 8.0 * v + 4.0;
     // CIE 15: xy from the uv of 1960.
-    let xyz = Xyz::from_xy([3.0 * u / below, 2.0 * v / below]);
+    of_xy([3.0 * u / below, 2.0 * v / below], matrices)
+}
+
+fn of_xy(xy: [f64; 2], matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
+    let xyz = Xyz::from_xy(xy);
     let mut neutral = [0.5, 1.0, 0.6];
     for _ in 0..ROUNDS {
         neutral = FrozenMatrix::at(neutral, matrices)?.neutral_of(xyz);
@@ -124,24 +131,51 @@ pub fn as_shot(
     if balance == Balance::Automatic {
         return Err(NotAsShot::Automatic);
     }
-    let natural: Vec<[f64; 3]> =
-        NATURAL_LIGHTS.iter().filter_map(|&k| of_kelvin(Kelvin::new(k), matrices)).collect();
-    let (known, margin) =
-        if bare.is_empty() { (natural.as_slice(), CLEARLY_NEARER * cast) } else { (bare, 0.0) };
+    let natural = if bare.is_empty() { loci(matrices) } else { Vec::new() };
+    let known = if bare.is_empty() { natural.as_slice() } else { bare };
     let nearest = |filter: [f64; 3]| {
         let all = known.iter().map(|&light| distance(recorded, through(light, filter)));
         all.fold(f64::INFINITY, f64::min)
     };
     let (to_bare, to_filtered) = (nearest([1.0; 3]), nearest(transmittance));
-    if known.is_empty() {
-        Err(NotAsShot::Undecided)
-    } else if to_filtered < to_bare - margin || (margin <= 0.0 && to_filtered < to_bare) {
-        Err(NotAsShot::ThroughFilter)
-    } else if to_bare < to_filtered - margin {
+    // Without a bare frame both loci must speak: this is a light of nature, and what it would be
+    // behind the filter is none that anybody meets.
+    let bare_enough = if bare.is_empty() {
+        to_bare <= ON_LOCUS_STOPS && to_filtered > NEAR_LOCUS_STOPS
+    } else {
+        to_bare < to_filtered
+    };
+    if bare_enough {
         Ok(recorded)
+    } else if to_filtered < to_bare {
+        Err(NotAsShot::ThroughFilter)
     } else {
         Err(NotAsShot::Undecided)
     }
+}
+
+/// Neutrals along the black-body and the daylight locus.
+fn loci(matrices: &[ColourMatrix]) -> Vec<[f64; 3]> {
+    let step = (LOCUS_MIRED.1 - LOCUS_MIRED.0) / (LOCUS_STEPS - 1) as f64;
+    let kelvin = (0..LOCUS_STEPS).map(|i| 1e6 / (LOCUS_MIRED.0 + step * i as f64));
+    kelvin
+        .flat_map(|k| {
+            let daylight = DAYLIGHT_KELVIN.contains(&k).then(|| daylight_xy(k));
+            [of_kelvin(Kelvin::new(k), matrices), daylight.and_then(|xy| of_xy(xy, matrices))]
+        })
+        .flatten()
+        .collect()
+}
+
+/// Chromaticity of a phase of daylight (CIE 15, D illuminants).
+fn daylight_xy(kelvin: f64) -> [f64; 2] {
+    let t = 1e3 / kelvin;
+    let x = if kelvin <= 7000.0 {
+        -4.6070 * t.powi(3) + 2.9678 * t.powi(2) + 0.09911 * t + 0.244063
+    } else {
+        -2.0064 * t.powi(3) + 1.9018 * t.powi(2) + 0.24748 * t + 0.237040
+    };
+    [x, -3.0 * x * x + 2.870 * x - 0.275]
 }
 
 /// Distance of two neutrals in stops, over both ratios to green.
@@ -199,16 +233,65 @@ mod tests {
         let daylight = of_kelvin(Kelvin::new(5600.0), &matrices()).unwrap();
         let ask = |recorded, cast| as_shot(Some(recorded), Balance::ByHand, cast, &[], &matrices());
         // A magenta cast leads away from the lights of nature, so both cases are told apart.
-        let magenta = [1.12, 1.0, 1.12];
+        let magenta = [1.25, 1.0, 1.25];
         assert_eq!(ask(daylight, magenta), Ok(daylight));
         assert_eq!(ask(through(daylight, magenta), magenta), Err(NotAsShot::ThroughFilter));
         // A filter that works like a warmer lamp gives no clue.
         let lamp = of_kelvin(Kelvin::new(4700.0), &matrices()).unwrap();
         let warmer: [f64; 3] = std::array::from_fn(|c| lamp[c] / daylight[c]);
         assert_eq!(ask(daylight, warmer), Err(NotAsShot::Undecided));
-        assert_eq!(ask(through(daylight, warmer), warmer), Err(NotAsShot::Undecided));
+        assert!(ask(through(daylight, warmer), warmer).is_err());
         // Without a cast there is nothing to take out twice.
         assert_eq!(ask(daylight, [1.001, 1.0, 0.999]), Ok(daylight));
+    }
+
+    /// Chromaticities of illuminants: CIE 15:2018, tables T.3 and T.8.1 and following (from memory).
+    const LIGHTS: [[f64; 2]; 11] = [
+        [0.44758, 0.40745], // A
+        [0.34567, 0.35850], // D50
+        [0.33242, 0.34743], // D55
+        [0.31272, 0.32903], // D65
+        [0.29902, 0.31485], // D75
+        [0.27, 0.275],      // shade of some 12000 K, beside the locus
+        [0.37208, 0.37529], // F2
+        [0.31292, 0.32933], // F7
+        [0.38052, 0.37713], // F11
+        [0.4560, 0.4078],   // LED-B1
+        [0.3756, 0.3723],   // LED-B3
+    ];
+
+    #[test]
+    fn no_light_and_no_filter_lets_a_cast_be_taken_out_twice() {
+        let filters = [
+            [1.10, 1.0, 0.92],
+            [0.90, 1.0, 1.10],
+            [1.20, 1.0, 1.15],
+            [0.85, 1.0, 0.90],
+            [1.05, 1.0, 1.02],
+            [1.30, 1.0, 0.75],
+        ];
+        let mut known = 0;
+        for xy in LIGHTS {
+            let light = of_xy(xy, &matrices()).unwrap();
+            for filter in filters {
+                let ask =
+                    |recorded| as_shot(Some(recorded), Balance::ByHand, filter, &[], &matrices());
+                let twice = ask(through(light, filter));
+                assert!(twice.is_err(), "{xy:?} {filter:?}");
+                known += usize::from(ask(light).is_ok());
+            }
+        }
+        assert!(known > 8, "only {known} of 66 balances of the bare light are known as such");
+    }
+
+    #[test]
+    fn the_daylight_locus_is_the_published_one() {
+        // CIE 15: D65 is the phase of daylight of 6504 K; D50 of 5003 K.
+        for (kelvin, xy) in [(6504.0, [0.3127, 0.3290]), (5003.0, [0.3457, 0.3585])] {
+            for (found, published) in daylight_xy(kelvin).into_iter().zip(xy) {
+                assert!((found - published).abs() < 2e-4, "{kelvin}: {found}");
+            }
+        }
     }
 
     #[test]

@@ -11,7 +11,18 @@ const SEARCHED: usize = 1 << 18;
 /// Profiles and packets may be longer.
 const LONGEST_PACKET: u64 = 16 << 20;
 const PNG: &[u8] = b"\x89PNG\r\n\x1a\n";
-const OPCODES: [u16; 3] = [tag::OPCODE_LIST_1, tag::OPCODE_LIST_2, tag::OPCODE_LIST_3];
+/// Entries that may be long: opcodes, tables of camera profiles, captions, private data.
+const LONG: [u16; 9] = [
+    tag::OPCODE_LIST_1,
+    tag::OPCODE_LIST_2,
+    tag::OPCODE_LIST_3,
+    tag::PROFILE_HUE_SAT_MAP_DATA_1,
+    tag::PROFILE_HUE_SAT_MAP_DATA_2,
+    tag::PROFILE_LOOK_TABLE_DATA,
+    tag::PROFILE_TONE_CURVE,
+    tag::IPTC,
+    tag::DNG_PRIVATE_DATA,
+];
 
 /// One entry as it stood.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -135,7 +146,7 @@ fn from_cr3(file: &[u8]) -> Option<Carried> {
 
 fn entries(directory: &Directory<'_>) -> Vec<CarriedEntry> {
     let short = |e: &&Entry| {
-        let limit = if OPCODES.contains(&e.tag) { LONGEST_PACKET } else { LONGEST_VALUE };
+        let limit = if LONG.contains(&e.tag) { LONGEST_PACKET } else { LONGEST_VALUE };
         e.at.end - e.at.start <= limit
     };
     let carried = |entry: &Entry| {

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 pub enum Value {
     /// Unsigned bytes.
     Byte(Vec<u8>),
-    /// Text; stored with its closing zero and padded to an even length.
+    /// Text; stored with its closing zero.
     Ascii(String),
     /// 16-bit numbers.
     Short(Vec<u16>),
@@ -26,6 +26,12 @@ pub enum Value {
     Undefined(Vec<u8>),
     /// 64-bit floating point.
     Double(Vec<f64>),
+    /// 32-bit floating point.
+    Float(Vec<f32>),
+    /// Signed 16-bit numbers.
+    SignedShort(Vec<i16>),
+    /// Signed 32-bit numbers.
+    SignedLong(Vec<i32>),
 }
 
 /// Image data of a directory.
@@ -197,8 +203,6 @@ impl<'a> Layout<'a> {
             Value::Ascii(text) => {
                 out.extend(text.bytes().filter(|&b| b != 0));
                 out.push(0);
-                // strict readers warn about text of odd length
-                pad(&mut out);
                 (2, out.len())
             }
             Value::Short(v) => (3, (v.iter().for_each(|&x| self.short(x, &mut out)), v.len()).1),
@@ -213,6 +217,18 @@ impl<'a> Layout<'a> {
                 (10, v.len())
             }
             Value::Undefined(v) => (7, (out.extend_from_slice(v), v.len()).1),
+            Value::Float(v) => {
+                v.iter().for_each(|x| self.long(x.to_bits(), &mut out));
+                (11, v.len())
+            }
+            Value::SignedShort(v) => {
+                v.iter().for_each(|x| self.short(x.cast_unsigned(), &mut out));
+                (8, v.len())
+            }
+            Value::SignedLong(v) => {
+                v.iter().for_each(|x| self.long(x.cast_unsigned(), &mut out));
+                (9, v.len())
+            }
             Value::Double(v) => {
                 for x in v {
                     out.extend_from_slice(&match self.order {

@@ -93,6 +93,8 @@ pub struct DngFile {
     pub preview: Option<Preview>,
     /// Further entries of the first directory (artist, copyright); they replace those above.
     pub more: Vec<(u16, Value)>,
+    /// Further entries of the directory of the raw picture.
+    pub more_raw: Vec<(u16, Value)>,
     /// Entries of a GPS directory.
     pub gps: Vec<(u16, Value)>,
 }
@@ -135,6 +137,7 @@ impl DngFile {
             opcodes_3: None,
             preview: None,
             more: Vec::new(),
+            more_raw: Vec::new(),
             gps: Vec::new(),
         }
     }
@@ -219,6 +222,7 @@ impl DngFile {
                 dir.set(tag, Value::Undefined(bytes.clone()));
             }
         }
+        self.more_raw.iter().for_each(|(t, v)| dir.set(*t, v.clone()));
         self.set_data(&mut dir, data)?;
         Ok(dir)
     }
@@ -345,8 +349,13 @@ impl DngFile {
 
     fn unique_model(&self) -> String {
         self.unique_model.clone().unwrap_or_else(|| {
-            let known: Vec<&str> =
-                self.make.iter().chain(&self.model).map(String::as_str).collect();
+            // Many models begin with their maker.
+            let named = |make: &&String| {
+                let first = make.split_whitespace().next().unwrap_or_default().to_lowercase();
+                !self.model.as_ref().is_some_and(|m| m.to_lowercase().starts_with(&first))
+            };
+            let make = self.make.iter().filter(named);
+            let known: Vec<&str> = make.chain(&self.model).map(String::as_str).collect();
             if known.is_empty() { "Unknown".to_owned() } else { known.join(" ") }
         })
     }

@@ -69,7 +69,14 @@ pub fn evening() -> Vec<Photo> {
     ]
 }
 
+/// Large forms, and rocks and waves over them: what tells one place from another.
 fn scene_light(scene: usize, x: f64, y: f64) -> f64 {
+    let place = scene as f64;
+    let rocks = (19.0 * x + 2.0 * place).sin() * (16.0 * y + place).cos();
+    (0.75 + 0.25 * rocks) * large_forms(scene, x, y)
+}
+
+fn large_forms(scene: usize, x: f64, y: f64) -> f64 {
     match scene {
         0 => {
             if y < 0.4 + 0.2 * x {

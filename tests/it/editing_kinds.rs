@@ -28,7 +28,7 @@ const GREY: u8 = 118;
 /// Not a real profile: it must come back as it was.
 const ICC: &[u8] = b"an invented colour profile of forty bytes";
 
-fn write_picture(path: &Path, jpeg: bool) {
+pub fn write_picture(path: &Path, jpeg: bool) {
     let (side, pixels) = (64_u32, vec![GREY; 64 * 64 * 3]);
     let mut bytes = Vec::new();
     let icc = ICC.to_vec();
@@ -67,15 +67,7 @@ fn pictures_become_sixteen_bit_tiff_with_profile_and_metadata() {
         1,
         "{said}"
     );
-    // And once more from the TIFF.
-    std::fs::copy(at.join("corrected/a-corrected.tif"), at.join("c.tif")).unwrap();
-    let output = lightloss(at, &["correct", "c.tif", "--profile", "Heron Six.json", "--out", "t"]);
-    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-    for (name, times) in [
-        ("corrected/a-corrected.tif", 1.0),
-        ("corrected/b-corrected.tif", 1.0),
-        ("t/c-corrected.tif", 2.0),
-    ] {
+    for (name, times) in [("corrected/a-corrected.tif", 1.0), ("corrected/b-corrected.tif", 1.0)] {
         let bytes = std::fs::read(at.join(name)).unwrap();
         let mut decoder =
             image::codecs::tiff::TiffDecoder::new(std::io::Cursor::new(&bytes)).unwrap();

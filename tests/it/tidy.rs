@@ -83,6 +83,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("rawler", &["read", "write"]),
     ("rawloader", &["read"]),
     ("rlimit", &["read", "commands"]),
+    ("roxmltree", &["editing"]),
     ("sha2", &["read", "commands"]),
     ("statrs", &["measured", "measure", "simulate", "editing"]),
     ("tempfile", &["write"]),

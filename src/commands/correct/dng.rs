@@ -14,7 +14,7 @@ const PREVIEW: usize = 480;
 /// Entries of the first directory that are carried over: descriptions, artist, copyright, rating,
 /// and what a DNG says of its colours (TIFF 6.0; DNG Specification 1.4, chapter 4). AnalogBalance is in
 /// the matrices already.
-const ROOT: [u16; 36] = [
+const ROOT: [u16; 44] = [
     tag::IMAGE_DESCRIPTION,
     tag::DATE_TIME,
     tag::ARTIST,
@@ -33,6 +33,7 @@ const ROOT: [u16; 36] = [
     tag::BASELINE_SHARPNESS,
     tag::LENS_INFO,
     tag::SHADOW_SCALE,
+    tag::DNG_PRIVATE_DATA,
     tag::ORIGINAL_RAW_FILE_NAME,
     tag::CAMERA_CALIBRATION_SIGNATURE,
     tag::PROFILE_CALIBRATION_SIGNATURE,
@@ -51,20 +52,49 @@ const ROOT: [u16; 36] = [
     tag::PROFILE_LOOK_TABLE_DIMS,
     tag::PROFILE_LOOK_TABLE_DATA,
     tag::NOISE_PROFILE,
+    tag::IPTC,
+    tag::LINEAR_RESPONSE_LIMIT,
+    tag::RAW_DATA_UNIQUE_ID,
+    tag::PROFILE_HUE_SAT_MAP_ENCODING,
+    tag::PROFILE_LOOK_TABLE_ENCODING,
+    tag::BASELINE_EXPOSURE_OFFSET,
+    tag::DEFAULT_BLACK_RENDER,
 ];
+/// Entries of the directory of the full-size picture that hold as long as the mosaic does.
+const RAW: [u16; 6] = [
+    tag::DEFAULT_SCALE,
+    tag::BAYER_GREEN_SPLIT,
+    tag::CHROMA_BLUR_RADIUS,
+    tag::ANTI_ALIAS_STRENGTH,
+    tag::BEST_QUALITY_SCALE,
+    tag::DEFAULT_USER_CROP,
+];
+/// Battery level, exposure programme, self-timer, and what was measured of the picture.
+const BEFORE_EXIF: [std::ops::RangeInclusive<u16>; 4] =
+    [0x828f..=0x828f, 0x8822..=0x8822, 0x882b..=0x882b, 0x9203..=0x9214];
 /// Exif entries that lose their meaning in another file: makers' notes hold offsets of their own.
 pub(super) const EXIF_LEFT_OUT: [u16; 3] =
     [tag::MAKER_NOTE, tag::INTEROPERABILITY_IFD, tag::PADDING];
 
+/// What is wanted of a corrected file.
+#[derive(Clone, Copy)]
+pub struct Rewrite<'a> {
+    /// Balance: camera RGB of a neutral, green = 1.
+    pub neutral: [f64; 3],
+    /// Gains across the frame.
+    pub evenness: Option<&'a EvennessGains>,
+    /// Storage.
+    pub compression: Compression,
+    /// Whether the masked border is cut off.
+    pub crop_active: bool,
+}
+
 /// The file; the samples are moved, never changed.
-#[must_use]
-pub fn build(
-    frame: Frame,
-    carried: &Carried,
-    neutral: [f64; 3],
-    evenness: Option<&EvennessGains>,
-    compression: Compression,
-) -> DngFile {
+///
+/// # Errors
+/// Where the border cannot be cut off.
+pub fn build(frame: Frame, carried: &Carried, wanted: &Rewrite<'_>) -> Result<DngFile, String> {
+    let Rewrite { neutral, evenness, compression, crop_active } = *wanted;
     let preview = preview(&frame, neutral);
     let info = frame.info;
     let (width, height, data, pattern) = match frame.samples {
@@ -97,16 +127,47 @@ pub fn build(
         lens: info.camera.lens,
         focal_length: info.camera.focal_length.map(|f| f.get()),
         serial: info.camera.serial,
-        more: values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t)),
+        more: exif(carried),
         ..ExifData::default()
     });
     file.xmp = carried.xmp.clone();
     file.preview = preview;
     file.more = values(&carried.root, |t| ROOT.contains(&t));
+    file.more_raw = values(&carried.raw, |t| RAW.contains(&t));
     file.gps = values(&carried.gps, |_| true);
     set_opcodes(&mut file, carried, evenness, frame.active);
     set_baseline(&mut file, carried, evenness);
-    file
+    if crop_active {
+        cut_border(&mut file)?;
+    }
+    Ok(file)
+}
+
+/// Takes the masked border off: everything else counts from the active area already, but for the
+/// opcodes that belong to the samples as they are stored.
+fn cut_border(file: &mut DngFile) -> Result<(), String> {
+    let Some(active) = file.active.take() else { return Ok(()) };
+    if (active.width, active.height) == (file.width, file.height) {
+        file.active = Some(active);
+        return Ok(());
+    }
+    if file.opcodes_1.is_some() {
+        return Err(
+            "its stored pixels have corrections of their own (OpcodeList1), which would lie \
+                    wrong without the border: leave out --crop-active"
+                .to_owned(),
+        );
+    }
+    let samples = if file.pattern == Pattern::Linear { 3 } else { 1 };
+    let (from, to) = (file.width * samples, active.width * samples);
+    for row in 0..active.height {
+        let start = (active.top + row) * from + active.left * samples;
+        file.data.copy_within(start..start + to, row * to);
+    }
+    file.data.truncate(active.height * to);
+    (file.width, file.height) = (active.width, active.height);
+    file.masked.clear();
+    Ok(())
 }
 
 fn set_opcodes(
@@ -185,6 +246,16 @@ fn crop(carried: &Carried, active: Area) -> Option<Area> {
     (fits && width > 0 && height > 0).then_some(Area { left, top, width, height })
 }
 
+/// Exif, and what cameras before it wrote of the exposure into the first directory (TIFF/EP,
+/// ISO 12234-2, which uses the same numbers).
+fn exif(carried: &Carried) -> Vec<(u16, Value)> {
+    let mut all = values(&carried.root, |t| BEFORE_EXIF.iter().any(|range| range.contains(&t)));
+    let own = values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t));
+    all.retain(|(known, _)| own.iter().all(|(tag, _)| tag != known));
+    all.extend(own);
+    all
+}
+
 /// The entries that are wanted, as they are written.
 pub(super) fn values(entries: &[CarriedEntry], wanted: impl Fn(u16) -> bool) -> Vec<(u16, Value)> {
     let kept = entries.iter().filter(|e| wanted(e.tag));
@@ -206,6 +277,9 @@ fn value(entry: &CarriedEntry) -> Option<Value> {
         10 => Value::SignedRational(
             bytes.chunks_exact(8).map(|c| (signed(c), signed(&c[4..]))).collect(),
         ),
+        8 => Value::SignedShort(bytes.chunks_exact(2).map(|c| short(c).cast_signed()).collect()),
+        9 => Value::SignedLong(bytes.chunks_exact(4).map(signed).collect()),
+        11 => Value::Float(bytes.chunks_exact(4).map(|c| f32::from_bits(long(c))).collect()),
         12 => Value::Double(
             bytes
                 .chunks_exact(8)

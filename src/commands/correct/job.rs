@@ -2,17 +2,18 @@
 
 use super::out_path;
 use crate::cli::CorrectArgs;
-use crate::commands::photos;
+use crate::commands::VERSION;
+use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::{self, Opened};
+use crate::commands::used_table;
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
-use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow, read_used};
+use crate::editing::mark::Mark;
+use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::measure::sensor;
 use crate::read::pool::path_text;
-use crate::read::small;
-use crate::reduce::grid::FrameSummary;
 use std::path::{Path, PathBuf};
 
 /// One photograph to correct.
@@ -31,21 +32,35 @@ pub struct Job {
     pub evenness: Option<EvennessGains>,
     /// Destination.
     pub out: PathBuf,
+    /// Where a flat-field frame for its filter, mark and lens goes, if it is the first of its kind.
+    pub flat_field: Option<PathBuf>,
+    /// Whether an earlier run that was interrupted wrote it already.
+    pub done: bool,
     pub(super) notes: Vec<String>,
 }
 
 /// A photograph to be corrected, before its numbers are settled.
 pub(super) struct Candidate {
-    pub(super) path: PathBuf,
-    pub(super) summary: FrameSummary,
+    pub(super) photo: Photo,
     pub(super) row: UsedRow,
     pub(super) filters: Vec<(usize, Option<String>)>,
 }
 
 impl Job {
-    /// The numbers for those who type them in.
+    /// What the corrected file says of itself.
     #[must_use]
-    pub fn row(&self) -> CorrectionRow {
+    pub fn mark(&self) -> Mark {
+        Mark {
+            filters: self.words.clone(),
+            gains: self.correction.gains,
+            evenness: self.evenness.is_some(),
+            program: format!("lightloss {VERSION}"),
+        }
+    }
+
+    /// Everything that is said of it, and the share of its pixels that clip by being raised.
+    #[must_use]
+    pub fn row(&self, args: &CorrectArgs, clips: Option<f64>) -> CorrectionRow {
         let c = &self.correction;
         let lights = [&c.before, &c.after];
         let mut note = self.notes.join("; ");
@@ -59,12 +74,28 @@ impl Job {
         let duv = |l: &Option<crate::profile::Light>| {
             l.as_ref().map(|l| format!("{:+.4}", l.duv.get())).unwrap_or_default()
         };
+        let three = |stops: f64| format!("{stops:.3}");
+        let evenness = self.evenness.as_ref();
+        let written = !args.gains_only;
+        let [gain_red, gain_green, gain_blue] = c.gains.map(|g| format!("{g:.4}"));
+        let [kelvin_before, kelvin_after] = lights.map(kelvin);
+        let [duv_before, duv_after] = lights.map(duv);
         CorrectionRow {
             file: path_text(&self.path),
+            corrected: if written { path_text(&self.out) } else { String::new() },
             filter: self.words.clone(),
-            gains: c.gains.map(|g| format!("{g:.4}")),
-            kelvin: lights.map(kelvin),
-            duv: lights.map(duv),
+            gain_red,
+            gain_green,
+            gain_blue,
+            neutral_red: format!("{:.4}", c.neutral[0]),
+            neutral_blue: format!("{:.4}", c.neutral[2]),
+            kelvin_before,
+            kelvin_after,
+            green_magenta_duv_before: duv_before,
+            green_magenta_duv_after: duv_after,
+            evenness_stops: evenness.map(|e| three(e.peak_stops)).unwrap_or_default(),
+            raised_stops: evenness.map(|e| three(e.raised_stops)).unwrap_or_default(),
+            clips_percent: clips.map(|share| format!("{:.2}", 100.0 * share)).unwrap_or_default(),
             series: self.series.to_string(),
             note,
         }
@@ -79,17 +110,32 @@ pub(super) fn job(
     notes: &[String],
     args: &CorrectArgs,
 ) -> Job {
-    let info = candidate.summary.info.clone();
+    let info = candidate.photo.picture.info.clone();
     let raw = matches!(info.origin, Origin::Raw | Origin::LinearDng);
     Job {
-        out: out_path(&candidate.path, args.out.as_ref(), raw),
-        path: candidate.path.clone(),
+        out: out_path(&candidate.photo.path, args.out.as_ref(), raw),
+        path: candidate.photo.path.clone(),
         info,
+        flat_field: None,
+        done: false,
         words: candidate.row.how_known.clone(),
         series,
         correction: correction.clone(),
         evenness,
-        notes: notes.to_vec(),
+        notes: notes.iter().cloned().chain(settings_word(&candidate.photo, args)).collect(),
+    }
+}
+
+/// What to say of another program's settings that would hide the new balance.
+fn settings_word(photo: &Photo, args: &CorrectArgs) -> Option<String> {
+    let named = photo.settings.join(", ");
+    match (named.is_empty(), args.drop_settings) {
+        (true, _) => None,
+        (false, true) => Some(format!("settings left out: {named}")),
+        (false, false) => Some(format!(
+            "the program that wrote {named} may open the corrected file with that balance instead of \
+             the new one: use --drop-settings, or set the balance to as-shot there"
+        )),
     }
 }
 
@@ -115,17 +161,16 @@ pub(super) fn through<'a>(
         .collect()
 }
 
-pub(super) fn view(summary: &FrameSummary, through: &[Through<'_>]) -> View {
-    let camera = &summary.info.camera;
-    let area = summary.cells.area;
+pub(super) fn view(photo: &Photo, through: &[Through<'_>]) -> View {
+    let camera = &photo.picture.info.camera;
     let same = through.iter().find(|t| t.same_camera);
     let own = same.and_then(|t| t.profile.camera.sensor_mm.clone());
-    let sensor = own.or_else(|| sensor::of_file(camera, (area.width, area.height)));
+    let sensor = own.or_else(|| sensor::of_file(camera, photo.pixels));
     View {
         focal_mm: camera.focal_length.map(|f| f.get()),
         sensor_mm: sensor.map(|s| (s.width.get(), s.height.get())),
-        pixels: (area.width, area.height),
-        orientation: summary.info.orientation,
+        pixels: photo.pixels,
+        orientation: photo.picture.info.orientation,
     }
 }
 
@@ -133,12 +178,7 @@ pub(super) fn kit_and_table(
     args: &CorrectArgs,
 ) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
     let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
-    let text = small::text(used, small::TABLE_BYTES).map_err(|source| Failure::Unread {
-        path: used.clone(),
-        advice: "; lightloss which writes one",
-        source,
-    })?;
-    let rows = read_used(&text).map_err(|source| Failure::Table { path: used.clone(), source })?;
+    let rows = used_table::read(used)?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();
@@ -146,19 +186,6 @@ pub(super) fn kit_and_table(
         paths.dedup();
     }
     Ok((profiles::all(&paths)?, Some(rows)))
-}
-
-/// A table's file is the photograph where the whole path agrees, or, in a table that was moved or
-/// written by hand, the name alone.
-pub(super) fn same_file(cell: &str, path: &Path) -> bool {
-    let cell = Path::new(cell);
-    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    if cell.is_absolute() && cell.exists() {
-        return cell == absolute;
-    }
-    // As it was written by `which`, in which names that are no text are spelt out.
-    let text = |name: &Path| path_text(name.file_name().unwrap_or_default().as_ref());
-    cell.file_name() == path.file_name() || text(cell) == text(path)
 }
 
 /// Some file systems do not tell letter cases apart.

@@ -1,6 +1,7 @@
 //! Where the neutral of the light without the filter comes from.
 
 use crate::commands::gather::worker;
+use crate::commands::photos::Photo;
 use crate::editing::white::{self, Balance};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
@@ -8,7 +9,6 @@ use crate::quantity::Kelvin;
 use crate::read::carried::{CarriedEntry, carried};
 use crate::read::pool::Reader;
 use crate::read::{ReadOptions, file_bytes};
-use crate::reduce::grid::FrameSummary;
 use crate::tiff::tag;
 use std::path::{Path, PathBuf};
 
@@ -18,7 +18,9 @@ const MOST_KELVIN: f64 = 50_000.0;
 
 /// The `--white` option.
 pub enum White {
-    /// The balance in the photograph.
+    /// The balance in the photograph, where it can be told to be that of the bare light.
+    Told,
+    /// The balance in the photograph: the user's word.
     AsShot,
     /// That of the bare frame of the scene.
     NearestBare,
@@ -44,7 +46,7 @@ pub struct Asked<'a> {
     /// Bare frames of the series, blank where there is none.
     pub bare: &'a [String],
     /// Everything that was read.
-    pub read: &'a [(PathBuf, FrameSummary)],
+    pub read: &'a [Photo],
 }
 
 impl White {
@@ -54,7 +56,8 @@ impl White {
     /// Where it is neither a word nor a temperature nor a readable frame.
     pub fn parse(option: Option<&str>) -> Result<Self, Failure> {
         let text = match option {
-            None | Some("as-shot") => return Ok(Self::AsShot),
+            None => return Ok(Self::Told),
+            Some("as-shot") => return Ok(Self::AsShot),
             Some("nearest-bare") => return Ok(Self::NearestBare),
             Some(text) => text,
         };
@@ -103,6 +106,9 @@ impl White {
                     .to_owned()
             }),
             Self::AsShot => {
+                asked.info.as_shot_neutral.ok_or_else(|| white::NotAsShot::None.to_string())
+            }
+            Self::Told => {
                 let known: Vec<[f64; 3]> = bare(asked).into_iter().collect();
                 let shot = asked.info.as_shot_neutral;
                 white::as_shot(shot, balance(asked.path), asked.transmittance, &known, matrices)
@@ -113,17 +119,17 @@ impl White {
 
     /// A picture was rendered with its balance: only a cast that is still whole can be taken out.
     fn of_picture(&self, asked: &Asked<'_>) -> Result<[f64; 3], String> {
-        if !matches!(self, Self::AsShot) {
-            return Err(
-                "a picture's balance is in its colours already: only --white as-shot works \
-                for pictures"
-                    .to_owned(),
-            );
-        }
-        match balance(asked.path) {
-            Balance::Preset => Ok([1.0; 3]),
-            Balance::Automatic => Err(white::NotAsShot::Automatic.to_string()),
-            Balance::ByHand | Balance::Unknown => Err(white::NotAsShot::Undecided.to_string()),
+        let as_shot = "give --white as-shot if its balance was set for the light without the filter, \
+            or correct the raw file";
+        match (self, balance(asked.path)) {
+            (Self::AsShot, _) | (Self::Told, Balance::Preset) => Ok([1.0; 3]),
+            (Self::Told, Balance::Automatic) => Err(format!(
+                "the balance was automatic and has taken part of the cast out already; {as_shot}"
+            )),
+            (Self::Told, _) => Err(format!(
+                "nothing tells whether this balance was set through the filter; {as_shot}"
+            )),
+            _ => Err(format!("a picture's balance is in its colours already; {as_shot}")),
         }
     }
 }
@@ -132,8 +138,8 @@ fn bare(asked: &Asked<'_>) -> Option<[f64; 3]> {
     let named = asked.bare.iter().find(|b| !b.is_empty())?;
     let named = Path::new(named);
     let same = |path: &Path| std::path::absolute(path).is_ok_and(|p| p == named) || path == named;
-    match asked.read.iter().find(|(path, _)| same(path)) {
-        Some((_, summary)) => summary.info.as_shot_neutral,
+    match asked.read.iter().find(|photo| same(&photo.path)) {
+        Some(photo) => photo.picture.info.as_shot_neutral,
         None => neutral_of(named).ok(),
     }
 }

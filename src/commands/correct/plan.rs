@@ -1,26 +1,26 @@
 //! What will be done to which photograph, settled before the first file is written.
 
 use super::encoding;
-use super::job::{
-    Candidate, Job, job, kit_and_table, read_files, same_file, same_name, through, view,
-};
+use super::job::{Candidate, Job, job, kit_and_table, read_files, same_name, through, view};
 use super::light::{self, White};
+use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
-use crate::commands::photos;
+use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
+use crate::commands::used_table::same_file;
 use crate::commands::{output, which};
 use crate::editing::correct;
 use crate::editing::evenness::{EvennessGains, Through, gains};
 use crate::editing::series::{Member, series};
 use crate::editing::used_csv::UsedRow;
+use crate::editing::which::{Told, possible};
 use crate::error::Failure;
-use crate::frame::{FrameInfo, Origin};
+use crate::frame::Origin;
 use crate::profile::Kind;
 use crate::read::carried::carried;
 use crate::read::file_bytes;
 use crate::read::pool::path_text;
-use crate::reduce::grid::FrameSummary;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -35,7 +35,7 @@ pub struct Plan {
     pub skipped: Vec<(PathBuf, String)>,
     /// How many of those are at fault.
     pub faults: usize,
-    cautions: Vec<String>,
+    pub(super) cautions: Vec<String>,
     /// Every file that is read, which nothing is written over.
     read: Vec<PathBuf>,
 }
@@ -52,9 +52,16 @@ impl Plan {
         let all = read_files(args, &kit, &files);
         let mut plan = Self { kit, read: all, ..Self::default() };
         let mut read = Vec::new();
-        for (file, result) in files.iter().zip(photos::summaries(&files, console)) {
+        for (file, result) in files.iter().zip(photos::read(&files, console)) {
             match result {
-                Ok(summary) => read.push((file.clone(), summary)),
+                Ok(photo) => match &photo.corrected {
+                    Some(what) if args.photos.contains(file) => {
+                        plan.fault(file, mark::refused(what));
+                    }
+                    // Of a folder it is one of its strangers.
+                    Some(what) => plan.skipped.push((file.clone(), mark::refused(what))),
+                    None => read.push(photo),
+                },
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
             }
         }
@@ -65,7 +72,7 @@ impl Plan {
         let members: Vec<Member<'_>> = candidates
             .iter()
             .map(|c| Member {
-                info: &c.summary.info,
+                info: &c.photo.picture.info,
                 filters: &c.row.how_known,
                 group: Some(c.row.group.as_str()).filter(|g| !g.is_empty()),
             })
@@ -87,14 +94,13 @@ impl Plan {
 
     fn candidate(
         &self,
-        path: &Path,
-        summary: &FrameSummary,
+        photo: &Photo,
         mut row: UsedRow,
         filters: Vec<(usize, Option<String>)>,
     ) -> Candidate {
         // The key by which series are told apart.
         row.how_known = self.words(&filters);
-        Candidate { path: path.to_owned(), summary: summary.clone(), row, filters }
+        Candidate { photo: photo.clone(), row, filters }
     }
 
     fn words(&self, filters: &[(usize, Option<String>)]) -> String {
@@ -105,13 +111,10 @@ impl Plan {
         filters.iter().map(name).collect::<Vec<_>>().join(" + ")
     }
 
-    fn take_table(
-        &mut self,
-        read: &[(PathBuf, FrameSummary)],
-        rows: &[UsedRow],
-    ) -> Result<Vec<Candidate>, Failure> {
+    fn take_table(&mut self, read: &[Photo], rows: &[UsedRow]) -> Result<Vec<Candidate>, Failure> {
         let mut found = Vec::new();
-        for (path, summary) in read {
+        for photo in read {
+            let path = &photo.path;
             let Some(row) = rows.iter().find(|r| same_file(&r.file, path)) else {
                 self.skipped.push((path.clone(), "not in the table".to_owned()));
                 continue;
@@ -123,7 +126,7 @@ impl Plan {
                 }
                 Some(names) => {
                     let filters = self.named(names, &row.mark)?;
-                    found.push(self.candidate(path, summary, row.clone(), filters));
+                    found.push(self.candidate(photo, row.clone(), filters));
                 }
             }
         }
@@ -161,7 +164,7 @@ impl Plan {
 
     fn take_profiles(
         &mut self,
-        read: &[(PathBuf, FrameSummary)],
+        read: &[Photo],
         args: &CorrectArgs,
     ) -> Result<Vec<Candidate>, Failure> {
         let filters = (0..self.kit.len())
@@ -172,13 +175,14 @@ impl Plan {
                 "--mark belongs to a variable filter, and none of the profiles is one".to_owned(),
             ));
         }
-        let pictures: Vec<_> = read.iter().map(|(_, s)| photos::picture(s)).collect();
-        let paths: Vec<PathBuf> = read.iter().map(|(p, _)| p.clone()).collect();
-        let rows = which::rows(&pictures, &paths, &self.kit);
+        let told = vec![Told::Nothing; read.len()];
+        let rows = which::rows(read, &self.kit, &told, false);
         let mut found = Vec::new();
-        for ((path, summary), row) in read.iter().zip(rows) {
-            let bare = row.filters.as_ref().is_some_and(Vec::is_empty);
-            if self.impossible(&summary.info, &filters) {
+        for (photo, row) in read.iter().zip(rows) {
+            let path = &photo.path;
+            // The filter was named, so only what is sure speaks against it.
+            let bare = row.filters.as_ref().is_some_and(Vec::is_empty) && row.how_sure == "sure";
+            if self.impossible(photo, &filters) {
                 let reason = "cannot have been made through the filter: the scene would have to be \
                     brighter than any on earth";
                 self.skipped.push((path.clone(), reason.to_owned()));
@@ -186,21 +190,24 @@ impl Plan {
                 self.skipped
                     .push((path.clone(), format!("made without a filter ({})", row.how_known)));
             } else {
-                found.push(self.candidate(path, summary, row, filters.clone()));
+                found.push(self.candidate(photo, row, filters.clone()));
             }
         }
         Ok(found)
     }
 
-    fn impossible(&self, info: &FrameInfo, filters: &[(usize, Option<String>)]) -> bool {
-        use crate::kit::states::{Reading, readings};
-        let profiles: Vec<_> = self.kit.iter().map(|k| k.profile.clone()).collect();
-        let singles = readings(&profiles).into_iter().filter(|r| r.filters.len() == 1);
-        let all = singles
-            .filter(|r| filters.iter().any(|f| r.filters == [f.0]))
-            .fold(Reading::bare(), |sum, one| sum.with(&one));
-        let ev = crate::editing::which::exposure_value(&info.exposure);
-        ev.is_some_and(|ev| !all.possible_at(ev))
+    /// By the light that reached the sensor, never by the exposure alone.
+    fn impossible(&self, photo: &Photo, filters: &[(usize, Option<String>)]) -> bool {
+        let weakest = |(at, mark): &(usize, Option<String>)| {
+            let profile = &self.kit[*at].profile;
+            let settings = match correct::setting(profile, mark.as_deref()).ok().flatten() {
+                Some(one) => std::slice::from_ref(one),
+                None => profile.settings.as_slice(),
+            };
+            let stops = settings.iter().map(|s| s.strength.stops.get());
+            stops.min_by(f64::total_cmp).unwrap_or(0.0)
+        };
+        !possible(&photo.picture, filters.iter().map(weakest).sum())
     }
 
     /// One series: one neutral, one choice of evenness.
@@ -209,56 +216,42 @@ impl Plan {
         group: &[&Candidate],
         number: usize,
         white: &White,
-        read: &[(PathBuf, FrameSummary)],
+        read: &[Photo],
         args: &CorrectArgs,
     ) {
         let Some(first) = group.first() else { return };
-        let info = &first.summary.info;
+        let info = &first.photo.picture.info;
         let kit = std::mem::take(&mut self.kit);
         let through = through(&kit, &first.filters, info);
         let cast = correct::cast(&through);
         let bare: Vec<String> = group.iter().map(|c| c.row.bare_frame.clone()).collect();
-        let mut refused = None;
         let mut neutral = None;
-        for candidate in group {
+        let mut settled: Vec<&Candidate> = Vec::new();
+        for &candidate in group {
             let asked = light::Asked {
-                path: &candidate.path,
-                info: &candidate.summary.info,
+                path: &candidate.photo.path,
+                info: &candidate.photo.picture.info,
                 transmittance: cast.transmittance,
                 bare: &bare,
                 read,
             };
+            // One odd frame is left out by name; the others of its series stay.
             match white.neutral(&asked) {
-                Ok(found) => neutral = neutral.or(Some(found)),
-                Err(reason) => refused = refused.or(Some(reason)),
+                Ok(found) => {
+                    neutral = neutral.or(Some(found));
+                    settled.push(candidate);
+                }
+                Err(reason) => self.fault(&candidate.photo.path, reason),
             }
         }
-        let settled = match (neutral, refused) {
-            (Some(neutral), None) => Ok(neutral),
-            (_, reason) => Err(reason.unwrap_or_default()),
-        };
-        match settled {
-            Err(reason) => {
-                for candidate in group {
-                    self.fault(&candidate.path, reason.clone());
-                }
-            }
-            Ok(neutral) => {
-                let correction =
-                    correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
-                let here = crate::editing::white::light(neutral, &info.matrices);
-                let mut notes = correct::cautions(&through, here.as_ref());
-                let evenness = self.evenness(&through, group, args, &mut notes);
-                for candidate in group {
-                    self.jobs.push(job(
-                        candidate,
-                        number,
-                        &correction,
-                        evenness.clone(),
-                        &notes,
-                        args,
-                    ));
-                }
+        if let Some(neutral) = neutral {
+            let correction = correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
+            let here = crate::editing::white::light(neutral, &info.matrices);
+            let mut notes = correct::cautions(&through, here.as_ref());
+            let evenness = self.evenness(&through, &settled, args, &mut notes);
+            for candidate in settled {
+                let evenness = evenness.clone();
+                self.jobs.push(job(candidate, number, &correction, evenness, &notes, args));
             }
         }
         self.kit = kit;
@@ -275,8 +268,16 @@ impl Plan {
             return None;
         }
         let mut first = None;
+        if group.iter().any(|c| c.photo.picture.info.origin == Origin::LinearDng) {
+            notes.push(
+                "evenness left as it is: a linear DNG has no mosaic for a map of gains; correct its raw \
+                 file"
+                    .to_owned(),
+            );
+            return None;
+        }
         for candidate in group {
-            let view = view(&candidate.summary, through);
+            let view = view(&candidate.photo, through);
             match gains(through, &view, args.mounted_alike) {
                 Ok(gains) => first = first.or(Some(gains)),
                 Err(reason) => {
@@ -327,45 +328,6 @@ impl Plan {
         self.cautions.extend(words.iter().map(|(word, of)| format!("{}: {word}", of.join(", "))));
     }
 
-    /// Says what is assumed of every photograph, what is skipped, and the series.
-    ///
-    /// # Errors
-    /// Where standard output cannot be written.
-    pub fn say(&mut self, console: &mut Console) -> Result<(), Failure> {
-        let mut said = Vec::new();
-        let mut number = 0;
-        for job in &self.jobs {
-            if job.series != number {
-                number = job.series;
-                console.line(&format!("series {number}, {}:", job.words))?;
-            }
-            let kelvin =
-                job.correction.after.as_ref().map(|l| {
-                    format!(", white balance {:.0} K Duv {:+.4}", l.cct_k.get(), l.duv.get())
-                });
-            let neutral = job.correction.neutral;
-            console.line(&format!(
-                "  {}: neutral {:.4} 1 {:.4}{}",
-                path_text(&job.path),
-                neutral[0],
-                neutral[2],
-                kelvin.unwrap_or_default()
-            ))?;
-            for note in &job.notes {
-                if !said.contains(note) {
-                    said.push(note.clone());
-                }
-            }
-        }
-        for (path, reason) in &self.skipped {
-            console.warn(&format!("skipped: {}: {reason}", path_text(path)));
-        }
-        for note in said.iter().chain(&self.cautions) {
-            console.warn(&format!("caution: {note}"));
-        }
-        Ok(())
-    }
-
     /// Where the numbers go.
     #[must_use]
     pub fn table_path(&self, args: &CorrectArgs) -> PathBuf {
@@ -374,11 +336,25 @@ impl Plan {
         folder.join("corrections.csv")
     }
 
+    /// Finds what an earlier run of the same job left whole before it ended.
+    pub fn go_on(&mut self, args: &CorrectArgs) {
+        for job in self.jobs.iter_mut().filter(|_| !args.replace && !args.gains_only) {
+            let mark = job.mark();
+            let flat = job.flat_field.as_ref().is_none_or(|flat| flat.exists());
+            job.done =
+                flat && job.out.exists() && mark::found(&job.out).is_some_and(|f| mark.is(&f));
+        }
+        // A job that was done to its end is not done again unasked.
+        if self.jobs.iter().all(|job| job.done) {
+            self.jobs.iter_mut().for_each(|job| job.done = false);
+        }
+    }
+
     /// Finds every clash of names before the first file is written.
     ///
     /// # Errors
     /// Two photographs for one name, or a file that is there already.
-    pub fn refuse_clashes(&self, args: &CorrectArgs, table: &Path) -> Result<(), Failure> {
+    pub fn refuse_clashes(&self, args: &CorrectArgs) -> Result<(), Failure> {
         let mut outs: Vec<(&Path, &Path)> = Vec::new();
         if !args.gains_only {
             outs.extend(self.jobs.iter().map(|j| (j.out.as_path(), j.path.as_path())));
@@ -393,8 +369,11 @@ impl Plan {
                 )));
             }
         }
-        let files: Vec<&Path> = outs.iter().map(|o| o.0).chain([table]).collect();
+        let open = |out: &&Path| !self.jobs.iter().any(|job| job.done && job.out == **out);
+        let files: Vec<&Path> = outs.iter().map(|o| o.0).filter(open).collect();
         output::refuse_existing(&files, args.replace)?;
+        let table = self.table_path(args);
+        let files: Vec<&Path> = files.into_iter().chain([table.as_path()]).collect();
         output::refuse_inputs(&files, &self.read)
     }
 }

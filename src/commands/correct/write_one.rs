@@ -1,15 +1,18 @@
 //! One photograph, from its file to the corrected one.
 
-use super::dng::{EXIF_LEFT_OUT, build, values};
+use super::dng::{EXIF_LEFT_OUT, Rewrite, build, values};
+use super::flat_field;
 use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
-use crate::commands::photos::sidecar;
+use crate::commands::photos::packet;
+use crate::editing::mark::Mark;
+use crate::editing::packet::without_settings;
 use crate::frame::{Frame, LinearRgb, Samples};
-use crate::read::carried::{Carried, carried};
+use crate::read::carried::{Carried, CarriedEntry, carried};
 use crate::read::file_bytes;
 use crate::read::pool::Reader;
-use crate::tiff::tag;
+use crate::tiff::{Value, tag};
 use crate::write::dng::Compression;
 use crate::write::picture::PictureFile;
 use crate::write::write;
@@ -43,16 +46,20 @@ pub struct Task<'a> {
 }
 
 impl Task<'_> {
-    /// Reads, corrects and writes; the original is only read.
+    /// Reads, corrects and writes; the original is only read. Gives the share of its pixels that clip by
+    /// being evened out.
     ///
     /// # Errors
     /// The reason in plain words.
-    pub fn run(&self, reader: &mut Reader) -> Result<(), String> {
+    pub fn run(&self, reader: &mut Reader) -> Result<Option<f64>, String> {
         let path = &self.job.path;
         let mut carried = carried(&file_bytes(path).map_err(|e| e.to_string())?);
-        if let Some(packet) = sidecar(path) {
-            carried.xmp = Some(packet);
+        carried.xmp = packet(path, &carried);
+        if self.args.drop_settings {
+            carried.xmp = carried.xmp.map(|packet| without_settings(&packet));
         }
+        let mark = self.job.mark();
+        carried.xmp = Some(mark.into_packet(carried.xmp.as_deref()));
         let frame = {
             let _turn = self.decoding.lock().unwrap_or_else(PoisonError::into_inner);
             reader.frame(path, Path::new("")).map_err(|e| e.error.to_string())?
@@ -60,20 +67,54 @@ impl Task<'_> {
         if frame.info.sha256 != self.job.info.sha256 {
             return Err("it changed while it was being corrected".to_owned());
         }
+        let clips = self.job.evenness.as_ref().map(|gains| flat_field::clips(&frame, gains));
+        self.flat_field(&frame, &carried)?;
         let bytes = match &frame.samples {
             Samples::Rendered(_) if self.job.out.extension().is_some_and(|e| e == "tif") => {
                 self.picture(frame, carried)?
             }
-            _ => self.dng(frame, &carried)?,
+            _ => self.dng(frame, &carried, &mark)?,
         };
-        write(&self.job.out, &bytes, self.args.replace).map_err(|e| e.to_string())
+        write(&self.job.out, &bytes, self.args.replace).map_err(|e| e.to_string())?;
+        Ok(clips)
     }
 
-    fn dng(&self, frame: Frame, carried: &Carried) -> Result<Vec<u8>, String> {
+    /// The flat-field frame of its filter, mark and lens, where this is the first of them.
+    fn flat_field(&self, frame: &Frame, carried: &Carried) -> Result<(), String> {
+        let wanted = self.job.flat_field.as_ref().zip(self.job.evenness.as_ref());
+        let Some((path, gains)) = wanted else { return Ok(()) };
+        let Some(flat) = flat_field::frame(frame, gains) else { return Ok(()) };
+        if path.exists() && !self.args.replace {
+            return Ok(());
+        }
+        // The camera's own name alone is carried over, and the mark: it is not to be corrected.
+        let named = |e: &&CarriedEntry| e.tag == tag::UNIQUE_CAMERA_MODEL;
+        let few = Carried {
+            root: carried.root.iter().filter(named).cloned().collect(),
+            xmp: Some(self.job.mark().into_packet(None)),
+            ..Carried::default()
+        };
+        let neutral = frame.info.as_shot_neutral.unwrap_or([1.0; 3]);
+        let wanted = Rewrite {
+            neutral,
+            evenness: None,
+            compression: Compression::LosslessJpeg,
+            crop_active: self.args.crop_active,
+        };
+        let bytes = build(flat, &few, &wanted)?.into_bytes().map_err(|e| e.to_string())?;
+        write(path, &bytes, self.args.replace).map_err(|e| e.to_string())
+    }
+
+    fn dng(&self, frame: Frame, carried: &Carried, mark: &Mark) -> Result<Vec<u8>, String> {
         let compression =
             if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg };
         let neutral = self.job.correction.neutral;
-        let file = build(frame, carried, neutral, self.job.evenness.as_ref(), compression);
+        let evenness = self.job.evenness.as_ref();
+        let wanted = Rewrite { neutral, evenness, compression, crop_active: self.args.crop_active };
+        let mut file = build(frame, carried, &wanted)?;
+        if file.more.iter().all(|(known, _)| *known != tag::DNG_PRIVATE_DATA) {
+            file.more.push((tag::DNG_PRIVATE_DATA, Value::Byte(mark.private_data())));
+        }
         file.into_bytes().map_err(|e| e.to_string())
     }
 

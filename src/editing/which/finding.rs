@@ -21,6 +21,18 @@ pub struct Used {
     pub mark: Option<String>,
 }
 
+/// What the user says of a photograph.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub enum Told {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// It was made without a filter.
+    Bare,
+    /// It was made through these and no others.
+    Through(Vec<Used>),
+}
+
 /// What was found.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Verdict {
@@ -35,16 +47,12 @@ pub enum Verdict {
 /// What a finding rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum How {
+    /// The user's word.
+    User,
     /// Keywords or description.
     Words,
-    /// Difference from a bare frame of the same scene.
-    Difference,
-    /// No filter of the kit fits under the light of this earth.
-    Brightness,
-    /// As bright as other bare scenes of the time.
-    OtherScenes,
-    /// In one series with a picture that is known.
-    Series,
+    /// Light, colour, pattern and order.
+    Light,
     /// Nothing.
     Nothing,
 }
@@ -54,11 +62,9 @@ impl How {
     #[must_use]
     pub fn text(self) -> &'static str {
         match self {
+            Self::User => "as you said",
             Self::Words => "keywords or description",
-            Self::Difference => "difference from a bare frame",
-            Self::Brightness => "too bright a scene for any filter",
-            Self::OtherScenes => "as bright as other bare scenes",
-            Self::Series => "same series as a known picture",
+            Self::Light => "light, colour and order",
             Self::Nothing => "",
         }
     }
@@ -71,12 +77,28 @@ pub struct Finding {
     pub verdict: Verdict,
     /// From what.
     pub how: How,
-    /// Whether it needs no assumption beyond the evidence itself ("sure", else "likely").
+    /// "Sure", else "likely".
     pub sure: bool,
+    /// Probability from 0 to 1 of the likeliest account, marks that are named included.
+    pub probability: f64,
     /// Index of the bare frame of this scene, where there is one.
     pub bare: Option<usize>,
     /// Filters of the kit that this photograph cannot have been made through.
     pub impossible: Vec<usize>,
     /// Plain words: why, or why not.
     pub note: String,
+}
+
+impl Finding {
+    pub(super) fn unknown() -> Self {
+        Self {
+            verdict: Verdict::Unknown,
+            how: How::Nothing,
+            sure: false,
+            probability: 0.0,
+            bare: None,
+            impossible: Vec::new(),
+            note: String::new(),
+        }
+    }
 }

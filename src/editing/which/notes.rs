@@ -1,59 +1,92 @@
 //! Why a photograph is known or not, in plain words.
 
-use super::beside::{Seen, exposed};
-use super::{Evening, KnownBare, LEVEL_STOPS};
+use super::links::Tie;
+use super::{Account, Judged, Said, Told};
 
-impl Evening<'_> {
-    pub(super) fn shown(&self, i: usize) -> &str {
-        &self.pictures[i].info.file
+/// Two frames closer in light than this are called as bright (ours).
+const AS_BRIGHT_STOPS: f64 = 0.15;
+/// Accounts less likely than this are not worth naming.
+const WORTH_NAMING: f64 = 0.02;
+
+impl Judged<'_> {
+    fn shown(&self, at: usize) -> &str {
+        &self.pictures[self.placed[at].picture].info.file
     }
 
-    pub(super) fn says(&self, seen: &Seen) -> String {
-        let stops = seen.stops[1];
-        let (size, word) = (stops.abs(), if stops < 0.0 { "brighter" } else { "darker" });
-        let file = self.shown(seen.bare);
-        if size < LEVEL_STOPS {
+    /// How a photograph stands beside the one that it was compared with.
+    pub(super) fn beside(&self, at: usize) -> String {
+        let placed = &self.placed[at];
+        let Tie::Scene { on, difference } = &placed.tie else { return String::new() };
+        let stops = difference.stops;
+        let (size, word) = (stops.abs(), if stops > 0.0 { "brighter" } else { "darker" });
+        let file = self.shown(*on);
+        if size < AS_BRIGHT_STOPS {
             return format!("as bright as {file}");
         }
-        format!("{size:.1} stops {word} than {file}, {:.0} min apart", seen.minutes.abs())
+        format!("{size:.1} stops {word} than {file}, {:.0} min apart", placed.minutes)
     }
 
-    /// Why nothing was settled, and what would help.
-    pub(super) fn why_unknown(&self, i: usize) -> String {
-        let Some(seen) = self.compared(i).or_else(|| self.nearest(i)) else {
-            return self.why_not_compared(i);
-        };
-        let says = self.says(&seen);
-        if self.graduated() && self.bare[seen.bare] == KnownBare::No {
-            return format!("{says}, but both may have had a graduated filter; give them keywords");
+    /// Why nothing is said, and what would help.
+    pub(super) fn why_blank(&self, at: usize, accounts: &[Account], silent: bool) -> String {
+        let picture = &self.pictures[self.placed[at].picture];
+        if picture.scene.is_none() {
+            return "not a raw file, so its level says nothing; give it a keyword".to_owned();
         }
-        let names: Vec<String> = self.states[i].iter().map(|&s| self.name_of(s)).collect();
-        if names.is_empty() {
-            return format!("{says}, which fits no filter, mark or stack of the kit");
+        if silent && super::exposure_value(&picture.info.exposure).is_some() {
+            return "all of it is clipped or dark, so its level says nothing; give it a keyword"
+                .to_owned();
         }
+        if silent {
+            return "aperture, time or ISO is not recorded; give it a keyword".to_owned();
+        }
+        let best = &accounts[0];
+        let beside = self.beside(at);
+        let lead = if beside.is_empty() { String::new() } else { format!("{beside}; ") };
+        if self.contradicted(at, best) {
+            let said = match (&self.told[at], &self.said[at]) {
+                (Told::Nothing, Said::Nothing) => String::new(),
+                (Told::Nothing, _) => format!("the keywords say {}", self.words_say(at)),
+                (_, _) => "the table or --bare says otherwise".to_owned(),
+            };
+            let name = self.name(best);
+            return format!(
+                "{lead}{said}, but the light says {name}; correct the one that is wrong"
+            );
+        }
+        if best.unknown && best.probability >= WORTH_NAMING.max(0.5) {
+            return format!(
+                "{lead}fits no filter, mark or stack of the kit; measure that filter, or give a keyword"
+            );
+        }
+        let named: Vec<String> = accounts
+            .iter()
+            .take(2)
+            .filter(|a| a.probability >= WORTH_NAMING)
+            .map(|a| format!("{} ({:.0} %)", self.name(a), 100.0 * a.probability))
+            .collect();
         format!(
-            "{says}; may be {}; give it or a frame beside it a keyword: a filter's name, or \"bare\"",
-            names.join(", or ")
+            "{lead}{}; name a frame of the scene without a filter with --bare, or give a keyword",
+            named.join(" or ")
         )
     }
 
-    fn name_of(&self, state: usize) -> String {
-        let filters = &self.readings[state].filters;
-        let names: Vec<&str> = filters.iter().map(|&f| self.kit[f].filter.name.as_str()).collect();
-        if names.is_empty() { "bare".to_owned() } else { names.join(" + ") }
+    fn words_say(&self, at: usize) -> String {
+        match &self.said[at] {
+            Said::Bare => "bare".to_owned(),
+            Said::Through(used) => {
+                let name = |u: &super::Used| format!("{:?}", self.kit[u.filter].filter.name);
+                used.iter().map(name).collect::<Vec<_>>().join(" and ")
+            }
+            Said::Nothing => String::new(),
+        }
     }
 
-    fn why_not_compared(&self, i: usize) -> String {
-        let picture = &self.pictures[i];
-        if picture.scene.is_none() {
-            return "not a raw file, so its level says nothing".to_owned();
+    fn name(&self, account: &Account) -> String {
+        if account.unknown {
+            return "a filter that is not in the kit".to_owned();
         }
-        if exposed(&picture.info.exposure).is_none() {
-            return "aperture, time or ISO is not recorded".to_owned();
-        }
-        if picture.info.capture.at.is_none() {
-            return "no capture time".to_owned();
-        }
-        "no other raw frame of this scene within 15 minutes".to_owned()
+        let names: Vec<&str> =
+            account.filters.iter().map(|&f| self.kit[f].filter.name.as_str()).collect();
+        if names.is_empty() { "bare".to_owned() } else { names.join(" + ") }
     }
 }

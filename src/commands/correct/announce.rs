@@ -1,0 +1,47 @@
+//! What is said of the plan before the first file is written.
+
+use super::plan::Plan;
+use crate::commands::console::Console;
+use crate::error::Failure;
+use crate::read::pool::path_text;
+
+impl Plan {
+    /// Says what is assumed of every photograph, what is skipped, and the series.
+    ///
+    /// # Errors
+    /// Where standard output cannot be written.
+    pub fn say(&mut self, console: &mut Console) -> Result<(), Failure> {
+        let mut said = Vec::new();
+        let mut number = 0;
+        for job in &self.jobs {
+            if job.series != number {
+                number = job.series;
+                console.line(&format!("series {number}, {}:", job.words))?;
+            }
+            let kelvin =
+                job.correction.after.as_ref().map(|l| {
+                    format!(", white balance {:.0} K Duv {:+.4}", l.cct_k.get(), l.duv.get())
+                });
+            let neutral = job.correction.neutral;
+            console.line(&format!(
+                "  {}: neutral {:.4} 1 {:.4}{}",
+                path_text(&job.path),
+                neutral[0],
+                neutral[2],
+                kelvin.unwrap_or_default()
+            ))?;
+            for note in &job.notes {
+                if !said.contains(note) {
+                    said.push(note.clone());
+                }
+            }
+        }
+        for (path, reason) in &self.skipped {
+            console.warn(&format!("skipped: {}: {reason}", path_text(path)));
+        }
+        for note in said.iter().chain(&self.cautions) {
+            console.warn(&format!("caution: {note}"));
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,154 @@
+//! The mark of a corrected file, by which it is known again whatever it is called: a property in XMP
+//! (ISO 16684-1) and, in a DNG that has none of its own, private data (DNG specification 1.7,
+//! DNGPrivateData: a maker's name closed by a zero, then what it likes).
+
+use roxmltree::Document;
+
+/// The namespace of our properties; `.invalid` is nobody's (RFC 2606).
+const NAMESPACE: &str = "https://lightloss.invalid/xmp/correction/1.0/";
+/// How private data begins.
+const PRIVATE: &[u8] = b"lightloss\0";
+const PROPERTY: &str = "Correction";
+const HEADER: &str = "<?xpacket begin=\"\u{feff}\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n";
+const TRAILER: &str = "\n<?xpacket end=\"w\"?>";
+const END: &str = "</rdf:RDF>";
+
+/// What was taken out of a photograph.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// Filters and marks in plain words.
+    pub filters: String,
+    /// Multipliers of red, green and blue that the balance holds now.
+    pub gains: [f64; 3],
+    /// Whether unevenness was taken out too.
+    pub evenness: bool,
+    /// The program and its version.
+    pub program: String,
+}
+
+impl Mark {
+    /// Whether what was found in a file is this very correction, whichever version wrote it.
+    #[must_use]
+    pub fn is(&self, found: &str) -> bool {
+        found.starts_with(&self.what())
+    }
+
+    fn words(&self) -> String {
+        format!("{}; {}", self.what(), self.program)
+    }
+
+    fn what(&self) -> String {
+        let gains = self.gains.map(|g| format!("{g:.5}")).join(" ");
+        let evenness = if self.evenness { "taken out" } else { "left" };
+        format!("{}; gains {gains}; evenness {evenness}", self.filters)
+    }
+
+    /// Private data of a DNG.
+    #[must_use]
+    pub fn private_data(&self) -> Vec<u8> {
+        [PRIVATE, self.words().as_bytes(), b"\0"].concat()
+    }
+
+    /// A packet with the mark in it: the one that was there with one more description, or a new one.
+    #[must_use]
+    pub fn into_packet(&self, packet: Option<&[u8]>) -> Vec<u8> {
+        let description = format!(
+            "<rdf:Description rdf:about=\"\" xmlns:lightloss=\"{NAMESPACE}\" \
+             lightloss:{PROPERTY}=\"{}\"/>\n",
+            escaped(&self.words())
+        );
+        let end = packet.and_then(|p| Some((p, find_last(p, END.as_bytes())?)));
+        match (end, packet) {
+            (Some((packet, at)), _) => {
+                let whole = [&packet[..at], description.as_bytes(), &packet[at..]].concat();
+                // Sidecars have no wrapper, packets in files must (ISO 16684-1, 7.3).
+                match find_last(packet, b"<?xpacket") {
+                    Some(_) => whole,
+                    None => [HEADER.as_bytes(), &whole, TRAILER.as_bytes()].concat(),
+                }
+            }
+            // Not to be understood, so left as it is.
+            (None, Some(packet)) => packet.to_vec(),
+            (None, None) => format!(
+                "{HEADER}<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n\
+                 <rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n\
+                 {description}{END}\n</x:xmpmeta>{TRAILER}"
+            )
+            .into_bytes(),
+        }
+    }
+}
+
+/// What a file's packet and private data say of an earlier correction; `None` where there was none.
+#[must_use]
+pub fn found(packet: Option<&[u8]>, private: Option<&[u8]>) -> Option<String> {
+    let in_packet = packet.and_then(|packet| {
+        let text = String::from_utf8_lossy(packet);
+        let text = text.trim_start_matches('\u{feff}').trim_end_matches('\0');
+        // The namespace counts, whatever prefix another program gave it.
+        if !text.contains(NAMESPACE) {
+            return None;
+        }
+        let Ok(document) = Document::parse(text) else { return Some(String::new()) };
+        let value = document.descendants().find_map(|node| {
+            let element = node.has_tag_name((NAMESPACE, PROPERTY)).then(|| node.text()).flatten();
+            element.or_else(|| node.attribute((NAMESPACE, PROPERTY)))
+        });
+        Some(value.unwrap_or_default().to_owned())
+    });
+    let in_private = private.and_then(|bytes| bytes.strip_prefix(PRIVATE)).map(|words| {
+        String::from_utf8_lossy(words.split(|&b| b == 0).next().unwrap_or_default()).into_owned()
+    });
+    in_packet.or(in_private)
+}
+
+fn find_last(bytes: &[u8], wanted: &[u8]) -> Option<usize> {
+    bytes.windows(wanted.len()).rposition(|w| w == wanted)
+}
+
+fn escaped(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    fn mark() -> Mark {
+        Mark {
+            filters: "Weir <Three> & \"Ten\"".into(),
+            gains: [1.1, 1.0, 0.9],
+            evenness: true,
+            program: "lightloss 0".into(),
+        }
+    }
+
+    #[test]
+    fn a_mark_is_found_in_a_new_packet_an_old_one_and_private_data() {
+        let new = mark().into_packet(None);
+        let old = b"<x:xmpmeta xmlns:x='x'><rdf:RDF xmlns:rdf='r'><rdf:Description/></rdf:RDF></x:xmpmeta>";
+        let added = mark().into_packet(Some(old));
+        for packet in [&new, &added] {
+            let said = found(Some(packet), None).unwrap();
+            assert!(said.starts_with("Weir <Three> & \"Ten\"; gains 1.10000 1.00000"), "{said}");
+        }
+        assert!(
+            String::from_utf8(added).unwrap().contains("<rdf:Description/><rdf:Description rdf")
+        );
+        assert!(found(None, Some(&mark().private_data())).unwrap().contains("evenness taken out"));
+    }
+
+    #[test]
+    fn another_program_may_write_the_packet_anew() {
+        let element = format!(
+            "<rdf:RDF xmlns:rdf='r' xmlns:q='{NAMESPACE}'><q:Correction>Weir Three; gains</q:Correction></rdf:RDF>"
+        );
+        assert_eq!(found(Some(element.as_bytes()), None).unwrap(), "Weir Three; gains");
+        assert_eq!(
+            found(Some(b"<rdf:RDF><dc:subject>lightloss</dc:subject></rdf:RDF>"), None),
+            None
+        );
+        assert_eq!(found(None, Some(b"Othermaker\0lightloss")), None);
+    }
+}

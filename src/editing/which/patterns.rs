@@ -1,0 +1,244 @@
+//! Patterns that filters lay across the frame, and how well the ratio map of two frames agrees with a
+//! pair of them.
+
+use crate::editing::scene::SceneDifference;
+use crate::numerics::robust::median;
+
+/// Where the line of a graduated filter may lie, in shares of the height.
+const LINES: [f64; 7] = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8];
+/// Independent places in a ratio map of two frames, clouds and water being what they are, and by how
+/// many stops they differ at least (ours).
+const PLACES: f64 = 24.0;
+const PLACE_STOPS: f64 = 0.1;
+/// A residual beyond this many stops counts as this many: one bright boat must not decide (ours).
+const FARTHEST_STOPS: f64 = 2.0;
+/// How much a pattern may say: that of a profile may be carried to another lens or mount, the line of a
+/// graduation is plain to see (log likelihood against the best account; ours).
+const MEASURED_AT_MOST: f64 = 4.0;
+const GRADUATED_AT_MOST: f64 = 9.0;
+/// A pattern of less spread than this is none, in stops (ours).
+pub(super) const LEAST_SPREAD: f64 = 0.06;
+
+/// A pattern across the frame, in stops of extra loss.
+#[derive(Clone, Debug)]
+pub(super) enum Pattern {
+    /// None.
+    Even,
+    /// As the profile measured it, at the cells of a map.
+    Measured { columns: usize, rows: usize, stops: Vec<f32>, focal_mm: Option<f64> },
+    /// A step of so many stops across a line that may lie anywhere, over a share of the height.
+    Graduated { stops: f64, width: f64 },
+    /// A measured one and a graduated one together, by their places in the list.
+    Both(usize, usize),
+}
+
+/// How a frame looks at the scene, as far as a pattern depends on it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Outlook {
+    /// Cells across and down.
+    pub size: (usize, usize),
+    /// Exif orientation.
+    pub orientation: u8,
+    /// Focal length.
+    pub focal_mm: Option<f64>,
+}
+
+/// All patterns of a kit as one frame sees them.
+#[derive(Clone, Debug)]
+pub(super) struct Drawn {
+    pub view: Outlook,
+    of: Vec<Laid>,
+}
+
+/// One pattern: the ways in which it may lie, each with its median.
+#[derive(Clone, Debug)]
+struct Laid {
+    ways: Vec<Vec<f32>>,
+    medians: Vec<f64>,
+    graduated: bool,
+}
+
+/// How one pair of patterns agrees with a ratio map.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Fit {
+    /// Log likelihood against the best pair.
+    pub log: f64,
+    /// log2(later / earlier) of what is left when both patterns are taken out.
+    pub middle: f64,
+    /// What the patterns do to that by themselves.
+    pub shift: f64,
+}
+
+impl Drawn {
+    /// Draws every pattern.
+    pub fn of(patterns: &[Pattern], view: Outlook) -> Self {
+        let coarse = coarse_size(view.size);
+        let mut of: Vec<Laid> = Vec::new();
+        for pattern in patterns {
+            let account = match pattern {
+                Pattern::Both(one, two) => sum(&of[*one], &of[*two]),
+                single => drawn(single, coarse, &view),
+            };
+            of.push(account);
+        }
+        Self { view, of }
+    }
+
+    /// What a pattern does to the median of the frame.
+    pub fn median(&self, pattern: usize) -> f64 {
+        let medians = &self.of[pattern].medians;
+        medians[if self.of[pattern].graduated { medians.len() / 2 } else { 0 }]
+    }
+}
+
+/// For each pair of patterns (of the earlier and the later frame, row by row) how well the ratio map
+/// agrees with it. Frames that are turned against each other say nothing of patterns.
+pub(super) fn fits(difference: &SceneDifference, drawn: &Drawn) -> Vec<Fit> {
+    let count = drawn.of.len();
+    let whole = difference.stops;
+    if difference.turn != 0 || count == 1 {
+        return vec![Fit { middle: whole, ..Fit::default() }; count * count];
+    }
+    // What exposures differ by is in the medians already, not in the map.
+    let exposed = median(finite(&difference.map)).unwrap_or(0.0) - whole;
+    let map = coarse(&difference.map, drawn.view.size);
+    let mut found = Vec::with_capacity(count * count);
+    for (a, one) in drawn.of.iter().enumerate() {
+        for (b, two) in drawn.of.iter().enumerate() {
+            let mut fit = pair(&map, one, two, a == b);
+            fit.middle -= exposed;
+            found.push(fit);
+        }
+    }
+    let best = (0..found.len()).max_by(|&x, &y| found[x].log.total_cmp(&found[y].log));
+    let Some(best) = best else { return found };
+    let graduated = |at: usize| drawn.of[at / count].graduated || drawn.of[at % count].graduated;
+    let (top, of_best) = (found[best].log, graduated(best));
+    for (at, fit) in found.iter_mut().enumerate() {
+        let most = if of_best || graduated(at) { GRADUATED_AT_MOST } else { MEASURED_AT_MOST };
+        fit.log = (fit.log - top).max(-most);
+    }
+    found
+}
+
+fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
+    let still = same && !one.graduated;
+    let mut best = Fit { log: f64::NEG_INFINITY, ..Fit::default() };
+    let mut logs = Vec::new();
+    let mut left = Vec::with_capacity(map.len());
+    for (a, first) in one.ways.iter().zip(&one.medians) {
+        for (b, second) in two.ways.iter().zip(&two.medians) {
+            left.clear();
+            let step = |c: usize| if still { 0.0 } else { b[c] - a[c] };
+            left.extend((0..map.len()).filter(|&c| map[c].is_finite()).map(|c| map[c] + step(c)));
+            left.retain(|l| l.is_finite());
+            let Some(middle) = middle(&mut left) else { continue };
+            let off = |l: &f32| f64::from(l - middle).abs().min(FARTHEST_STOPS).powi(2);
+            let scatter = left.iter().map(off).sum::<f64>() / left.len() as f64;
+            let log = -0.5 * PLACES * (scatter + PLACE_STOPS.powi(2)).ln();
+            logs.push(log);
+            if log > best.log {
+                let shift = if still { 0.0 } else { second - first };
+                let shift = if one.graduated || two.graduated { 0.0 } else { shift };
+                best = Fit { log, middle: f64::from(middle), shift };
+            }
+            if still {
+                break;
+            }
+        }
+        if still {
+            break;
+        }
+    }
+    let sum: f64 = logs.iter().map(|l| (l - best.log).exp()).sum();
+    if !logs.is_empty() {
+        best.log += (sum / logs.len() as f64).ln();
+    }
+    best
+}
+
+fn middle(values: &mut [f32]) -> Option<f32> {
+    let at = values.len() / 2;
+    (!values.is_empty()).then(|| *values.select_nth_unstable_by(at, f32::total_cmp).1)
+}
+
+fn finite(map: &[f32]) -> impl Iterator<Item = f64> + '_ {
+    map.iter().filter(|m| m.is_finite()).map(|&m| f64::from(m))
+}
+
+fn coarse_size((columns, rows): (usize, usize)) -> (usize, usize) {
+    (columns.div_ceil(2), rows.div_ceil(2))
+}
+
+/// Means of two by two cells, where two of them at least are known.
+fn coarse(map: &[f32], (columns, rows): (usize, usize)) -> Vec<f32> {
+    let (across, down) = coarse_size((columns, rows));
+    let cell = |at: usize| {
+        let (left, top) = (2 * (at % across), 2 * (at / across));
+        let all = (top..(top + 2).min(rows))
+            .flat_map(|row| (left..(left + 2).min(columns)).map(move |c| row * columns + c));
+        let known: Vec<f32> =
+            all.filter_map(|c| map.get(c).copied()).filter(|m| m.is_finite()).collect();
+        if known.len() < 2 { f32::NAN } else { known.iter().sum::<f32>() / known.len() as f32 }
+    };
+    (0..across * down).map(cell).collect()
+}
+
+fn sum(one: &Laid, two: &Laid) -> Laid {
+    let add = |a: &Vec<f32>, b: &Vec<f32>| a.iter().zip(b).map(|(a, b)| a + b).collect();
+    let ways = one.ways.iter().flat_map(|a| two.ways.iter().map(move |b| add(a, b)));
+    laid(ways.collect(), one.graduated || two.graduated)
+}
+
+fn drawn(pattern: &Pattern, (columns, rows): (usize, usize), view: &Outlook) -> Laid {
+    let (ways, graduated) = match pattern {
+        Pattern::Measured { columns: from_columns, rows: from_rows, stops, focal_mm } => {
+            // A longer lens sees the inner part only; beyond what was measured the edge stands.
+            let scale = match (view.focal_mm, *focal_mm) {
+                (Some(here), Some(there)) if here > 0.0 => (there / here).min(1.0),
+                _ => 1.0,
+            };
+            let inner = |at: usize, of: usize, from: usize| {
+                let share = (at as f64 + 0.5) / of as f64 - 0.5;
+                (((share * scale + 0.5) * from as f64) as usize).min(from - 1)
+            };
+            let cell = |i: usize| {
+                let (row, column) = (i / columns, i % columns);
+                stops[inner(row, rows, *from_rows) * from_columns
+                    + inner(column, columns, *from_columns)]
+            };
+            // As it was measured, or hardly there: with another lens, or mounted otherwise.
+            let own: Vec<f32> = (0..columns * rows).map(cell).collect();
+            (vec![own, vec![0.0; columns * rows]], false)
+        }
+        Pattern::Graduated { stops, width } => {
+            let way = |line: &f64| {
+                let dark = |i: usize| {
+                    let x = (i % columns) as f64 / columns as f64;
+                    let y = (i / columns) as f64 / rows as f64;
+                    let share = 0.5 - (down(x, y, view.orientation) - line) / width;
+                    (stops * share.clamp(0.0, 1.0)) as f32
+                };
+                (0..columns * rows).map(dark).collect()
+            };
+            (LINES.iter().map(way).collect(), true)
+        }
+        Pattern::Even | Pattern::Both(..) => (vec![vec![0.0; columns * rows]], false),
+    };
+    laid(ways, graduated)
+}
+
+fn laid(ways: Vec<Vec<f32>>, graduated: bool) -> Laid {
+    let medians = ways.iter().map(|way| median(finite(way)).unwrap_or(0.0)).collect();
+    Laid { ways, medians, graduated }
+}
+
+/// Share of the way down from the top of the picture as it is viewed (Exif 2.32, Orientation).
+fn down(x: f64, y: f64, orientation: u8) -> f64 {
+    match orientation {
+        3 | 4 => 1.0 - y,
+        5 | 6 => x,
+        7 | 8 => 1.0 - x,
+        _ => y,
+    }
+}

@@ -1,0 +1,360 @@
+//! What can have been in front of the lens: nothing, a filter of the kit, a mark, a stack of two, or a
+//! filter that is not in the kit.
+
+use super::finding::Used;
+use super::patterns::{LEAST_SPREAD, Pattern};
+use crate::profile::{Kind, Profile, Setting};
+
+/// How likely each sort of state is before anything is seen (ours).
+const BARE: f64 = 0.4;
+const ONE_FILTER: f64 = 0.4;
+const TWO_FILTERS: f64 = 0.09;
+const NOT_IN_THE_KIT: f64 = 0.08;
+/// The same together with one that is.
+const AND_ONE_IN_IT: f64 = 0.016;
+/// A graduated filter or a polariser goes on for reasons of its own, whatever else is on (ours).
+const BESIDES: f64 = 0.22;
+
+/// How exactly a filter in a holder or thread repeats its strength, in stops (ours).
+const FIXED_STOPS: f64 = 0.02;
+/// How exactly a ring is set to a mark by hand, in stops (ours).
+const RING_STOPS: f64 = 0.12;
+/// A polariser darkens a scene by one stop or two, as the light's own polarisation decides (ours).
+const POLARISER_STOPS: f64 = 0.35;
+const POLARISER_COLOUR_STOPS: f64 = 0.06;
+/// How exactly the two sides of a graduated filter's line can be told apart, in stops; the least
+/// width of the line as a share of the height (ours).
+const GRADUATED_STOPS: f64 = 0.1;
+const LEAST_WIDTH: f64 = 0.05;
+/// Doubt of the colour of a cast carried to other light, in stops, and as a share of the cast (ours).
+const COLOUR_STOPS: f64 = 0.008;
+const COLOUR_SHARE: f64 = 0.06;
+/// Strength and colour of a filter that nobody measured, and their spread (ours).
+const UNKNOWN_STOPS: (f64, f64) = (6.0, 3.5);
+const UNKNOWN_COLOUR_STOPS: f64 = 0.25;
+/// How much a ring or a polariser wanders from frame to frame without being set anew (ours).
+const RING_WANDERS: f64 = 0.06;
+const POLARISER_WANDERS: f64 = 0.12;
+
+/// One state and what it does to a photograph.
+#[derive(Clone, Debug)]
+pub(super) struct State {
+    /// What of the kit; empty where bare or not in the kit.
+    pub used: Vec<Used>,
+    /// A filter that is not in the kit.
+    pub unknown: bool,
+    /// Loss of green in stops, over the middle of the picture.
+    pub loss: f64,
+    /// Loss of red and blue beyond that of green.
+    pub colour: [f64; 2],
+    /// Standard uncertainties of loss and colour.
+    pub u: [f64; 2],
+    /// Probability before anything is seen.
+    pub prior: f64,
+    /// Index of the pattern across the frame, 0 for an even one.
+    pub pattern: usize,
+    /// Whether it can be changed within seconds without touching the thread.
+    pub ring: Option<usize>,
+    /// How much the loss wanders from frame to frame without being set anew.
+    pub wanders: f64,
+}
+
+/// States and patterns of a kit.
+#[derive(Clone, Debug)]
+pub(super) struct States {
+    pub all: Vec<State>,
+    pub patterns: Vec<Pattern>,
+    /// By the state before and the state after: how likely that is where one filter stays on.
+    one_stays: Vec<f64>,
+    /// By state: a number for its filters, marks aside, and how many states have the same.
+    filters: Vec<(usize, usize)>,
+}
+
+impl States {
+    /// Everything that a kit can bring about.
+    pub fn of(kit: &[Profile]) -> Self {
+        let mut states = Self {
+            all: vec![State::bare()],
+            patterns: vec![Pattern::Even],
+            one_stays: Vec::new(),
+            filters: Vec::new(),
+        };
+        let singles: Vec<Vec<State>> =
+            kit.iter().enumerate().map(|(i, p)| states.of_profile(i, p)).collect();
+        // Graduated filters and polarisers apart.
+        let besides = |s: &&State| besides(&kit[s.used[0].filter]);
+        let plain: Vec<&State> = singles.iter().flatten().filter(|s| !besides(s)).collect();
+        let weight: f64 = plain.iter().map(|s| s.prior).sum();
+        let own =
+            plain.into_iter().map(|s| State { prior: ONE_FILTER * s.prior / weight, ..s.clone() });
+        states.all.extend(own);
+        for state in singles.iter().flatten().filter(besides) {
+            states.all.push(State { prior: BARE * BESIDES, ..state.clone() });
+        }
+        states.stacks(&singles, kit);
+        states.not_in_the_kit(&singles);
+        let whole: f64 = states.all.iter().map(|s| s.prior).sum();
+        states.all.iter_mut().for_each(|s| s.prior /= whole);
+        states.one_stays = states.all.iter().flat_map(|s| states.after(s)).collect();
+        states.filters = states.kin();
+        states
+    }
+
+    fn kin(&self) -> Vec<(usize, usize)> {
+        let same = |a: &State, b: &State| a.unknown == b.unknown && a.filters() == b.filters();
+        let of = |s: &State| {
+            let first = self.all.iter().position(|o| same(o, s)).unwrap_or(0);
+            (first, self.all.iter().filter(|o| same(o, s)).count())
+        };
+        self.all.iter().map(of).collect()
+    }
+
+    /// How many states have the filters of this one.
+    pub fn marks(&self, state: usize) -> usize {
+        self.filters[state].1
+    }
+
+    /// Whether two states have the same filters, marks aside.
+    pub fn same_filters(&self, one: usize, other: usize) -> bool {
+        self.filters[one].0 == self.filters[other].0
+    }
+
+    /// How likely a state is after another of whose filters one stays on, or that is added to.
+    pub fn one_stays(&self, before: usize, here: usize) -> f64 {
+        self.one_stays[before * self.all.len() + here]
+    }
+
+    fn after(&self, before: &State) -> Vec<f64> {
+        let shares = |s: &State| {
+            let common = s.used.iter().any(|u| before.used.contains(u));
+            // Put on nothing, or the last one taken off.
+            let alone = before.used.is_empty() || (s.is_bare() && before.used.len() == 1);
+            (common || alone) && s.used != before.used
+        };
+        let weights: Vec<f64> =
+            self.all.iter().map(|s| if shares(s) { s.prior } else { 0.0 }).collect();
+        let whole: f64 = weights.iter().sum();
+        let plain = |s: &State| s.prior;
+        match whole > 0.0 {
+            true => weights.iter().map(|w| w / whole).collect(),
+            false => self.all.iter().map(plain).collect(),
+        }
+    }
+
+    fn of_profile(&mut self, filter: usize, profile: &Profile) -> Vec<State> {
+        match profile.filter.kind {
+            Kind::Graduated => self.graduated(filter, profile).into_iter().collect(),
+            Kind::Variable => {
+                let settings: Vec<&Setting> = profile.settings.iter().collect();
+                let share = 1.0 / settings.len().max(1) as f64;
+                settings
+                    .into_iter()
+                    .map(|setting| {
+                        let pattern = self.measured(profile, setting);
+                        let repeat = setting.ring_repeat_stops.as_ref().map(|r| r.value.get());
+                        let u = RING_STOPS.max(repeat.unwrap_or(0.0));
+                        let mut state = State::through(filter, setting, u, pattern, share);
+                        state.used[0].mark.clone_from(&setting.mark);
+                        state.ring = Some(filter);
+                        state.wanders = RING_WANDERS;
+                        state
+                    })
+                    .collect()
+            }
+            kind => {
+                let Some(setting) = profile.settings.first() else { return Vec::new() };
+                let polariser = kind == Kind::Polariser;
+                let pattern = if polariser { 0 } else { self.measured(profile, setting) };
+                let u = if polariser { POLARISER_STOPS } else { FIXED_STOPS };
+                let mut state = State::through(filter, setting, u, pattern, 1.0);
+                if polariser {
+                    state.u[1] = state.u[1].hypot(POLARISER_COLOUR_STOPS);
+                    state.ring = Some(filter);
+                    state.wanders = POLARISER_WANDERS;
+                }
+                vec![state]
+            }
+        }
+    }
+
+    /// The dark part is a pattern; the clear part takes nothing.
+    fn graduated(&mut self, filter: usize, profile: &Profile) -> Option<State> {
+        let graduation = profile.graduation.as_ref()?;
+        let stops = graduation.dark_end_stops.get();
+        let width = graduation.width_percent_of_height.get() / 100.0;
+        self.patterns.push(Pattern::Graduated { stops, width: width.max(LEAST_WIDTH) });
+        let pattern = self.patterns.len() - 1;
+        // As much of its cast as of its dark part is before the middle.
+        let dark = profile.settings.first().map_or([0.0; 2], colour);
+        let colour = dark.map(|c| c / 2.0);
+        let u = COLOUR_STOPS + dark[0].abs().max(dark[1].abs()) / 2.0;
+        Some(State {
+            used: vec![Used { filter, mark: None }],
+            loss: profile.graduation.as_ref()?.clear_end_stops.get(),
+            colour,
+            u: [GRADUATED_STOPS, u],
+            prior: 1.0,
+            pattern,
+            ring: Some(filter),
+            ..State::bare()
+        })
+    }
+
+    fn measured(&mut self, profile: &Profile, setting: &Setting) -> usize {
+        let Some(evenness) = &setting.evenness else { return 0 };
+        let stops: Vec<f32> =
+            evenness.maps.green.iter().map(|c| c.map_or(f32::NAN, |s| s.get() as f32)).collect();
+        let (columns, rows) = (evenness.maps.columns, evenness.maps.rows);
+        if stops.len() != columns * rows || stops.is_empty() {
+            return 0;
+        }
+        let known = || stops.iter().copied().filter(|s| s.is_finite());
+        let spread = known().fold(f32::MIN, f32::max) - known().fold(f32::MAX, f32::min);
+        if f64::from(spread) < LEAST_SPREAD {
+            return 0;
+        }
+        let focal_mm = profile.camera.focal_length_mm.map(|f| f.get());
+        self.patterns.push(Pattern::Measured { columns, rows, stops, focal_mm });
+        self.patterns.len() - 1
+    }
+
+    /// Two at once, no filter with itself or with a stack that holds it, and no two rings.
+    fn stacks(&mut self, singles: &[Vec<State>], kit: &[Profile]) {
+        let mut stacks: Vec<(State, f64)> = Vec::new();
+        for (i, one) in singles.iter().enumerate() {
+            for (j, two) in singles.iter().enumerate().skip(i + 1) {
+                let rings = [i, j].iter().all(|&f| kit[f].filter.kind == Kind::Variable);
+                let more = [i, j].iter().filter(|&&f| besides(&kit[f])).count();
+                if rings || overlap(&kit[i], &kit[j]) {
+                    continue;
+                }
+                for (a, b) in one.iter().flat_map(|a| two.iter().map(move |b| (a, b))) {
+                    let mut both = a.with(b);
+                    both.pattern = self.both(a.pattern, b.pattern);
+                    // Shares of one filter each, but for what goes on besides.
+                    both.prior = match more {
+                        0 => f64::NAN,
+                        1 => ONE_FILTER * BESIDES * both.prior / singles.len() as f64,
+                        _ => BARE * BESIDES * BESIDES,
+                    };
+                    let product = a.prior * b.prior;
+                    stacks.push((both, product));
+                }
+            }
+        }
+        let plain = |s: &&(State, f64)| s.0.prior.is_nan();
+        let weight: f64 = stacks.iter().filter(plain).map(|s| s.1).sum();
+        for (mut state, product) in stacks {
+            if state.prior.is_nan() {
+                state.prior = TWO_FILTERS * product / weight;
+            }
+            self.all.push(state);
+        }
+    }
+
+    /// Two patterns at once: a graduation is added to another, of two measured ones the first stands.
+    fn both(&mut self, one: usize, two: usize) -> usize {
+        let graduated = |at: usize| matches!(self.patterns[at], Pattern::Graduated { .. });
+        match (one, two) {
+            (one, 0) => one,
+            (0, two) => two,
+            (one, two) if graduated(one) != graduated(two) => {
+                let known =
+                    |p: &Pattern| matches!(p, Pattern::Both(a, b) if (*a, *b) == (one, two));
+                self.patterns.iter().position(known).unwrap_or_else(|| {
+                    self.patterns.push(Pattern::Both(one, two));
+                    self.patterns.len() - 1
+                })
+            }
+            (one, _) => one,
+        }
+    }
+
+    fn not_in_the_kit(&mut self, singles: &[Vec<State>]) {
+        let unknown = State {
+            unknown: true,
+            loss: UNKNOWN_STOPS.0,
+            u: [UNKNOWN_STOPS.1, UNKNOWN_COLOUR_STOPS],
+            prior: NOT_IN_THE_KIT,
+            ..State::bare()
+        };
+        for (known, of) in singles.iter().flat_map(|of| of.iter().map(move |s| (s, of.len()))) {
+            let prior = AND_ONE_IN_IT / (singles.len() * of) as f64;
+            let pattern = known.pattern;
+            self.all.push(State { unknown: true, pattern, prior, ..known.with(&unknown) });
+        }
+        self.all.push(unknown);
+    }
+}
+
+impl State {
+    fn bare() -> Self {
+        Self {
+            used: Vec::new(),
+            unknown: false,
+            loss: 0.0,
+            colour: [0.0; 2],
+            u: [0.0; 2],
+            prior: BARE,
+            pattern: 0,
+            ring: None,
+            wanders: 0.0,
+        }
+    }
+
+    pub fn is_bare(&self) -> bool {
+        self.used.is_empty() && !self.unknown
+    }
+
+    fn through(filter: usize, setting: &Setting, u: f64, pattern: usize, prior: f64) -> Self {
+        let green = setting.channels.green.stops.get();
+        let colour = colour(setting);
+        let cast = colour[0].abs().max(colour[1].abs());
+        Self {
+            used: vec![Used { filter, mark: None }],
+            loss: green,
+            colour,
+            u: [u.hypot(setting.strength.u95.get() / 2.0), COLOUR_STOPS + COLOUR_SHARE * cast],
+            prior,
+            pattern,
+            ..Self::bare()
+        }
+    }
+
+    fn with(&self, other: &Self) -> Self {
+        Self {
+            used: self.used.iter().chain(&other.used).cloned().collect(),
+            unknown: false,
+            loss: self.loss + other.loss,
+            colour: [self.colour[0] + other.colour[0], self.colour[1] + other.colour[1]],
+            u: [self.u[0].hypot(other.u[0]), self.u[1].hypot(other.u[1])],
+            prior: self.prior * other.prior,
+            pattern: 0,
+            ring: self.ring.or(other.ring),
+            wanders: self.wanders.hypot(other.wanders),
+        }
+    }
+
+    /// The filters without their marks.
+    pub fn filters(&self) -> Vec<usize> {
+        self.used.iter().map(|u| u.filter).collect()
+    }
+}
+
+/// What red and blue lose beyond green.
+fn colour(setting: &Setting) -> [f64; 2] {
+    let of = &setting.channels;
+    [of.red.stops.get() - of.green.stops.get(), of.blue.stops.get() - of.green.stops.get()]
+}
+
+/// What goes on besides whatever slows the shutter.
+fn besides(profile: &Profile) -> bool {
+    matches!(profile.filter.kind, Kind::Graduated | Kind::Polariser)
+}
+
+fn overlap(one: &Profile, two: &Profile) -> bool {
+    let holds = |stack: &Profile, part: &Profile| {
+        stack.stack.as_ref().is_some_and(|s| s.parts.contains(&part.filter.name))
+    };
+    one.filter.name == two.filter.name || holds(one, two) || holds(two, one)
+}

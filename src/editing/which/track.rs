@@ -1,0 +1,116 @@
+//! The light of one view as it is followed from frame to frame: level and colour, each with what the
+//! filter in use is off by.
+//!
+//! Kalman's filter ("A new approach to linear filtering and prediction problems", 1960) over two
+//! quantities: the light, which wanders, and the filter's own error, which stays as long as the filter.
+
+/// One followed quantity in stops: light and the filter's error, with their covariance.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Followed {
+    light: f64,
+    error: f64,
+    light_var: f64,
+    error_var: f64,
+    both: f64,
+}
+
+impl Followed {
+    /// From a first sight through a filter known to `u`.
+    pub fn seen(light: f64, u: f64) -> Self {
+        let var = u * u;
+        Self { light, error: 0.0, light_var: var, error_var: var, both: -var }
+    }
+
+    /// From what another view knows, to so many stops.
+    pub fn guessed(light: f64, doubt: f64, u: f64) -> Self {
+        Self { light, error: 0.0, light_var: doubt * doubt, error_var: u * u, both: 0.0 }
+    }
+
+    /// How far the light itself is known.
+    pub fn light(&self) -> (f64, f64) {
+        (self.light, self.light_var.max(0.0).sqrt())
+    }
+
+    /// Another filter, known to `u`, is put on.
+    pub fn changed(mut self, u: f64) -> Self {
+        self.error = 0.0;
+        self.error_var = u * u;
+        self.both = 0.0;
+        self
+    }
+
+    /// The filter stays; its error wanders a little.
+    pub fn kept(mut self, wanders: f64) -> Self {
+        self.error_var += wanders * wanders;
+        self
+    }
+
+    /// The light moves on by `drift`, to within `doubt`.
+    pub fn moved(mut self, drift: f64, doubt: f64) -> Self {
+        self.light += drift;
+        self.light_var += doubt * doubt;
+        self
+    }
+
+    /// The light of another time; the filter's error stays what it is.
+    pub fn lit_as(mut self, other: Self) -> Self {
+        self.light = other.light;
+        self.light_var = other.light_var;
+        self.both = 0.0;
+        self
+    }
+
+    /// Takes in a sight of light and error together, known to `u`: what is known then, and how
+    /// likely the sight was.
+    pub fn sighted(mut self, seen: f64, u: f64) -> (Self, f64) {
+        let off = seen - self.light - self.error;
+        let (to_light, to_error) = (self.light_var + self.both, self.both + self.error_var);
+        let var = to_light + to_error + u * u;
+        let (of_light, of_error) = (to_light / var, to_error / var);
+        self.light += of_light * off;
+        self.error += of_error * off;
+        self.light_var -= of_light * to_light;
+        self.error_var -= of_error * to_error;
+        self.both -= of_light * to_error;
+        let density = (-0.5 * off * off / var).exp() / (std::f64::consts::TAU * var).sqrt();
+        (self, density)
+    }
+
+    /// Two accounts as one with their common mean and spread; `share` is that of the other.
+    pub fn mixed(self, other: Self, share: f64) -> Self {
+        let mix = |a: f64, b: f64| a * (1.0 - share) + b * share;
+        let (light, error) = (other.light - self.light, other.error - self.error);
+        let apart = share * (1.0 - share);
+        Self {
+            light: mix(self.light, other.light),
+            error: mix(self.error, other.error),
+            light_var: mix(self.light_var, other.light_var) + apart * light * light,
+            error_var: mix(self.error_var, other.error_var) + apart * error * error,
+            both: mix(self.both, other.both) + apart * light * error,
+        }
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::float_cmp)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_error_of_a_filter_stays_with_it_and_leaves_the_light_alone() {
+        // Bare at 5, a filter off by 0.2 at 5.2, the same again, bare again: the light never moved.
+        let bare = Followed::seen(5.0, 0.0);
+        let (through, first) = bare.changed(0.3).moved(0.0, 0.02).sighted(5.2, 0.02);
+        let (through, again) = through.kept(0.0).moved(0.0, 0.02).sighted(5.2, 0.02);
+        assert!(again > 5.0 * first, "{first} {again}");
+        let (back, light) = through.changed(0.0).moved(0.0, 0.02).sighted(5.0, 0.02);
+        assert!((back.light().0 - 5.0).abs() < 0.02 && light > 1.0, "{back:?}");
+    }
+
+    #[test]
+    fn a_mixture_has_the_mean_and_spread_of_its_parts() {
+        // Two points at 0 and 1, a quarter in the second: mean 1/4, variance 3/16.
+        let mixed = Followed::seen(0.0, 0.0).mixed(Followed::seen(1.0, 0.0), 0.25);
+        assert_eq!((mixed.light, mixed.light_var), (0.25, 0.1875));
+    }
+}

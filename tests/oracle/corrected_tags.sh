@@ -1,0 +1,15 @@
+#!/bin/bash
+# Every entry that still holds is in the corrected file, and exiftool's validation is no worse: the
+# demo's frames, and the real raw files where there are any.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
+demo=$(realpath "${LIGHTLOSS_DEMO:?names the folder of the demo}")
+profile=$demo/weir-three-profile/profile.json
+mapfile -t own < <(find "$demo" -iname '*.dng' | sort | awk 'NR % 7 == 1' | head -n 8)
+python3 tests/oracle/corrected_tags.py "$program" "$profile" "${own[@]}"
+if [ -n "${LIGHTLOSS_RAW_SAMPLES:-}" ]; then
+    mapfile -t real < <(find "$LIGHTLOSS_RAW_SAMPLES" -type f -size -80M \
+        \( -iname '*.dng' -o -iname '*.nef' -o -iname '*.cr2' -o -iname '*.pef' -o -iname '*.arw' -o -iname '*.crw' -o -iname '*.kdc' \) | sort)
+    python3 tests/oracle/corrected_tags.py "$program" "$profile" "${real[@]}"
+fi
