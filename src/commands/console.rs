@@ -5,6 +5,7 @@ use crate::text::is_hidden;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
+use std::sync::{Arc, Mutex};
 
 /// Where a command speaks.
 pub struct Console {
@@ -14,7 +15,11 @@ pub struct Console {
     err_bold: bool,
     progress: bool,
     one_terminal: bool,
+    shown: Option<Shown>,
 }
+
+/// Where somebody else looks at how far a command is.
+pub type Shown = Arc<Mutex<Option<ProgressBar>>>;
 
 impl Console {
     /// Standard output and standard error of the process.
@@ -32,12 +37,26 @@ impl Console {
             one_terminal: out.is_terminal() && err.is_terminal(),
             out: Box::new(out),
             err: Box::new(err),
+            shown: None,
         }
     }
     /// Any two writers, taken as no terminals.
     #[must_use]
     pub fn to(out: Box<dyn Write>, err: Box<dyn Write>) -> Self {
-        Self { out, err, out_bold: false, err_bold: false, progress: false, one_terminal: false }
+        Self {
+            out,
+            err,
+            out_bold: false,
+            err_bold: false,
+            progress: false,
+            one_terminal: false,
+            shown: None,
+        }
+    }
+    /// Lets somebody else look at how far it is.
+    #[must_use]
+    pub fn showing(self, shown: Shown) -> Self {
+        Self { shown: Some(shown), ..self }
     }
     /// Whether bold may be used on standard output.
     #[must_use]
@@ -47,6 +66,12 @@ impl Console {
     /// A bar on standard error for so many files; hidden where that is no terminal.
     #[must_use]
     pub fn progress(&self, files: usize, doing: &'static str) -> ProgressBar {
+        if let Some(mut shown) = self.shown.as_ref().and_then(|shown| shown.lock().ok()) {
+            let hidden = ProgressDrawTarget::hidden();
+            let bar = ProgressBar::with_draw_target(Some(files as u64), hidden);
+            *shown = Some(bar.clone());
+            return bar;
+        }
         if !self.progress {
             return ProgressBar::hidden();
         }

@@ -69,7 +69,9 @@ pub struct Photo {
 }
 
 impl Photo {
-    fn of(path: &Path, summary: FrameSummary) -> Self {
+    /// What of a photograph is kept once it was read.
+    #[must_use]
+    pub fn of(path: &Path, summary: FrameSummary) -> Self {
         let raw = summary.info.origin == Origin::Raw;
         let scene = raw.then(|| SceneMap::of(&summary));
         let area = summary.cells.area;

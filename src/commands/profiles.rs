@@ -22,6 +22,7 @@ pub use crate::kit_folder::PROFILE;
 const ADVICE: &str = "; give a profile.json or its folder";
 
 /// A profile and where it was read.
+#[derive(Clone, Debug)]
 pub struct Opened {
     /// Its file.
     pub path: PathBuf,

@@ -1,6 +1,7 @@
 //! What all pages of one window share.
 
 use super::door::Door;
+use super::photographs::PhotoSession;
 use super::session::ShootSession;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -9,11 +10,11 @@ use tokio::sync::{mpsc, watch};
 /// Pages of one window that may be open at a time.
 const MOST_PAGES: usize = 16;
 
-/// The shoot that is looked at, and the reading of it.
-#[derive(Debug, Default)]
-pub struct Desk {
-    /// The shoot; `None` before a folder was chosen.
-    pub session: Option<ShootSession>,
+/// What is looked at, and the reading of it.
+#[derive(Debug)]
+pub struct Desk<T> {
+    /// A folder's frames; `None` before one was chosen.
+    pub session: Option<T>,
     /// Ends the reading of its frames.
     pub stop: Arc<AtomicBool>,
     /// Counts the folders that were chosen.
@@ -36,7 +37,8 @@ pub struct Pages {
 pub struct App {
     /// Who may come in.
     pub door: Door,
-    desk: Mutex<Desk>,
+    desk: Mutex<Desk<ShootSession>>,
+    album: Mutex<Desk<PhotoSession>>,
     revision: watch::Sender<u64>,
     pages: watch::Sender<Pages>,
     lines: mpsc::UnboundedSender<String>,
@@ -53,14 +55,19 @@ impl App {
         Self {
             door,
             desk: Mutex::default(),
+            album: Mutex::default(),
             revision: watch::Sender::new(0),
             pages: watch::Sender::new(Pages::default()),
             lines,
         }
     }
     /// The shoot, for one at a time.
-    pub fn desk(&self) -> MutexGuard<'_, Desk> {
+    pub fn desk(&self) -> MutexGuard<'_, Desk<ShootSession>> {
         self.desk.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+    /// The photographs, for one at a time.
+    pub fn album(&self) -> MutexGuard<'_, Desk<PhotoSession>> {
+        self.album.lock().unwrap_or_else(PoisonError::into_inner)
     }
     /// Tells all pages that something is new.
     pub fn changed(&self) {
@@ -109,13 +116,18 @@ impl Drop for OpenPage {
     }
 }
 
-impl Desk {
-    /// Puts another shoot on the desk and gives its number; the reading of the one before ends.
-    pub fn put(&mut self, mut session: ShootSession) -> (u64, Arc<AtomicBool>) {
+impl<T> Default for Desk<T> {
+    fn default() -> Self {
+        Self { session: None, stop: Arc::default(), number: 0 }
+    }
+}
+
+impl<T> Desk<T> {
+    /// Puts another folder on the desk and gives its number; the reading of the one before ends.
+    pub fn put(&mut self, session: T) -> (u64, Arc<AtomicBool>) {
         self.stop.store(true, Ordering::Relaxed);
         self.stop = Arc::default();
         self.number += 1;
-        session.set_number(self.number);
         self.session = Some(session);
         (self.number, Arc::clone(&self.stop))
     }

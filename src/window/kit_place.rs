@@ -1,6 +1,7 @@
 //! The kit in the window: what a person keeps, what has changed, and pages to print.
 
 use super::answer::{No, json, no_page, printed, sent, understood};
+use super::heard::Heard;
 use super::work::unwritten;
 use crate::cli::{Cli, Command};
 use crate::commands::console::Console;
@@ -27,9 +28,7 @@ use clap::Parser;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsString;
-use std::io::Write;
 use std::path::Path;
-use std::sync::{Arc, Mutex, PoisonError};
 use tokio::task::block_in_place;
 
 /// All filters that are kept.
@@ -132,29 +131,6 @@ pub async fn change(request: Request<Body>) -> Result<Response, No> {
         kit::run(&args, &mut console).map_err(|failure| unwritten(&failure))?;
         json(&heard.text())
     })
-}
-
-/// What a command said.
-#[derive(Clone, Default)]
-pub struct Heard(Arc<Mutex<Vec<u8>>>);
-
-impl Heard {
-    /// As text.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let said = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        String::from_utf8_lossy(&said).trim_end().to_owned()
-    }
-}
-
-impl Write for Heard {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).extend_from_slice(bytes);
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
 }
 
 /// One filter that is meant.

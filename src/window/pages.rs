@@ -14,15 +14,18 @@ pub enum Room {
     Filter,
     /// The filters that are kept.
     Kit,
+    /// Photographs, and through which filter each was made.
+    Photographs,
     /// The plan of a shoot, which is reached from the first place.
     Plan,
 }
 
 impl Room {
     /// Those that every page leads to.
-    pub const PLACES: [Self; 3] = [Self::Shoot, Self::Filter, Self::Kit];
+    pub const PLACES: [Self; 4] = [Self::Shoot, Self::Filter, Self::Kit, Self::Photographs];
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Shoot, Self::Filter, Self::Kit, Self::Plan];
+    pub const ALL: [Self; 5] =
+        [Self::Shoot, Self::Filter, Self::Kit, Self::Photographs, Self::Plan];
     /// Its path.
     #[must_use]
     pub fn path(self) -> &'static str {
@@ -30,6 +33,7 @@ impl Room {
             Self::Shoot => "/shoot",
             Self::Filter => "/filter",
             Self::Kit => "/kit",
+            Self::Photographs => "/photographs",
             Self::Plan => "/plan",
         }
     }
@@ -40,6 +44,7 @@ impl Room {
             Self::Shoot => "Shoot",
             Self::Filter => "Filter",
             Self::Kit => "Kit",
+            Self::Photographs => "Photographs",
             Self::Plan => "Plan",
         }
     }
@@ -81,6 +86,16 @@ struct KitPage<'a> {
 }
 
 #[derive(Template)]
+#[template(path = "window/photographs.html")]
+struct PhotographsPage<'a> {
+    at: Room,
+    places: &'a [Room],
+    sun: &'a str,
+    choose: &'a str,
+    which: &'a str,
+}
+
+#[derive(Template)]
 #[template(path = "window/enter.html")]
 struct EnterPage;
 
@@ -99,6 +114,12 @@ pub fn page(at: Room) -> Result<String, askama::Error> {
         }
         Room::Plan => PlanPage { at, places, sun, indoors: habits::INDOORS.join(" ") }.render(),
         Room::Filter => FilterPage { at, places, sun }.render(),
+        Room::Photographs => {
+            let choose = "Where are the photographs?";
+            let which = "Choose the folder of an outing: some of its photographs may have been made \
+                         through filters of your kit.";
+            PhotographsPage { at, places, sun, choose, which }.render()
+        }
         Room::Kit => KitPage { at, places, sun }.render(),
     }
 }
@@ -113,7 +134,7 @@ pub fn enter() -> Result<String, askama::Error> {
 }
 
 /// Files that the pages are made of: path, type, text.
-pub const FILES: [(&str, &str, &str); 10] = [
+pub const FILES: [(&str, &str, &str); 11] = [
     // Asked for by browsers, whatever a page says.
     ("/favicon.ico", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
     ("/icon.svg", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
@@ -123,6 +144,7 @@ pub const FILES: [(&str, &str, &str); 10] = [
     ("/folder.js", "text/javascript", include_str!("../../templates/window/folder.js")),
     ("/prints.js", "text/javascript", include_str!("../../templates/window/prints.js")),
     ("/shoot.js", "text/javascript", include_str!("../../templates/window/shoot.js")),
+    ("/photographs.js", "text/javascript", include_str!("../../templates/window/photographs.js")),
     ("/kit.js", "text/javascript", include_str!("../../templates/window/kit.js")),
     ("/filter.js", "text/javascript", include_str!("../../templates/window/filter.js")),
 ];

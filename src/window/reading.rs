@@ -28,7 +28,14 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
     let said = session.said();
     let wish =
         outcome::prepared(&folder, session.files(), said).map_or_else(|_| Wish::default(), |p| p.2);
-    let (number, stop) = app.desk().put(session);
+    let (number, stop) = {
+        let mut desk = app.desk();
+        let (number, stop) = desk.put(session);
+        if let Some(session) = &mut desk.session {
+            session.set_number(number);
+        }
+        (number, stop)
+    };
     app.changed();
     let app = Arc::clone(app);
     thread::spawn(move || {

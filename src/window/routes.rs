@@ -5,7 +5,7 @@ use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
 use super::said::{Claims, Said};
-use super::{kit_place, places, plan, reading, view, work};
+use super::{kit_place, photo_routes, places, plan, reading, view, work};
 use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -66,6 +66,15 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/kit/compare", get(kit_place::side_by_side))
         .route("/kit/cards", get(kit_place::cards))
         .route("/kit/phone", get(kit_place::phone))
+        .route("/photograph/{id}", get(photo_routes::picture))
+        .route("/photographs/state", get(photo_routes::state))
+        .route("/photographs/open", post(photo_routes::open))
+        .route("/photographs/say", post(photo_routes::say))
+        .route("/photographs/bag", post(photo_routes::bag))
+        .route("/photographs/undo", post(photo_routes::undo))
+        .route("/photographs/redo", post(photo_routes::redo))
+        .route("/photographs/table", post(photo_routes::table))
+        .route("/photographs/correct", post(photo_routes::correct))
         .route("/plan/page", get(plan::page))
         .route("/plan/shoot.json", get(plan::document))
         .route("/leave", post(leave));

@@ -8,7 +8,7 @@
 // the README.
 
 import { execFileSync, spawn } from "node:child_process";
-import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from "node:fs";
+import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import path from "node:path";
 import { chromium } from "playwright-core";
@@ -327,7 +327,7 @@ async function kitPlace(page, hand, { text }) {
   await page.waitForSelector("#filters tr");
   await judge(page, `${hand.name}, kit`);
   const cells = await page.$$eval("#filters tr", (rows) => rows.map((row) => [...row.cells].map((cell) => cell.textContent)));
-  expect(cells.length === 1, `${hand.name}: one filter measured twice fills ${cells.length} rows`);
+  expect(cells.length === 2, `${hand.name}: two filters, one of them measured twice, fill ${cells.length} rows`);
   const [takes, doubt] = cells[0][1].split("\u00b1");
   const { stops, u95 } = profile.settings[0].strength;
   expect(agrees(takes, stops) && agrees(doubt, u95), `${hand.name}: the kit says ${cells[0][1]}, the profile ${stops} +- ${u95}`);
@@ -382,6 +382,46 @@ async function ring(page, hand, to) {
   expect(JSON.stringify(JSON.parse(measured(folder))) === JSON.stringify(profile), `${hand.name}: the command line measures another ring`);
 }
 
+// Photographs of an evening: what is found, what is answered, what is written.
+async function evening(page, hand, to) {
+  const folder = copied("evening", to);
+  for (const made of ["used.csv", "corrected"]) rmSync(path.join(folder, made), { recursive: true, force: true });
+  const count = readdirSync(folder).filter((name) => name.endsWith(".dng")).length;
+  await hand.press('.places a[href="/photographs"]');
+  await page.waitForSelector("#choose:not([hidden])");
+  await hand.write("#path", folder);
+  await page.waitForSelector("#inside:not([hidden])");
+  await hand.press("#take");
+  await until(page, () => /\d+ of \d+ photographs known/.test(document.querySelector("#known").textContent));
+  await until(page, () => [...document.querySelectorAll(".print img")].every((i) => i.complete && i.naturalWidth > 8));
+  expect((await page.$$(".print")).length === count, `${hand.name}: not ${count} photographs`);
+  await judge(page, `${hand.name}, photographs`);
+  // The evening's last picture: bare, and nothing tells of it.
+  const last = readdirSync(folder).filter((name) => name.endsWith(".dng")).sort().at(-1);
+  await hand.choose(last);
+  if (hand.keys) await page.keyboard.press("b");
+  else await page.click('[data-say="bare"]');
+  await hand.shows(last, "As you said: without a filter");
+  await hand.press("#correct");
+  await until(page, () => document.querySelector("#correcting").textContent === "Done.");
+  const rows = readFileSync(path.join(folder, "used.csv"), "utf8").trim().split("\n").slice(1);
+  expect(rows.length === count, `${hand.name}: ${rows.length} rows of ${count} photographs`);
+  const planted = JSON.parse(readFileSync(path.join(room, "truth.json"), "utf8")).evening ?? [];
+  const shown = await page.$$eval(".print", (all) => all.map((p) => [p.querySelector(".name").textContent, p.querySelector(".taken").textContent]));
+  for (const [file, through] of shown) {
+    const row = rows.find((r) => r.startsWith(file) || r.includes(`/${file}`));
+    const cell = row?.split(",")[3] ?? "";
+    const expected = cell === "none" ? "Without a filter" : cell === "" ? "Not known" : cell;
+    expect(through.startsWith(expected), `${hand.name}: ${file} is shown as ${through}, the table says ${cell}`);
+    const truth = planted.find((p) => p.file === file);
+    if (truth && cell !== "") expect(cell === (truth.filters.join(" + ") || "none"), `${hand.name}: ${file}: ${cell}, planted ${truth.filters}`);
+  }
+  const corrected = readdirSync(path.join(folder, "corrected")).filter((name) => name.endsWith("-corrected.dng"));
+  const filtered = rows.filter((r) => !["", "none"].includes(r.split(",")[3]));
+  expect(corrected.length > 0 && corrected.length === filtered.length, `${hand.name}: ${corrected.length} files corrected of ${filtered.length}`);
+  await judge(page, `${hand.name}, corrected`);
+}
+
 async function job(browser, way, number) {
   const to = `${way.hand}-${way.width}`;
   mkdirSync(path.join(room, to), { recursive: true });
@@ -389,7 +429,7 @@ async function job(browser, way, number) {
   const older = path.join(room, to, "older.json");
   const fixture = readFileSync(path.join(room, "profiles", "harbour-ten-later", "profile.json"), "utf8");
   writeFileSync(older, fixture.replaceAll('"2027-', '"2023-'));
-  execFileSync(program, ["kit", "add", older], { env: kitOf(to) });
+  execFileSync(program, ["kit", "add", older, path.join(demo, "weir-three-profile")], { env: kitOf(to) });
   const window = await begin(to);
   const context = await browser.newContext({ viewport: { width: way.width, height: 900 }, colorScheme: way.scheme, bypassCSP: false });
   // axe is brought in past the page's policy, which lets nothing in.
@@ -407,6 +447,7 @@ async function job(browser, way, number) {
   await filterPlace(page, hand, ten);
   await kitPlace(page, hand, ten);
   await ring(page, hand, to);
+  await evening(page, hand, to);
   // The window ends with its page.
   await page.close({ runBeforeUnload: true });
   const status = await Promise.race([window.ended, new Promise((late) => { setTimeout(() => late("not ended"), 15_000); })]);

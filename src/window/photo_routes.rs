@@ -1,0 +1,149 @@
+//! What can be asked for of photographs.
+
+use super::answer::{No, json, sent, typed, understood};
+use super::app::App;
+use super::photographs::{PhotoSession, Saying, Seen};
+use super::{photo_view, photo_work, work};
+use axum::body::Body;
+use axum::extract::{Path, State};
+use axum::http::{Request, StatusCode};
+use axum::response::Response;
+use serde::Deserialize;
+use std::path::PathBuf;
+use std::sync::Arc;
+use tokio::task::block_in_place;
+
+type Asked = State<Arc<App>>;
+
+/// The sheet of photographs as plain data.
+pub async fn state(State(app): Asked) -> Result<Response, No> {
+    block_in_place(|| {
+        let album = app.album();
+        json(&album.session.as_ref().map(|session| {
+            let (table, out) = (photo_work::table_of(session), photo_work::out_of(session));
+            photo_view::photographs(session, album.number, &table, &out)
+        }))
+    })
+}
+
+/// A small picture.
+pub async fn picture(State(app): Asked, Path(id): Path<usize>) -> Result<Response, No> {
+    let album = app.album();
+    match album.session.as_ref().and_then(|session| session.seen(id)) {
+        Some(Seen::Read(_, png)) if !png.is_empty() => {
+            Ok(typed(StatusCode::OK, "image/png", png.clone()))
+        }
+        _ => Err(No::Missing),
+    }
+}
+
+#[derive(Deserialize)]
+struct PhotoFolder {
+    path: PathBuf,
+}
+
+/// Reads the photographs of a folder.
+pub async fn open(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+    let folder: PhotoFolder = understood(&sent(request).await?)?;
+    if !folder.path.is_absolute() {
+        return Err(No::Cannot("give the whole path of a folder".to_owned()));
+    }
+    block_in_place(|| photo_work::begin(&app, &folder.path))?;
+    json(&true)
+}
+
+#[derive(Deserialize)]
+struct SaidOfPhotos {
+    photographs: Vec<usize>,
+    saying: Saying,
+}
+
+/// Says through which filter photographs were made.
+pub async fn say(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+    let said: SaidOfPhotos = understood(&sent(request).await?)?;
+    with_photographs(&app, |session| session.say(&said.photographs, &said.saying))
+}
+
+#[derive(Deserialize)]
+struct InBag {
+    name: String,
+    there: bool,
+}
+
+/// Says which filters were in the bag.
+pub async fn bag(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+    let bag: InBag = understood(&sent(request).await?)?;
+    with_photographs(&app, |session| {
+        session.bag(&bag.name, bag.there);
+        Ok(())
+    })
+}
+
+/// Takes the last step back.
+pub async fn undo(State(app): Asked) -> Result<Response, No> {
+    with_photographs(&app, |session| {
+        session.undo();
+        Ok(())
+    })
+}
+
+/// Does what was taken back again.
+pub async fn redo(State(app): Asked) -> Result<Response, No> {
+    with_photographs(&app, |session| {
+        session.redo();
+        Ok(())
+    })
+}
+
+#[derive(Deserialize)]
+struct PhotoWriting {
+    #[serde(default)]
+    replace: bool,
+    #[serde(default)]
+    white: White,
+}
+
+/// The light without the filter.
+#[derive(Clone, Copy, Default, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum White {
+    /// As the camera took it.
+    #[default]
+    AsShot,
+    /// As in the nearest photograph without a filter.
+    NearestBare,
+}
+
+impl White {
+    /// As the command line spells it.
+    fn word(self) -> &'static str {
+        match self {
+            Self::AsShot => "as-shot",
+            Self::NearestBare => "nearest-bare",
+        }
+    }
+}
+
+/// Writes the table.
+pub async fn table(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+    let writing: PhotoWriting = understood(&sent(request).await?)?;
+    json(&block_in_place(|| photo_work::write_table(&app, writing.replace))?)
+}
+
+/// Writes the table and corrects by it.
+pub async fn correct(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+    let PhotoWriting { replace, white } = understood(&sent(request).await?)?;
+    json(&block_in_place(|| photo_work::correct(&app, white.word(), replace))?)
+}
+
+fn with_photographs(
+    app: &App,
+    change: impl FnOnce(&mut PhotoSession) -> Result<(), String>,
+) -> Result<Response, No> {
+    block_in_place(|| {
+        let mut album = app.album();
+        change(album.session.as_mut().ok_or_else(work::no_folder)?).map_err(No::Cannot)
+    })?;
+    app.changed();
+    json(&true)
+}

@@ -1,0 +1,123 @@
+// Photographs by scene: shows which filter each was made through and sends answers back.
+
+import { offer } from "/folder.js";
+import { Sheet, sentence } from "/prints.js";
+import { byId, element, get, listen, say, send } from "/window.js";
+
+let held = null;
+let choosing = false;
+
+const make = () => [
+  element("img", { class: "picture", alt: "", width: 180, height: 120 }),
+  element("span", { class: "name" }), element("span", { class: "figures-line" }),
+  element("span", { class: "taken" }), element("span", { class: "reason" }), element("span", { class: "two" }),
+];
+
+function fill(print, photo) {
+  const part = (name) => print.querySelector(`.${name}`);
+  const address = photo.picture ? `/photograph/${photo.id}?${held.number}` : null;
+  const picture = part("picture");
+  if (address && picture.getAttribute("src") !== address) picture.src = address;
+  if (!address) picture.removeAttribute("src");
+  part("name").textContent = photo.file;
+  part("figures-line").textContent = photo.exposure;
+  part("taken").textContent = sentence(photo.through);
+  part("reason").textContent = sentence(photo.reason);
+  const two = part("two");
+  two.hidden = photo.said === null;
+  two.textContent = photo.said === null ? "" : `As you said: ${photo.said}.`;
+}
+
+const tell = async (saying) => {
+  const photographs = sheet.meant;
+  if (photographs.length) await send("/photographs/say", { photographs, saying });
+};
+const nth = (n) => () => { const filter = held?.kit[n]; if (filter) tell({ filter: filter.name }); };
+const sheet = new Sheet({
+  make, fill, word: "photograph",
+  keys: {
+    ...Object.fromEntries(Array.from({ length: 9 }, (_, n) => [String(n + 1), nth(n)])),
+    b: () => tell("bare"), n: () => tell("not_known"), p: () => tell("program"),
+    u: () => send("/photographs/undo"), y: () => send("/photographs/redo"), m: () => byId("mark").focus(),
+  },
+});
+
+document.querySelectorAll("[data-say]").forEach((button) => { button.onclick = () => tell(button.dataset.say); });
+byId("set-mark").onclick = () => tell({ mark: byId("mark").value });
+byId("mark").onkeydown = (event) => { if (event.key === "Enter") tell({ mark: byId("mark").value }); };
+byId("run").onclick = () => sheet.whole();
+byId("undo").onclick = () => send("/photographs/undo");
+byId("redo").onclick = () => send("/photographs/redo");
+byId("table").onclick = async () => {
+  const path = await send("/photographs/table");
+  if (path) say(`Written: ${path}.`);
+};
+byId("correct-form").onsubmit = (event) => {
+  event.preventDefault();
+  send("/photographs/correct", { white: byId("white").value });
+};
+
+function showBag() {
+  byId("no-kit").hidden = held.kit.length > 0;
+  const names = held.kit.map((f) => f.name).join("\n");
+  if (byId("bag").dataset.names !== names) {
+    byId("bag").dataset.names = names;
+    byId("bag").replaceChildren(...held.kit.map((filter, n) => {
+      const box = element("input", { type: "checkbox", id: `bag-${n}` });
+      box.onchange = () => send("/photographs/bag", { name: filter.name, there: box.checked });
+      return element("li", {}, box, " ", element("label", { for: `bag-${n}` }, `${filter.name}, ${filter.takes} stops`));
+    }));
+    byId("through").replaceChildren(...held.kit.map((filter, n) => {
+      const button = element("button", { type: "button", "data-filter": filter.name }, filter.name, n < 9 ? element("kbd", {}, String(n + 1)) : null);
+      button.onclick = () => tell({ filter: filter.name });
+      return button;
+    }));
+  }
+  held.kit.forEach((filter, n) => { byId(`bag-${n}`).checked = filter.there; });
+}
+
+function showCorrecting() {
+  const job = held.correcting;
+  const running = job !== null && !job.ended;
+  byId("bar").hidden = !running;
+  if (job) {
+    byId("bar").max = Math.max(1, job.done[1]);
+    byId("bar").value = job.done[0];
+  }
+  byId("correcting").textContent = job === null ? "" : running ? `${job.done[0]} of ${job.done[1]} files` : job.fault ? sentence(job.fault) : "Done.";
+  byId("lines").replaceChildren(...(job?.ended ? job.lines : []).map((line) => element("li", {}, line)));
+  byId("correct").disabled = byId("table").disabled = running || held.read[0] < held.read[1] || held.known === 0;
+}
+
+function show() {
+  const here = held !== null && !choosing;
+  byId("choose").hidden = here;
+  byId("photographs").hidden = !here;
+  byId("back").hidden = held === null;
+  if (held === null) return;
+  byId("folder").textContent = held.folder;
+  const [read, all] = held.read;
+  byId("progress").textContent = read < all ? `${read} of ${all} photographs read` : "";
+  byId("known").textContent = read < all ? "" : `${held.known} of ${all} photographs known.`;
+  byId("where").textContent = `The table goes to ${held.table}, corrected files to ${held.out}.`;
+  showBag();
+  sheet.show(held.scenes.map((scene) => ({ title: scene.title, prints: scene.photographs })));
+  document.querySelectorAll("[data-say], [data-filter], #set-mark").forEach((button) => { button.disabled = read < all; });
+  byId("undo").disabled = !held.can_undo;
+  byId("redo").disabled = !held.can_redo;
+  showCorrecting();
+}
+
+byId("another").onclick = () => { choosing = true; show(); byId("path").focus(); };
+byId("back").onclick = () => { choosing = false; show(); };
+
+listen(async () => {
+  held = await (await get("/photographs/state")).json();
+  show();
+});
+offer(async (path) => {
+  if (await send("/photographs/open", { path }, { forget: true })) {
+    choosing = false;
+    sheet.forget();
+  }
+}, "photograph").catch((fault) => say(fault.message));
