@@ -87,7 +87,7 @@ fn run(words: Words) -> Verdict {
         Check::Damage(options) => damage::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
         Check::Kit(options) => judgement::histories::check(&options),
-        Check::Picture(options) => picture::check(&options),
+        Check::Picture(options) => picture::check(&options, &program()?),
         Check::Scaling(options) => scaling::check(&options, &program()?),
         Check::Across(options) => across::check(&options, &program()?),
         Check::Shoot(options) => shoot::check(&options, &program()?),

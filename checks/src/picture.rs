@@ -4,17 +4,19 @@
 //! phases and a mosaic of six by six, three frames bare and three through a filter that loses nothing,
 //! 3 %, or anything up to 15 %), against the closed form of a Gaussian blur seen by square pixels.
 //! Veil of 0.1 to 5 %, ghosts of 6 to 14 stops and none, and shoots in which more than the filter
-//! changed. Each run draws others unless `--seed N` says which.
+//! changed; what five edges cost in time. Each run draws others unless `--seed N` says which.
 
 mod edges;
 mod frames;
 mod ghosts;
+mod time;
 mod untrue;
 mod veil;
 
 use crate::Verdict;
 use crate::kept::keep;
 use crate::machine::machine;
+use crate::program::Program;
 
 #[derive(clap::Args)]
 pub struct Options {
@@ -24,6 +26,9 @@ pub struct Options {
     /// A minute at most: fewer of everything
     #[arg(long)]
     short: bool,
+    /// Only what five edges cost in time
+    #[arg(long, conflicts_with = "short")]
+    time: bool,
     /// Draws these; by the clock otherwise
     #[arg(long)]
     seed: Option<u64>,
@@ -50,15 +55,23 @@ impl Line {
     }
 }
 
-pub fn check(options: &Options) -> Verdict {
+pub fn check(options: &Options, program: &Program) -> Verdict {
     let clock = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     let seed = options.seed.unwrap_or_else(|| clock.map_or(0, |c| c.as_secs()));
     let (shoots, veils, ghosts, none, untrue) =
         if options.short { (24, 6, 8, 24, 1) } else { (options.shoots, 40, 40, 200, 5) };
+    if options.time {
+        let line = time::line(program);
+        println!("{}: {} (at most {})", line.what, line.found, line.wanted);
+        return if line.holds { Ok(()) } else { Err(line.what) };
+    }
     let mut lines = edges::lines(shoots, seed);
     lines.extend(veil::lines(veils, seed));
     lines.extend(ghosts::lines(ghosts, none, seed));
     lines.extend(untrue::lines(untrue, seed));
+    if !options.short {
+        lines.push(time::line(program));
+    }
     let mut text = format!(
         "Sharpness, veil and ghosts against what was planted: lightloss-checks picture{} --seed {seed}\n{}\n\n",
         if options.short { " --short".to_owned() } else { format!(" --shoots {shoots}") },

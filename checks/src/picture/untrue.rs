@@ -13,6 +13,8 @@ use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
 
 const SIZE: (usize, usize) = (1152, 768);
+/// The filter's own blur in pixels, in the shaken frame as in its neighbours.
+const FILTER: f64 = 0.2;
 
 /// What goes wrong.
 #[derive(Clone, Copy)]
@@ -31,7 +33,7 @@ fn shoot(wrong: Wrong, seed: u64) -> SharpnessResult {
     let picture = |optics: &Optics| Arc::new(Image::of(&target, optics, SIZE));
     let sharp = Optics::blurred(lens);
     let bare = picture(&sharp);
-    let filtered = picture(&sharp.clone().softened(0.2));
+    let filtered = picture(&sharp.clone().softened(FILTER));
     let frame = |image: &Arc<Image>, state, f_number| Wanted {
         image: Arc::clone(image),
         seconds: f_number * f_number / 64.0,
@@ -52,7 +54,8 @@ fn shoot(wrong: Wrong, seed: u64) -> SharpnessResult {
         }
         Wrong::Shaken => {
             let length = rng.random_range(1.2..3.0);
-            let shaken = picture(&sharp.shaken(length, rng.random_range(20.0..70.0)));
+            let through = sharp.softened(FILTER);
+            let shaken = picture(&through.shaken(length, rng.random_range(20.0..70.0)));
             wanted[3].image = shaken;
         }
         Wrong::Aperture => {

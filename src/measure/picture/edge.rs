@@ -2,7 +2,7 @@
 
 use super::greens::{Greens, Sample};
 use super::line::Line;
-use super::run::{first_look, refined};
+use super::run::{ASTRAY_PX, NEARLY_PX, SETTLED_PX, first_look, refined};
 use super::spread::{BLOCKS, Pieces, Spread, pieces};
 use super::transfer::{HALF_NYQUIST, Transfer, Window, transfer};
 use crate::numerics::least_squares::weighted;
@@ -62,6 +62,8 @@ const ANGLES: std::ops::RangeInclusive<f64> = 2.3..=12.0;
 const LEAST_ALONG_PX: f64 = 64.0;
 const LEAST_BESIDE_PX: f64 = 2.0;
 const LEAST_REACH_PX: f64 = 8.0;
+/// What lies further beside is not looked at: the widest window, and half as much again for the levels.
+const ENOUGH_PX: f64 = 48.0;
 /// From 10 to 90 % in more pixels than these is no focus (MTF50 some 0.04 cycles per pixel).
 const LONGEST_RISE_PX: f64 = 11.0;
 /// Largest bow (the fit follows it; beyond these pixels it is no straight edge).
@@ -129,10 +131,11 @@ impl SlantedEdge {
         if along < LEAST_ALONG_PX || reach < LEAST_REACH_PX {
             return Err(EdgeFault::Small { along, beside: reach });
         }
+        let greens = &first.near(greens, reach + ASTRAY_PX);
         let flat = flattened(greens, &first, reach).ok_or(EdgeFault::NoEdge)?;
-        let line = refined(&flat, first, reach).ok_or(EdgeFault::NoEdge)?;
+        let line = refined(&flat, first, reach, NEARLY_PX).ok_or(EdgeFault::NoEdge)?;
         let kept = without_hot(flat, &line, reach).ok_or(EdgeFault::NoEdge)?;
-        let line = refined(&kept, line, reach).ok_or(EdgeFault::NoEdge)?;
+        let line = refined(&kept, line, reach, SETTLED_PX).ok_or(EdgeFault::NoEdge)?;
         Self::checked(&kept, line, contrast)
     }
 
@@ -200,7 +203,7 @@ fn figures(transfer: &Transfer) -> Option<Figures> {
 fn reach(line: &Line, greens: &Greens) -> f64 {
     let ends = [line.at(-greens.half_along), line.at(0.0), line.at(greens.half_along)];
     let furthest = ends.iter().map(|x| x.abs()).fold(0.0, f64::max);
-    ((greens.half_across - furthest) / line.slope.hypot(1.0)).max(0.0)
+    ((greens.half_across - furthest) / line.slope.hypot(1.0)).clamp(0.0, ENOUGH_PX)
 }
 
 /// Levels of the outermost pixels, on the far dark or light side first.

@@ -35,6 +35,11 @@ const CONTRAST: f64 = 1.5;
 /// Parts of the frame across and down.
 const PARTS: usize = 3;
 
+/// Pixels that are measured along an edge at most: more cost time and tell little.
+const MOST_ALONG_PX: f64 = 384.0;
+/// Pixels across an edge that are measured at most: what an edge of that length takes at the largest
+/// angle (80), what is looked at beside it (96), and a little for where it is sought.
+const MOST_ACROSS_PX: f64 = 204.0;
 /// Edges nearer to each other are sides of one thing, in parts of the frame's shorter side (ours: the
 /// target's squares have sides of a quarter of it).
 const APART: f64 = 0.28;
@@ -91,6 +96,13 @@ fn apart(mut found: Vec<EdgeSite>, (width, height): (usize, usize)) -> Vec<EdgeS
     kept
 }
 
+/// The part of a stretch that lies no further than half of `most` from a place, in pixels.
+fn span(start: f64, length: f64, middle: f64, most: f64) -> (usize, usize) {
+    let from = start.max((middle - most / 2.0).floor());
+    let to = (start + length).min((middle + most / 2.0).ceil());
+    (from as usize, (to - from).max(0.0) as usize)
+}
+
 /// Cells seen so that the edge runs down.
 struct Grid<'a> {
     light: &'a LevelFrame,
@@ -143,15 +155,23 @@ impl Grid<'_> {
         if !shape.along.contains(&along) {
             return None;
         }
-        let wanted = shape.beside as f64 + shape.between as f64 / 2.0;
-        let off = (middle / along as f64 - wanted).abs();
-        Some(self.found(left, top, along, shape, along as f64 - 2.0 * off))
-    }
-    fn found(&self, left: usize, top: usize, along: usize, shape: &Shape, score: f64) -> EdgeSite {
-        let side = self.light.side;
         let width = 2 * shape.beside + shape.between;
-        let (left, top) = (left * side, top * side);
-        let (width, along) = (width * side, along * side);
+        // So many cells' worth of light lies on the far side.
+        let beyond = middle / along as f64;
+        let off = (beyond - width as f64 / 2.0).abs();
+        let side = self.light.side as f64;
+        let edge = (left + width) as f64 - beyond;
+        let across = span(left as f64 * side, width as f64 * side, edge * side, MOST_ACROSS_PX);
+        let middle = (top as f64 + along as f64 / 2.0) * side;
+        let down = span(top as f64 * side, along as f64 * side, middle, MOST_ALONG_PX);
+        Some(self.found(across, down, along as f64 - 2.0 * off))
+    }
+    fn found(
+        &self,
+        (left, width): (usize, usize),
+        (top, along): (usize, usize),
+        score: f64,
+    ) -> EdgeSite {
         let area = if self.upright {
             Area { left, top, width, height: along }
         } else {

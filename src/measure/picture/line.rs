@@ -1,6 +1,6 @@
 //! A nearly straight edge in a patch.
 
-use super::greens::Sample;
+use super::greens::{Greens, Sample};
 
 /// The edge: across = offset + slope along + bow along^2, in pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -23,7 +23,13 @@ impl Line {
     #[must_use]
     pub fn distance(&self, sample: &Sample) -> f64 {
         let slope = self.slope + 2.0 * self.bow * sample.along;
-        (sample.across - self.at(sample.along)) / slope.hypot(1.0)
+        (sample.across - self.at(sample.along)) / (1.0 + slope * slope).sqrt()
+    }
+    /// The samples up to a distance from it, in pixels.
+    #[must_use]
+    pub fn near(&self, greens: &Greens, reach: f64) -> Greens {
+        let inside = |s: &&Sample| self.distance(s).abs() <= reach;
+        Greens { samples: greens.samples.iter().filter(inside).copied().collect(), ..*greens }
     }
     /// Angle to the pixel grid in degrees, 0 to 90.
     #[must_use]

@@ -3,17 +3,25 @@
 
 use super::greens::Greens;
 use super::line::Line;
-use super::spread::{KNOT_PX, Spread, pieces};
+use super::spread::{KNOT_PX, Spread, quickly};
 use crate::numerics::least_squares::{robust_fit, weighted};
 use crate::numerics::robust::quantile;
 
 /// The patch is cut into so many bands for the first look.
 const BANDS: usize = 12;
-/// Steps of the fit; it has settled when the line moves by less.
+/// Steps of the fit at most.
 const STEPS: usize = 8;
-const SETTLED_PX: f64 = 1e-4;
+/// The fit has settled when the line moves by less, in pixels.
+pub const SETTLED_PX: f64 = 1e-3;
+/// So far a line that is fitted again later may still move.
+pub const NEARLY_PX: f64 = 0.03;
 /// Least part of the steepest slope from which a sample tells where the edge is.
 const TELLING: f64 = 0.15;
+/// Samples further from the edge tell nothing of where it runs: the longest rise that is measured, and
+/// as much beside it.
+const TELLING_PX: f64 = 18.0;
+/// By so much the first look may be off, in pixels.
+pub const ASTRAY_PX: f64 = 6.0;
 /// Residuals of the first look are judged by no less, in pixels.
 const LEAST_SCALE_PX: f64 = 0.2;
 
@@ -45,17 +53,21 @@ pub fn first_look(greens: &Greens) -> Option<(Line, (f64, f64))> {
     Some((line, if rising { (low, high) } else { (high, low) }))
 }
 
-/// The line that makes the samples fit one edge spread function best.
+/// The line that makes the samples fit one edge spread function best, until it moves by less than
+/// `settled` pixels.
 #[must_use]
-pub fn refined(greens: &Greens, first: Line, reach: f64) -> Option<Line> {
+pub fn refined(greens: &Greens, first: Line, reach: f64, settled: f64) -> Option<Line> {
     let mut line = first;
+    let reach = reach.min(TELLING_PX);
+    let near = first.near(greens, reach + ASTRAY_PX);
     for _ in 0..STEPS {
-        let spread = pieces(&greens.samples, &line, greens.half_along, reach).spread()?;
-        let step = step(greens, &line, &spread)?;
+        let distances: Vec<f64> = near.samples.iter().map(|s| line.distance(s)).collect();
+        let spread = quickly(&near.samples, &distances, reach)?;
+        let step = step(&near, &distances, &line, &spread)?;
         line.offset += step[0];
         line.slope += step[1] / greens.half_along;
         line.bow += step[2] / greens.half_along.powi(2);
-        if step.iter().all(|s| s.abs() < SETTLED_PX) {
+        if step.iter().all(|s| s.abs() < settled) {
             break;
         }
     }
@@ -64,18 +76,17 @@ pub fn refined(greens: &Greens, first: Line, reach: f64) -> Option<Line> {
 }
 
 /// By how much the line must move, at the middle and (in parts of the half length) along it.
-fn step(greens: &Greens, line: &Line, spread: &Spread) -> Option<[f64; 3]> {
+fn step(greens: &Greens, distances: &[f64], line: &Line, spread: &Spread) -> Option<[f64; 3]> {
     // Slopes over a pixel: the noise of a quarter of one would lead astray.
     let slope = |d: f64| spread.at(d + 2.0 * KNOT_PX) - spread.at(d - 2.0 * KNOT_PX);
-    let knots = 0..spread.knots();
-    let steepest = knots.map(|k| slope(spread.distance(k)).abs()).fold(0.0, f64::max);
+    let slopes: Vec<f64> = (0..spread.knots()).map(|k| slope(spread.distance(k))).collect();
+    let steepest = slopes.iter().map(|s| s.abs()).fold(0.0, f64::max);
     let (mut rows, mut left) = (Vec::new(), Vec::new());
-    for sample in &greens.samples {
-        let d = line.distance(sample);
+    for (sample, &d) in greens.samples.iter().zip(distances) {
         if d.abs() > spread.reach - 1.0 {
             continue;
         }
-        let slope = slope(d);
+        let slope = slopes[(((d + spread.reach) / KNOT_PX).round() as usize).min(slopes.len() - 1)];
         if slope.abs() < TELLING * steepest {
             continue;
         }

@@ -96,9 +96,11 @@ pub fn sharpness(frames: &[(&Taken, TakenAs)], places: &[Area]) -> SharpnessResu
             (area.top as f64 + area.height as f64 / 2.0) / size.height as f64,
         )
     };
+    let read: Vec<_> =
+        (0..places.len()).into_par_iter().map(|place| EdgePlace::of(&kept, place)).collect();
     let mut measured = Vec::new();
-    for (place, area) in places.iter().enumerate() {
-        match EdgePlace::of(&kept, place) {
+    for ((place, area), read) in places.iter().enumerate().zip(read) {
+        match read {
             Ok(read) => measured.push((middle(area), place, read)),
             Err(Some(fault)) => result.refused.push(Refused { at: middle(area), fault }),
             Err(None) => {}
