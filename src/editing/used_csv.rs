@@ -275,13 +275,19 @@ fn reader(text: &str) -> Result<(csv::Reader<&[u8]>, csv::StringRecord), TableEr
     Ok((reader, header))
 }
 
-fn table<R: Serialize>(rows: &[R]) -> Result<String, TableError> {
+fn table<R: Serialize + Default>(rows: &[R]) -> Result<String, TableError> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
         writer.serialize(row)?;
     }
+    if rows.is_empty() {
+        // The header stands above no rows as well; it is written with the first.
+        writer.serialize(R::default())?;
+    }
     let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-    Ok(String::from_utf8_lossy(&bytes).into_owned())
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let header = text.lines().next().unwrap_or_default();
+    Ok(if rows.is_empty() { format!("{header}\n") } else { text })
 }
 
 /// Names of a stack in one cell; a name that holds the joint itself stands in quotes, doubled within.
@@ -356,6 +362,11 @@ mod tests {
     fn row(file: &str, filters: Option<&[&str]>) -> UsedRow {
         let filters = filters.map(|f| f.iter().map(|n| (*n).to_owned()).collect());
         UsedRow { file: file.into(), filters, ..UsedRow::default() }
+    }
+
+    #[test]
+    fn a_table_without_rows_is_read_again() {
+        assert_eq!(read_used(&write_used(&[]).unwrap()).unwrap(), []);
     }
 
     #[test]
