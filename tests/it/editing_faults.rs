@@ -6,6 +6,7 @@
 use crate::editing::{
     LIGHT, SIX, dng, evening, lightloss, mosaic, planted, profile, text, through,
 };
+use crate::support::SmallDisk;
 use lightloss::tiff::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
@@ -15,32 +16,6 @@ const ASK: [&str; 5] = ["correct", "L0002.dng", "--profile", "Heron Six.json", "
 
 fn asked<'a>(more: &[&'a str]) -> Vec<&'a str> {
     [&ASK[..], more].concat()
-}
-
-/// A file system of this many kilobytes, gone when dropped; `None` where none can be mounted.
-struct SmallDisk(PathBuf);
-
-impl SmallDisk {
-    fn mounted(at: PathBuf, kilobytes: u32) -> Option<Self> {
-        std::fs::create_dir(&at).unwrap();
-        let size = format!("size={kilobytes}k");
-        let done = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", &size, "tmpfs"])
-            .arg(&at)
-            .stderr(Stdio::null())
-            .status();
-        done.is_ok_and(|s| s.success()).then_some(Self(at))
-    }
-    fn read_only(&self) {
-        let remount = ["-o", "remount,ro"];
-        assert!(Command::new("mount").args(remount).arg(&self.0).status().unwrap().success());
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        let _ = Command::new("umount").arg(&self.0).status();
-    }
 }
 
 fn files_in(folder: &Path) -> Vec<String> {

@@ -5,7 +5,7 @@
 use lightloss::simulate::files::write_all;
 use lightloss::write::dng::Compression;
 use lightloss_planted::small_session;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
@@ -42,4 +42,32 @@ pub fn within(command: &mut Command, patience: Duration) -> Output {
         };
         Output { status, stdout: stdout.join().unwrap(), stderr: stderr.join().unwrap() }
     })
+}
+
+/// A file system of this many kilobytes, gone when dropped; `None` where none can be mounted.
+pub struct SmallDisk(pub PathBuf);
+
+impl SmallDisk {
+    /// Mounts it.
+    pub fn mounted(at: PathBuf, kilobytes: u32) -> Option<Self> {
+        std::fs::create_dir(&at).unwrap();
+        let size = format!("size={kilobytes}k");
+        let done = Command::new("mount")
+            .args(["-t", "tmpfs", "-o", &size, "tmpfs"])
+            .arg(&at)
+            .stderr(Stdio::null())
+            .status();
+        done.is_ok_and(|s| s.success()).then_some(Self(at))
+    }
+    /// From now on nothing can be written.
+    pub fn read_only(&self) {
+        let remount = ["-o", "remount,ro"];
+        assert!(Command::new("mount").args(remount).arg(&self.0).status().unwrap().success());
+    }
+}
+
+impl Drop for SmallDisk {
+    fn drop(&mut self) {
+        let _ = Command::new("umount").arg(&self.0).status();
+    }
 }

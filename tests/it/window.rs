@@ -5,6 +5,7 @@
 mod attacks;
 mod decisions;
 mod kept;
+mod lost;
 
 use lightloss_test_files::window::Window;
 use std::path::Path;
