@@ -66,4 +66,14 @@ fn what_a_sheet_does_to_the_picture_is_found_from_its_files() {
     assert!((number(ghost, "/y_percent") - 69.0).abs() < 1.0, "{ghost}");
     let cautions = picture["cautions"].as_array().unwrap();
     assert!(cautions.is_empty(), "{cautions:?}");
+    // The sheet for a return says it.
+    std::fs::write(home.path().join("fen.json"), &output.stdout).unwrap();
+    let sheet = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+        .args(["kit", "sheet", "fen.json"])
+        .current_dir(home.path())
+        .output()
+        .unwrap();
+    let page = String::from_utf8(sheet.stdout).unwrap();
+    let page = std::fs::read_to_string(home.path().join(page.trim())).unwrap();
+    assert!(page.contains("of its sharpness (MTF50)") && page.contains("A ghost of the lamp"));
 }

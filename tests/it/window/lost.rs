@@ -1,6 +1,8 @@
 //! What goes wrong around the window loses nothing and is said in one line: a full disk, a card that
 //! was taken out, a browser and a program that were killed.
 
+#![allow(clippy::print_stderr)]
+
 use super::open;
 use crate::support::{SmallDisk, small_shoot};
 use lightloss_test_files::window::Window;
