@@ -222,10 +222,21 @@ fn told_of(target: &Target, fails: bool) -> String {
         Bound::AtLeast(share) => ("at least", share),
         Bound::AtMost(share) => ("at most", share),
     };
-    let part = 100.0 * target.seen as f64 / target.of.max(1) as f64;
+    let seen = target.seen as f64 / target.of.max(1) as f64;
+    let missed = match target.bound {
+        Bound::AtLeast(share) => seen < share,
+        Bound::AtMost(share) => seen > share,
+    };
+    let part = 100.0 * seen;
     format!(
         "{}  {}: {} of {} ({part:.1} %), {word} {:.0} %\n",
-        if fails { "FAILS" } else { "holds" },
+        if fails {
+            "FAILS"
+        } else if missed {
+            "holds but for chance"
+        } else {
+            "holds"
+        },
         target.what,
         target.seen,
         target.of,
