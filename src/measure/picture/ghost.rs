@@ -25,6 +25,8 @@ const TOLD: f64 = 7.0;
 const HOT: f64 = 6.0;
 /// A cell that adds less than this part of the ghost's light is not worth leaving out.
 const WORTH: f64 = 0.01;
+/// Share of a cell's pixels at white from which the spot is clipped: hot pixels alone clip fewer.
+const CLIPPED_SPOT: f64 = 0.1;
 /// Weakest ghost worth a word, in stops below the lamp.
 const WEAKEST_STOPS: f64 = 18.0;
 
@@ -143,7 +145,10 @@ fn search(bare: &[Light], filtered: &[Light]) -> Result<Ghosts, &'static str> {
         let spots = Spots { light: frame, more: &more, radius, lamp, shape: shape(bare, &lamp) };
         let (ghosts, clipped) = spots.around(mirrored, ASTRAY * size.0, through.u / through.light);
         found.seen_to = found.seen_to.max(ghosts.seen_to);
-        found.spots = ghosts.spots;
+        // A shorter exposure may not show what a longer one did.
+        if !ghosts.spots.is_empty() {
+            found.spots = ghosts.spots;
+        }
         if !clipped {
             break;
         }
@@ -351,7 +356,10 @@ impl Spots<'_> {
             (at, GhostFound { at: (at.0 / columns, at.1 / rows), stops })
         });
         let clipped = spots.as_ref().is_some_and(|(spot, _)| {
-            self.light.near(*spot, self.radius).iter().any(|&i| self.light.clipped[i] > 0.0)
+            self.light
+                .near(*spot, self.radius)
+                .iter()
+                .any(|&i| self.light.clipped[i] > CLIPPED_SPOT)
         });
         (Ghosts { spots: spots.map(|(_, spot)| spot).into_iter().collect(), seen_to }, clipped)
     }
