@@ -19,7 +19,7 @@ use std::path::{Path, PathBuf};
 pub use crate::kit_folder::PROFILE;
 
 /// What to do where one cannot be read.
-const ADVICE: &str = "; give a profile.json or its folder";
+const ADVICE: &str = "; give a profile.json, its folder, or the name of a filter in the kit";
 
 /// A profile and where it was read.
 #[derive(Clone, Debug)]

@@ -55,8 +55,10 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     write(&out, text.as_bytes(), args.replace)?;
     console.line(&table(&rows))?;
     let known = rows.iter().filter(|r| r.filters.is_some()).count();
+    let bare =
+        if known < rows.len() { "name those made without a filter with --bare, or " } else { "" };
     console.line(&format!(
-        "{known} of {} photographs known; correct the table where you know better, then: lightloss \
+        "{known} of {} photographs known; {bare}correct the table where you know better, then: lightloss \
          correct PHOTO... --used {}",
         rows.len(),
         out.display()

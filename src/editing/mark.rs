@@ -2,6 +2,7 @@
 //! (ISO 16684-1) and, in a DNG that has none of its own, private data (DNG specification 1.7,
 //! DNGPrivateData: a maker's name closed by a zero, then what it likes).
 
+use super::packet::{RDF, closing};
 use roxmltree::Document;
 
 /// The namespace of our properties; `.invalid` is nobody's (RFC 2606).
@@ -53,11 +54,11 @@ impl Mark {
     #[must_use]
     pub fn into_packet(&self, packet: Option<&[u8]>) -> Vec<u8> {
         let description = format!(
-            "<rdf:Description rdf:about=\"\" xmlns:lightloss=\"{NAMESPACE}\" \
+            "<rdf:Description xmlns:rdf=\"{RDF}\" rdf:about=\"\" xmlns:lightloss=\"{NAMESPACE}\" \
              lightloss:{PROPERTY}=\"{}\"/>\n",
             escaped(&self.words())
         );
-        let end = packet.and_then(|p| Some((p, find_last(p, END.as_bytes())?)));
+        let end = packet.and_then(|p| Some((p, end(p)?)));
         match (end, packet) {
             (Some((packet, at)), _) => {
                 let whole = [&packet[..at], description.as_bytes(), &packet[at..]].concat();
@@ -71,7 +72,7 @@ impl Mark {
             (None, Some(packet)) => packet.to_vec(),
             (None, None) => format!(
                 "{HEADER}<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n\
-                 <rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n\
+                 <rdf:RDF xmlns:rdf=\"{RDF}\">\n\
                  {description}{END}\n</x:xmpmeta>{TRAILER}"
             )
             .into_bytes(),
@@ -100,6 +101,19 @@ pub fn found(packet: Option<&[u8]>, private: Option<&[u8]>) -> Option<String> {
         String::from_utf8_lossy(words.split(|&b| b == 0).next().unwrap_or_default()).into_owned()
     });
     in_packet.or(in_private)
+}
+
+/// Where one more description belongs: by the element's namespace, whatever prefix another program
+/// gave it, else by the usual words.
+fn end(packet: &[u8]) -> Option<usize> {
+    let by_name = || {
+        let text = std::str::from_utf8(packet).ok()?;
+        // A byte order mark may stand before it, zeros behind it.
+        let start = text.find('<')?;
+        let inner = text[start..].trim_end_matches('\0');
+        Some(start + closing(inner, &Document::parse(inner).ok()?)?)
+    };
+    by_name().or_else(|| find_last(packet, END.as_bytes()))
 }
 
 fn find_last(bytes: &[u8], wanted: &[u8]) -> Option<usize> {
@@ -134,9 +148,24 @@ mod tests {
             assert!(said.starts_with("Weir <Three> & \"Ten\"; gains 1.10000 1.00000"), "{said}");
         }
         assert!(
-            String::from_utf8(added).unwrap().contains("<rdf:Description/><rdf:Description rdf")
+            String::from_utf8(added).unwrap().contains("<rdf:Description/><rdf:Description xmlns")
         );
         assert!(found(None, Some(&mark().private_data())).unwrap().contains("evenness taken out"));
+    }
+
+    #[test]
+    fn the_prefix_is_the_other_programs_own() {
+        let old = format!(
+            "<?xpacket begin='\u{feff}'?><x:xmpmeta xmlns:x='adobe:ns:meta/'><r:RDF xmlns:r='{RDF}'>\
+             <r:Description r:about=''/></r:RDF></x:xmpmeta><?xpacket end='w'?>"
+        );
+        let marked = mark().into_packet(Some(old.as_bytes()));
+        let said = found(Some(&marked), None).unwrap();
+        assert!(said.contains("evenness taken out"), "{said}");
+        let text = String::from_utf8(marked).unwrap();
+        let document = Document::parse(text.trim_start_matches('\u{feff}')).unwrap();
+        let all = document.descendants().filter(|n| n.has_tag_name((RDF, "Description")));
+        assert_eq!(all.count(), 2, "{text}");
     }
 
     #[test]

@@ -4,7 +4,8 @@
 use roxmltree::{Document, Node};
 use std::ops::Range;
 
-const RDF: &str = "http://www.w3.org/1999/02/22-rdf-syntax-ns#";
+/// The namespace of RDF.
+pub(super) const RDF: &str = "http://www.w3.org/1999/02/22-rdf-syntax-ns#";
 const DUBLIN_CORE: &str = "http://purl.org/dc/elements/1.1/";
 /// Namespaces whose white balance tells how the picture was taken, and settles nothing (Exif in XMP,
 /// ISO 16684-2).
@@ -117,8 +118,7 @@ fn cut(text: &str, mut ranges: Vec<Range<usize>>) -> String {
 }
 
 fn joined(own: &str, one: &Document<'_>, other: &str, two: &Document<'_>) -> Option<String> {
-    let rdf = one.descendants().find(|n| n.has_tag_name((RDF, "RDF")))?;
-    let end = rdf.range().start + own[rdf.range()].rfind("</")?;
+    let end = closing(own, one)?;
     let theirs = properties(two, other);
     let subject = |p: &Property| p.namespace == DUBLIN_CORE && p.local == "subject";
     let both = theirs.iter().any(subject) && properties(one, own).iter().any(subject);
@@ -146,6 +146,13 @@ fn joined(own: &str, one: &Document<'_>, other: &str, two: &Document<'_>) -> Opt
     let mut text = cut(own, gone);
     text.insert_str(end - shorter, &more);
     Some(text)
+}
+
+/// Where the element that holds all descriptions is closed, whatever prefix it has; `None` where there is
+/// none, or nothing in it.
+pub(super) fn closing(text: &str, document: &Document<'_>) -> Option<usize> {
+    let rdf = document.descendants().find(|n| n.has_tag_name((RDF, "RDF")))?.range();
+    Some(rdf.start + text[rdf].rfind("</")?)
 }
 
 /// A description with every prefix declared in it, without some of its parts.

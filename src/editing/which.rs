@@ -156,7 +156,10 @@ impl<'a> Judged<'a> {
         let (used, probability) = self.used(at, best);
         // Without light nothing but words and the user speak.
         let silent = self.placed[at].light.is_none() && how == How::Light;
-        if best.unknown || best.probability < LIKELY || silent || self.contradicted(at, best) {
+        // Without a filter to look for every photograph is one through a filter that is not known.
+        let blind = self.kit.is_empty() && how == How::Light;
+        let doubtful = best.unknown || best.probability < LIKELY;
+        if doubtful || silent || blind || self.contradicted(at, best) {
             let note = self.why_blank(at, &accounts, silent);
             return Finding { impossible, note, probability, ..Finding::unknown() };
         }

@@ -23,11 +23,11 @@ pub fn compare_text(
     out.push_str(&wrapped("", &format!("First: {}", said::titled(&labels[0], first))));
     out.push_str(&wrapped("", &format!("Second: {}", said::titled(&labels[1], second))));
     out.push('\n');
-    out.push_str(&format!("{:<26}{:>8}{:>8}  second - first\n", "", "first", "second"));
+    out.push_str(&format!("{:<26}{:>9}{:>9}  second - first\n", "", "first", "second"));
     for (name, difference) in said::rows(comparison, first.filter.kind) {
         let places = rounding::places(difference.u95);
         out.push_str(&format!(
-            "{:<26}{:>8}{:>8}  {:<17} {}\n",
+            "{:<26}{:>9}{:>9}  {:<21} {}\n",
             plain(&name),
             rounding::fixed(difference.first, places),
             rounding::fixed(difference.second, places),

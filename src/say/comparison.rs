@@ -55,7 +55,7 @@ fn one_answer(strength: &Difference, place: &str, [first, second]: &[String; 2])
     let said = format!("{second} takes {size} {unit} {way} than {first}{place}.");
     match (strength.u95 > 0.0, strength.shows()) {
         (true, true) => figures::sentence(&said),
-        (true, false) => format!("No difference shows: {said}"),
+        (true, false) => format!("No difference in strength shows: {said}"),
         (false, _) => {
             let size = fixed(strength.difference.abs(), figures::PLACES_WITHOUT);
             figures::sentence(&format!(
@@ -73,7 +73,7 @@ fn many_answer(settings: &[SettingDifference], [first, second]: &[String; 2]) ->
         .max_by(|a, b| a.strength.difference.abs().total_cmp(&b.strength.difference.abs()));
     let Some(largest) = largest else { return String::new() };
     let count = match differing.len() {
-        0 => format!("No difference shows at any of {} marks", settings.len()),
+        0 => format!("No difference in strength shows at any of {} marks", settings.len()),
         n if n == settings.len() => "All marks differ by more than their uncertainty".to_owned(),
         1 => format!("1 of {} marks differs by more than its uncertainty", settings.len()),
         n => format!("{n} of {} marks differ by more than their uncertainty", settings.len()),

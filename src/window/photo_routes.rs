@@ -40,6 +40,9 @@ pub async fn picture(State(app): Asked, Path(id): Path<usize>) -> Result<Respons
 #[derive(Deserialize)]
 struct PhotoFolder {
     path: PathBuf,
+    /// What was said and stands in no table may be forgotten.
+    #[serde(default)]
+    forget: bool,
 }
 
 /// Reads the photographs of a folder.
@@ -47,6 +50,11 @@ pub async fn open(State(app): Asked, request: Request<Body>) -> Result<Response,
     let folder: PhotoFolder = understood(&sent(request).await?)?;
     if !folder.path.is_absolute() {
         return Err(No::Cannot("give the whole path of a folder".to_owned()));
+    }
+    let unsaved = app.album().session.as_ref().is_some_and(PhotoSession::is_unsaved);
+    if unsaved && !folder.forget {
+        let question = "What you said of these photographs stands in no table. Leave them?";
+        return Err(No::Ask(question.to_owned()));
     }
     block_in_place(|| photo_work::begin(&app, &folder.path))?;
     json(&true)
@@ -107,19 +115,22 @@ struct PhotoWriting {
 #[derive(Clone, Copy, Default, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 enum White {
-    /// As the camera took it.
+    /// As the camera took it, where that was not set through the filter.
     #[default]
+    Judged,
+    /// As the camera took it: a person says that it was set for the light without the filter.
     AsShot,
     /// As in the nearest photograph without a filter.
     NearestBare,
 }
 
 impl White {
-    /// As the command line spells it.
-    fn word(self) -> &'static str {
+    /// As the command line spells it; without a word it judges.
+    fn word(self) -> Option<&'static str> {
         match self {
-            Self::AsShot => "as-shot",
-            Self::NearestBare => "nearest-bare",
+            Self::Judged => None,
+            Self::AsShot => Some("as-shot"),
+            Self::NearestBare => Some("nearest-bare"),
         }
     }
 }

@@ -98,18 +98,24 @@ fn bag() -> Result<Vec<Opened>, Failure> {
 /// # Errors
 /// Where nothing is known, a table is in the way, or the system refuses.
 pub fn write_table(app: &App, replace: bool) -> Result<String, No> {
-    let (rows, path) = {
+    let (rows, path, number, answers) = {
         let album = app.album();
         let session = album.session.as_ref().ok_or_else(super::work::no_folder)?;
         if session.arrived() < session.files().len() {
             return Err(No::Cannot("the photographs are still being read".to_owned()));
         }
         let rows: Vec<UsedRow> = session.rows().cloned().collect();
-        (rows, table_of(session))
+        (rows, table_of(session), album.number, session.answers().to_vec())
     };
     let text =
         write_used(&used_table::relative(&rows, &path)).map_err(|e| No::Cannot(e.to_string()))?;
     write::write(&path, text.as_bytes(), replace).map_err(|e| unwritten(&Failure::from(e)))?;
+    let mut album = app.album();
+    if album.number == number
+        && let Some(session) = &mut album.session
+    {
+        session.stands_in_a_table(answers);
+    }
     Ok(path.display().to_string())
 }
 
@@ -117,7 +123,7 @@ pub fn write_table(app: &App, replace: bool) -> Result<String, No> {
 ///
 /// # Errors
 /// As [`write_table`], and where corrections are under way.
-pub fn correct(app: &Arc<App>, white: &str, replace: bool) -> Result<String, No> {
+pub fn correct(app: &Arc<App>, white: Option<&str>, replace: bool) -> Result<String, No> {
     if app.album().session.as_ref().is_some_and(is_running) {
         return Err(No::Cannot("corrections are being written already".to_owned()));
     }
@@ -165,10 +171,14 @@ fn tell(app: &App, number: u64, now: &Correcting) {
 }
 
 /// The command line that corrects by the table.
-fn arguments(session: &PhotoSession, white: &str, replace: bool) -> Result<CorrectArgs, Failure> {
+fn arguments(
+    session: &PhotoSession,
+    white: Option<&str>,
+    replace: bool,
+) -> Result<CorrectArgs, Failure> {
     let mut words: Vec<OsString> = vec!["lightloss".into(), "correct".into()];
     words.extend(["--used".into(), table_of(session).into()]);
-    words.extend(["--white".into(), white.into()]);
+    words.extend(white.into_iter().flat_map(|white| ["--white".into(), white.into()]));
     if replace {
         words.push("--replace".into());
     }

@@ -32,6 +32,12 @@ pub enum PhotoAnswer {
     NotKnown,
 }
 
+impl PhotoAnswer {
+    fn names(&self, filter: &str) -> bool {
+        matches!(self, Self::Through(names, _) if names.iter().any(|name| name == filter))
+    }
+}
+
 /// What is to be said of photographs.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -72,6 +78,8 @@ pub struct PhotoSession {
     /// Filters that were left at home, by name.
     at_home: Vec<String>,
     answers: Vec<PhotoAnswer>,
+    /// Answers as they stand in the table that was written.
+    in_table: Vec<PhotoAnswer>,
     before: Vec<Vec<PhotoAnswer>>,
     after: Vec<Vec<PhotoAnswer>>,
     rows: Vec<Option<UsedRow>>,
@@ -95,6 +103,7 @@ impl PhotoSession {
             kit,
             at_home: Vec::new(),
             answers: vec![PhotoAnswer::Program; count],
+            in_table: vec![PhotoAnswer::Program; count],
             before: Vec::new(),
             after: Vec::new(),
             rows: vec![None; count],
@@ -135,10 +144,26 @@ impl PhotoSession {
     pub fn answer(&self, id: usize) -> &PhotoAnswer {
         self.answers.get(id).unwrap_or(&PhotoAnswer::Program)
     }
-    /// The filters of the kit, and whether each was in the bag.
+    /// What was said of all, in the order of the files.
+    #[must_use]
+    pub fn answers(&self) -> &[PhotoAnswer] {
+        &self.answers
+    }
+    /// Whether something was said that stands in no table.
+    #[must_use]
+    pub fn is_unsaved(&self) -> bool {
+        self.answers != self.in_table
+    }
+    /// These answers were written into a table.
+    pub fn stands_in_a_table(&mut self, answers: Vec<PhotoAnswer>) {
+        self.in_table = answers;
+    }
+    /// The filters of the kit, and whether each was in the bag; one that was named was there.
     pub fn kit(&self) -> impl Iterator<Item = (&Opened, bool)> {
-        let home = |k: &&Opened| self.at_home.contains(&k.profile.filter.name);
-        self.kit.iter().map(move |k| (k, !home(&k)))
+        let there = |name: &String| {
+            !self.at_home.contains(name) || self.answers.iter().any(|a| a.names(name))
+        };
+        self.kit.iter().map(move |k| (k, there(&k.profile.filter.name)))
     }
     /// Whether there is something to take back, and to do again.
     #[must_use]
@@ -240,8 +265,10 @@ impl PhotoSession {
         if self.arrived < self.files.len() {
             return;
         }
+        // A filter that was named was there, whatever else the search may find.
+        let named = |k: &Opened| self.answers.iter().any(|a| a.names(&k.profile.filter.name));
         let bag: Vec<Opened> =
-            self.kit().filter(|(_, there)| *there).map(|(k, _)| k.clone()).collect();
+            self.kit().filter(|(k, there)| *there || named(k)).map(|(k, _)| k.clone()).collect();
         let read: Vec<(usize, Photo)> = (0..self.files.len())
             .filter_map(|id| match self.seen(id)? {
                 Seen::Read(photo, _) => Some((id, (**photo).clone())),

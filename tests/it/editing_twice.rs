@@ -31,9 +31,22 @@ fn a_corrected_raw_file_is_refused_renamed_and_moved() {
 
 #[test]
 fn a_corrected_picture_is_refused_renamed() {
+    corrected_picture_is_refused(None);
+}
+
+/// What another program left broken beside it is no place for a mark.
+#[test]
+fn a_corrected_picture_with_a_broken_sidecar_is_refused_renamed() {
+    corrected_picture_is_refused(Some("<x:xmpmeta><rdf:RDF cut off"));
+}
+
+fn corrected_picture_is_refused(sidecar: Option<&str>) {
     let (folder, _) = planted();
     let at = folder.path();
     write_picture(&at.join("a.jpg"), true);
+    if let Some(text) = sidecar {
+        std::fs::write(at.join("a.xmp"), text).unwrap();
+    }
     let words = ["correct", "a.jpg", "--profile", "Heron Six.json", "--white", "as-shot"];
     let first = lightloss(at, &words);
     assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));

@@ -6,6 +6,7 @@ mod attacks;
 mod decisions;
 mod kept;
 mod lost;
+mod photographs;
 
 use lightloss_test_files::window::Window;
 use std::path::Path;

@@ -6,7 +6,7 @@ use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
 use crate::commands::photos::packet;
-use crate::editing::mark::Mark;
+use crate::editing::mark::{self, Mark};
 use crate::editing::packet::without_settings;
 use crate::frame::{Frame, LinearRgb, Samples};
 use crate::read::carried::{Carried, CarriedEntry, carried};
@@ -124,11 +124,14 @@ impl Task<'_> {
             return Err("it is no picture".to_owned());
         };
         self.apply(&mut light);
+        // A packet that cannot be understood took no mark, and a picture has no other place for it.
+        let marked = |packet: &Vec<u8>| mark::found(Some(packet), None).is_some();
+        let xmp = carried.xmp.filter(marked).or_else(|| Some(self.job.mark().into_packet(None)));
         let file = PictureFile {
             light,
             orientation,
             icc: carried.icc,
-            xmp: carried.xmp,
+            xmp,
             software: format!("lightloss {VERSION}"),
             more: values(&carried.root, |t| PICTURE_ROOT.contains(&t)),
             exif: values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t)),

@@ -9,8 +9,10 @@ const AS_BRIGHT_STOPS: f64 = 0.15;
 const WORTH_NAMING: f64 = 0.02;
 
 impl Judged<'_> {
+    /// Its name alone: what is compared lies in one scene.
     fn shown(&self, at: usize) -> &str {
-        &self.pictures[self.placed[at].picture].info.file
+        let file = &self.pictures[self.placed[at].picture].info.file;
+        file.rsplit(['/', std::path::MAIN_SEPARATOR]).next().unwrap_or(file)
     }
 
     /// How a photograph stands beside the one that it was compared with.
@@ -39,6 +41,9 @@ impl Judged<'_> {
         if silent {
             return "aperture, time or ISO is not recorded; give it a keyword".to_owned();
         }
+        if self.kit.is_empty() {
+            return "there is no filter to look for; measure one and keep it first".to_owned();
+        }
         let best = &accounts[0];
         let beside = self.beside(at);
         let lead = if beside.is_empty() { String::new() } else { format!("{beside}; ") };
@@ -46,7 +51,7 @@ impl Judged<'_> {
             let said = match (&self.told[at], &self.said[at]) {
                 (Told::Nothing, Said::Nothing) => String::new(),
                 (Told::Nothing, _) => format!("the keywords say {}", self.words_say(at)),
-                (_, _) => "the table or --bare says otherwise".to_owned(),
+                (_, _) => "you said otherwise".to_owned(),
             };
             let name = self.name(best);
             return format!(
@@ -65,7 +70,7 @@ impl Judged<'_> {
             .map(|a| format!("{} ({:.0} %)", self.name(a), 100.0 * a.probability))
             .collect();
         format!(
-            "{lead}{}; name a frame of the scene without a filter with --bare, or give a keyword",
+            "{lead}{}; say which frame of the scene was made without a filter, or give a keyword",
             named.join(" or ")
         )
     }

@@ -1,0 +1,141 @@
+//! Photographs in the window: what the program finds and a person says, and that corrections there are as
+//! careful as the command's.
+
+use crate::editing::{LIGHT, SIX, dng, evening, planted, through};
+use lightloss::tiff::Value as Tiff;
+use lightloss_test_files::window::Window;
+use serde_json::{Value, json};
+use std::path::Path;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A window on the planted evening, and its folder, with both filters in the kit.
+fn opened() -> (Window, tempfile::TempDir, tempfile::TempDir) {
+    with_kit(&["Heron Six.json", "Heron Ten.json"])
+}
+
+fn with_kit(profiles: &[&str]) -> (Window, tempfile::TempDir, tempfile::TempDir) {
+    let (folder, _) = planted();
+    let kit = tempfile::tempdir().unwrap();
+    for profile in profiles {
+        let output = Command::new(PROGRAM)
+            .env("LIGHTLOSS_KIT", kit.path())
+            .current_dir(folder.path())
+            .args(["kit", "add", profile])
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    }
+    let window = Window::with_kit(Path::new(PROGRAM), None, kit.path());
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    (window, folder, kit)
+}
+
+fn until(window: &Window, holds: impl Fn(&Value) -> bool) -> Value {
+    let began = Instant::now();
+    loop {
+        let state = window.get("/photographs/state").json();
+        if holds(&state) {
+            return state;
+        }
+        assert!(began.elapsed() < PATIENCE, "{state}");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn all_read(window: &Window) -> Value {
+    until(window, |state| state["read"][0] == state["read"][1])
+}
+
+fn photograph(state: &Value, file: &str) -> Value {
+    let scenes = state["scenes"].as_array().unwrap();
+    let photographs = scenes.iter().flat_map(|s| s["photographs"].as_array().unwrap());
+    photographs.into_iter().find(|p| p["file"] == file).cloned().unwrap()
+}
+
+fn say(window: &Window, file: &str, saying: Value) {
+    let id = photograph(&all_read(window), file)["id"].clone();
+    window.done("/photographs/say", json!({ "photographs": [id], "saying": saying }));
+}
+
+/// The page's own choice of the light, untouched, lets the program judge each balance: one that was
+/// set through the filter holds no cast any more.
+#[test]
+fn a_balance_set_through_the_filter_is_not_corrected_unless_a_person_says_so() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    let photo = &evening()[1];
+    let mut file = dng(photo, through(photo));
+    file.as_shot_neutral = Some(std::array::from_fn(|c| LIGHT[c] * (SIX[1] - SIX[c]).exp2()));
+    let exif = file.exif.as_mut().unwrap();
+    // Exif 2.32: WhiteBalance 1 manual, LightSource 255 other.
+    exif.more.retain(|(tag, _)| *tag != 0x9208);
+    exif.more.push((0x9208, Tiff::Short(vec![255])));
+    std::fs::write(folder.path().join("L0002.dng"), file.encode().unwrap()).unwrap();
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    say(&window, "L0002.dng", json!({ "filter": "Heron Six" }));
+    window.done("/photographs/correct", json!({}));
+    let state = until(&window, |state| state["correcting"]["ended"] == true);
+    let corrected = |name: &str| folder.path().join("corrected").join(name).exists();
+    assert!(corrected("L0011-corrected.dng"), "the others are corrected: {}", state["correcting"]);
+    assert!(!corrected("L0002-corrected.dng"), "{}", state["correcting"]);
+    let lines = state["correcting"]["lines"].to_string();
+    assert!(lines.contains("L0002.dng") && lines.contains("balance"), "{lines}");
+    window.done("/photographs/correct", json!({ "white": "as-shot", "replace": true }));
+    until(&window, |_| corrected("L0002-corrected.dng"));
+    until(&window, |state| state["correcting"]["ended"] == true);
+}
+
+#[test]
+fn what_was_said_is_not_left_without_a_question() {
+    let (window, folder, _kit) = opened();
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    let again = json!({ "path": folder.path() });
+    let asked = window.post("/photographs/open", again.clone());
+    assert_eq!((asked.status, &asked.json()["ask"]), (409, &json!(true)));
+    window.done("/photographs/table", json!({}));
+    window.done("/photographs/open", again);
+    say(&window, "L0020.dng", json!("bare"));
+    window.done("/photographs/open", json!({ "path": folder.path(), "forget": true }));
+    assert_eq!(photograph(&all_read(&window), "L0020.dng")["said"], Value::Null);
+}
+
+/// A filter left at home is never found; one that a person names was there.
+#[test]
+fn a_filter_that_is_named_was_in_the_bag() {
+    let (window, _folder, _kit) = opened();
+    let there = |state: &Value| state["kit"].as_array().unwrap().iter().all(|f| f["there"] == true);
+    let through = |state: &Value| photograph(state, "L0003.dng")["through"].clone();
+    assert_eq!(through(&all_read(&window)), "Heron Ten");
+    window.done("/photographs/bag", json!({ "name": "Heron Ten", "there": false }));
+    let state = all_read(&window);
+    assert!(!there(&state) && through(&state) != "Heron Ten", "{state}");
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    let state = all_read(&window);
+    assert_eq!(photograph(&state, "L0020.dng")["through"], "Heron Ten");
+    assert!(there(&state) && through(&state) == "Heron Ten", "{state}");
+}
+
+/// With nothing to look for, darkness is no proof of a bare frame.
+#[test]
+fn without_a_filter_in_the_kit_nothing_is_claimed() {
+    let (window, _folder, _kit) = with_kit(&[]);
+    let state = all_read(&window);
+    assert_eq!(state["known"], 0, "{state}");
+    let one = photograph(&state, "L0002.dng");
+    assert!(one["reason"].as_str().unwrap().contains("no filter to look for"), "{one}");
+    say(&window, "L0001.dng", json!("bare"));
+    assert_eq!(all_read(&window)["known"], 1);
+}
+
+/// Other photographs of a scene are called by their names.
+#[test]
+fn no_reason_holds_a_path() {
+    let (window, _folder, _kit) = opened();
+    let state = all_read(&window);
+    let reason = photograph(&state, "L0002.dng")["reason"].as_str().unwrap().to_owned();
+    assert!(reason.contains("L0001.dng") && !reason.contains('/'), "{reason}");
+}
