@@ -5,6 +5,7 @@
 pub mod scene;
 pub mod which;
 pub mod series;
+mod cells;
 pub mod used_csv;
 pub mod white;
 pub mod evenness;
