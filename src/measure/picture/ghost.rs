@@ -27,6 +27,8 @@ const HOT: f64 = 6.0;
 const WORTH: f64 = 0.01;
 /// Share of a cell's pixels at white from which the spot is clipped: hot pixels alone clip fewer.
 const CLIPPED_SPOT: f64 = 0.1;
+/// Width in cells of the ring around a place, whose middle value is the ground.
+const RING: f64 = 3.0;
 /// Weakest ghost worth a word, in stops below the lamp.
 const WEAKEST_STOPS: f64 = 18.0;
 
@@ -84,6 +86,22 @@ impl Light {
             (x - middle.0).hypot(y - middle.1) <= radius
         };
         cells.filter(inside).collect()
+    }
+    /// The cells near a place, and the middle value of those in a ring around them; `None` where that
+    /// has none.
+    fn with_ground(
+        &self,
+        values: &[f64],
+        middle: (f64, f64),
+        (radius, ring): (f64, f64),
+    ) -> Option<(Vec<usize>, f64)> {
+        let (inside, around): (Vec<usize>, Vec<usize>) =
+            self.near(middle, radius + ring).into_iter().partition(|&i| {
+                let (x, y) = self.at(i);
+                (x - middle.0).hypot(y - middle.1) <= radius
+            });
+        let ground = median(around.iter().map(|&i| values[i]))?;
+        Some((inside, ground))
     }
 }
 
@@ -200,13 +218,11 @@ fn lamp(bare: &[Light]) -> Result<Option<Lamp>, &'static str> {
 /// The light of a lamp whose place is known.
 fn lamp_at(frames: &[Light], lamp: &Lamp) -> Option<Lamp> {
     let one = |frame: &Light| {
-        let inside = frame.near(lamp.middle, lamp.radius + 2.0);
+        let reach = (lamp.radius + 2.0, RING);
+        let (inside, ground) = frame.with_ground(&frame.green, lamp.middle, reach)?;
         if inside.iter().any(|&i| frame.clipped[i] > 0.0) {
             return None;
         }
-        let around = frame.near(lamp.middle, lamp.radius + 5.0);
-        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| frame.green[i]);
-        let ground = median(ring)?;
         Some(inside.iter().map(|&i| frame.green[i] - ground).sum::<f64>())
     };
     let lights: Vec<f64> = frames.iter().filter_map(one).filter(|l| *l > 0.0).collect();
@@ -224,12 +240,11 @@ fn shape(bare: &[Light], lamp: &Lamp) -> Vec<((f64, f64), f64)> {
     let Some(light) = bare.iter().min_by(|a, b| a.exposure.total_cmp(&b.exposure)) else {
         return Vec::new();
     };
-    let cells = light.near(lamp.middle, lamp.radius + 3.0);
-    let rim = cells.iter().filter(|&&i| {
-        let (x, y) = light.at(i);
-        (x - lamp.middle.0).hypot(y - lamp.middle.1) > lamp.radius + 2.0
-    });
-    let ground = median(rim.map(|&i| light.green[i])).unwrap_or(0.0);
+    let Some((cells, ground)) =
+        light.with_ground(&light.green, lamp.middle, (lamp.radius + 2.0, RING))
+    else {
+        return Vec::new();
+    };
     let all: f64 = cells.iter().map(|&i| light.green[i] - ground).sum();
     let off = |i: usize| {
         let (x, y) = light.at(i);
@@ -257,10 +272,8 @@ struct Spots<'a> {
 impl Spots<'_> {
     /// Light within the radius above that of the ring around, and its middle.
     fn sum(&self, middle: (f64, f64)) -> Option<(f64, (f64, f64))> {
-        let inside = self.light.near(middle, self.radius);
-        let around = self.light.near(middle, self.radius + 3.0);
-        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| self.more[i]);
-        let ground = median(ring)?;
+        let reach = (self.radius, RING);
+        let (inside, ground) = self.light.with_ground(self.more, middle, reach)?;
         let (mut all, mut x, mut y, mut weights) = (0.0, 0.0, 0.0, 0.0);
         for &i in &inside {
             let more = self.more[i] - ground;
@@ -276,10 +289,10 @@ impl Spots<'_> {
     /// lamp. A ghost is the lamp's picture turned about the centre: a cell far above that shape holds
     /// a pixel that glows by itself, which a cell with light and dark in it cannot leave out.
     fn cooled(&self, all: f64, middle: (f64, f64)) -> (f64, f64) {
-        let inside = self.light.near(middle, self.radius);
-        let around = self.light.near(middle, self.radius + 3.0);
-        let ring = around.iter().filter(|i| !inside.contains(i)).map(|&i| self.more[i]);
-        let ground = median(ring).unwrap_or(0.0);
+        let reach = (self.radius, RING);
+        let Some((inside, ground)) = self.light.with_ground(self.more, middle, reach) else {
+            return (all, all);
+        };
         let turned: Vec<f64> = inside
             .iter()
             .map(|&i| {
