@@ -59,7 +59,7 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
     let clock = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     let seed = options.seed.unwrap_or_else(|| clock.map_or(0, |c| c.as_secs()));
     let (shoots, veils, ghosts, none, untrue) =
-        if options.short { (24, 6, 8, 24, 1) } else { (options.shoots, 40, 40, 200, 5) };
+        if options.short { (24, 6, 8, 24, 3) } else { (options.shoots, 40, 40, 200, 60) };
     if options.time {
         let line = time::line(program);
         println!("{}: {} (at most {})", line.what, line.found, line.wanted);

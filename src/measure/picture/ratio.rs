@@ -16,7 +16,7 @@ const WITHIN_DOF: f64 = 6.0;
 /// Degrees of freedom of the jackknife by itself.
 const PIECES_DOF: f64 = (BLOCKS - 1) as f64;
 /// Repeats scatter beyond their noise from this level of significance on (ours).
-const SIGNIFICANT: f64 = 0.99;
+pub const SIGNIFICANT: f64 = 0.99;
 
 /// A value with its standard uncertainty and degrees of freedom.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -45,8 +45,8 @@ pub struct StateMeans {
 pub struct RatioFound {
     /// Natural logarithm of the ratio.
     pub ln: Estimate,
-    /// Scatter of one frame from repeats, a part of MTF50, where it is more than noise.
-    pub scatter: Option<f64>,
+    /// How sure it is that repeats scatter by more than the noise within them, 0 to 1.
+    pub unsteady: f64,
 }
 
 /// Variance of a mean from leaving out pieces: `without[block]` are means over the frames.
@@ -162,20 +162,20 @@ impl Compared {
         let within = self.within.max(f64::MIN_POSITIVE);
         if dof < 1.0 {
             let ln = Estimate { value, u: within.sqrt(), dof: WITHIN_DOF };
-            return Some(RatioFound { ln, scatter: None });
+            return Some(RatioFound { ln, unsteady: 0.0 });
         }
         let one = (squares(&self.bare) + squares(&self.filtered)) / dof;
         let repeats = one * (1.0 / b + 1.0 / f);
         let law = FisherSnedecor::new(dof, PIECES_DOF).ok();
-        let more = law.is_some_and(|law| law.cdf(repeats / within) > SIGNIFICANT);
-        let (variance, dof) = if more {
+        let unsteady = law.map_or(0.0, |law| law.cdf(repeats / within));
+        let (variance, dof) = if unsteady > SIGNIFICANT {
             (repeats, dof)
         } else {
             let all = WITHIN_DOF + dof;
             ((WITHIN_DOF * within + dof * repeats) / all, all)
         };
         let ln = Estimate { value, u: variance.sqrt(), dof };
-        Some(RatioFound { ln, scatter: more.then(|| one.sqrt()) })
+        Some(RatioFound { ln, unsteady })
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::edge::{EdgeFault, EdgeFigures, LN_HALF, LN_MTF50, SlantedEdge};
 use super::greens::greens;
-use super::ratio::{Compared, RatioFound, StateMeans, compared, over_edges, state};
+use super::ratio::{Compared, RatioFound, SIGNIFICANT, StateMeans, compared, over_edges, state};
 use super::transfer::Window;
 use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
@@ -118,7 +118,7 @@ pub fn sharpness(frames: &[(&Taken, TakenAs)], places: &[Area]) -> SharpnessResu
         .collect();
     result.change = over_edges(&all).and_then(|c| c.change());
     result.corners = over_edges(&corners).and_then(|c| c.change());
-    result.doubts = doubts(&kept, &measured, &result);
+    result.doubts = doubts(&kept, &measured, &all, &result);
     if result.doubts.iter().any(forbids_a_ratio) {
         withdraw(&mut result);
     }
@@ -249,6 +249,7 @@ type Measured = ((f64, f64), usize, EdgePlace);
 fn doubts(
     kept: &[Looked<'_>],
     measured: &[Measured],
+    all: &[Compared],
     result: &SharpnessResult,
 ) -> Vec<PictureDoubt> {
     let mut found = Vec::new();
@@ -262,7 +263,7 @@ fn doubts(
         return found;
     }
     found.extend(other_settings(kept));
-    found.extend(unsteady(kept, measured, result));
+    found.extend(unsteady(kept, all));
     found.extend(before_and_after(kept, measured));
     found.extend(rescaled(measured, kept));
     let sharper = result.change.filter(|c| c.ln.value > SHARPER.max(SIGMAS * c.ln.u));
@@ -293,43 +294,34 @@ fn other_settings(kept: &[Looked<'_>]) -> Option<PictureDoubt> {
     Some(PictureDoubt::OtherSettings { what: what.to_owned() })
 }
 
-/// Mean sharpness of each frame over all places, in natural logarithms.
-fn by_frame(kept: &[Looked<'_>], measured: &[Measured]) -> Vec<(TakenAs, f64)> {
-    let (mut bare, mut filtered) = (0, 0);
-    kept.iter()
-        .map(|frame| {
-            let index = if frame.state == TakenAs::Bare { &mut bare } else { &mut filtered };
-            let k = *index;
-            *index += 1;
-            let of = |place: &EdgePlace| match frame.state {
-                TakenAs::Bare => place.bare[k].whole[LN_MTF50],
-                _ => place.filtered[k].whole[LN_MTF50],
-            };
-            let sum: f64 = measured.iter().map(|(_, _, place)| of(place)).sum();
-            (frame.state, sum / measured.len() as f64)
-        })
-        .collect()
+/// The frame that is furthest from its own state's usual sharpness, and by how much, in natural
+/// logarithms.
+fn furthest(change: &Compared) -> Option<(TakenAs, usize, f64)> {
+    let own = |state: TakenAs, values: &[f64]| {
+        let usual = median(values.iter().copied()).unwrap_or(0.0);
+        values.iter().enumerate().map(|(k, v)| (state, k, (v - usual).abs())).collect::<Vec<_>>()
+    };
+    let mut all = own(TakenAs::Bare, &change.bare);
+    all.extend(own(TakenAs::Filtered, &change.filtered));
+    all.into_iter().max_by(|a, b| a.2.total_cmp(&b.2))
 }
 
-/// Repeats that scatter by more than their noise.
-fn unsteady(
-    kept: &[Looked<'_>],
-    measured: &[Measured],
-    result: &SharpnessResult,
-) -> Option<PictureDoubt> {
-    result.change?.scatter.filter(|s| *s > TOLD)?;
-    let frames = by_frame(kept, measured);
-    let usual =
-        |state: TakenAs| median(frames.iter().filter(|f| f.0 == state).map(|f| f.1)).unwrap_or(0.0);
-    let off = |f: &(TakenAs, f64)| (f.1 - usual(f.0)).abs();
-    let (furthest, worst) = frames
-        .iter()
-        .zip(kept)
-        .map(|(frame, looked)| (off(frame), looked))
-        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+/// Repeats that scatter by more than their noise, over all edges or at one of them: a camera that
+/// moves along most edges blurs only those across its way.
+fn unsteady(kept: &[Looked<'_>], all: &[Compared]) -> Option<PictureDoubt> {
+    let doubt = 1.0 - SIGNIFICANT;
+    let told = |change: &Compared, sure: f64| {
+        change.change().filter(|c| c.unsteady > sure)?;
+        furthest(change).filter(|f| f.2 > TOLD)
+    };
+    let places = all.iter().filter_map(|one| told(one, 1.0 - doubt / all.len() as f64));
+    let (state, k, off) = over_edges(all)
+        .and_then(|c| told(&c, SIGNIFICANT))
+        .or_else(|| places.max_by(|a, b| a.2.total_cmp(&b.2)))?;
+    let worst = kept.iter().filter(|l| l.state == state).nth(k)?;
     Some(PictureDoubt::Unsteady {
         file: worst.taken.file().to_owned(),
-        percent: 100.0 * furthest.exp_m1(),
+        percent: 100.0 * off.exp_m1(),
     })
 }
 
