@@ -19,6 +19,7 @@ mod photo_routes;
 mod photo_view;
 mod photo_work;
 pub mod photographs;
+mod plainly;
 mod plan;
 mod reading;
 mod routes;

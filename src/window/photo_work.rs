@@ -4,6 +4,7 @@ use super::answer::No;
 use super::app::App;
 use super::heard::Heard;
 use super::photographs::{Correcting, PhotoSession, Seen};
+use super::plainly::plainly;
 use super::work::unwritten;
 use crate::cli::{Cli, Command, CorrectArgs};
 use crate::commands::console::{Console, Shown};
@@ -127,17 +128,18 @@ pub fn correct(app: &Arc<App>, white: Option<&str>, replace: bool) -> Result<Str
     if app.album().session.as_ref().is_some_and(is_running) {
         return Err(No::Cannot("corrections are being written already".to_owned()));
     }
-    let args = {
+    let (args, folder) = {
         let album = app.album();
         let session = album.session.as_ref().ok_or_else(super::work::no_folder)?;
-        arguments(session, white, replace).map_err(|e| No::Cannot(e.to_string()))?
+        let args = arguments(session, white, replace).map_err(|e| No::Cannot(e.to_string()))?;
+        (args, session.folder().to_owned())
     };
     let path = write_table(app, replace)?;
     let number = app.album().number;
     let app = Arc::clone(app);
     tell(&app, number, &Correcting::default());
     thread::spawn(move || {
-        let job = Job::default();
+        let job = Job { folder, ..Job::default() };
         let ended = thread::scope(|scope| {
             let working = scope.spawn(|| correct::run(&args, &mut job.console()));
             while !working.is_finished() {
@@ -193,6 +195,7 @@ fn arguments(
 /// What a command says and how far it is, while it works.
 #[derive(Clone, Default)]
 struct Job {
+    folder: PathBuf,
     said: Heard,
     bar: Shown,
 }
@@ -205,9 +208,10 @@ impl Job {
     fn state(&self, end: Option<Result<Done, Failure>>) -> Correcting {
         let bar = self.bar.lock().unwrap_or_else(PoisonError::into_inner);
         let done = bar.as_ref().map_or([0, 0], |b| [b.position(), b.length().unwrap_or(0)]);
-        let lines = self.said.text().lines().map(str::to_owned).collect();
+        let page = |line: &str| plainly(line, &self.folder);
+        let lines = self.said.text().lines().map(page).collect();
         let ended = end.is_some();
-        let fault = end.and_then(Result::err).map(|failure| failure.to_string());
+        let fault = end.and_then(Result::err).map(|failure| page(&failure.to_string()));
         Correcting { done, ended, lines, fault }
     }
 }

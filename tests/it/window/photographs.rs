@@ -84,6 +84,10 @@ fn a_balance_set_through_the_filter_is_not_corrected_unless_a_person_says_so() {
     assert!(!corrected("L0002-corrected.dng"), "{}", state["correcting"]);
     let lines = state["correcting"]["lines"].to_string();
     assert!(lines.contains("L0002.dng") && lines.contains("balance"), "{lines}");
+    // In words of the page, without paths that it shows already.
+    assert!(lines.contains("as shot: I set it without the filter"), "{lines}");
+    let folder_name = folder.path().file_name().unwrap().to_str().unwrap();
+    assert!(!lines.contains("--") && !lines.contains(folder_name), "{lines}");
     window.done("/photographs/correct", json!({ "white": "as-shot", "replace": true }));
     until(&window, |_| corrected("L0002-corrected.dng"));
     until(&window, |state| state["correcting"]["ended"] == true);
