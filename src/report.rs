@@ -16,6 +16,7 @@ pub mod choose_text;
 pub mod kit_text;
 pub mod history_page;
 pub mod sheet_page;
+pub mod editing_page;
 pub mod plan_page;
 pub mod target_page;
 pub mod small_picture;

@@ -22,4 +22,5 @@ pub mod comparison;
 pub mod kept;
 pub mod history;
 pub mod sheet;
+pub mod editing;
 pub mod plan;

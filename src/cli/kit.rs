@@ -23,8 +23,8 @@ pub enum KitCommand {
     /// One filter over the years: strength, cast, unevenness, and whether it has changed
     #[command(after_help = "Example: lightloss kit history \"Harbour Ten\" --out history")]
     History(HistoryArgs),
-    /// One filter on one side of paper: claim, measurement, cast, map
-    #[command(after_help = "Example: lightloss kit sheet \"Harbour Ten\"")]
+    /// One filter on one side of paper: claim, measurement, cast, map; or what to set when editing
+    #[command(after_help = "Example: lightloss kit sheet \"Harbour Ten\" --editing")]
     Sheet(SheetArgs),
     /// Give a filter another name
     #[command(after_help = "Example: lightloss kit rename \"Harbour Ten\" \"Old Ten\"")]
@@ -78,6 +78,9 @@ pub struct SheetArgs {
     /// The filter's name, or a profile
     #[arg(value_name = "NAME|PROFILE")]
     pub name: PathBuf,
+    /// The sheet for editing: kelvin and tint for sun, overcast and shade, multipliers per channel
+    #[arg(long)]
+    pub editing: bool,
     /// Where to write; here otherwise
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,

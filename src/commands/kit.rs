@@ -5,6 +5,7 @@ use crate::cli::kit::{
     SheetArgs,
 };
 use crate::commands::console::Console;
+use crate::commands::profiles::Opened;
 use crate::commands::report::PAGE;
 use crate::commands::{output, profiles};
 use crate::compare;
@@ -14,6 +15,7 @@ use crate::kit_folder::{self, KeptAs, KitFolder, named};
 use crate::profile::json::Document;
 use crate::read::small;
 use crate::report;
+use crate::report::editing_page::editing_page;
 use crate::report::history_page::history_page;
 use crate::report::kit_text;
 use crate::report::sheet_page::sheet_page;
@@ -139,6 +141,23 @@ fn history(kit: &KitFolder, args: &HistoryArgs, console: &mut Console) -> Result
 
 fn sheet(kit: &KitFolder, args: &SheetArgs, console: &mut Console) -> Result<Done, Failure> {
     let opened = profiles::one(&args.name)?;
+    let (page, what) = if args.editing {
+        (editing_page(&opened.profile)?, "editing")
+    } else {
+        (sheet_with_years(kit, &opened, console)?, "sheet")
+    };
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("."));
+    let file = format!("{}-{what}.html", slug(&opened.profile.filter.name));
+    output::write_all(&folder, &[(file.clone().into(), page)], args.replace, &[&opened.path])?;
+    console.line(&folder.join(file).display().to_string())?;
+    Ok(Done::Clean)
+}
+
+fn sheet_with_years(
+    kit: &KitFolder,
+    opened: &Opened,
+    console: &mut Console,
+) -> Result<String, Failure> {
     let listing = profiles::listing(kit, console)?;
     let name = &opened.profile.filter.name;
     // What the kit says of its years belongs to its newest measurement.
@@ -146,12 +165,7 @@ fn sheet(kit: &KitFolder, args: &SheetArgs, console: &mut Console) -> Result<Don
     let history = filter.filter(|filter| filter.measurements.len() > 1);
     let history = history.map(|f| crate::say::history::answer(&compare::history::history(f)));
     let hash = small::sha256(&opened.path).ok();
-    let page = sheet_page(&opened.profile, history, hash)?;
-    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("."));
-    let file = format!("{}-sheet.html", slug(name));
-    output::write_all(&folder, &[(file.clone().into(), page)], args.replace, &[&opened.path])?;
-    console.line(&folder.join(file).display().to_string())?;
-    Ok(Done::Clean)
+    Ok(sheet_page(&opened.profile, history, hash)?)
 }
 
 fn rename(kit: &KitFolder, args: &RenameArgs, console: &mut Console) -> Result<Done, Failure> {

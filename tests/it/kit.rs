@@ -289,3 +289,29 @@ fn a_sheet_of_each_kind_holds_claim_measurement_and_map() {
     let again = person.run(&["kit", "sheet", fixture("harbour-ten").to_str().unwrap()]);
     assert!(again.0 == 3 && again.2.contains("--replace"), "{again:?}");
 }
+
+/// Each kind's sheet for editing: kelvin for three lights, a way for the tint, multipliers, what to click;
+/// the kelvin are those of the report.
+#[test]
+fn a_sheet_for_editing_holds_what_to_set_and_what_to_click() {
+    let person = Person::new();
+    for name in ["harbour-ten", "tide-ring", "moor-edge", "glass-turn"] {
+        let profile = fixture(name);
+        let (status, out, err) =
+            person.run(&["kit", "sheet", profile.to_str().unwrap(), "--editing"]);
+        assert_eq!(status, 0, "{err}");
+        assert!(out.trim().ends_with("-editing.html"), "{out}");
+        let sheet = fs::read_to_string(person.home.path().join(out.trim())).unwrap();
+        for part in ["daylight", "overcast", "open shade", "Multiply raw values", "as shot"] {
+            assert!(sheet.contains(part), "{name} lacks {part}");
+        }
+        assert_eq!(sheet.contains("mask along the line"), name == "moor-edge", "{name}");
+        let text = fs::read_to_string(profile.join("profile.json")).unwrap();
+        let parsed = lightloss::profile::json::Document::parse(&text).unwrap().profile;
+        let report = lightloss::report::page(&parsed).unwrap().html;
+        let table =
+            sheet.split("<table>").find(|t| t.contains("<caption><span>White balance")).unwrap();
+        let table = table.split("</table>").next().unwrap();
+        assert!(table.contains(" K") && report.contains(table), "{name}: {table}");
+    }
+}
