@@ -310,7 +310,9 @@ impl Group<'_> {
     ) -> (Track, f64) {
         let state = &self.states.all[index];
         let minutes = (self.minute[at] - track.minute).max(0.0);
-        let same = usize::from(track.state) == index;
+        let last = usize::from(track.state);
+        let same = last == index;
+        let stays = self.states.stays_on(last, index);
         let clouds = self.habits.clouds;
         let cloud = (clouds[0] + clouds[1] * minutes).min(CLOUD_AT_MOST);
         let back = if track.before.is_some() { COMES_BACK * cloud } else { 0.0 };
@@ -322,7 +324,12 @@ impl Group<'_> {
             let put = match (same, kind) {
                 (true, 0) => track.of[c].kept(state.wanders),
                 (true, _) => track.of[c],
-                (false, _) => track.of[c].changed(state.u[kind]),
+                (false, _) => {
+                    let before = self.states.all[last].u[kind].powi(2);
+                    let put = track.of[c].changed(state.u[kind], before, stays[kind]);
+                    let wanders = if kind == 0 && stays[0] > 0.0 { state.wanders } else { 0.0 };
+                    put.kept(wanders)
+                }
             };
             let wanders = [LEVEL_WANDERS, COLOUR_WANDERS][kind];
             let drift = if kind == 0 { self.habits.drift * minutes } else { 0.0 };

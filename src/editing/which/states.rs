@@ -49,6 +49,8 @@ pub(super) struct State {
     pub colour: [f64; 2],
     /// Standard uncertainties of loss and colour.
     pub u: [f64; 2],
+    /// Variances of loss and colour that each filter brings; `None` for one that is not in the kit.
+    parts: Vec<(Option<Used>, [f64; 2])>,
     /// Probability before anything is seen.
     pub prior: f64,
     /// Index of the pattern across the frame, 0 for an even one.
@@ -66,6 +68,9 @@ pub(super) struct States {
     pub patterns: Vec<Pattern>,
     /// By the state before and the state after: how likely that is where one filter stays on.
     one_stays: Vec<f64>,
+    /// By the state before and the state after: variances of loss and colour that both have in common,
+    /// those of the filters that stay on.
+    stays_on: Vec<[f64; 2]>,
     /// By state: a number for its filters, marks aside, and how many states have the same.
     filters: Vec<(usize, usize)>,
 }
@@ -77,6 +82,7 @@ impl States {
             all: vec![State::bare()],
             patterns: vec![Pattern::Even],
             one_stays: Vec::new(),
+            stays_on: Vec::new(),
             filters: Vec::new(),
         };
         let singles: Vec<Vec<State>> =
@@ -97,7 +103,14 @@ impl States {
         states.all.iter_mut().for_each(|s| s.prior /= whole);
         states.one_stays = states.all.iter().flat_map(|s| states.after(s)).collect();
         states.filters = states.kin();
+        let pairs = states.all.iter().flat_map(|a| states.all.iter().map(move |b| a.in_common(b)));
+        states.stays_on = pairs.collect();
         states
+    }
+
+    /// Variances of loss and colour, in stops squared, of what stays on from one state to another.
+    pub fn stays_on(&self, before: usize, here: usize) -> [f64; 2] {
+        self.stays_on[before * self.all.len() + here]
     }
 
     fn kin(&self) -> Vec<(usize, usize)> {
@@ -295,6 +308,7 @@ impl State {
             loss: 0.0,
             colour: [0.0; 2],
             u: [0.0; 2],
+            parts: Vec::new(),
             prior: BARE,
             pattern: 0,
             ring: None,
@@ -328,11 +342,28 @@ impl State {
             loss: self.loss + other.loss,
             colour: [self.colour[0] + other.colour[0], self.colour[1] + other.colour[1]],
             u: [self.u[0].hypot(other.u[0]), self.u[1].hypot(other.u[1])],
+            parts: self.parts().into_iter().chain(other.parts()).collect(),
             prior: self.prior * other.prior,
             pattern: 0,
             ring: self.ring.or(other.ring),
             wanders: self.wanders.hypot(other.wanders),
         }
+    }
+
+    /// What each filter brings: of a single one everything.
+    fn parts(&self) -> Vec<(Option<Used>, [f64; 2])> {
+        if self.is_bare() || !self.parts.is_empty() {
+            return self.parts.clone();
+        }
+        vec![(self.used.first().cloned(), self.u.map(|u| u * u))]
+    }
+
+    /// A filter that stays on keeps its error.
+    fn in_common(&self, other: &Self) -> [f64; 2] {
+        let theirs = other.parts();
+        let stays = |part: &&(Option<Used>, [f64; 2])| theirs.iter().any(|t| t.0 == part.0);
+        let own = self.parts();
+        own.iter().filter(stays).fold([0.0; 2], |sum, (_, v)| [sum[0] + v[0], sum[1] + v[1]])
     }
 
     /// The filters without their marks.

@@ -31,11 +31,15 @@ impl Followed {
         (self.light, self.light_var.max(0.0).sqrt())
     }
 
-    /// Another filter, known to `u`, is put on.
-    pub fn changed(mut self, u: f64) -> Self {
-        self.error = 0.0;
-        self.error_var = u * u;
-        self.both = 0.0;
+    /// Other filters, known to `u`, are put on; `stays` is the variance of those that were on before and
+    /// stay, out of `before`, that of all that was on. What stays keeps its share of the error.
+    pub fn changed(mut self, u: f64, before: f64, stays: f64) -> Self {
+        let share = if stays > 0.0 && before > 0.0 { (stays / before).min(1.0) } else { 0.0 };
+        self.error *= share;
+        self.both *= share;
+        // The share is known as well as the whole, but for what the rest may hide.
+        let kept = share * share * self.error_var + stays * (1.0 - share);
+        self.error_var = kept + (u * u - stays).max(0.0);
         self
     }
 
@@ -100,11 +104,28 @@ mod tests {
     fn the_error_of_a_filter_stays_with_it_and_leaves_the_light_alone() {
         // Bare at 5, a filter off by 0.2 at 5.2, the same again, bare again: the light never moved.
         let bare = Followed::seen(5.0, 0.0);
-        let (through, first) = bare.changed(0.3).moved(0.0, 0.02).sighted(5.2, 0.02);
+        let (through, first) = bare.changed(0.3, 0.0, 0.0).moved(0.0, 0.02).sighted(5.2, 0.02);
         let (through, again) = through.kept(0.0).moved(0.0, 0.02).sighted(5.2, 0.02);
         assert!(again > 5.0 * first, "{first} {again}");
-        let (back, light) = through.changed(0.0).moved(0.0, 0.02).sighted(5.0, 0.02);
+        let (back, light) = through.changed(0.0, 0.09, 0.0).moved(0.0, 0.02).sighted(5.0, 0.02);
         assert!((back.light().0 - 5.0).abs() < 0.02 && light > 1.0, "{back:?}");
+    }
+
+    /// A polariser off by 0.3 stays on while a filter of 0.02 goes on over it: what both lose together
+    /// is as sure as the one that came.
+    #[test]
+    fn what_stays_on_keeps_its_error() {
+        let bare = Followed::seen(5.0, 0.0);
+        let (polarised, _) = bare.changed(0.35, 0.0, 0.0).moved(0.0, 0.02).sighted(5.3, 0.02);
+        let over = 0.35f64.hypot(0.02);
+        let kept = polarised.changed(over, 0.35 * 0.35, 0.35 * 0.35).moved(0.0, 0.02);
+        let anew = polarised.changed(over, 0.35 * 0.35, 0.0).moved(0.0, 0.02);
+        let (both, likely) = kept.sighted(5.3, 0.02);
+        assert!((both.light().0 - 5.0).abs() < 0.01, "{both:?}");
+        assert!(likely > 5.0 * anew.sighted(5.3, 0.02).1, "{likely}");
+        // Taken off again, the filter over it leaves the error where it was.
+        let (alone, _) = both.changed(0.35, over * over, 0.35 * 0.35).sighted(5.3, 0.02);
+        assert!((alone.light().0 - 5.0).abs() < 0.02, "{alone:?}");
     }
 
     #[test]
