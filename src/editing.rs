@@ -11,6 +11,7 @@ pub mod white;
 pub mod evenness;
 pub mod gain_map;
 pub mod correct;
+pub mod rendered;
 pub mod mark;
 pub mod packet;
 

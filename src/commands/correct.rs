@@ -7,6 +7,7 @@ mod flat_field;
 mod job;
 mod light;
 pub mod mark;
+mod mixing;
 mod plan;
 mod write_one;
 

@@ -54,27 +54,31 @@ impl Balance {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NotAsShot {
     /// None recorded.
-    #[error("the file records no balance; use --white nearest-bare, a frame, or a temperature")]
+    #[error("the file records no balance")]
     None,
     /// Automatic.
-    #[error(
-        "the balance was automatic and has taken part of the cast out already; use --white \
-         nearest-bare, a frame, or a temperature, or --white as-shot if it was locked without the \
-         filter"
-    )]
+    #[error("the balance was automatic and has taken part of the cast out already")]
     Automatic,
     /// Nearer to the filtered neutral.
-    #[error(
-        "this balance was probably set through the filter and has taken the cast out already; \
-         use --white nearest-bare, a frame, or a temperature, or --white as-shot if it was not"
-    )]
+    #[error("this balance was probably set through the filter and has taken the cast out already")]
     ThroughFilter,
     /// Nothing decides.
-    #[error(
-        "nothing tells whether this balance was set through the filter; use --white nearest-bare, \
-         a frame, or a temperature, or --white as-shot if it was set without the filter"
-    )]
+    #[error("nothing tells whether this balance was set through the filter")]
     Undecided,
+}
+
+impl NotAsShot {
+    /// When a person may say that the balance is that of the bare light after all; `None` where there is
+    /// none.
+    #[must_use]
+    pub fn unless(self) -> Option<&'static str> {
+        match self {
+            Self::None => None,
+            Self::Automatic => Some("it was locked without the filter"),
+            Self::ThroughFilter => Some("it was not"),
+            Self::Undecided => Some("it was set without the filter"),
+        }
+    }
 }
 
 /// The neutral behind a filter whose channel transmittances are known up to a common factor.
@@ -88,10 +92,25 @@ pub fn through(light: [f64; 3], transmittance: [f64; 3]) -> [f64; 3] {
 /// without usable matrices.
 #[must_use]
 pub fn of_kelvin(kelvin: Kelvin, matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
+    of_xy(planckian_xy(kelvin), matrices)
+}
+
+fn planckian_xy(kelvin: Kelvin) -> [f64; 2] {
     let [u, v] = planckian_uv(kelvin.mired());
     let below = 2.0 * u - 8.0 * v + 4.0;
     // CIE 15: xy from the uv of 1960.
-    of_xy([3.0 * u / below, 2.0 * v / below], matrices)
+    [3.0 * u / below, 2.0 * v / below]
+}
+
+/// Chromaticity of the light of nature or lamp that has this temperature: a phase of daylight where
+/// there is one, else a black body.
+#[must_use]
+pub fn natural_xy(kelvin: Kelvin) -> [f64; 2] {
+    if DAYLIGHT_KELVIN.contains(&kelvin.get()) {
+        daylight_xy(kelvin.get())
+    } else {
+        planckian_xy(kelvin)
+    }
 }
 
 fn of_xy(xy: [f64; 2], matrices: &[ColourMatrix]) -> Option<[f64; 3]> {

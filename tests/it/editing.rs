@@ -177,6 +177,8 @@ pub fn profile(name: &str, loss: [f64; 3]) -> String {
         "made_by": {"program": "lightloss", "version": "0"},
         "filter": {"name": name, "kind": "solid"},
         "camera": {"make": "Testmaker", "model": "One", "focal_length_mm": 24.0,
+                   "colour_matrix": {"source": "file", "illuminant": "D65",
+                                     "xyz_to_camera": MATRIX.to_vec()},
                    "sensor_mm": {"width": 36.0, "height": 24.0, "source": "test"}},
         "light": {"cct_k": 5600.0, "duv": 0.0},
         "settings": [{

@@ -11,6 +11,7 @@ use lightloss::simulate::{demo, evening::evening as demo_evening};
 use lightloss::tiff::{self, NewDirectory, Order, Value};
 use serde_json::{Value as Json, json};
 use std::path::Path;
+use std::sync::LazyLock;
 
 /// Exif with a preset balance (Exif 2.32: WhiteBalance 1, LightSource 9) and an artist.
 fn exif_block() -> Vec<u8> {
@@ -25,13 +26,18 @@ fn exif_block() -> Vec<u8> {
 }
 
 const GREY: u8 = 118;
-/// Not a real profile: it must come back as it was.
-const ICC: &[u8] = b"an invented colour profile of forty bytes";
+/// Something behind a colour profile's end, so that the very bytes must come back.
+const MORE: &[u8] = b"an invented end of a profile";
+
+/// The profile of sRGB (IEC 61966-2-1) with a mark of its own, made once: it holds the time.
+static ICC: LazyLock<Vec<u8>> = LazyLock::new(|| {
+    [moxcms::ColorProfile::new_srgb().encode().unwrap().as_slice(), MORE].concat()
+});
 
 pub fn write_picture(path: &Path, jpeg: bool) {
     let (side, pixels) = (64_u32, vec![GREY; 64 * 64 * 3]);
     let mut bytes = Vec::new();
-    let icc = ICC.to_vec();
+    let icc = ICC.clone();
     if jpeg {
         let mut encoder = JpegEncoder::new_with_quality(&mut bytes, 98);
         encoder.set_icc_profile(icc).unwrap();
@@ -62,17 +68,12 @@ fn pictures_become_sixteen_bit_tiff_with_profile_and_metadata() {
     let said = text(&output.stderr);
     assert_eq!(output.status.code(), Some(0), "{said}");
     assert!(said.contains("raw"), "{said}");
-    assert_eq!(
-        said.matches("a.jpg, b.png: the colour profile cannot be read").count(),
-        1,
-        "{said}"
-    );
     for (name, times) in [("corrected/a-corrected.tif", 1.0), ("corrected/b-corrected.tif", 1.0)] {
         let bytes = std::fs::read(at.join(name)).unwrap();
         let mut decoder =
             image::codecs::tiff::TiffDecoder::new(std::io::Cursor::new(&bytes)).unwrap();
         assert_eq!(decoder.color_type(), image::ColorType::Rgb16, "{name}");
-        assert_eq!(decoder.icc_profile().unwrap().as_deref(), Some(ICC), "{name}");
+        assert_eq!(decoder.icc_profile().unwrap(), Some(ICC.clone()), "{name}");
         let image = image::load_from_memory(&bytes).unwrap().into_rgb16();
         let pixel = image.get_pixel(32, 32).0.map(|v| linear(f64::from(v) / 65_535.0));
         // Gains 2^-0.10 and 2^0.15 against green.

@@ -75,7 +75,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("memchr", &["read"]),
     ("nalgebra", &["numerics", "measure", "compare", "editing"]),
     ("opener", &["commands", "window"]),
-    ("palette", &["measure", "read", "report"]),
+    ("palette", &["measure", "read", "report", "commands"]),
     ("plotters", &["report"]),
     ("rand", &["simulate", "read", "window"]),
     ("rand_chacha", &["simulate", "read"]),

@@ -1,58 +1,158 @@
-//! Whether a picture is encoded as it is decoded here, with the curve of sRGB.
+//! How a picture's values stand for light: by its colour profile, sRGB where it has none.
 
 use crate::write::picture::encoded;
-use moxcms::{ColorProfile, ToneReprCurve};
+use moxcms::{ColorProfile, DataColorSpace, ToneReprCurve};
+use palette::encoding::{IntoLinear, Srgb};
+use rayon::prelude::*;
 
-/// Light, of white, by which a curve may differ and still be that of sRGB: profiles hold it in
-/// tables of few bits.
-const ALIKE: f64 = 0.002;
-/// Display values at which curves are compared.
-const STEPS: u8 = 32;
+/// Full scale of the light that pictures are decoded to, by the curve of sRGB whatever they say.
+const FULL: f64 = 65_535.0;
 
-/// What to say of a picture's colour profile; `None` where its curve is that of sRGB.
-#[must_use]
-pub fn caution(icc: &[u8]) -> Option<&'static str> {
-    let Ok(profile) = ColorProfile::new_from_slice(icc) else {
-        return Some(
-            "the colour profile cannot be read, so the curve of sRGB is assumed: export as sRGB, or \
-             correct the raw file",
-        );
-    };
-    let curves = [&profile.red_trc, &profile.green_trc, &profile.blue_trc];
-    let alike = curves.into_iter().all(|curve| curve.as_ref().is_some_and(as_srgb));
-    (!alike).then_some(
-        "the colour profile has another curve than sRGB, so the gains hold only roughly: export as \
-         sRGB, or correct the raw file",
-    )
+/// A colour profile as far as light goes.
+pub struct Encoding(Box<ColorProfile>);
+
+impl Encoding {
+    /// Of a picture's colour profile.
+    ///
+    /// # Errors
+    /// Why its light is not known, with what to do.
+    pub fn of(icc: Option<&[u8]>) -> Result<Self, String> {
+        let Some(icc) = icc else { return Ok(Self(Box::new(ColorProfile::new_srgb()))) };
+        let unknown = |what: &str| {
+            format!("{what}, so its light is not known: export it as sRGB, or correct the raw file")
+        };
+        let profile = ColorProfile::new_from_slice(icc)
+            .map_err(|_| unknown("its colour profile cannot be read"))?;
+        if profile.color_space != DataColorSpace::Rgb {
+            return Err(unknown("its colour profile is not one of red, green and blue"));
+        }
+        let curves = [&profile.red_trc, &profile.green_trc, &profile.blue_trc];
+        let usable = |curve: &Option<ToneReprCurve>| {
+            let curve = curve.as_ref();
+            curve.is_some_and(|c| {
+                c.make_linear_evaluator().is_ok() && c.make_gamma_evaluator().is_ok()
+            })
+        };
+        if !curves.into_iter().all(usable) || profile.lut_a_to_b_perceptual.is_some() {
+            return Err(unknown("its colour profile is a table instead of curves and a matrix"));
+        }
+        Ok(Self(Box::new(profile)))
+    }
+
+    /// Row-major, from linear colours to XYZ under D50.
+    #[must_use]
+    pub fn to_xyz(&self) -> [f64; 9] {
+        let rows = self.0.colorant_matrix().v;
+        std::array::from_fn(|i| rows[i / 3][i % 3])
+    }
+
+    /// By channel: light as this profile has it, from 0 to 1, of each value that was decoded as sRGB;
+    /// and back.
+    ///
+    /// # Errors
+    /// In words, where a curve cannot be evaluated after all.
+    pub fn curves(&self) -> Result<[Curve; 3], String> {
+        let of = |curve: &Option<ToneReprCurve>| {
+            let curve = curve.as_ref().and_then(Curve::of);
+            curve.ok_or_else(|| "its colour profile cannot be used".to_owned())
+        };
+        let ColorProfile { red_trc, green_trc, blue_trc, .. } = &*self.0;
+        Ok([of(red_trc)?, of(green_trc)?, of(blue_trc)?])
+    }
 }
 
-/// Encoding undone by the profile and done again as sRGB must give the value back.
-fn as_srgb(curve: &ToneReprCurve) -> bool {
-    let Ok(evaluator) = curve.make_linear_evaluator() else { return false };
-    (0..=STEPS).map(|i| f64::from(i) / f64::from(STEPS)).all(|light| {
-        let seen = f64::from(evaluator.evaluate_value(encoded(light) as f32));
-        (seen - light).abs() <= ALIKE
-    })
+/// Tables of one channel, there and back.
+pub struct Curve {
+    light: Vec<f32>,
+    back: Vec<u16>,
+}
+
+impl Curve {
+    fn of(curve: &ToneReprCurve) -> Option<Self> {
+        let there = curve.make_linear_evaluator().ok()?;
+        let back = curve.make_gamma_evaluator().ok()?;
+        let light = |v: u16| there.evaluate_value(encoded(f64::from(v) / FULL) as f32);
+        let stored = |v: u16| {
+            let shown =
+                f64::from(back.evaluate_value((f64::from(v) / FULL) as f32)).clamp(0.0, 1.0);
+            let srgb: f64 = Srgb::into_linear(shown);
+            (srgb * FULL).round() as u16
+        };
+        Some(Self {
+            light: (0..=u16::MAX).into_par_iter().map(light).collect(),
+            back: (0..=u16::MAX).into_par_iter().map(stored).collect(),
+        })
+    }
+
+    /// Light from 0 to 1 of a value that was decoded as sRGB.
+    #[must_use]
+    pub fn light(&self, value: u16) -> f32 {
+        self.light[usize::from(value)]
+    }
+
+    /// The value for a light from 0 to 1; what lies beyond is clipped.
+    #[must_use]
+    pub fn back(&self, light: f32) -> u16 {
+        self.back[usize::from((light * 65_535.0).round().clamp(0.0, 65_535.0) as u16)]
+    }
 }
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use palette::encoding::FromLinear;
 
-    fn said(profile: &ColorProfile) -> Option<&'static str> {
-        caution(&profile.encode().unwrap())
+    /// Sixteen-bit steps of a table, and what its curves lose in single precision (ours).
+    const STEPS: f64 = 4.0 / 65_535.0;
+
+    /// A value as it is decoded, from a display value.
+    fn decoded(shown: f64) -> u16 {
+        let light: f64 = Srgb::into_linear(shown);
+        (light * FULL).round() as u16
+    }
+
+    /// Gamma 563/256 and 1.8 of two spaces and the curve of sRGB, after their published definitions.
+    #[test]
+    fn light_is_that_of_the_profile_and_comes_back() {
+        let srgb = |shown: f64| -> f64 { Srgb::into_linear(shown) };
+        let adobe = |shown: f64| shown.powf(563.0 / 256.0);
+        let cases: [(ColorProfile, &dyn Fn(f64) -> f64); 3] = [
+            (ColorProfile::new_srgb(), &srgb),
+            (ColorProfile::new_display_p3(), &srgb),
+            (ColorProfile::new_adobe_rgb(), &adobe),
+        ];
+        for (profile, published) in cases {
+            let encoding = Encoding::of(Some(&profile.encode().unwrap())).unwrap();
+            let [red, ..] = encoding.curves().unwrap();
+            for shown in [0.1, 0.25, 0.5, 0.75, 1.0] {
+                let value = decoded(shown);
+                let light = f64::from(red.light(value));
+                assert!((light - published(shown)).abs() < 20.0 * STEPS, "{shown}: {light}");
+                let back = f64::from(red.back(light as f32)) / FULL;
+                assert!((back - f64::from(value) / FULL).abs() < STEPS, "{shown}: {back}");
+            }
+        }
     }
 
     #[test]
-    fn only_another_curve_is_said() {
-        assert_eq!(said(&ColorProfile::new_srgb()), None);
-        // Other primaries, the same curve (IEC 61966-2-1 in both).
-        assert_eq!(said(&ColorProfile::new_display_p3()), None);
-        // Gamma 563/256 and 1.8, after the published definitions of the two spaces.
-        for other in [ColorProfile::new_adobe_rgb(), ColorProfile::new_pro_photo_rgb()] {
-            assert!(said(&other).unwrap().contains("another curve"));
+    fn what_is_no_profile_of_curves_is_refused_with_what_to_do() {
+        let mut grey = ColorProfile::new_srgb();
+        grey.color_space = DataColorSpace::Gray;
+        for bytes in [b"no profile".to_vec(), grey.encode().unwrap_or_default()] {
+            let said = Encoding::of(Some(&bytes)).err().unwrap();
+            assert!(said.contains("export it as sRGB, or correct the raw file"), "{said}");
         }
-        assert!(caution(b"no profile").unwrap().contains("cannot be read"));
+        assert!(Encoding::of(None).is_ok());
+    }
+
+    #[test]
+    fn the_encoding_of_srgb_is_the_published_one() {
+        // IEC 61966-2-1, both ways by different code.
+        for shown in [0.02, 0.2, 0.5, 0.9] {
+            let light: f64 = Srgb::into_linear(shown);
+            let again: f64 = Srgb::from_linear(light);
+            assert!((encoded(light) - again).abs() < 1e-6);
+        }
     }
 }

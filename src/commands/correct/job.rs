@@ -28,6 +28,8 @@ pub struct Job {
     pub series: usize,
     /// Numbers.
     pub correction: Correction,
+    /// Ratios, row by row, that take the cast out of a picture's linear colours; `None` of raw files.
+    pub mixing: Option<[f64; 9]>,
     /// Gains across the frame.
     pub evenness: Option<EvennessGains>,
     /// Destination.
@@ -103,7 +105,7 @@ impl Job {
 }
 
 pub(super) fn job(
-    candidate: &Candidate,
+    (candidate, mixing): (&Candidate, Option<[f64; 9]>),
     series: usize,
     correction: &Correction,
     evenness: Option<EvennessGains>,
@@ -121,6 +123,7 @@ pub(super) fn job(
         words: candidate.row.how_known.clone(),
         series,
         correction: correction.clone(),
+        mixing,
         evenness,
         notes: notes.iter().cloned().chain(settings_word(&candidate.photo, args)).collect(),
     }

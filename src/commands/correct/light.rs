@@ -2,7 +2,7 @@
 
 use crate::commands::gather::worker;
 use crate::commands::photos::Photo;
-use crate::editing::white::{self, Balance};
+use crate::editing::white::{self, Balance, NotAsShot};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::quantity::Kelvin;
@@ -91,28 +91,31 @@ impl White {
         }
         match self {
             Self::Kelvin(kelvin) => white::of_kelvin(*kelvin, matrices).ok_or_else(|| {
-                "no colour matrix is known for this camera, so a temperature says nothing; use \
-                 --white nearest-bare or a frame"
-                    .to_owned()
+                format!(
+                    "no colour matrix is known for this camera, so a temperature says nothing; {}",
+                    ways(asked)
+                )
             }),
             Self::Frame { neutral, path } => {
                 if path == asked.path {
-                    return Err("it cannot be its own frame without the filter".to_owned());
+                    return Err(
+                        "it cannot be its own frame without the filter; name another, or use a \
+                         temperature"
+                            .to_owned(),
+                    );
                 }
                 Ok(*neutral)
             }
-            Self::NearestBare => bare(asked).ok_or_else(|| {
-                "no bare frame of this scene is known; name one with --white, or use a temperature"
-                    .to_owned()
-            }),
+            Self::NearestBare => bare(asked)
+                .ok_or_else(|| format!("no bare frame of this scene is known; {}", ways(asked))),
             Self::AsShot => {
-                asked.info.as_shot_neutral.ok_or_else(|| white::NotAsShot::None.to_string())
+                asked.info.as_shot_neutral.ok_or_else(|| refused(NotAsShot::None, asked))
             }
             Self::Told => {
                 let known: Vec<[f64; 3]> = bare(asked).into_iter().collect();
                 let shot = asked.info.as_shot_neutral;
                 white::as_shot(shot, balance(asked.path), asked.transmittance, &known, matrices)
-                    .map_err(|e| e.to_string())
+                    .map_err(|reason| refused(reason, asked))
             }
         }
     }
@@ -131,6 +134,23 @@ impl White {
             )),
             _ => Err(format!("a picture's balance is in its colours already; {as_shot}")),
         }
+    }
+}
+
+/// Why the balance in the photograph is not taken, and what can be given instead.
+fn refused(reason: NotAsShot, asked: &Asked<'_>) -> String {
+    let own = reason.unless().map(|when| format!(", or --white as-shot if {when}"));
+    format!("{reason}; {}{}", ways(asked), own.unwrap_or_default())
+}
+
+/// What gives the light of this photograph without the filter, of all that can: a bare frame of the
+/// scene must be known for one, a colour matrix for the other.
+fn ways(asked: &Asked<'_>) -> &'static str {
+    match (bare(asked).is_some(), asked.info.matrices.is_empty()) {
+        (true, false) => "use --white nearest-bare, a frame, or a temperature",
+        (true, true) => "use --white nearest-bare or a frame",
+        (false, false) => "use --white with a frame made without the filter, or with a temperature",
+        (false, true) => "use --white with a frame made without the filter",
     }
 }
 
@@ -157,9 +177,12 @@ fn neutral_of(path: &Path) -> Result<[f64; 3], String> {
 fn balance(path: &Path) -> Balance {
     let Ok(file) = file_bytes(path) else { return Balance::Unknown };
     let exif = carried(&file).exif;
-    let short = |wanted: u16| {
-        let entry: &CarriedEntry = exif.iter().find(|e| e.tag == wanted && e.kind == 3)?;
-        entry.bytes.first_chunk().map(|b| u16::from_le_bytes(*b))
-    };
+    let short = |wanted| exif_short(&exif, wanted);
     Balance::of(short(tag::WHITE_BALANCE), short(tag::LIGHT_SOURCE))
+}
+
+/// A short number among Exif entries.
+pub(super) fn exif_short(exif: &[CarriedEntry], wanted: u16) -> Option<u16> {
+    let entry = exif.iter().find(|e| e.tag == wanted && e.kind == 3)?;
+    entry.bytes.first_chunk().map(|b| u16::from_le_bytes(*b))
 }

@@ -1,9 +1,8 @@
 //! What will be done to which photograph, settled before the first file is written.
 
-use super::encoding;
 use super::job::{Candidate, Job, job, kit_and_table, read_files, same_name, through, view};
 use super::light::{self, White};
-use super::mark;
+use super::{mark, mixing};
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
@@ -18,11 +17,11 @@ use crate::editing::which::{Told, possible};
 use crate::error::Failure;
 use crate::frame::Origin;
 use crate::profile::Kind;
-use crate::read::carried::carried;
-use crate::read::file_bytes;
-use crate::read::pool::path_text;
-use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// What to do where a person knows better than the light.
+const IN_A_TABLE: &str = "if it was made through one, write that into the table of lightloss which and give \
+                          it with --used";
 
 /// Everything that is settled before writing.
 #[derive(Default)]
@@ -116,11 +115,14 @@ impl Plan {
         for photo in read {
             let path = &photo.path;
             let Some(row) = rows.iter().find(|r| same_file(&r.file, path)) else {
-                self.skipped.push((path.clone(), "not in the table".to_owned()));
+                self.skipped.push((path.clone(), "not in the table; add a row for it".to_owned()));
                 continue;
             };
             match &row.filters {
-                None => self.skipped.push((path.clone(), "its filter is not known".to_owned())),
+                None => self.skipped.push((
+                    path.clone(),
+                    "its filter is not known; write it into the table".to_owned(),
+                )),
                 Some(none) if none.is_empty() => {
                     self.skipped.push((path.clone(), "made without a filter".to_owned()));
                 }
@@ -183,12 +185,14 @@ impl Plan {
             // The filter was named, so only what is sure speaks against it.
             let bare = row.filters.as_ref().is_some_and(Vec::is_empty) && row.how_sure == "sure";
             if self.impossible(photo, &filters) {
-                let reason = "cannot have been made through the filter: the scene would have to be \
-                    brighter than any on earth";
-                self.skipped.push((path.clone(), reason.to_owned()));
+                let reason = format!(
+                    "cannot have been made through the filter: the scene would have to be brighter than \
+                     any on earth; {IN_A_TABLE}"
+                );
+                self.skipped.push((path.clone(), reason));
             } else if bare {
-                self.skipped
-                    .push((path.clone(), format!("made without a filter ({})", row.how_known)));
+                let reason = format!("made without a filter ({}); {IN_A_TABLE}", row.how_known);
+                self.skipped.push((path.clone(), reason));
             } else {
                 found.push(self.candidate(photo, row, filters.clone()));
             }
@@ -226,7 +230,14 @@ impl Plan {
         let cast = correct::cast(&through);
         let bare: Vec<String> = group.iter().map(|c| c.row.bare_frame.clone()).collect();
         let mut neutral = None;
-        let mut settled: Vec<&Candidate> = Vec::new();
+        let mut settled: Vec<(&Candidate, Option<[f64; 9]>)> = Vec::new();
+        let gains = cast.transmittance.map(|t| 1.0 / t);
+        let mixed = |candidate: &Candidate| {
+            let raw =
+                matches!(candidate.photo.picture.info.origin, Origin::Raw | Origin::LinearDng);
+            let matrix = || mixing::matrix(&candidate.photo.path, &through, gains);
+            if raw { Ok(None) } else { matrix().map(Some) }
+        };
         for &candidate in group {
             let asked = light::Asked {
                 path: &candidate.photo.path,
@@ -236,10 +247,10 @@ impl Plan {
                 read,
             };
             // One odd frame is left out by name; the others of its series stay.
-            match white.neutral(&asked) {
-                Ok(found) => {
+            match white.neutral(&asked).and_then(|found| Ok((found, mixed(candidate)?))) {
+                Ok((found, mixing)) => {
                     neutral = neutral.or(Some(found));
-                    settled.push(candidate);
+                    settled.push((candidate, mixing));
                 }
                 Err(reason) => self.fault(&candidate.photo.path, reason),
             }
@@ -248,7 +259,8 @@ impl Plan {
             let correction = correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
             let here = crate::editing::white::light(neutral, &info.matrices);
             let mut notes = correct::cautions(&through, here.as_ref());
-            let evenness = self.evenness(&through, &settled, args, &mut notes);
+            let photos: Vec<&Candidate> = settled.iter().map(|s| s.0).collect();
+            let evenness = self.evenness(&through, &photos, args, &mut notes);
             for candidate in settled {
                 let evenness = evenness.clone();
                 self.jobs.push(job(candidate, number, &correction, evenness, &notes, args));
@@ -317,15 +329,6 @@ impl Plan {
                     .to_owned(),
             );
         }
-        let mut words: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-        for job in self.jobs.iter().filter(|j| j.info.origin == Origin::DisplayPicture) {
-            // A file that cannot be read any more is said when it is corrected.
-            let icc = file_bytes(&job.path).ok().and_then(|file| carried(&file).icc);
-            if let Some(word) = icc.and_then(|icc| encoding::caution(&icc)) {
-                words.entry(word).or_default().push(path_text(&job.path));
-            }
-        }
-        self.cautions.extend(words.iter().map(|(word, of)| format!("{}: {word}", of.join(", "))));
     }
 
     /// Where the numbers go.

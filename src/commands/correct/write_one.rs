@@ -1,6 +1,7 @@
 //! One photograph, from its file to the corrected one.
 
 use super::dng::{EXIF_LEFT_OUT, Rewrite, build, values};
+use super::encoding::{Curve, Encoding};
 use super::flat_field;
 use super::job::Job;
 use crate::cli::CorrectArgs;
@@ -123,7 +124,7 @@ impl Task<'_> {
         let Samples::Rendered(mut light) = frame.samples else {
             return Err("it is no picture".to_owned());
         };
-        self.apply(&mut light);
+        self.apply(&mut light, &Encoding::of(carried.icc.as_deref())?.curves()?);
         // A packet that cannot be understood took no mark, and a picture has no other place for it.
         let marked = |packet: &Vec<u8>| mark::found(Some(packet), None).is_some();
         let xmp = carried.xmp.filter(marked).or_else(|| Some(self.job.mark().into_packet(None)));
@@ -140,20 +141,20 @@ impl Task<'_> {
         file.encode().map_err(|e| format!("a file of {} bytes is too large for TIFF", e.bytes))
     }
 
-    /// Gains in linear light; what was white stays white.
-    fn apply(&self, light: &mut LinearRgb) {
+    /// Gains in linear light of the raw channels; what was white stays white.
+    fn apply(&self, light: &mut LinearRgb, curves: &[Curve; 3]) {
+        let Some(mixing) = self.job.mixing else { return };
         let (width, height) = (light.width, light.height);
-        let gains = self.job.correction.gains;
-        // Gains of at least one keep clipped light white.
-        let least = gains.iter().copied().fold(f64::INFINITY, f64::min);
+        let mixing = mixing.map(|v| v as f32);
         light.data.par_chunks_mut(3 * width).enumerate().for_each(|(row, pixels)| {
             let y = (row as f64 + 0.5) / height as f64;
             for (column, pixel) in pixels.chunks_exact_mut(3).enumerate() {
                 let x = (column as f64 + 0.5) / width as f64;
+                let seen: [f32; 3] = std::array::from_fn(|c| curves[c].light(pixel[c]));
                 for (channel, value) in pixel.iter_mut().enumerate() {
                     let even = self.job.evenness.as_ref().map_or(1.0, |e| e.map.at(channel, x, y));
-                    let corrected = f64::from(*value) * gains[channel] / least * even;
-                    *value = corrected.round().clamp(0.0, 65_535.0) as u16;
+                    let mixed: f32 = (0..3).map(|c| mixing[3 * channel + c] * seen[c]).sum();
+                    *value = curves[channel].back(mixed * even as f32);
                 }
             }
         });
