@@ -6,6 +6,9 @@
 //! Where other work slows the clock down, the processors' own time on two cores counts instead:
 //! the files are independent of each other, so that both agree on an idle machine.
 //! `--keep` writes the lines to reports/correct/correct.txt; `--short` does fewer files, once.
+//! `--batch` corrects three hundred instead, once through and once killed in the middle and gone on with.
+
+mod batch;
 
 use crate::Verdict;
 use crate::kept::keep;
@@ -22,7 +25,7 @@ use serde_json::json;
 use std::collections::HashMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::{Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
 /// Files and runs; the fastest run counts, since other work on the machine only adds.
@@ -107,12 +110,29 @@ struct Run {
 }
 
 fn correct(program: &Program, files: &[PathBuf], profile: &Path, out: &Path) -> Run {
+    let (run, status) = watched(program, files, profile, out, &["--replace"], OFTEN, |_| false);
+    assert!(status.is_some_and(|status| status.success()), "correct: {status:?}");
+    run
+}
+
+/// Runs the command and looks at it often, until it ends or `enough` says to kill it, which gives no
+/// status.
+fn watched(
+    program: &Program,
+    files: &[PathBuf],
+    profile: &Path,
+    out: &Path,
+    more: &[&str],
+    often: Duration,
+    enough: impl Fn(Duration) -> bool,
+) -> (Run, Option<ExitStatus>) {
     let began = Instant::now();
     let mut child = Command::new(program.path())
         .arg("correct")
         .args(files)
-        .args(["--white", "5600", "--replace", "--profile"])
+        .args(["--white", "5600", "--profile"])
         .args([profile, Path::new("--out"), out])
+        .args(more)
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .spawn()
@@ -121,7 +141,12 @@ fn correct(program: &Program, files: &[PathBuf], profile: &Path, out: &Path) -> 
     let (mut together, mut spent) = (0, 0.0);
     let status = loop {
         if let Some(status) = child.try_wait().unwrap() {
-            break status;
+            break Some(status);
+        }
+        if enough(began.elapsed()) {
+            child.kill().unwrap();
+            child.wait().unwrap();
+            break None;
         }
         let mut now = 0;
         spent = processor(child.id()).unwrap_or(0.0).max(spent);
@@ -134,19 +159,19 @@ fn correct(program: &Program, files: &[PathBuf], profile: &Path, out: &Path) -> 
             *known = peak.max(*known);
         }
         together = now.max(together);
-        std::thread::sleep(OFTEN);
+        std::thread::sleep(often);
     };
     let seconds = began.elapsed().as_secs_f64();
-    assert!(status.success(), "correct: {status}");
     let megabytes = |kilobytes: u64| kilobytes as f64 * 1024.0 / MEGABYTE;
     let program = peaks.remove(&child.id()).unwrap_or(0);
-    Run {
+    let run = Run {
         seconds,
         processor: spent,
         program: megabytes(program),
         worker: megabytes(peaks.into_values().max().unwrap_or(0)),
         together: megabytes(together),
-    }
+    };
+    (run, status)
 }
 
 #[derive(clap::Args)]
@@ -154,12 +179,21 @@ pub struct Options {
     /// Fewer files, once
     #[arg(long)]
     short: bool,
-    /// Write the lines to reports/correct/correct.txt
+    /// Three hundred files, once through and once killed in the middle
+    #[arg(long)]
+    batch: bool,
+    /// Of so many files instead of three hundred
+    #[arg(long, requires = "batch")]
+    files: Option<usize>,
+    /// Write the lines to reports/correct/correct.txt, those of a batch to batch.txt
     #[arg(long)]
     keep: bool,
 }
 
-pub fn check(&Options { short, keep: kept }: &Options, program: &Program) -> Verdict {
+pub fn check(&Options { short, batch, files, keep: kept }: &Options, program: &Program) -> Verdict {
+    if batch {
+        return batch::check(files, kept, program);
+    }
     let (count, runs) = if short { SHORT } else { LONG };
     let room = tempfile::tempdir().unwrap();
     let folder = room.path().join("photos");
