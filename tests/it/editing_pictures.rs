@@ -38,6 +38,7 @@ const SIDE: usize = 48;
 const NOISE: f64 = 1.5;
 
 type Three = [f64; 3];
+type Decoded = fn(f64) -> f64;
 
 fn times(m: &[f64; 9], v: Three) -> Three {
     std::array::from_fn(|r| (0..3).map(|c| m[3 * r + c] * v[c]).sum())
@@ -148,7 +149,7 @@ pub fn profile(matrix: bool) -> String {
 }
 
 /// Mean linear light of the inner part of each patch.
-fn patches(path: &Path, decoded: fn(f64) -> f64) -> Vec<Three> {
+fn patches(path: &Path, decoded: Decoded) -> Vec<Three> {
     let picture = image::open(path).unwrap().into_rgb16();
     let inner = 8..SIDE - 8;
     let mean = |patch: usize| -> Three {
@@ -177,7 +178,7 @@ fn grey_comes_out_grey_through_matrix_curve_and_colour_space() {
     let undo_srgb =
         |v: f64| if v <= 0.040_45 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) };
     let undo_adobe = |v: f64| v.powf(563.0 / 256.0);
-    let cases: [(&str, Jpeg<'_>, fn(f64) -> f64); 2] =
+    let cases: [(&str, Jpeg<'_>, Decoded); 2] =
         [("srgb", Jpeg::plain(), undo_srgb), ("adobe", of_adobe, undo_adobe)];
     for (name, jpeg, decoded) in cases {
         let file = format!("{name}.jpg");

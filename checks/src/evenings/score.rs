@@ -80,21 +80,22 @@ pub fn score(shot: &Shot, finding: &Finding, count: &mut Count) {
         count.bins[bin].0 += 1;
         count.bins[bin].1 += usize::from(right(shot, finding));
     }
+    // Whatever is called likely counts, a filter that is not in the kit as a wrong one.
+    let right = right(shot, finding);
+    if !blank && !finding.sure {
+        count.likely += 1;
+        count.likely_right += usize::from(right);
+    }
     let Some(truth) = &shot.truth else {
         count.foreign_blank += usize::from(blank);
         count.foreign_wrong += usize::from(!blank);
         count.sure_wrong += usize::from(!blank && finding.sure);
         return;
     };
-    let right = right(shot, finding);
     count.right += usize::from(right);
     count.blank += usize::from(blank);
     count.wrong += usize::from(!right && !blank);
     count.sure_wrong += usize::from(!right && !blank && finding.sure);
-    if !blank && !finding.sure {
-        count.likely += 1;
-        count.likely_right += usize::from(right);
-    }
     if truth.iter().any(|t| t.1.is_some()) {
         count.ring += 1;
         let named = matches!(&finding.verdict, Verdict::Through(used)
