@@ -4,8 +4,8 @@
 //! Evidence is the light of the scene as reckoned from the raw level and the exposure together, colour
 //! (the casts of the filters), the pattern across the frame (a ring, a graduation), the order of the
 //! evening, what the photographer wrote, and bare frames that are named. Exposure settings alone prove
-//! nothing. *Sure* is at least 0.999 and *likely* at least 0.94, held against simulated evenings; what
-//! is less stays blank, with the two best named.
+//! nothing. From which probability on something is *sure* or *likely* is held against simulated evenings
+//! (`SURE` and below); what is less stays blank, with the two best named.
 
 mod belief;
 mod finding;
@@ -29,16 +29,27 @@ use belief::{Beliefs, Evening};
 use hour::BRIGHTEST_EV;
 use links::{Placed, Tie, minutes, placed};
 use patterns::Outlook;
-use states::{State, States};
+use states::{State, States, besides};
 
-/// Probabilities from which something is said.
+/// Probabilities from which something is sure: a strength set by hand or by the light (a ring, a
+/// polariser, a graduation) agrees with more than one that is fixed, a filter that is not in the kit
+/// among it.
 const SURE: f64 = 0.999;
-const LIKELY: f64 = 0.94;
+const SURE_WHERE_FIXED: f64 = 0.995;
+/// Probabilities from which something is likely: in a calm light, and where clouds pass, of which a
+/// photograph can show one without telling; and from which a mark is named.
+const LIKELY: f64 = 0.9;
+const LIKELY_IN_CLOUDS: f64 = 0.94;
+const MARK: f64 = 0.94;
+/// A light is calm that is so at least as likely as not.
+const CALM: f64 = 0.5;
 /// How wrong keywords may be, and the user: what else they leave to other states (ours).
 const MISTAKEN_KEYWORD: f64 = 0.003;
 const MISTAKEN_USER: f64 = 1e-5;
-/// A keyword that names one filter does not exclude a second (ours).
+/// A keyword that names one filter does not exclude a second, least of all a graduated one or a
+/// polariser, which few people write down (ours).
 const SECOND_FILTER: f64 = 0.3;
+const SECOND_BESIDES: f64 = 0.6;
 /// A kit's strongest state may need so much more light than the earth has before it is impossible.
 const IMPOSSIBLE_STOPS: f64 = 1.0;
 
@@ -73,6 +84,8 @@ struct Judged<'a> {
     placed: Vec<Placed>,
     states: States,
     beliefs: Beliefs,
+    /// Probability from which something is likely on this evening.
+    likely: f64,
     said: Vec<Said>,
     told: Vec<Told>,
 }
@@ -102,7 +115,12 @@ impl<'a> Judged<'a> {
             Said::Nothing => 1.0,
             Said::Bare if s.is_bare() => 1.0,
             Said::Bare => MISTAKEN_KEYWORD,
-            Said::Through(used) => agrees(used, s, MISTAKEN_KEYWORD, SECOND_FILTER),
+            Said::Through(used) => {
+                let more = |u: &&Used| used.iter().all(|named| named.filter != u.filter);
+                let beside = s.used.iter().filter(more).all(|u| besides(&kit[u.filter]));
+                let second = if beside && !s.unknown { SECOND_BESIDES } else { SECOND_FILTER };
+                agrees(used, s, MISTAKEN_KEYWORD, second)
+            }
         };
         let by_user = |at: usize, s: &State| match &told[at] {
             Told::Nothing => 1.0,
@@ -121,7 +139,7 @@ impl<'a> Judged<'a> {
                 focal_mm: picture.info.camera.focal_length.map(|f| f.get()),
             }
         };
-        let beliefs = Evening {
+        let (beliefs, calm) = Evening {
             placed: &placed,
             states: &states,
             words: factors(&words),
@@ -131,7 +149,8 @@ impl<'a> Judged<'a> {
             metered_first,
         }
         .beliefs();
-        Self { pictures, kit, placed, states, beliefs, said, told }
+        let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
+        Self { pictures, kit, placed, states, beliefs, likely, said, told }
     }
 
     /// Accounts of one photograph, the best first.
@@ -158,16 +177,18 @@ impl<'a> Judged<'a> {
         let silent = self.placed[at].light.is_none() && how == How::Light;
         // Without a filter to look for every photograph is one through a filter that is not known.
         let blind = self.kit.is_empty() && how == How::Light;
-        let doubtful = best.unknown || best.probability < LIKELY;
+        let doubtful = best.unknown || best.probability < self.likely;
         if doubtful || silent || blind || self.contradicted(at, best) {
             let note = self.why_blank(at, &accounts, silent);
             return Finding { impossible, note, probability, ..Finding::unknown() };
         }
+        let fixed = self.states.all.iter().any(|s| s.used == used && s.ring.is_none());
+        let sure = if fixed { SURE_WHERE_FIXED } else { SURE };
         let verdict = if used.is_empty() { Verdict::Bare } else { Verdict::Through(used) };
         Finding {
             bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
             note: self.beside(at),
-            sure: probability >= SURE,
+            sure: probability >= sure,
             probability,
             verdict,
             how,
@@ -200,7 +221,7 @@ impl<'a> Judged<'a> {
         let best = own.max_by(|a, b| a.1.total_cmp(b.1));
         let Some((state, &probability)) = best else { return (Vec::new(), account.probability) };
         let mut used = state.used.clone();
-        if probability >= LIKELY {
+        if probability >= MARK {
             return (used, probability);
         }
         used.iter_mut().for_each(|u| u.mark = None);
@@ -229,7 +250,7 @@ impl<'a> Judged<'a> {
                 && self.head(i) == head
                 && first.filters.is_empty()
                 && !first.unknown
-                && first.probability >= LIKELY
+                && first.probability >= self.likely
         });
         let apart = |&i: &usize| {
             minutes(&self.pictures[self.placed[i].picture], here).map_or(f64::INFINITY, f64::abs)

@@ -6,7 +6,7 @@ use crate::frame::ColourMatrix;
 use crate::measure::colour::matrix::FrozenMatrix;
 use crate::measure::colour::{Xyz, light_of, locus::planckian_uv};
 use crate::profile::Light;
-use crate::quantity::Kelvin;
+use crate::quantity::{Kelvin, Mired};
 
 /// A cast below this in both ratios of channels needs no decision, in stops (ours).
 const NO_CAST_STOPS: f64 = 0.03;
@@ -120,6 +120,18 @@ fn of_xy(xy: [f64; 2], matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
         neutral = FrozenMatrix::at(neutral, matrices)?.neutral_of(xyz);
     }
     neutral.iter().all(|v| v.is_finite() && *v > 0.0).then_some(neutral)
+}
+
+/// How far, on the mired scale, a filter with these raw gains moves a light of nature of so many kelvin,
+/// as a camera with this matrix (row-major, XYZ to camera) sees it; `None` where that is no light.
+#[must_use]
+pub fn shift_of(light: Kelvin, gains: [f64; 3], xyz_to_camera: &[f64; 9]) -> Option<Mired> {
+    let matrix =
+        ColourMatrix { illuminant: None, xyz_to_camera: *xyz_to_camera, source: String::new() };
+    let bare = of_xy(natural_xy(light), std::slice::from_ref(&matrix))?;
+    let filtered = through(bare, gains.map(|g| 1.0 / g));
+    let of = |neutral| self::light(neutral, std::slice::from_ref(&matrix));
+    Some(of(filtered)?.cct_k.mired() - of(bare)?.cct_k.mired())
 }
 
 /// Colour temperature and Duv that a neutral stands for.

@@ -2,8 +2,8 @@
 
 use crate::exposure;
 use crate::kit::{Kit, Neutral, Stack, Widest, lens};
-use crate::profile::{Cast, Kind, Picture, Profile, Setting};
-use crate::quantity::{Percent, Seconds, Stops};
+use crate::profile::{Cast, Kind, MatrixRecord, Picture, Profile, Setting};
+use crate::quantity::{Kelvin, Percent, Seconds, Stops};
 use crate::safety;
 
 /// A stack earns a column where no single strength of the kit lies within a third of a stop.
@@ -109,6 +109,8 @@ pub struct MarkNote {
     pub usable: bool,
     /// Cast.
     pub cast: Cast,
+    /// The matrix of the camera that saw it, and the light it was seen in.
+    pub seen_by: Option<(MatrixRecord, Kelvin)>,
 }
 
 /// A graduated filter's edge.
@@ -249,5 +251,6 @@ fn mark_note(profile: &Profile, setting: &Setting) -> MarkNote {
         widest: lens::widest(profile, setting),
         usable: !ring || lens::within_usable(profile, setting),
         cast: setting.cast.clone(),
+        seen_by: profile.camera.colour_matrix.clone().zip(profile.light.map(|l| l.cct_k)),
     }
 }

@@ -1,8 +1,9 @@
 //! What colour the filter adds, in sentences, and what to set for it when editing.
 
 use super::figures::{self, fixed};
-use crate::profile::{Cast, Profile, Setting};
-use crate::quantity::{Kelvin, Mired};
+use crate::editing::white::shift_of;
+use crate::profile::{Cast, MatrixRecord, Profile, Setting};
+use crate::quantity::{Kelvin, Mired, Ratio};
 
 /// Lights for which a kelvin figure is given (common practice, no source).
 pub const LIGHTS: [(&str, Kelvin); 3] = [
@@ -95,15 +96,32 @@ pub fn gains(cast: &Cast) -> String {
     )
 }
 
-/// The kelvin that makes neutral what the filter has coloured: the light's own place on the mired
-/// scale plus the shift (mired shifts add: common practice of light-balancing filters), with its
-/// expanded uncertainty.
+/// The matrix of the camera that measured a filter, and the temperature of the light it did so in.
 #[must_use]
-pub fn kelvin_behind(cast: &Cast, light: Kelvin) -> Option<(Kelvin, Kelvin)> {
-    let shift = cast.mired_shift?;
+pub fn seen_by(profile: &Profile) -> Option<(&MatrixRecord, Kelvin)> {
+    profile.camera.colour_matrix.as_ref().zip(profile.light.as_ref().map(|light| light.cct_k))
+}
+
+/// The kelvin that makes neutral what the filter has coloured, with its expanded uncertainty: the
+/// light's own place on the mired scale plus the shift as it was measured (mired shifts add: common
+/// practice of light-balancing filters), and by how much the camera's matrix sees another shift in this
+/// light than in the one that it was measured in, which is some mired for a strong cast.
+#[must_use]
+pub fn kelvin_behind(
+    cast: &Cast,
+    seen_by: Option<(&MatrixRecord, Kelvin)>,
+    light: Kelvin,
+) -> Option<(Kelvin, Kelvin)> {
+    let measured = cast.mired_shift?;
+    let gains = [cast.gains.red, cast.gains.green, cast.gains.blue].map(Ratio::get);
+    let otherwise = seen_by.and_then(|(matrix, measured_in)| {
+        let shift = |of: Kelvin| shift_of(of, gains, &matrix.xyz_to_camera);
+        Some(shift(light)? - shift(measured_in)?)
+    });
+    let shift = measured.value + otherwise.unwrap_or(Mired::new(0.0));
     let through = |shift: Mired| (light.mired() + shift).kelvin().get();
-    let value = through(shift.value);
-    let u95 = (through(shift.value - shift.u95) - through(shift.value + shift.u95)).abs() / 2.0;
+    let value = through(shift);
+    let u95 = (through(shift - measured.u95) - through(shift + measured.u95)).abs() / 2.0;
     let usable = value.is_finite() && value > 0.0;
     usable.then(|| (Kelvin::new(value), Kelvin::new(u95)))
 }
@@ -141,8 +159,8 @@ pub fn tint(cast: &Cast) -> Option<&'static str> {
 /// " When editing daylight of 5500 K set 5250 K, tint a little to magenta."; empty where no shift is
 /// known.
 #[must_use]
-pub fn to_set(cast: &Cast) -> String {
-    let Some((behind, _)) = kelvin_behind(cast, DAYLIGHT) else { return String::new() };
+pub fn to_set(cast: &Cast, seen_by: Option<(&MatrixRecord, Kelvin)>) -> String {
+    let Some((behind, _)) = kelvin_behind(cast, seen_by, DAYLIGHT) else { return String::new() };
     let tint = tint(cast).map_or(String::new(), |tint| format!(", tint {tint}"));
     format!(" When editing daylight of {} set {}{tint}.", kelvin(DAYLIGHT), kelvin(behind))
 }

@@ -10,7 +10,8 @@ pub fn answer(profile: &Profile) -> String {
         return "Nothing was measured.".to_owned();
     };
     let at_mark = said::at_mark(setting);
-    let Some((behind, _)) = said::kelvin_behind(&setting.cast, said::DAYLIGHT) else {
+    let seen_by = said::seen_by(profile);
+    let Some((behind, _)) = said::kelvin_behind(&setting.cast, seen_by, said::DAYLIGHT) else {
         return format!("Multiply the raw channels{at_mark}: {}.", said::gains(&setting.cast));
     };
     let tint = said::tint(&setting.cast)
@@ -34,8 +35,8 @@ pub fn steps(profile: &Profile) -> Vec<&'static str> {
     let known = profile.settings.iter().any(|setting| setting.cast.mired_shift.is_some());
     steps.push(if known {
         "By temperature: find the light in the table, set the kelvin given for it with the filter, and \
-         move the tint as it says. For another temperature, and for an evening that turns warm, the \
-         change in mired is the same."
+         move the tint as it says. For another temperature take the nearest row, and move by as many \
+         mired (a million over the kelvin) as it does."
     } else {
         "By temperature: not from this measurement. The camera\u{2019}s file brought no colour matrix; \
          the multipliers need none."
@@ -79,7 +80,7 @@ mod tests {
     use crate::measure::cast::cast;
     use crate::measure::colour::{Xyz, light_of};
     use crate::measure::strength::ChannelStrengths;
-    use crate::profile::{Cast, DuvU95, Gains, GainsU95, MiredU95};
+    use crate::profile::{Cast, DuvU95, Gains, GainsU95, MatrixRecord, MiredU95};
     use crate::quantity::{Kelvin, Ratio};
 
     /// XYZ to a camera that is not sRGB, and back (worked by the adjugate below).
@@ -150,15 +151,17 @@ mod tests {
         }
     }
 
-    /// How far adding on the mired scale may be off from the camera's own account in another light
-    /// (ours: the step of the figures at 5500 K).
-    const ADDING_MIRED: f64 = 50.0 / 5500.0 * (1e6 / 5500.0);
+    /// How far a phase of daylight may lie from the round number of kelvin that stands for it: 5 K in
+    /// 7500, and the step of the search for the nearest black body (ours).
+    const NEAR_MIRED: f64 = 0.15;
+    /// The same where the file brought no matrix, and mired shifts are added (ours).
+    const ADDED_MIRED: f64 = 15.0;
 
     /// Measured in sunshine, the kelvin for each light must be what the camera's matrix makes of that
     /// phase of daylight behind the filter.
     #[test]
     fn the_kelvin_for_each_light_is_the_daylight_locus_behind_the_filter() {
-        for stops in [[10.2, 10.0, 9.83], [6.0, 6.05, 6.1], [2.9, 3.0, 3.1]] {
+        for stops in [[10.2, 10.0, 9.83], [6.0, 6.05, 6.1], [2.9, 3.0, 3.1], [10.0, 9.9, 10.3]] {
             let cast = measured(stops, daylight("D55").0);
             for ((words, light), name) in said::LIGHTS.into_iter().zip(["D55", "D65", "D75"]) {
                 let (xy, cct) = daylight(name);
@@ -167,10 +170,15 @@ mod tests {
                 let bare = times(CAMERA, whole(xy));
                 let behind = std::array::from_fn(|c| bare[c] * (-stops[c]).exp2());
                 let exact = mired(times(inverse(CAMERA), behind));
-                let (kelvin, u95) = said::kelvin_behind(&cast, light).unwrap();
-                let off = (kelvin.mired().get() - exact).abs();
-                let doubt = (Kelvin::new(kelvin.get() - u95.get()).mired() - kelvin.mired()).get();
-                assert!(off < doubt.max(ADDING_MIRED), "{name} {stops:?}: {off} mired of {doubt}");
+                let record =
+                    MatrixRecord { source: "file".into(), illuminant: None, xyz_to_camera: CAMERA };
+                let d55 = Kelvin::new(daylight("D55").1);
+                for (seen_by, near) in [(Some((&record, d55)), NEAR_MIRED), (None, ADDED_MIRED)] {
+                    let (kelvin, u95) = said::kelvin_behind(&cast, seen_by, light).unwrap();
+                    let off = (kelvin.mired().get() - exact).abs();
+                    assert!(off < near, "{name} {stops:?}: {off} mired");
+                    assert!(u95 > Kelvin::new(0.0), "{u95:?}");
+                }
             }
         }
     }

@@ -18,7 +18,8 @@ pub fn colour(profile: &Profile) -> Option<String> {
     let place =
         if profile.filter.kind == Kind::Graduated { " in the middle of the frame" } else { "" };
     let words = figures::sentence(cast::words(&setting.cast));
-    Some(format!("{words}{place}{}.{}", cast::at_mark(setting), cast::to_set(&setting.cast)))
+    let set = cast::to_set(&setting.cast, cast::seen_by(profile));
+    Some(format!("{words}{place}{}.{set}", cast::at_mark(setting)))
 }
 
 /// How even, and from which focal length.

@@ -11,6 +11,7 @@ mod editing_kinds;
 mod editing_pictures;
 mod editing_programs;
 mod editing_refusals;
+mod editing_sky;
 mod editing_twice;
 mod editing_words;
 mod field;

@@ -84,8 +84,9 @@ struct Members {
 }
 
 impl Evening<'_> {
-    /// Judges all photographs under everything that the evening may be like.
-    pub fn beliefs(&self) -> Beliefs {
+    /// Judges all photographs under everything that the evening may be like; gives how likely its light
+    /// was calm, too.
+    pub fn beliefs(&self) -> (Beliefs, f64) {
         let (drawn, of) = self.drawn();
         let fits: Vec<Vec<Fit>> = (0..self.placed.len())
             .into_par_iter()
@@ -130,12 +131,13 @@ impl Evening<'_> {
             let of = |&(usage, share): &(Usage, f64)| {
                 let (beliefs, log) =
                     self.weighed(&groups, &accounts, &minutes, habits.scene, usage);
-                (beliefs, log + (prior * share).ln())
+                let calm = habits.clouds == CLOUDS[0].0;
+                Weighed { beliefs, log: log + (prior * share).ln(), calm }
             };
-            USAGES.iter().map(of).collect::<Vec<(Beliefs, f64)>>()
+            USAGES.iter().map(of).collect::<Vec<Weighed>>()
         };
-        let judged: Vec<Vec<(Beliefs, f64)>> = habits.par_iter().map(judge).collect();
-        averaged(&judged.concat())
+        let judged: Vec<Vec<Weighed>> = habits.par_iter().map(judge).collect();
+        averaged(judged.into_iter().flatten().collect())
     }
 
     /// The patterns as each way of looking sees them, and which way each photograph looks.
@@ -233,20 +235,30 @@ impl Evening<'_> {
     }
 }
 
-fn averaged(judged: &[(Beliefs, f64)]) -> Beliefs {
-    let best = judged.iter().map(|j| j.1).fold(f64::NEG_INFINITY, f64::max);
+/// What is believed under one account of the evening, and how likely that is.
+struct Weighed {
+    beliefs: Beliefs,
+    log: f64,
+    calm: bool,
+}
+
+fn averaged(judged: Vec<Weighed>) -> (Beliefs, f64) {
+    let best = judged.iter().map(|j| j.log).fold(f64::NEG_INFINITY, f64::max);
+    let (mut calm, mut whole) = (0.0, 0.0);
     let mut beliefs: Beliefs = Vec::new();
-    for (one, log) in judged {
-        let weight = (log - best).exp();
+    for one in judged {
+        let weight = (one.log - best).exp();
+        whole += weight;
+        calm += if one.calm { weight } else { 0.0 };
         if beliefs.is_empty() {
-            beliefs = one.iter().map(|b| vec![0.0; b.len()]).collect();
+            beliefs = one.beliefs.iter().map(|b| vec![0.0; b.len()]).collect();
         }
-        for (sum, own) in beliefs.iter_mut().zip(one) {
+        for (sum, own) in beliefs.iter_mut().zip(&one.beliefs) {
             sum.iter_mut().zip(own).for_each(|(s, o)| *s += weight * o);
         }
     }
     beliefs.iter_mut().for_each(|b| normalised(b));
-    beliefs
+    (beliefs, calm / whole)
 }
 
 fn normalised(values: &mut [f64]) {

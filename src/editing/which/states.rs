@@ -379,7 +379,7 @@ fn colour(setting: &Setting) -> [f64; 2] {
 }
 
 /// What goes on besides whatever slows the shutter.
-fn besides(profile: &Profile) -> bool {
+pub(super) fn besides(profile: &Profile) -> bool {
     matches!(profile.filter.kind, Kind::Graduated | Kind::Polariser)
 }
 

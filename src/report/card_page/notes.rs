@@ -2,7 +2,8 @@
 
 use crate::field::card::{Card, MarkNote, Notes};
 use crate::kit::Widest;
-use crate::profile::Kind;
+use crate::profile::{Kind, MatrixRecord};
+use crate::quantity::Kelvin;
 use crate::rounding;
 use crate::say::cast::{self, DAYLIGHT};
 use crate::say::rating::Against;
@@ -105,8 +106,12 @@ fn solid(notes: &Notes) -> Vec<String> {
 /// Cast in words and as white balance for the later edit.
 #[must_use]
 pub fn cast_text(note: &MarkNote) -> String {
-    let set = cast::to_set(&note.cast);
+    let set = cast::to_set(&note.cast, seen_by(note));
     format!("Cast: {}.{set}", cast::words(&note.cast))
+}
+
+fn seen_by(note: &MarkNote) -> Option<(&MatrixRecord, Kelvin)> {
+    note.seen_by.as_ref().map(|(matrix, light)| (matrix, *light))
 }
 
 fn marks(notes: &Notes) -> Grid {
@@ -132,7 +137,7 @@ fn mark_row(mark: &MarkNote, fitted: bool) -> Vec<String> {
     if fitted {
         row.push(ring::widest(mark.widest));
     }
-    let kelvin = cast::kelvin_behind(&mark.cast, DAYLIGHT);
+    let kelvin = cast::kelvin_behind(&mark.cast, seen_by(mark), DAYLIGHT);
     row.push(kelvin.map_or_else(unknown, |(kelvin, _)| cast::kelvin(kelvin)));
     row.push(cast::tint(&mark.cast).map_or_else(unknown, str::to_owned));
     row

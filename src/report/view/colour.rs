@@ -173,8 +173,9 @@ fn kelvin(profile: &Profile, cast: &Cast, at_mark: &str) -> Option<Table> {
         ],
     );
     let measured = profile.light.as_ref().map(|light| ("as measured", light.cct_k));
+    let seen_by = said::seen_by(profile);
     for (name, light) in said::LIGHTS.into_iter().chain(measured) {
-        if let Some(behind) = said::kelvin_behind(cast, light) {
+        if let Some(behind) = said::kelvin_behind(cast, seen_by, light) {
             table.push(name, vec![said::kelvin(light), said::kelvin_with_u95(behind)]);
         }
     }
@@ -198,9 +199,10 @@ fn marks_kelvin(profile: &Profile) -> Option<Table> {
             ("Tint", Column::Words),
         ],
     );
+    let seen_by = said::seen_by(profile);
     for setting in profile.settings.iter().filter(|_| profile.settings.len() > 1) {
         let cast = &setting.cast;
-        let behind = said::LIGHTS.map(|(_, light)| said::kelvin_behind(cast, light));
+        let behind = said::LIGHTS.map(|(_, light)| said::kelvin_behind(cast, seen_by, light));
         let [Some(a), Some(b), Some(c)] = behind else { continue };
         let mut cells = [a, b, c].map(|(kelvin, _)| said::kelvin(kelvin)).to_vec();
         cells.push(said::tint(cast).unwrap_or("as it is").to_owned());
