@@ -21,6 +21,7 @@ mod picture;
 mod program;
 mod scaling;
 mod shoot;
+mod structure;
 mod window;
 
 use clap::{Parser, Subcommand};
@@ -57,6 +58,8 @@ enum Check {
     Campaign(campaign::Options),
     /// Shoots with damaged frames: is the number right, or is the damage named?
     Damage(damage::Options),
+    /// Well-formed files that are wrong: is the number right, in doubt, or refused?
+    Structure(structure::Options),
     /// Is the judgement as good as the measurement, in a world of its own?
     Judgement(judgement::Options),
     /// Does a kit's history tell a filter that ages from one that does not?
@@ -85,6 +88,7 @@ fn run(words: Words) -> Verdict {
         Check::Evenings(options) => evenings::check(&options),
         Check::Campaign(options) => campaign::check(&options, &program()?),
         Check::Damage(options) => damage::check(&options, &program()?),
+        Check::Structure(options) => structure::check(&options, &program()?),
         Check::Judgement(options) => judgement::check(&options),
         Check::Kit(options) => judgement::histories::check(&options),
         Check::Picture(options) => picture::check(&options, &program()?),

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, missing_docs)]
 
+pub mod raw_files;
 pub mod raw_seeds;
 pub mod small_dng;
 pub mod window;

@@ -23,17 +23,24 @@ fn exif(tiff: &mut SmallTiff) {
     tiff.put_exif(36_867, Value::Text("2031:05:17 09:08:07"));
 }
 
-fn geometry(tiff: &mut SmallTiff, compression: u16, bits: u16, data: &[u8]) {
+/// The tags of a mosaic in one strip, without its colours.
+pub(crate) fn strip(
+    tiff: &mut SmallTiff,
+    (width, height): (usize, usize),
+    compression: u16,
+    bits: u16,
+    data: &[u8],
+) {
     let place = tiff.part(data, 0);
     tiff.put(254, Value::Long(vec![0]));
-    tiff.put(256, Value::Long(vec![WIDTH as u32]));
-    tiff.put(257, Value::Long(vec![HEIGHT as u32]));
+    tiff.put(256, Value::Long(vec![width as u32]));
+    tiff.put(257, Value::Long(vec![height as u32]));
     tiff.put(258, Value::Short(vec![bits]));
     tiff.put(259, Value::Short(vec![compression]));
     tiff.put(262, Value::Short(vec![32_803]));
     tiff.put(273, Value::Long(vec![place]));
     tiff.put(277, Value::Short(vec![1]));
-    tiff.put(278, Value::Long(vec![HEIGHT as u32]));
+    tiff.put(278, Value::Long(vec![height as u32]));
     tiff.put(279, Value::Long(vec![data.len() as u32]));
     tiff.put(33_421, Value::Short(vec![2, 2]));
     tiff.put(33_422, Value::Bytes(vec![0, 1, 1, 2]));
@@ -44,7 +51,7 @@ pub fn nef(random: &mut ChaCha8Rng) -> Vec<u8> {
     let mut tiff = SmallTiff::new(true);
     tiff.put(MAKE, Value::Text("NIKON CORPORATION"));
     tiff.put(MODEL, Value::Text("NIKON D1"));
-    geometry(&mut tiff, 1, 12, &packed(&noise(random, HEIGHT, WIDTH, 900), 12, true));
+    strip(&mut tiff, (WIDTH, HEIGHT), 1, 12, &packed(&noise(random, HEIGHT, WIDTH, 900), 12, true));
     // White balance, as the maker's notes keep it.
     tiff.put(12, Value::Rational(vec![(3, 2), (5, 4)]));
     exif(&mut tiff);
@@ -106,11 +113,18 @@ pub fn arw(random: &mut ChaCha8Rng) -> Vec<u8> {
 
 /// A picture of such blocks, with a tone curve and the private directory.
 pub fn arw_of(data: &[u8]) -> Vec<u8> {
-    const KEY: u32 = 0x1234_5678;
     let mut tiff = SmallTiff::new(false);
+    strip(&mut tiff, (WIDTH, HEIGHT), 32_767, 8, data);
+    sony(&mut tiff);
+    exif(&mut tiff);
+    tiff.finish()
+}
+
+/// Maker, model, tone curve and private directory of an ARW file.
+pub(crate) fn sony(tiff: &mut SmallTiff) {
+    const KEY: u32 = 0x1234_5678;
     tiff.put(MAKE, Value::Text("SONY"));
     tiff.put(MODEL, Value::Text("SLT-A33"));
-    geometry(&mut tiff, 32_767, 8, data);
     tiff.put(0x7010, Value::Short(vec![8000, 10_400, 12_900, 14_100]));
     // White balance: four shorts behind a directory of one entry.
     let levels: Vec<u8> =
@@ -128,8 +142,6 @@ pub fn arw_of(data: &[u8]) -> Vec<u8> {
     .concat();
     let outer_at = tiff.part(&outer, 0);
     tiff.put(0xc634, Value::Bytes(outer_at.to_le_bytes().to_vec()));
-    exif(&mut tiff);
-    tiff.finish()
 }
 
 /// Sixteen pixels in 128 bits, least significant first: largest, smallest, their places, and the

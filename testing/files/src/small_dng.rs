@@ -4,6 +4,7 @@
 pub enum Value {
     Bytes(Vec<u8>),
     Text(&'static str),
+    Owned(String),
     Short(Vec<u16>),
     Long(Vec<u32>),
     Rational(Vec<(u32, u32)>),
@@ -51,6 +52,7 @@ impl SmallTiff {
         match value {
             Value::Bytes(v) => (1, v.len() as u32, v.clone()),
             Value::Text(v) => (2, v.len() as u32 + 1, [v.as_bytes(), b"\0"].concat()),
+            Value::Owned(v) => (2, v.len() as u32 + 1, [v.as_bytes(), b"\0"].concat()),
             Value::Short(v) => (3, v.len() as u32, v.iter().flat_map(|&x| self.u16(x)).collect()),
             Value::Long(v) => (4, v.len() as u32, v.iter().flat_map(|&x| self.u32(x)).collect()),
             Value::Rational(v) => {
@@ -84,11 +86,15 @@ impl SmallTiff {
         table.extend(self.u32(0));
         self.part(&table, 0)
     }
-    pub fn finish(mut self) -> Vec<u8> {
+    pub fn finish(self) -> Vec<u8> {
+        self.finish_under(34_665)
+    }
+    /// The same with the second directory under another pointer than that of Exif.
+    pub fn finish_under(mut self, pointer: u16) -> Vec<u8> {
         if !self.exif.is_empty() {
             let exif = std::mem::take(&mut self.exif);
             let place = self.directory(exif);
-            self.put(34_665, Value::Long(vec![place]));
+            self.put(pointer, Value::Long(vec![place]));
         }
         let entries = std::mem::take(&mut self.entries);
         let place = self.directory(entries);
