@@ -65,6 +65,15 @@ pub enum Caution {
         /// Level of the masked pixels.
         masked: f64,
     },
+    /// Files of one sitting name black levels that lie apart, and nothing measures which is right.
+    BlackLevelsApart {
+        /// Lowest of them, counts.
+        low: f64,
+        /// Highest of them, counts.
+        high: f64,
+        /// What the difference is worth at the faintest frame's level.
+        worth: Stops,
+    },
     /// No leak frame, at a strength where stray light matters.
     LeakNotMeasured {
         /// Strength of the filter.
@@ -94,6 +103,11 @@ pub enum Caution {
     NotRaw,
     /// Exposure data missing and taken as alike on the user's word.
     ExposureAssumedAlike,
+    /// No used frame of a state tells aperture or ISO, and those of other states do.
+    ExposureAsOthers {
+        /// How many frames.
+        count: usize,
+    },
     /// No colour matrix: no figures for the eye.
     NoColourMatrix,
     /// The bare light is too far from white for a matrix to be trusted.
@@ -331,6 +345,11 @@ impl Caution {
             C::BlackTagDisagrees { tag, masked } => ("black_tag_disagrees", Note, format!(
                 "The file says black is {tag:.1} counts, its masked border averages {masked:.1}; the \
                  border was used.")),
+            C::BlackLevelsApart { low, high, worth } => ("black_levels_apart", Number, format!(
+                "The files name black levels from {low:.1} to {high:.1} counts for frames of one \
+                 sitting, which is worth {:.2} stop here, and nothing in them tells which is right. \
+                 Take the files from the card once more, or add dark frames: lens capped, same time \
+                 and ISO.", worth.get())),
             C::LeakNotMeasured { strength, error } => ("leak_not_measured", Note, format!(
                 "Light that slips past a filter of {:.1} stops makes it look weaker: one part in ten \
                  thousand would cost {:.2} stop. A frame with an opaque card in the filter's place, \
@@ -357,6 +376,10 @@ impl Caution {
             C::ExposureAssumedAlike => ("exposure_assumed_alike", Number,
                 "The frames carry no exposure data; on your word all were taken as exposed alike. A \
                  stop of difference would be a stop of error.".into()),
+            C::ExposureAsOthers { count } => ("exposure_as_others", Number, format!(
+                "{count} of the frames tell no aperture or ISO, as all do that were used of their \
+                 state; they were taken as exposed like the others. A stop of difference would be a \
+                 stop of error: say the aperture with --f, or shoot these frames again.")),
             C::NoColourMatrix => ("no_colour_matrix", Note,
                 "No colour matrix is known for this camera, so the cast is given as channel gains \
                  only.".into()),
@@ -421,7 +444,7 @@ impl Caution {
                 "Something with a hard edge shades part of the frame, and neither a ring nor straight \
                  edges explain it, so where it begins is unknown. Look at the map.".into()),
             C::FramesLeftOut { count } => ("frames_left_out", Note, format!(
-                "{count} {} left out; the table of frames says which and why.",
+                "{count} {} left out for a fault; the table of frames says which and why.",
                 if *count == 1 { "frame was" } else { "frames were" })),
             C::TimedByHand { doubt } => ("timed_by_hand", Note, format!(
                 "Times counted by hand are good to half a second, which is {:.3} stop here and is in \

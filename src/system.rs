@@ -11,6 +11,8 @@ pub fn plain(error: &Error) -> String {
         E::InvalidData => "it is no text".to_owned(),
         E::IsADirectory => "it is a folder".to_owned(),
         E::InvalidFilename => "its name is longer than the disk takes".to_owned(),
+        // Words of our own stay as they were written; the system begins with a capital.
+        _ if error.raw_os_error().is_none() => error.to_string(),
         _ => {
             let words = error.to_string();
             words.split(" (os error").next().unwrap_or_default().to_lowercase()
@@ -30,5 +32,11 @@ mod tests {
             let text = plain(&Error::from_raw_os_error(number));
             assert!(!text.contains("os error") && !text.is_empty(), "{text}");
         }
+    }
+
+    #[test]
+    fn what_is_said_here_keeps_its_units() {
+        let large = "it is larger than the 64 MB that such a file may have";
+        assert_eq!(plain(&Error::other(large)), large);
     }
 }

@@ -23,15 +23,23 @@ pub struct LeftAlone {
 }
 
 impl LeftAlone {
-    /// Counts with their reasons, those of nothing too.
+    /// Counts with their reasons, one thing and several; those of nothing too.
     #[must_use]
-    pub fn counts(&self) -> [(usize, &'static str); 5] {
+    pub fn counts(&self) -> [(usize, &'static str, &'static str); 5] {
         [
-            (self.no_frames, "files that are no frames"),
-            (self.deep, "frames more than three folders down (give their folder)"),
-            (self.beside_profile, "frames beside a profile.json (give their folder)"),
-            (self.links, "linked folders, not followed"),
-            (self.closed, "folders that may not be opened"),
+            (self.no_frames, "file that is no frame", "files that are no frames"),
+            (
+                self.deep,
+                "frame more than three folders down (give its folder)",
+                "frames more than three folders down (give their folder)",
+            ),
+            (
+                self.beside_profile,
+                "frame beside a profile.json (give its folder)",
+                "frames beside a profile.json (give their folder)",
+            ),
+            (self.links, "linked folder, not followed", "linked folders, not followed"),
+            (self.closed, "folder that may not be opened", "folders that may not be opened"),
         ]
     }
 

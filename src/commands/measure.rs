@@ -8,7 +8,7 @@ use crate::commands::report::PAGE;
 use crate::commands::{kit, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
-use crate::exposure::limits::SENSOR_MM;
+use crate::exposure::limits::{SENSOR_MM, TOLERANCE_STOPS};
 use crate::kit::Part;
 use crate::kit_folder::KitFolder;
 use crate::measure::{About, measure};
@@ -183,16 +183,18 @@ pub fn about(
     })
 }
 
-/// Stops above zero, written 0.33 or 1/3.
+/// Stops that a frame may be uneven by, written 0.33 or 1/3.
 fn tolerance(text: &str) -> Result<Stops, Failure> {
     let number = |s: &str| s.trim().parse::<f64>().ok();
     let stops = match text.split_once('/') {
         Some((over, under)) => number(over).zip(number(under)).map(|(a, b)| a / b),
         None => number(text),
     };
-    stops.filter(|s| s.is_finite() && *s > 0.0).map(Stops::new).ok_or_else(|| {
+    let (least, most) = TOLERANCE_STOPS.into_inner();
+    stops.filter(|s| TOLERANCE_STOPS.contains(s)).map(Stops::new).ok_or_else(|| {
         Failure::usage(format!(
-            "--tolerance {text:?} is not understood; write stops above zero, e.g. --tolerance 0.33"
+            "--tolerance {text:?} is not understood; write stops (from {least} to {most}), \
+             e.g. --tolerance 0.33"
         ))
     })
 }

@@ -159,7 +159,8 @@ pub fn understood(
     file
 }
 
-/// What lay on the card beside the shoot, in one line; `None` where nothing did.
+/// What lay on the card beside the shoot, in one line; `None` where nothing did. Frames of it were
+/// left out without a fault of theirs; the rest was not looked at.
 #[must_use]
 pub fn beside(shoot: &Shoot, left: &LeftAlone) -> Option<String> {
     let of = |wanted: fn(&Judgement) -> bool| {
@@ -167,13 +168,29 @@ pub fn beside(shoot: &Shoot, left: &LeftAlone) -> Option<String> {
         frames.chain(shoot.others.iter().map(|(_, _, j)| j)).filter(|j| wanted(j)).count()
     };
     let judged = [
-        (of(|j| *j == Judgement::OtherPicture), "not of the test surface"),
-        (of(|j| *j == Judgement::OtherShoot), "of another shoot"),
-        (of(|j| matches!(j, Judgement::Companion { .. })), "pictures beside raw frames"),
-        (of(|j| matches!(j, Judgement::Duplicate { .. })), "copies"),
+        (
+            of(|j| *j == Judgement::OtherPicture),
+            "not of the test surface",
+            "not of the test surface",
+        ),
+        (of(|j| *j == Judgement::OtherShoot), "of another shoot", "of another shoot"),
+        (
+            of(|j| matches!(j, Judgement::Companion { .. })),
+            "picture beside a raw frame",
+            "pictures beside raw frames",
+        ),
+        (of(|j| matches!(j, Judgement::Duplicate { .. })), "copy", "copies"),
     ];
-    let counts = judged.into_iter().chain(left.counts());
+    let parts = [("left out without a fault", told(&judged)), ("left alone", told(&left.counts()))];
     let parts: Vec<String> =
-        counts.filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
-    (!parts.is_empty()).then(|| format!("left alone: {}", parts.join(", ")))
+        parts.into_iter().filter_map(|(what, of)| Some(format!("{what}: {}", of?))).collect();
+    (!parts.is_empty()).then(|| parts.join("; "))
+}
+
+/// Counts in words, without those of nothing.
+fn told(counts: &[(usize, &str, &str)]) -> Option<String> {
+    let some = counts.iter().filter(|(n, ..)| *n > 0);
+    let parts: Vec<String> =
+        some.map(|(n, one, more)| format!("{n} {}", if *n == 1 { one } else { more })).collect();
+    (!parts.is_empty()).then(|| parts.join(", "))
 }

@@ -69,7 +69,11 @@ pub enum PlanError {
     )]
     TooDim(String),
     /// A focal length that no lens has.
-    #[error("a focal length of {0} mm is not understood; write millimetres, like --focal 24")]
+    #[error(
+        "--focal {0} is not possible; give millimetres like 24 (from {least} to {most})",
+        least = FOCAL_MM.start(),
+        most = FOCAL_MM.end()
+    )]
     Focal(f64),
 }
 

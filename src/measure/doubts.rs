@@ -6,6 +6,7 @@ use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
 use crate::caution::Caution;
 use crate::frame::Origin;
+use crate::frame::cfa::Plane;
 use crate::levels::{BlackSource, plane_black};
 use crate::numerics::robust::median;
 use crate::profile::{Form, FrameState};
@@ -52,7 +53,9 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     if said_alike && used.iter().any(|u| u.frame.summary.info.exposure.time.is_none()) {
         found.push(Caution::ExposureAssumedAlike);
     }
+    found.extend(exposed_as_others(used));
     found.extend(black_disagrees(used));
+    found.extend(black_levels_apart(used));
     found.extend(hot_pixels(used));
     let count = shoot.frames.iter().filter(|f| f.judgement.is_fault()).count()
         + shoot.others.iter().filter(|(_, _, j)| j.is_fault()).count();
@@ -202,18 +205,52 @@ pub fn more_frames(
     Some(Caution::MoreFramesWouldHelp { count: more.frames.len(), now, then, what })
 }
 
+/// States of which every used frame has its aperture or ISO from the frames of another.
+fn exposed_as_others(used: &[Used<'_>]) -> Option<Caution> {
+    let as_others = |u: &&Used<'_>| u.frame.exposure.as_ref().is_some_and(|e| e.as_others);
+    let state = |u: &Used<'_>| (u.frame.state, u.frame.setting);
+    let told: Vec<_> = used.iter().filter(|u| !as_others(u)).map(state).collect();
+    let count = used.iter().filter(as_others).filter(|u| !told.contains(&state(u))).count();
+    (count > 0).then_some(Caution::ExposureAsOthers { count })
+}
+
 fn black_disagrees(used: &[Used<'_>]) -> Option<Caution> {
     used.iter().find_map(|u| {
         let summary = &u.frame.summary;
         let masked = summary.masked.as_ref()?;
         let cfa = summary.cells.cfa.as_ref();
-        let green = crate::frame::cfa::Plane::Green1;
+        let green = Plane::Green1;
         let (masked, tag) =
             (plane_black(masked, cfa, green), plane_black(&summary.levels.black, cfa, green));
         let worth = 1.0_f64.max(2.0 * u.levels.black_doubt);
         (u.levels.black == BlackSource::MaskedPixels && (masked - tag).abs() > worth)
             .then_some(Caution::BlackTagDisagrees { tag, masked })
     })
+}
+
+/// Black levels that only the files tell, at one ISO: a camera's own drift by less than the least
+/// worth a word, and a level that somebody rewrote cancels where all frames have it.
+fn black_levels_apart(used: &[Used<'_>]) -> Option<Caution> {
+    let iso = |u: &Used<'_>| u.frame.summary.info.exposure.iso.map(|iso| iso.get());
+    let first = used.iter().find(|u| u.levels.black == BlackSource::Tag)?;
+    let told =
+        || used.iter().filter(|u| u.levels.black == BlackSource::Tag && iso(u) == iso(first));
+    let apart = |plane: Plane| {
+        let black = |u: &Used<'_>| {
+            let summary = &u.frame.summary;
+            plane_black(&summary.levels.black, summary.cells.cfa.as_ref(), plane)
+        };
+        let level = |u: &Used<'_>| u.levels.centre(plane).map(|centre| centre.level);
+        let faintest = told().filter_map(level).fold(f64::INFINITY, f64::min);
+        let (low, high) = told().map(black).fold((f64::INFINITY, f64::NEG_INFINITY), |ends, v| {
+            (f64::min(ends.0, v), f64::max(ends.1, v))
+        });
+        let worth = ((high - low) / faintest.max(1.0)).ln_1p() / std::f64::consts::LN_2;
+        (low, high, worth)
+    };
+    let planes = first.levels.planes.iter().map(|p| apart(p.plane));
+    let (low, high, worth) = planes.max_by(|a, b| a.2.total_cmp(&b.2))?;
+    (worth > BLACK_WORTH).then(|| Caution::BlackLevelsApart { low, high, worth: Stops::new(worth) })
 }
 
 fn hot_pixels(used: &[Used<'_>]) -> Option<Caution> {

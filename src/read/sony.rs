@@ -5,6 +5,7 @@
 //! more than the decoding and lowers them by up to three quarters of a count; here they stay as
 //! the curve has them.
 
+use super::error::ReadError;
 use super::spare;
 use crate::tiff::{Directory, Order, Tiff, tag};
 use std::ops::Range;
@@ -55,8 +56,24 @@ pub(super) struct Blocks {
     curve: Box<[u16; VALUES]>,
 }
 
+/// Counts that the curve's end may stand for (ours): the sensor's fourteen bits are reached and not
+/// passed by far, whatever the knees; those that cameras write end at 17204.
+const END: std::ops::RangeInclusive<u16> = 16_900..=17_500;
+
 /// The picture, where the file has one.
-pub(super) fn blocks(tiff: &Tiff<'_>, length: usize) -> Option<Blocks> {
+///
+/// # Errors
+/// `Damaged` where its tone curve can be that of no sensor: each count would be another.
+pub(super) fn blocks(tiff: &Tiff<'_>, length: usize) -> Result<Option<Blocks>, ReadError> {
+    let Some(blocks) = placed(tiff, length) else { return Ok(None) };
+    let rising = blocks.curve.is_sorted_by(|a, b| a < b);
+    match blocks.curve[VALUES - 1] {
+        end if rising && END.contains(&end) => Ok(Some(blocks)),
+        end => Err(ReadError::damaged(format!("its tone curve ends at {end} counts"))),
+    }
+}
+
+fn placed(tiff: &Tiff<'_>, length: usize) -> Option<Blocks> {
     let directory = tiff.images().find(|d| d.uint(tag::COMPRESSION) == Some(ARW))?;
     let side = |tag: u16| directory.usize(tag).filter(|&v| v > 0);
     let (width, height) = (side(tag::IMAGE_WIDTH)?, side(tag::IMAGE_LENGTH)?);
@@ -221,7 +238,7 @@ mod tests {
         }
         let file = file(&data, KNEES, data.len() as u32);
         let tiff = Tiff::parse(&file).unwrap().unwrap();
-        let counts = blocks(&tiff, file.len()).unwrap().decode(&file);
+        let counts = blocks(&tiff, file.len()).unwrap().unwrap().decode(&file);
         // In closed form: what each stretch of the curve adds up to the value.
         let count = |value: usize| {
             let ends = [0, 2000, 2600, 3225, 3525, 4095];
@@ -239,8 +256,22 @@ mod tests {
         for (length, found) in [(WIDTH * HEIGHT, true), (WIDTH * HEIGHT * 3 / 4, false)] {
             let file = file(&data, KNEES, length as u32);
             let tiff = Tiff::parse(&file).unwrap().unwrap();
-            assert_eq!(blocks(&tiff, file.len()).is_some(), found, "{length}");
-            assert!(blocks(&tiff, data.len() - 1).is_none(), "beyond the end of the file");
+            assert_eq!(blocks(&tiff, file.len()).unwrap().is_some(), found, "{length}");
+            assert!(blocks(&tiff, data.len() - 1).unwrap().is_none(), "beyond the end of the file");
+        }
+    }
+
+    #[test]
+    fn a_curve_that_no_sensor_has_is_refused() {
+        let data = vec![0; WIDTH * HEIGHT];
+        for knee in 0..KNEES.len() {
+            for other in [0, 1, 2, KNEES[knee] / 2, KNEES[knee].wrapping_mul(2), u16::MAX] {
+                let mut knees = KNEES;
+                knees[knee] = other;
+                let file = file(&data, knees, data.len() as u32);
+                let tiff = Tiff::parse(&file).unwrap().unwrap();
+                assert!(blocks(&tiff, file.len()).is_err(), "{knees:?}");
+            }
         }
     }
 }

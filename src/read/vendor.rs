@@ -62,7 +62,7 @@ pub(super) fn decode(
     if nameless && tiff.and_then(|t| root_text(t, tag::SOFTWARE)).is_none() {
         return Err(ReadError::UnknownCamera { make: String::new(), model: String::new() });
     }
-    let blocks = tiff.and_then(|tiff| sony::blocks(tiff, file.len()));
+    let blocks = tiff.map(|tiff| sony::blocks(tiff, file.len())).transpose()?.flatten();
     let outcome = match content {
         // No CR3 in the older table: do not load it.
         Content::Cr3 => Outcome::NotMine,

@@ -1,7 +1,7 @@
 //! What is set aside before and after runs are found: each pass names its reason.
 
 use super::error::SortError;
-use super::frames::{Gear, Observed};
+use super::frames::{Gear, Observed, most_frequent};
 use super::look::{DETAIL_SHARE, Look};
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Role, Verdicts};
@@ -105,22 +105,6 @@ pub fn other_gear(frames: &[Observed], good: &[usize]) -> Judgements {
         left.retain(|(_, gear)| !differs(gear, &usual));
     }
     found
-}
-
-/// The most frequent value; the first seen among equals.
-fn most_frequent<T: Copy>(
-    values: impl Iterator<Item = T>,
-    same: impl Fn(T, T) -> bool,
-) -> Option<T> {
-    let mut counts: Vec<(T, usize)> = Vec::new();
-    for value in values {
-        match counts.iter_mut().find(|(known, _)| same(*known, value)) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((value, 1)),
-        }
-    }
-    let most = counts.iter().map(|(_, n)| *n).max()?;
-    counts.into_iter().find(|(_, n)| *n == most).map(|(value, _)| value)
 }
 
 /// Frames without an exposure time.

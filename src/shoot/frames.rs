@@ -2,7 +2,7 @@
 
 use super::look::{Look, look};
 use super::sheet::Sheet;
-use super::times::{Given, Understood, understand};
+use super::times::{Given, Others, Understood, understand};
 use super::verdict::Judgement;
 use super::wish::{Label, Wish};
 use crate::caution::Caution;
@@ -53,11 +53,14 @@ pub struct Gear {
 #[must_use]
 pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Observed> {
     let start = ordered.first().and_then(|s| s.info.capture.at);
+    let others = others(&ordered);
     ordered
         .into_par_iter()
         .enumerate()
         .map(|(i, summary)| {
-            let given = Given::of(&summary.info.file, wish);
+            let own = others.iter().find(|(of, _)| *of == body(&summary));
+            let own = own.map_or(Others::default(), |(_, own)| *own);
+            let given = Given::of(&summary.info.file, wish, own);
             let exposure = understand(&summary.info.exposure, &given);
             let half = exposure.as_ref().map_or(0.0, Understood::half_minutes);
             let at = summary.info.capture.at.zip(start);
@@ -72,6 +75,49 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
             Observed { summary, exposure, look, sheet, minutes }
         })
         .collect()
+}
+
+/// The most frequent value; the first seen among equals.
+pub(super) fn most_frequent<T: Copy>(
+    values: impl Iterator<Item = T>,
+    same: impl Fn(T, T) -> bool,
+) -> Option<T> {
+    let mut counts: Vec<(T, usize)> = Vec::new();
+    for value in values {
+        match counts.iter_mut().find(|(known, _)| same(*known, value)) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((value, 1)),
+        }
+    }
+    let most = counts.iter().map(|(_, n)| *n).max()?;
+    counts.into_iter().find(|(_, n)| *n == most).map(|(value, _)| value)
+}
+
+/// What most frames of each body tell: a frame that tells no aperture or ISO has that of the
+/// others, since unknown is never another one.
+fn others(frames: &[FrameSummary]) -> Vec<(Body, Others)> {
+    let mut bodies: Vec<Body> = Vec::new();
+    for body in frames.iter().map(body) {
+        if !bodies.contains(&body) {
+            bodies.push(body);
+        }
+    }
+    let of = |wanted: Body| {
+        let own = || frames.iter().filter(|f| body(f) == wanted).map(|f| &f.info.exposure);
+        let same = |a: f64, b: f64| (a - b).abs() < 1e-6;
+        let f_number =
+            most_frequent(own().filter_map(|e| e.f_number), |a, b| same(a.get(), b.get()));
+        let iso = most_frequent(own().filter_map(|e| e.iso), |a, b| same(a.get(), b.get()));
+        (wanted.clone(), Others { f_number, iso })
+    };
+    bodies.iter().cloned().map(of).collect()
+}
+
+/// Make and model.
+type Body = (Option<String>, Option<String>);
+
+fn body(frame: &FrameSummary) -> Body {
+    (frame.info.camera.make.clone(), frame.info.camera.model.clone())
 }
 
 impl Observed {

@@ -40,6 +40,17 @@ pub struct Understood {
     pub f_number: Option<FNumber>,
     /// ISO setting.
     pub iso: Option<Iso>,
+    /// Whether aperture or ISO is that of other frames, since nothing tells this one's.
+    pub as_others: bool,
+}
+
+/// Aperture and ISO that most frames of a shoot tell.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Others {
+    /// Aperture.
+    pub f_number: Option<FNumber>,
+    /// ISO setting.
+    pub iso: Option<Iso>,
 }
 
 /// What the user says of one frame's exposure.
@@ -59,12 +70,14 @@ pub struct Given {
     pub usual_iso: Option<Iso>,
     /// Frames without exposure data were all exposed alike.
     pub same: bool,
+    /// What the other frames tell, where nothing else does.
+    pub others: Others,
 }
 
 impl Given {
-    /// What a wish says of a file.
+    /// What a wish says of a file, and what the other files tell.
     #[must_use]
-    pub fn of(file: &str, wish: &Wish) -> Self {
+    pub fn of(file: &str, wish: &Wish, others: Others) -> Self {
         Self {
             times: wish.times,
             time: wish.frame_times.get(file).copied(),
@@ -73,6 +86,7 @@ impl Given {
             usual_f_number: wish.f_number,
             usual_iso: wish.iso,
             same: wish.same_exposure,
+            others,
         }
     }
 }
@@ -106,18 +120,20 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
     let by_hand = known
         && given.times == Times::Dial
         && (given.time.is_some() || exposure.bulb || dial.is_none());
+    let f_number =
+        given.f_number.or(exposure.f_number).filter(|n| n.get() > 0.0).or(given.usual_f_number);
+    let iso = given.iso.or(exposure.iso).filter(|s| s.get() > 0.0).or(given.usual_iso);
+    let others = given.others;
     Some(Understood {
         recorded,
         dial,
         true_time,
         evidence,
         hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
-        f_number: given
-            .f_number
-            .or(exposure.f_number)
-            .filter(|n| n.get() > 0.0)
-            .or(given.usual_f_number),
-        iso: given.iso.or(exposure.iso).filter(|s| s.get() > 0.0).or(given.usual_iso),
+        f_number: f_number.or(others.f_number),
+        iso: iso.or(others.iso),
+        as_others: f_number.is_none() && others.f_number.is_some()
+            || iso.is_none() && others.iso.is_some(),
     })
 }
 
@@ -130,7 +146,8 @@ fn half_a_second(time: Seconds) -> Stops {
 }
 
 impl Understood {
-    /// log2(t ISO / N^2): what the level is divided by. Unknown aperture or ISO count as 1.
+    /// log2(t ISO / N^2): what the level is divided by. Aperture or ISO that no frame tells count
+    /// as 1, the same for all.
     #[must_use]
     pub fn log_exposure(&self) -> f64 {
         let iso = self.iso.map_or(1.0, |s| exposure::true_iso(s).get());

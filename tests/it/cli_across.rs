@@ -94,7 +94,7 @@ fn the_tolerance_decides_how_far_the_ring_is_turned() {
         let said = usable(words)["tolerance_stops"].as_f64().unwrap();
         assert!((said - 1.0 / 3.0).abs() < 1e-9, "{said}");
     }
-    for wrong in ["0", "-1", "a bit", "1/0", "nan", "inf", ""] {
+    for wrong in ["0", "-1", "a bit", "1/0", "nan", "inf", "", "65", "1e99", "1e-9"] {
         refused(home.path(), &["ring", "--tolerance", wrong], &["e.g. --tolerance 0.33"]);
     }
 }

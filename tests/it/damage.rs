@@ -292,3 +292,69 @@ fn a_frame_below_black_or_with_light_is_no_dark_frame() {
     assert!((stops - STOPS).abs() < WITHIN, "{stops}");
     assert!(found.said.contains("left out: dark/D0002.dng: far below the black"), "{}", found.said);
 }
+
+/// Black levels in the files' tags (DNG 1.7.1, BlackLevel) that agree within a state and differ
+/// between them move the level of every frame of that state alike: nothing in the light shows it.
+#[test]
+fn black_levels_that_lie_apart_are_named() {
+    use lightloss::simulate::{files::dng, mosaic::render};
+    let scene = Scene::daylight(18.0, [0.55, 1.0, 0.7]);
+    let session = Session::new(camera(512.0), Lens::of(50.0), scene, 31);
+    let taken = session.take(&shots());
+    for (one_green, is_named) in [(512.0, false), (513.0, false), (1024.0, true), (0.0, true)] {
+        let home = tempfile::tempdir().unwrap();
+        fs::create_dir(home.path().join("shoot")).unwrap();
+        for one in &taken {
+            let mut file = dng(&render(&session, one));
+            if !one.shot.filters.is_empty() {
+                let values = vec![512.0, one_green, 512.0, 512.0];
+                file.black = Some(BlackPattern { rows: 2, columns: 2, values });
+            }
+            fs::write(home.path().join("shoot").join(&one.shot.file), file.encode().unwrap())
+                .unwrap();
+        }
+        let found = measured(home.path(), &[]);
+        let cautions = found.profile["cautions"].as_array().unwrap();
+        let named =
+            cautions.iter().any(|c| c["code"] == "black_levels_apart" && c["grade"] == "number");
+        let stops = found.profile["settings"][0]["strength"]["stops"].as_f64().unwrap();
+        assert_eq!(named, is_named, "{one_green}: {stops}, {}", found.said);
+        assert_eq!((stops - STOPS).abs() > WITHIN, is_named, "{one_green}: {stops}");
+    }
+}
+
+/// Missing means unknown (Exif 2.32, 4.6.5): a file that lost its aperture or ISO was taken as the
+/// others were, and that is doubted only where its whole state lost it.
+#[test]
+fn an_aperture_that_a_file_lost_is_that_of_the_others() {
+    use lightloss::simulate::{files::dng, mosaic::render};
+    let scene = Scene::daylight(18.0, [0.55, 1.0, 0.7]);
+    let session = Session::new(camera(512.0), Lens::of(50.0), scene, 31);
+    let taken = session.take(&shots());
+    let lost: [(&[&str], bool); 3] = [
+        (&["H0005.dng"], false),
+        (&["H0001.dng", "H0006.dng"], false),
+        (&["H0004.dng", "H0005.dng", "H0006.dng"], true),
+    ];
+    for (files, is_doubted) in lost {
+        for is_iso in [false, true] {
+            let home = tempfile::tempdir().unwrap();
+            fs::create_dir(home.path().join("shoot")).unwrap();
+            for one in &taken {
+                let mut file = dng(&render(&session, one));
+                let exif = file.exif.as_mut().unwrap();
+                if files.contains(&one.shot.file.as_str()) {
+                    if is_iso { exif.iso = None } else { exif.f_number = None }
+                }
+                let place = home.path().join("shoot").join(&one.shot.file);
+                fs::write(place, file.encode().unwrap()).unwrap();
+            }
+            let found = measured(home.path(), &[]);
+            let stops = found.profile["settings"][0]["strength"]["stops"].as_f64().unwrap();
+            assert!((stops - STOPS).abs() < WITHIN, "{files:?}: {stops}, {}", found.said);
+            let cautions = found.profile["cautions"].as_array().unwrap();
+            let doubted = cautions.iter().any(|c| c["code"] == "exposure_as_others");
+            assert_eq!(doubted, is_doubted, "{files:?}: {}", found.said);
+        }
+    }
+}

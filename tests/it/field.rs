@@ -447,7 +447,7 @@ fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
         (plan(&["--rated", "10", "--metered", "1/0"]), "write"),
         (plan(&["--rated", "10", "--metered", "-1/60"]), "write"),
         (plan(&["--rated", "10", "--marks", "a,b"]), "leave it out"),
-        (plan(&["--rated", "10", "--focal", "0"]), "--focal 24"),
+        (plan(&["--rated", "10", "--focal", "0"]), "millimetres like 24"),
         (choose(&["--metered", "0", "--want", "30s"]), "write"),
         (choose(&["--metered", "1/15", "--want", "0"]), "write"),
         (choose(&["--metered", "1/15", "--want", "2m..30s"]), "30s..2m"),

@@ -176,10 +176,10 @@ fn every_file_below_the_folder_is_listed_or_counted() {
     let output = run(home.path(), &["frames", "shoot"]);
     let text = said(&output);
     for told in [
-        "1 frames more than three folders down",
-        "1 frames beside a profile.json",
-        "1 linked folders",
-        "1 files that are no frames",
+        "1 frame more than three folders down",
+        "1 frame beside a profile.json",
+        "1 linked folder, not followed",
+        "1 file that is no frame",
     ] {
         assert!(text.contains(told), "{told:?}: {text}");
     }
@@ -215,7 +215,7 @@ fn a_closed_folder_stops_nothing() {
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     let frames: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(frames["frames"].as_array().unwrap().len(), 6);
-    assert!(said(&output).contains("1 folders that may not be opened"), "{}", said(&output));
+    assert!(said(&output).contains("1 folder that may not be opened"), "{}", said(&output));
 }
 
 #[test]
