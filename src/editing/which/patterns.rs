@@ -6,6 +6,8 @@ use crate::numerics::robust::median;
 
 /// Where the line of a graduated filter may lie, in shares of the height.
 const LINES: [f64; 7] = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8];
+/// How often the line of a graduated filter that stays on stays where it was (ours).
+const LINE_STAYS: f64 = 0.7;
 /// Independent places in a ratio map of two frames, clouds and water being what they are, and by how
 /// many stops they differ at least (ours).
 const PLACES: f64 = 24.0;
@@ -55,6 +57,8 @@ pub(super) struct Drawn {
 struct Laid {
     ways: Vec<Vec<f32>>,
     medians: Vec<f64>,
+    /// By the way: the graduation's place in the list, and where its line lies.
+    lines: Vec<Option<(usize, usize)>>,
     graduated: bool,
 }
 
@@ -74,10 +78,10 @@ impl Drawn {
     pub fn of(patterns: &[Pattern], view: Outlook) -> Self {
         let coarse = coarse_size(view.size);
         let mut of: Vec<Laid> = Vec::new();
-        for pattern in patterns {
+        for (at, pattern) in patterns.iter().enumerate() {
             let account = match pattern {
                 Pattern::Both(one, two) => sum(&of[*one], &of[*two]),
-                single => drawn(single, coarse, &view),
+                single => drawn(single, at, coarse, &view),
             };
             of.push(account);
         }
@@ -126,19 +130,19 @@ fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
     let mut best = Fit { log: f64::NEG_INFINITY, ..Fit::default() };
     let mut logs = Vec::new();
     let mut left = Vec::with_capacity(map.len());
-    for (a, first) in one.ways.iter().zip(&one.medians) {
-        for (b, second) in two.ways.iter().zip(&two.medians) {
+    for (a, first) in one.ways.iter().enumerate() {
+        for (b, second) in two.ways.iter().enumerate() {
             left.clear();
-            let step = |c: usize| if still { 0.0 } else { b[c] - a[c] };
+            let step = |c: usize| if still { 0.0 } else { second[c] - first[c] };
             left.extend((0..map.len()).filter(|&c| map[c].is_finite()).map(|c| map[c] + step(c)));
             left.retain(|l| l.is_finite());
             let Some(middle) = middle(&mut left) else { continue };
             let off = |l: &f32| f64::from(l - middle).abs().min(FARTHEST_STOPS).powi(2);
             let scatter = left.iter().map(off).sum::<f64>() / left.len() as f64;
             let log = -0.5 * PLACES * (scatter + PLACE_STOPS.powi(2)).ln();
-            logs.push(log);
+            logs.push((log, one.lines[a].is_some() && one.lines[a] == two.lines[b]));
             if log > best.log {
-                let shift = if still { 0.0 } else { second - first };
+                let shift = if still { 0.0 } else { two.medians[b] - one.medians[a] };
                 let shift = if one.graduated || two.graduated { 0.0 } else { shift };
                 best = Fit { log, middle: f64::from(middle), shift };
             }
@@ -150,11 +154,23 @@ fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
             break;
         }
     }
-    let sum: f64 = logs.iter().map(|l| (l - best.log).exp()).sum();
-    if !logs.is_empty() {
-        best.log += (sum / logs.len() as f64).ln();
-    }
+    best.log += averaged(&logs, best.log);
     best
+}
+
+/// Log of the mean likelihood over the ways, against the best: any two alike, but for the line of a
+/// graduation that stays on, which mostly stays.
+fn averaged(logs: &[(f64, bool)], best: f64) -> f64 {
+    let mean = |of: &dyn Fn(bool) -> bool| {
+        let own: Vec<f64> =
+            logs.iter().filter(|l| of(l.1)).map(|(log, _)| (log - best).exp()).collect();
+        (!own.is_empty()).then(|| own.iter().sum::<f64>() / own.len() as f64)
+    };
+    match (mean(&|_| true), mean(&|stays| stays)) {
+        (Some(any), Some(stays)) => (LINE_STAYS * stays + (1.0 - LINE_STAYS) * any).ln(),
+        (Some(any), None) => any.ln(),
+        (None, _) => 0.0,
+    }
 }
 
 fn middle(values: &mut [f32]) -> Option<f32> {
@@ -187,11 +203,12 @@ fn coarse(map: &[f32], (columns, rows): (usize, usize)) -> Vec<f32> {
 fn sum(one: &Laid, two: &Laid) -> Laid {
     let add = |a: &Vec<f32>, b: &Vec<f32>| a.iter().zip(b).map(|(a, b)| a + b).collect();
     let ways = one.ways.iter().flat_map(|a| two.ways.iter().map(move |b| add(a, b)));
-    laid(ways.collect(), one.graduated || two.graduated)
+    let lines = one.lines.iter().flat_map(|a| two.lines.iter().map(move |b| a.or(*b)));
+    laid(ways.collect(), lines.collect())
 }
 
-fn drawn(pattern: &Pattern, (columns, rows): (usize, usize), view: &Outlook) -> Laid {
-    let (ways, graduated) = match pattern {
+fn drawn(pattern: &Pattern, at: usize, (columns, rows): (usize, usize), view: &Outlook) -> Laid {
+    let ways: Vec<Vec<f32>> = match pattern {
         Pattern::Measured { columns: from_columns, rows: from_rows, stops, focal_mm } => {
             // A longer lens sees the inner part only; beyond what was measured the edge stands.
             let scale = match (view.focal_mm, *focal_mm) {
@@ -209,7 +226,7 @@ fn drawn(pattern: &Pattern, (columns, rows): (usize, usize), view: &Outlook) -> 
             };
             // As it was measured, or hardly there: with another lens, or mounted otherwise.
             let own: Vec<f32> = (0..columns * rows).map(cell).collect();
-            (vec![own, vec![0.0; columns * rows]], false)
+            vec![own, vec![0.0; columns * rows]]
         }
         Pattern::Graduated { stops, width } => {
             let way = |line: &f64| {
@@ -221,16 +238,53 @@ fn drawn(pattern: &Pattern, (columns, rows): (usize, usize), view: &Outlook) -> 
                 };
                 (0..columns * rows).map(dark).collect()
             };
-            (LINES.iter().map(way).collect(), true)
+            LINES.iter().map(way).collect()
         }
-        Pattern::Even | Pattern::Both(..) => (vec![vec![0.0; columns * rows]], false),
+        Pattern::Even | Pattern::Both(..) => vec![vec![0.0; columns * rows]],
     };
-    laid(ways, graduated)
+    let graduated = matches!(pattern, Pattern::Graduated { .. });
+    let lines = (0..ways.len()).map(|line| graduated.then_some((at, line))).collect();
+    laid(ways, lines)
 }
 
-fn laid(ways: Vec<Vec<f32>>, graduated: bool) -> Laid {
+fn laid(ways: Vec<Vec<f32>>, lines: Vec<Option<(usize, usize)>>) -> Laid {
     let medians = ways.iter().map(|way| median(finite(way)).unwrap_or(0.0)).collect();
-    Laid { ways, medians, graduated }
+    let graduated = lines.iter().any(Option::is_some);
+    Laid { ways, medians, lines, graduated }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const VIEW: Outlook = Outlook { size: (24, 16), orientation: 1, focal_mm: None };
+
+    /// Nothing changes from one frame to the next: a graduated filter that stays on says that as well as
+    /// none, but for how seldom its line stays; one that came or went does not.
+    #[test]
+    fn a_graduation_that_stays_is_hardly_less_likely_than_none() {
+        let patterns = [
+            Pattern::Even,
+            Pattern::Graduated { stops: 2.5, width: 0.1 },
+            Pattern::Measured { columns: 2, rows: 1, stops: vec![0.2, 0.3], focal_mm: None },
+            Pattern::Both(2, 1),
+        ];
+        let drawn = Drawn::of(&patterns, VIEW);
+        let difference = SceneDifference {
+            stops: 0.0,
+            u: 0.02,
+            colour: [Some(0.0); 2],
+            map: vec![0.0; VIEW.size.0 * VIEW.size.1],
+            same: 1.0,
+            turn: 0,
+        };
+        let fits = fits(&difference, &drawn);
+        let at = |one: usize, two: usize| fits[one * patterns.len() + two].log;
+        let least = LINE_STAYS.ln() - 1e-3;
+        assert!(at(1, 1) > least && at(1, 1) < 0.0, "{}", at(1, 1));
+        assert!(at(3, 1) > at(0, 1) + 5.0, "{} {}", at(3, 1), at(0, 1));
+        assert!(at(0, 1) < -5.0, "{}", at(0, 1));
+    }
 }
 
 /// Share of the way down from the top of the picture as it is viewed (Exif 2.32, Orientation).
