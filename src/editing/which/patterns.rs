@@ -253,6 +253,16 @@ fn laid(ways: Vec<Vec<f32>>, lines: Vec<Option<(usize, usize)>>) -> Laid {
     Laid { ways, medians, lines, graduated }
 }
 
+/// Share of the way down from the top of the picture as it is viewed (Exif 2.32, Orientation).
+fn down(x: f64, y: f64, orientation: u8) -> f64 {
+    match orientation {
+        3 | 4 => 1.0 - y,
+        5 | 6 => x,
+        7 | 8 => 1.0 - x,
+        _ => y,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -284,15 +294,5 @@ mod tests {
         assert!(at(1, 1) > least && at(1, 1) < 0.0, "{}", at(1, 1));
         assert!(at(3, 1) > at(0, 1) + 5.0, "{} {}", at(3, 1), at(0, 1));
         assert!(at(0, 1) < -5.0, "{}", at(0, 1));
-    }
-}
-
-/// Share of the way down from the top of the picture as it is viewed (Exif 2.32, Orientation).
-fn down(x: f64, y: f64, orientation: u8) -> f64 {
-    match orientation {
-        3 | 4 => 1.0 - y,
-        5 | 6 => x,
-        7 | 8 => 1.0 - x,
-        _ => y,
     }
 }
