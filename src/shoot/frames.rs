@@ -2,7 +2,7 @@
 
 use super::look::{Look, look};
 use super::sheet::Sheet;
-use super::times::{Given, Others, Understood, understand};
+use super::times::{Given, ToldByMost, Understood, understand};
 use super::verdict::Judgement;
 use super::wish::{Label, Wish};
 use crate::caution::Caution;
@@ -38,7 +38,7 @@ pub struct Observed {
     pub minutes: f64,
 }
 
-/// Body, size and lens; what a file does not tell is no difference.
+/// MakeAndModel, size and lens; what a file does not tell is no difference.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gear {
     /// Maker, model, serial number.
@@ -59,7 +59,7 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
         .enumerate()
         .map(|(i, summary)| {
             let own = others.iter().find(|(of, _)| *of == body(&summary));
-            let own = own.map_or(Others::default(), |(_, own)| *own);
+            let own = own.map_or(ToldByMost::default(), |(_, own)| *own);
             let given = Given::of(&summary.info.file, wish, own);
             let exposure = understand(&summary.info.exposure, &given);
             let half = exposure.as_ref().map_or(0.0, Understood::half_minutes);
@@ -95,28 +95,28 @@ pub(super) fn most_frequent<T: Copy>(
 
 /// What most frames of each body tell: a frame that tells no aperture or ISO has that of the
 /// others, since unknown is never another one.
-fn others(frames: &[FrameSummary]) -> Vec<(Body, Others)> {
-    let mut bodies: Vec<Body> = Vec::new();
+fn others(frames: &[FrameSummary]) -> Vec<(MakeAndModel, ToldByMost)> {
+    let mut bodies: Vec<MakeAndModel> = Vec::new();
     for body in frames.iter().map(body) {
         if !bodies.contains(&body) {
             bodies.push(body);
         }
     }
-    let of = |wanted: Body| {
+    let of = |wanted: MakeAndModel| {
         let own = || frames.iter().filter(|f| body(f) == wanted).map(|f| &f.info.exposure);
         let same = |a: f64, b: f64| (a - b).abs() < 1e-6;
         let f_number =
             most_frequent(own().filter_map(|e| e.f_number), |a, b| same(a.get(), b.get()));
         let iso = most_frequent(own().filter_map(|e| e.iso), |a, b| same(a.get(), b.get()));
-        (wanted.clone(), Others { f_number, iso })
+        (wanted.clone(), ToldByMost { f_number, iso })
     };
     bodies.iter().cloned().map(of).collect()
 }
 
 /// Make and model.
-type Body = (Option<String>, Option<String>);
+type MakeAndModel = (Option<String>, Option<String>);
 
-fn body(frame: &FrameSummary) -> Body {
+fn body(frame: &FrameSummary) -> MakeAndModel {
     (frame.info.camera.make.clone(), frame.info.camera.model.clone())
 }
 
@@ -136,7 +136,7 @@ impl Observed {
     pub fn half_minutes(&self) -> f64 {
         self.exposure.as_ref().map_or(0.0, Understood::half_minutes)
     }
-    /// Body, size and lens.
+    /// MakeAndModel, size and lens.
     #[must_use]
     pub fn gear(&self) -> Gear {
         let (c, cells) = (&self.summary.info.camera, &self.summary.cells);

@@ -46,7 +46,7 @@ pub struct Understood {
 
 /// Aperture and ISO that most frames of a shoot tell.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Others {
+pub struct ToldByMost {
     /// Aperture.
     pub f_number: Option<FNumber>,
     /// ISO setting.
@@ -71,13 +71,13 @@ pub struct Given {
     /// Frames without exposure data were all exposed alike.
     pub same: bool,
     /// What the other frames tell, where nothing else does.
-    pub others: Others,
+    pub others: ToldByMost,
 }
 
 impl Given {
     /// What a wish says of a file, and what the other files tell.
     #[must_use]
-    pub fn of(file: &str, wish: &Wish, others: Others) -> Self {
+    pub fn of(file: &str, wish: &Wish, others: ToldByMost) -> Self {
         Self {
             times: wish.times,
             time: wish.frame_times.get(file).copied(),
