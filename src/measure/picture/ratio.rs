@@ -15,7 +15,7 @@ use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 const WITHIN_DOF: f64 = 6.0;
 /// Degrees of freedom of the jackknife by itself.
 const PIECES_DOF: f64 = (BLOCKS - 1) as f64;
-/// Repeats scatter beyond their noise from this level of significance on (ours).
+/// Repeats scatter beyond their noise from this probability on, 0 to 1 (ours).
 pub const SIGNIFICANT: f64 = 0.99;
 
 /// A value with its standard uncertainty and degrees of freedom.
