@@ -9,13 +9,12 @@ use crate::measure::picture::{
 };
 use crate::profile::{Picture, Profile};
 use crate::read::ReadOptions;
-use crate::read::pool::{self, WithPatches, Worker};
+use crate::read::pool::places::{Files, with_places};
+use crate::read::pool::{self, Unreadable, WithPatches, Worker};
+use crate::reduce::grid::FrameSummary;
 use crate::shoot::frames::observe;
 use crate::shoot::{Wish, order};
 use std::path::{Path, PathBuf};
-
-/// Frames of these that are looked at for edges until one shows some.
-const LOOKS: usize = 3;
 
 /// Reads and measures what lies in the folders of these parts; `None` where nothing does.
 pub fn picture(
@@ -78,10 +77,13 @@ impl Reading<'_> {
         if own.is_empty() {
             return None;
         }
-        let places = if part == PicturePart::Sharpness { self.places(&own) } else { Vec::new() };
+        let (places, read) = match part {
+            PicturePart::Sharpness => self.with_edges(&own),
+            PicturePart::Veil | PicturePart::Ghost => (Vec::new(), self.plain(&own)),
+        };
         let (mut summaries, mut states, mut patches, mut unread) =
             (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        for (file, result) in own.iter().zip(self.read(&own, &places, self.progress)) {
+        for (file, result) in own.iter().zip(read) {
             match result {
                 Ok((summary, counts)) => {
                     summaries.push(summary);
@@ -101,26 +103,16 @@ impl Reading<'_> {
         Some(PartFrames { part, frames, places, unread })
     }
 
-    fn read(
-        &self,
-        files: &[PathBuf],
-        places: &[Area],
-        progress: &dyn Fn(),
-    ) -> Vec<Result<WithPatches, pool::Unreadable>> {
-        let each = |_| progress();
-        pool::with_patches(files, places, self.folder, self.options, self.worker, &each)
+    /// Edges lie at the same places in all frames.
+    fn with_edges(&self, files: &[PathBuf]) -> (Vec<Area>, Vec<Result<WithPatches, Unreadable>>) {
+        let files = Files { files, base: self.folder, options: self.options, worker: self.worker };
+        let find = |summary: &FrameSummary| find::edges(summary).iter().map(|f| f.area).collect();
+        with_places(files, &find, self.progress)
     }
 
-    /// Where the edges are, by the first frame that shows some: all others hold them at the same
-    /// places, and are decoded once.
-    fn places(&self, files: &[PathBuf]) -> Vec<Area> {
-        let few = files.len().min(LOOKS);
-        let looked = (0..few).map(|i| {
-            let read = self.read(&files[i..=i], &[], &|| ());
-            let summary = read.into_iter().next().and_then(Result::ok).map(|(s, _)| s);
-            summary.map_or_else(Vec::new, |s| find::edges(&s).iter().map(|f| f.area).collect())
-        });
-        let mut looked = looked;
-        looked.find(|places: &Vec<Area>| !places.is_empty()).unwrap_or_default()
+    fn plain(&self, files: &[PathBuf]) -> Vec<Result<WithPatches, Unreadable>> {
+        let each = |_| (self.progress)();
+        let read = pool::summaries(files, self.folder, self.options, self.worker, &each);
+        read.into_iter().map(|one| one.map(|summary| (summary, Vec::new()))).collect()
     }
 }

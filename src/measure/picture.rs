@@ -8,6 +8,7 @@ pub mod greens;
 pub mod line;
 pub mod spread;
 pub mod run;
+pub mod samples;
 pub mod transfer;
 pub mod edge;
 pub mod ratio;

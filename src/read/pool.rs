@@ -1,7 +1,10 @@
 //! Many files at once, each read by a worker that may hang or die without taking the run along.
 
+pub mod places;
+
 use super::wire::{self, Answer, Request, Wanted};
-use super::{ReadError, ReadOptions, worker};
+use super::worker::Held;
+use super::{ReadError, ReadOptions};
 use crate::frame::patch::Patch;
 use crate::frame::{Area, Frame};
 use crate::reduce::grid::FrameSummary;
@@ -64,26 +67,9 @@ pub fn summaries(
     worker: &Worker,
     progress: &dyn Fn(usize),
 ) -> Vec<Result<FrameSummary, Unreadable>> {
-    let alone = |read: Result<WithPatches, Unreadable>| read.map(|(summary, _)| summary);
-    with_patches(files, &[], base, options, worker, progress).into_iter().map(alone).collect()
-}
-
-/// A summary and the counts of the places that were asked for, as far as the frame has them.
-pub type WithPatches = (FrameSummary, Vec<Option<Patch>>);
-
-/// Reads and reduces files with all counts of some places, from the one time that each is decoded.
-pub fn with_patches(
-    files: &[PathBuf],
-    places: &[Area],
-    base: &Path,
-    options: ReadOptions,
-    worker: &Worker,
-    progress: &dyn Fn(usize),
-) -> Vec<Result<WithPatches, Unreadable>> {
-    let mut found: Vec<Option<Result<WithPatches, Unreadable>>> = vec![None; files.len()];
+    let mut found: Vec<Option<Result<FrameSummary, Unreadable>>> = vec![None; files.len()];
     let mut count = 0;
-    let wanted = Files { files, places, base };
-    each_of(&wanted, options, worker, &AtomicBool::new(false), &mut |index, result| {
+    each(files, base, options, worker, &AtomicBool::new(false), &mut |index, result| {
         found[index] = Some(result);
         count += 1;
         progress(count);
@@ -93,12 +79,8 @@ pub fn with_patches(
     files.iter().zip(found).map(|(file, result)| result.unwrap_or_else(|| lost(file))).collect()
 }
 
-/// Files, whose counts are wanted, and from where their names are shown.
-struct Files<'a> {
-    files: &'a [PathBuf],
-    places: &'a [Area],
-    base: &'a Path,
-}
+/// A summary and the counts of the places that were asked for, as far as the frame has them.
+pub type WithPatches = (FrameSummary, Vec<Option<Patch>>);
 
 /// Reads and reduces files, one worker per core, and hands over each result with the number of its
 /// file as soon as it is there; no further file is begun once `stop` is set.
@@ -110,20 +92,6 @@ pub fn each(
     stop: &AtomicBool,
     done: &mut dyn FnMut(usize, Result<FrameSummary, Unreadable>),
 ) {
-    let wanted = Files { files, places: &[], base };
-    each_of(&wanted, options, worker, stop, &mut |index, result| {
-        done(index, result.map(|(summary, _)| summary));
-    });
-}
-
-fn each_of(
-    wanted: &Files<'_>,
-    options: ReadOptions,
-    worker: &Worker,
-    stop: &AtomicBool,
-    done: &mut dyn FnMut(usize, Result<WithPatches, Unreadable>),
-) {
-    let Files { files, places, base } = *wanted;
     let next = AtomicUsize::new(0);
     let (send, results) = mpsc::channel();
     thread::scope(|scope| {
@@ -139,7 +107,7 @@ fn each_of(
                         return;
                     }
                     // The receiver outlives the scope.
-                    let _ = send.send((index, reader.with_patches(file, base, places)));
+                    let _ = send.send((index, reader.summary(file, base)));
                 }
             });
         }
@@ -186,6 +154,8 @@ pub struct Reader {
     worker: Worker,
     options: ReadOptions,
     process: Option<Process>,
+    /// What a reader in this process holds.
+    held: Held,
     patience: Duration,
 }
 
@@ -193,7 +163,7 @@ impl Reader {
     /// Nothing is started yet.
     #[must_use]
     pub fn new(worker: Worker, options: ReadOptions) -> Self {
-        Self { worker, options, process: None, patience: PATIENCE }
+        Self { worker, options, process: None, held: Held::default(), patience: PATIENCE }
     }
     /// Waits so long for each answer instead of 20 s.
     #[must_use]
@@ -208,10 +178,7 @@ impl Reader {
         self.with_patches(file, base, &[]).map(|(summary, _)| summary)
     }
     /// Reads and reduces one file, and takes the counts of some places along.
-    ///
-    /// # Errors
-    /// The file's name and why it was not read.
-    pub fn with_patches(
+    fn with_patches(
         &mut self,
         file: &Path,
         base: &Path,
@@ -219,6 +186,25 @@ impl Reader {
     ) -> Result<WithPatches, Unreadable> {
         match self.ask(Wanted::Summary, file, base, places)? {
             Answer::Summary(summary, patches) => Ok((*summary, patches)),
+            other => Err(unexpected(other, file, base)),
+        }
+    }
+    /// Reads and reduces one file and holds its pixels, of which [`Self::counts`] may be asked next.
+    fn held(&mut self, file: &Path, base: &Path) -> Result<FrameSummary, Unreadable> {
+        match self.ask(Wanted::Held, file, base, &[])? {
+            Answer::Summary(summary, _) => Ok(*summary),
+            other => Err(unexpected(other, file, base)),
+        }
+    }
+    /// The counts of some places of the file that is held.
+    fn counts(
+        &mut self,
+        file: &Path,
+        base: &Path,
+        places: &[Area],
+    ) -> Result<Vec<Option<Patch>>, Unreadable> {
+        match self.ask(Wanted::Counts, file, base, places)? {
+            Answer::Counts(patches) => Ok(patches),
             other => Err(unexpected(other, file, base)),
         }
     }
@@ -247,7 +233,7 @@ impl Reader {
             wanted,
             path: file.to_owned(),
             // Pixels that are sent on leave memory of their own bit by bit; the system's stays.
-            mapped: wanted == Wanted::Summary,
+            mapped: wanted != Wanted::Frame,
             shown_as: shown_as.clone(),
             options: self.options,
             places: places.to_vec(),
@@ -255,7 +241,7 @@ impl Reader {
         match &self.worker {
             Worker::InProcess => {
                 request.mapped = false;
-                Ok(worker::answer(&request))
+                Ok(self.held.answer(&request))
             }
             Worker::Program(program) => {
                 let program = program.clone();
@@ -292,7 +278,7 @@ impl Reader {
 fn unexpected(answer: Answer, file: &Path, base: &Path) -> Unreadable {
     let error = match answer {
         Answer::Failed(error) => error,
-        Answer::Summary(..) | Answer::Frame(_) => ReadError::DecoderDied,
+        Answer::Summary(..) | Answer::Counts(_) | Answer::Frame(_) => ReadError::DecoderDied,
     };
     Unreadable { file: shown(file, base), error }
 }

@@ -11,7 +11,7 @@ use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::patch::Patch;
 use crate::frame::{Area, BlackPattern, Frame, FrameInfo, Levels, LinearRgb, Mosaic, Samples};
 use crate::reduce::grid::{CellGrid, FrameSummary};
-use arrays::{Arrays, put_plane, send_from_the_end};
+use arrays::{Arrays, put_patches, put_plane, send_from_the_end};
 use serde::{Deserialize, Serialize};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -25,6 +25,10 @@ const MOST_BYTES: u64 = 4 << 30;
 pub(super) enum Wanted {
     /// The sums over cells.
     Summary,
+    /// The same, and the frame is held until the next request.
+    Held,
+    /// The counts of places of the frame that is held.
+    Counts,
     /// All pixels.
     Frame,
 }
@@ -47,6 +51,8 @@ pub(super) struct Request {
 pub(super) enum Answer {
     /// With the counts of the places that were asked for, as far as the frame has them.
     Summary(Box<FrameSummary>, Vec<Option<Patch>>),
+    /// Counts of the places that were asked for, as far as the frame that was held has them.
+    Counts(Vec<Option<Patch>>),
     Frame(Box<Frame>),
     Failed(ReadError),
 }
@@ -73,6 +79,9 @@ enum AnswerHead {
         area: Area,
         cfa: Option<Cfa>,
         planes: Vec<Plane>,
+        patches: Vec<Option<Area>>,
+    },
+    Counts {
         patches: Vec<Option<Area>>,
     },
     Frame {
@@ -187,9 +196,7 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
             let CellGrid { columns, rows, side, area, cfa, planes } = cells;
             let mut arrays = Vec::with_capacity(20 * columns * rows * planes.len());
             planes.iter().for_each(|plane| put_plane(&mut arrays, plane));
-            let counts = patches.iter().flatten().flat_map(|patch| &patch.counts);
-            arrays.extend(counts.flat_map(|count| count.to_le_bytes()));
-            let patches = patches.iter().map(|p| p.as_ref().map(|p| p.place)).collect();
+            let patches = put_patches(&mut arrays, &patches);
             let planes = planes.iter().map(|plane| plane.plane).collect();
             let head = AnswerHead::Summary {
                 info,
@@ -204,6 +211,11 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
                 patches,
             };
             send(to, &head, &arrays)
+        }
+        Answer::Counts(patches) => {
+            let mut arrays = Vec::new();
+            let patches = put_patches(&mut arrays, &patches);
+            send(to, &AnswerHead::Counts { patches }, &arrays)
         }
         Answer::Frame(frame) => {
             let Frame { samples, active, masked, levels, info } = *frame;
@@ -256,14 +268,12 @@ fn answer_of(head: &[u8], arrays: &mut Arrays<'_>) -> io::Result<Answer> {
                 .into_iter()
                 .map(|plane| arrays.plane(plane, cells))
                 .collect::<io::Result<_>>()?;
-            let patches = patches
-                .into_iter()
-                .map(|place| place.map(|place| arrays.patch(place)).transpose())
-                .collect::<io::Result<_>>()?;
+            let patches = arrays.patches(patches)?;
             let cells = CellGrid { columns, rows, side, area, cfa, planes };
             let summary = FrameSummary { info, levels, masked, cells };
             Ok(Answer::Summary(Box::new(summary), patches))
         }
+        AnswerHead::Counts { patches } => Ok(Answer::Counts(arrays.patches(patches)?)),
         AnswerHead::Frame { width, height, cfa, active, masked, levels, info } => {
             let values = width
                 .checked_mul(height)

@@ -4,6 +4,7 @@ use super::bytes::{self, FileBytes, Hash};
 use super::wire::{self, Answer, Request, Wanted};
 use super::{ReadError, frame_in, frame_without_hash, spare};
 use crate::frame::Frame;
+use crate::frame::patch::Patch;
 use crate::reduce::grid::FrameSummary;
 use crate::reduce::reduce_beside;
 use std::io::{self, Read, Write};
@@ -23,34 +24,66 @@ const MEMORY_GROWTH: u64 = 1536 << 20;
 pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     std::panic::set_hook(Box::new(|_| {}));
     limit_memory();
+    let mut held = Held::default();
     while let Some(message) = wire::receive(input)? {
         let request = wire::request(&message)?;
-        wire::send_answer(output, answer(&request))?;
+        wire::send_answer(output, held.answer(&request))?;
     }
     Ok(())
 }
 
-/// Answers one request in this process; a panic of a decoder becomes an error.
-pub(super) fn answer(request: &Request) -> Answer {
-    let read = || {
-        let read = if request.mapped { bytes::mapped } else { bytes::read };
-        let (file, shown_as) = (read(&request.path)?, &request.shown_as);
-        Ok(match request.wanted {
-            Wanted::Summary => {
-                let frame = frame_without_hash(&file, shown_as, request.options)?;
-                let summary = hashed_summary(&frame, &file);
-                let patches = request.places.iter().map(|place| frame.patch(*place)).collect();
+/// The frame that was decoded last, where more of it may be asked for.
+#[derive(Debug, Default)]
+pub(super) struct Held(Option<Frame>);
+
+impl Held {
+    /// Answers one request in this process; a panic of a decoder becomes an error.
+    pub(super) fn answer(&mut self, request: &Request) -> Answer {
+        let held = self.0.take();
+        let mut kept = None;
+        let read = || match (request.wanted, held) {
+            (Wanted::Counts, None) => Err(ReadError::DecoderDied),
+            (Wanted::Counts, Some(frame)) => {
+                let counts = counts(&frame, request);
                 spare::keep(frame.samples);
-                Answer::Summary(Box::new(summary), patches)
+                Ok(Answer::Counts(counts))
             }
-            Wanted::Frame => Answer::Frame(Box::new(frame_in(&file, shown_as, request.options)?)),
-        })
-    };
-    match catch_unwind(AssertUnwindSafe(read)) {
-        Ok(Ok(answer)) => answer,
-        Ok(Err(error)) => Answer::Failed(error),
-        Err(_) => Answer::Failed(ReadError::DecoderDied),
+            (_, held) => {
+                if let Some(frame) = held {
+                    spare::keep(frame.samples);
+                }
+                decoded(request, &mut kept)
+            }
+        };
+        let answer = match catch_unwind(AssertUnwindSafe(read)) {
+            Ok(Ok(answer)) => answer,
+            Ok(Err(error)) => Answer::Failed(error),
+            Err(_) => Answer::Failed(ReadError::DecoderDied),
+        };
+        self.0 = kept;
+        answer
     }
+}
+
+fn counts(frame: &Frame, request: &Request) -> Vec<Option<Patch>> {
+    request.places.iter().map(|place| frame.patch(*place)).collect()
+}
+
+fn decoded(request: &Request, kept: &mut Option<Frame>) -> Result<Answer, ReadError> {
+    let read = if request.mapped { bytes::mapped } else { bytes::read };
+    let (file, shown_as) = (read(&request.path)?, &request.shown_as);
+    if request.wanted == Wanted::Frame {
+        return Ok(Answer::Frame(Box::new(frame_in(&file, shown_as, request.options)?)));
+    }
+    let frame = frame_without_hash(&file, shown_as, request.options)?;
+    let summary = Box::new(hashed_summary(&frame, &file));
+    let patches = counts(&frame, request);
+    if request.wanted == Wanted::Held {
+        *kept = Some(frame);
+    } else {
+        spare::keep(frame.samples);
+    }
+    Ok(Answer::Summary(summary, patches))
 }
 
 /// Sums and hash in one pass. The hash is a chain of steps that each wait for the one before, and

@@ -9,11 +9,18 @@ use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 
 /// Half the window that the moments are taken from, in usual deviations.
 const WINDOW: f64 = 10.0;
-/// The median of normal noise lies within so many deviations of the mean in nearly every cell of
-/// 256 pixels (its own deviation is 0.08).
-const MEDIAN_WITHIN: f64 = 0.35;
-/// Half the pixels lie surely within so many deviations of the mean; of normal noise 68 % do.
-const HALF_WITHIN: f64 = 1.0;
+/// Where the median and half the pixels lie, in deviations of the pixels near the mean.
+#[derive(Clone, Copy)]
+struct Within {
+    median: f64,
+    half: f64,
+}
+/// Of normal noise in nearly every cell of 256 pixels: the median's own deviation is 0.08, and 68 %
+/// lie within one.
+const NOISE: Within = Within { median: 0.35, half: 1.0 };
+/// Where an edge puts up to two fifths of the cell elsewhere: the median is then at nine tenths of
+/// what is left, and 91 % of that lie within 1.7.
+const MOTIF: Within = Within { median: 1.4, half: 1.7 };
 /// Against rounding.
 const SLACK: f64 = 1e-6;
 /// Values taken at a time, in vector registers.
@@ -25,14 +32,24 @@ pub(super) fn limits(values: &[u16], usual: f64) -> Option<Option<(u16, u16)>> {
     let half = WINDOW * least;
     let guess = f64::from(near_median(values)?);
     // Casts saturate, so the window stays within the counts.
-    let (mean, deviation) = moments(values, (guess - half) as u16, (guess + half) as u16)?;
+    let moments = moments(values, (guess - half) as u16, (guess + half) as u16)?;
+    [NOISE, MOTIF].into_iter().find_map(|within| plain(values, least, moments, within))
+}
+
+/// What is plain where median and half the pixels lie so near.
+fn plain(
+    values: &[u16],
+    least: f64,
+    (mean, deviation): (f64, f64),
+    of: Within,
+) -> Option<Option<(u16, u16)>> {
     let middle = (values.len() - 1) / 2;
-    let within = MEDIAN_WITHIN * deviation + SLACK;
+    let within = of.median * deviation + SLACK;
     // The value of rank `middle` is at least x where no more than `middle` lie below, and at most
     // x where more lie at or below.
     let surely = |x: f64| x.max(0.0) as u16;
     let (low, high) = (surely((mean - within).ceil()), surely((mean + within).floor()));
-    let near = HALF_WITHIN * deviation;
+    let near = of.half * deviation;
     let inner = DEVIATIONS * least - within - SLACK;
     // No distance of rank `middle` exceeds the one that more than `middle` pixels keep.
     let outer = DEVIATIONS * (PER_MAD * (near + within)).max(least) + within + SLACK;
@@ -40,16 +57,28 @@ pub(super) fn limits(values: &[u16], usual: f64) -> Option<Option<(u16, u16)>> {
     let limits = [whole(near), whole(inner), whole(outer)];
     let [below, at_or_below, nearer, kept, not_out] = counts(values, (low, high), limits);
     let known = below <= middle && at_or_below > middle && nearer > middle && inner >= 1.0;
-    if !known || kept != not_out {
+    if !known {
+        return None;
+    }
+    if (values.len() - not_out) * MOST_OFF > values.len() {
+        return Some(None);
+    }
+    if kept != not_out {
         return None;
     }
     let off = values.len() - kept;
     Some((off > 0 && off * MOST_OFF <= values.len()).then_some(limits[1]))
 }
 
-/// The middle one of three middle ones of three.
+/// The middle one of three middle ones of three, from all over a cell of sixteen by sixteen: an edge
+/// runs along rows or columns.
 fn near_median(values: &[u16]) -> Option<u16> {
-    let at = |i: usize| values.get(i * (values.len() - 1) / 8).copied();
+    const APART: usize = 29;
+    let at = |i: usize| {
+        values
+            .get((APART * i * values.len() / 256 + values.len() / 18) % values.len().max(1))
+            .copied()
+    };
     let middle = |a: u16, b: u16, c: u16| a.min(b).max(a.max(b).min(c));
     let of = |i: usize| Some(middle(at(i)?, at(i + 3)?, at(i + 6)?));
     Some(middle(of(0)?, of(1)?, of(2)?))

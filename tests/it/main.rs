@@ -17,6 +17,7 @@ mod editing_words;
 mod field;
 mod hypotheses;
 mod picture;
+mod places;
 mod planted_angles;
 mod planted_graduated;
 mod interrupted;

@@ -6,7 +6,7 @@ use lightloss::frame::Area;
 use lightloss::frame::cfa::Cfa;
 use lightloss::measure::picture::TakenAs;
 use lightloss::measure::picture::edge::{EdgeFigures, LN_MTF50, SlantedEdge};
-use lightloss::measure::picture::greens::greens;
+use lightloss::measure::picture::greens::PatchGreens;
 use lightloss::measure::picture::ratio::{Compared, compared, over_edges, state};
 use lightloss::measure::picture::record;
 use lightloss::measure::picture::transfer::Window;
@@ -178,8 +178,13 @@ fn one(
         .iter()
         .map(|frame| {
             let patch = frame.patch(whole)?;
-            SlantedEdge::of(&greens(&patch, &camera.cfa, &frame.levels.black, frame.levels.white))
-                .ok()
+            SlantedEdge::of(&PatchGreens::of(
+                &patch,
+                &camera.cfa,
+                &frame.levels.black,
+                frame.levels.white,
+            ))
+            .ok()
         })
         .collect::<Option<_>>()?;
     let window = Window::for_rise(edges.iter().map(|e| e.rise).fold(0.0, f64::max));

@@ -1,9 +1,10 @@
 //! One patch as an edge that can be measured, or why it cannot.
 
-use super::greens::{Greens, Sample};
+use super::greens::PatchGreens;
 use super::line::Line;
 use super::run::{ASTRAY_PX, NEARLY_PX, SETTLED_PX, first_look, refined};
-use super::spread::{BLOCKS, Pieces, Spread, pieces};
+use super::samples::{Greens, Sample};
+use super::spread::{BLOCKS, Pieces, Placed, Spread, pieces, placed, quickly};
 use super::transfer::{HALF_NYQUIST, Transfer, Window, transfer};
 use crate::numerics::least_squares::weighted;
 use crate::numerics::robust;
@@ -64,6 +65,11 @@ const LEAST_BESIDE_PX: f64 = 2.0;
 const LEAST_REACH_PX: f64 = 8.0;
 /// What lies further beside is not looked at: the widest window, and half as much again for the levels.
 const ENOUGH_PX: f64 = 48.0;
+/// The same for an edge of such a rise, twice its window's width, and least pixels (ours).
+const WORTH_RISES: f64 = 5.6;
+const WORTH_PX: f64 = 16.0;
+/// One of so many samples tells levels and the scale of noise.
+const ONE_OF: usize = 8;
 /// From 10 to 90 % in more pixels than these is no focus (MTF50 some 0.04 cycles per pixel).
 const LONGEST_RISE_PX: f64 = 11.0;
 /// Largest bow (the fit follows it; beyond these pixels it is no straight edge).
@@ -84,8 +90,10 @@ pub struct SlantedEdge {
     pub contrast: f64,
     /// Pixels from 10 to 90 %.
     pub rise: f64,
-    /// Its samples, added up.
-    pieces: Pieces,
+    /// Even pixels on either side.
+    reach: f64,
+    /// Its samples by their distance.
+    samples: Vec<Placed>,
 }
 
 /// What is read off one edge: [`LN_MTF50`], [`LN_HALF`], then the modulation at [`CURVE_STEP`]s.
@@ -116,30 +124,35 @@ impl SlantedEdge {
     ///
     /// # Errors
     /// Why it cannot be measured.
-    pub fn of(greens: &Greens) -> Result<Self, EdgeFault> {
-        if greens.clipped > CLIPPED_SHARE {
-            return Err(EdgeFault::Clipped { percent: 100.0 * greens.clipped });
+    pub fn of(patch: &PatchGreens<'_>) -> Result<Self, EdgeFault> {
+        let few = &patch.few;
+        if few.clipped > CLIPPED_SHARE {
+            return Err(EdgeFault::Clipped { percent: 100.0 * few.clipped });
         }
-        let (first, (low, high)) = first_look(greens).ok_or(EdgeFault::NoEdge)?;
+        let (first, (low, high)) = first_look(few).ok_or(EdgeFault::NoEdge)?;
         let (dark, light) = (low.min(high), low.max(high));
         let contrast = if dark > 0.0 { light / dark } else { f64::INFINITY };
         if contrast < LEAST_CONTRAST {
             return Err(EdgeFault::LowContrast { contrast });
         }
-        let along = 2.0 * greens.half_along;
-        let reach = reach(&first, greens);
-        if along < LEAST_ALONG_PX || reach < LEAST_REACH_PX {
-            return Err(EdgeFault::Small { along, beside: reach });
+        let along = 2.0 * few.half_along;
+        let room = reach(&first, few);
+        if along < LEAST_ALONG_PX || room < LEAST_REACH_PX {
+            return Err(EdgeFault::Small { along, beside: room });
         }
-        let greens = &first.near(greens, reach + ASTRAY_PX);
+        let reach = room.min(worth(few, &first, room));
+        let greens = patch.near(&first, reach + ASTRAY_PX);
+        if greens.clipped > CLIPPED_SHARE {
+            return Err(EdgeFault::Clipped { percent: 100.0 * greens.clipped });
+        }
         let flat = flattened(greens, &first, reach).ok_or(EdgeFault::NoEdge)?;
         let line = refined(&flat, first, reach, NEARLY_PX).ok_or(EdgeFault::NoEdge)?;
         let kept = without_hot(flat, &line, reach).ok_or(EdgeFault::NoEdge)?;
         let line = refined(&kept, line, reach, SETTLED_PX).ok_or(EdgeFault::NoEdge)?;
-        Self::checked(&kept, line, contrast)
+        Self::checked(&kept, line, contrast, reach)
     }
 
-    fn checked(greens: &Greens, line: Line, contrast: f64) -> Result<Self, EdgeFault> {
+    fn checked(greens: &Greens, line: Line, contrast: f64, enough: f64) -> Result<Self, EdgeFault> {
         if !ANGLES.contains(&line.angle()) {
             return Err(EdgeFault::Angle { degrees: line.angle() });
         }
@@ -148,13 +161,12 @@ impl SlantedEdge {
             return Err(EdgeFault::Bent { sag });
         }
         let along = 2.0 * greens.half_along;
-        let reach = reach(&line, greens);
+        let reach = reach(&line, greens).min(enough);
         let small = EdgeFault::Small { along, beside: reach };
-        let found = pieces(&greens.samples, &line, greens.half_along, reach);
-        let spread = found.spread().ok_or(small)?;
+        let distances = line.distances(greens);
+        let spread = quickly(&greens.samples, &distances, reach).ok_or(small)?;
         let levels = plateaus(&spread, LEAST_REACH_PX);
-        let (from, to) = (spread.reaches(0.1, levels), spread.reaches(0.9, levels));
-        let rise = from.zip(to).map(|(a, b)| (b - a).abs()).ok_or(EdgeFault::NoEdge)?;
+        let rise = rise(&spread, levels).ok_or(EdgeFault::NoEdge)?;
         if rise > LONGEST_RISE_PX {
             return Err(EdgeFault::Blurred { rise });
         }
@@ -169,21 +181,28 @@ impl SlantedEdge {
         // The middle of the step is where the window's middle belongs.
         let middle = spread.reaches(0.5, levels).unwrap_or(0.0);
         let centred = Line { offset: line.offset + middle * line.slope.hypot(1.0), ..line };
-        let pieces = pieces(&greens.samples, &centred, greens.half_along, spread.reach);
-        Ok(Self { line: centred, upright: greens.upright, contrast, rise, pieces })
+        let samples = placed(greens, &centred, spread.reach);
+        let reach = spread.reach;
+        Ok(Self { line: centred, upright: greens.upright, contrast, rise, reach, samples })
+    }
+
+    /// Sums of its pieces as far as a window reaches.
+    fn pieces(&self, window: Window) -> Pieces {
+        pieces(&self.samples, (window.end + LEAST_BESIDE_PX).min(self.reach))
     }
 
     /// The modulation transfer function through a window.
     #[must_use]
     pub fn transfer(&self, window: Window) -> Option<Transfer> {
-        transfer(&self.pieces.spread()?, window)
+        transfer(&self.pieces(window).spread()?, window)
     }
 
     /// The figures through a window, which all frames of one edge share.
     #[must_use]
     pub fn reading(&self, window: Window) -> Option<EdgeFigures> {
-        let whole = figures(&self.transfer(window)?)?;
-        let one = |block: usize| figures(&transfer(&self.pieces.without(block)?, window)?);
+        let pieces = self.pieces(window);
+        let whole = figures(&transfer(&pieces.spread()?, window)?)?;
+        let one = |block: usize| figures(&transfer(&pieces.without(block)?, window)?);
         let without = (0..BLOCKS).map(one).collect::<Option<Vec<_>>>()?;
         Some(EdgeFigures { whole, without })
     }
@@ -204,6 +223,19 @@ fn reach(line: &Line, greens: &Greens) -> f64 {
     let ends = [line.at(-greens.half_along), line.at(0.0), line.at(greens.half_along)];
     let furthest = ends.iter().map(|x| x.abs()).fold(0.0, f64::max);
     ((greens.half_across - furthest) / line.slope.hypot(1.0)).clamp(0.0, ENOUGH_PX)
+}
+
+/// Distance beside the edge that is worth looking at, in pixels, as blurred as it looks at first.
+fn worth(few: &Greens, first: &Line, room: f64) -> f64 {
+    let spread = quickly(&few.samples, &first.distances(few), room);
+    let rise = spread.and_then(|spread| rise(&spread, plateaus(&spread, LEAST_REACH_PX)));
+    rise.map_or(ENOUGH_PX, |rise| (WORTH_RISES * rise).clamp(WORTH_PX, ENOUGH_PX))
+}
+
+/// Pixels from 10 to 90 % of the step.
+fn rise(spread: &Spread, levels: (f64, f64)) -> Option<f64> {
+    let (from, to) = (spread.reaches(0.1, levels)?, spread.reaches(0.9, levels)?);
+    Some((to - from).abs())
 }
 
 /// Levels of the outermost pixels, on the far dark or light side first.
@@ -228,14 +260,15 @@ fn unevenness(spread: &Spread, window: Window, levels: (f64, f64)) -> f64 {
 
 /// The same samples with the slow change of the light over both sides taken out, each side against
 /// its own level: what the edge leaves beside it would else count as blur.
-fn flattened(greens: &Greens, line: &Line, reach: f64) -> Option<Greens> {
+fn flattened(mut greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
     const BESIDE: f64 = 0.45;
     let side = |s: &Sample| {
         let d = line.distance(s);
         (d.abs() > BESIDE * reach && d.abs() < reach).then_some(d > 0.0)
     };
     let mean = |wanted: bool| {
-        robust::median(greens.samples.iter().filter(|s| side(s) == Some(wanted)).map(|s| s.light))
+        let own = greens.samples.iter().filter(|s| side(s) == Some(wanted));
+        robust::median(own.step_by(ONE_OF).map(|s| s.light))
     };
     let levels = [mean(false)?, mean(true)?];
     let brightest = levels[0].max(levels[1]);
@@ -259,20 +292,22 @@ fn flattened(greens: &Greens, line: &Line, reach: f64) -> Option<Greens> {
     weights.extend([ridge, ridge]);
     let fit = weighted(&rows, &values, &weights)?;
     let slope = [fit.coefficients[2] / 100.0, fit.coefficients[3] / 100.0];
-    let samples = greens.samples.iter().map(|s| {
-        let lean = 1.0 + slope[0] * s.across + slope[1] * s.along;
-        Sample { light: s.light / lean.max(0.5), ..*s }
-    });
-    Some(Greens { samples: samples.collect(), ..greens.clone() })
+    for sample in &mut greens.samples {
+        let lean = 1.0 + slope[0] * sample.across + slope[1] * sample.along;
+        sample.light /= lean.max(0.5);
+    }
+    Some(greens)
 }
 
 /// Without pixels that are hot or dead.
-fn without_hot(greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
-    let spread = pieces(&greens.samples, line, greens.half_along, reach).spread()?;
-    let left = |s: &Sample| s.light - spread.at(line.distance(s));
-    let inside = |s: &&Sample| line.distance(s).abs() < reach;
-    let scale = robust::deviation(greens.samples.iter().filter(inside).map(left))?;
-    let kept = |s: &&Sample| left(s).abs() <= HOT * scale.max(1.0);
-    let samples = greens.samples.iter().filter(kept).copied().collect();
-    Some(Greens { samples, ..greens })
+fn without_hot(mut greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
+    let distances = line.distances(&greens);
+    let spread = quickly(&greens.samples, &distances, reach)?;
+    let all = greens.samples.iter().zip(&distances);
+    let left: Vec<f64> = all.map(|(s, d)| s.light - spread.at(*d)).collect();
+    let inside = left.iter().zip(&distances).filter(|(_, d)| d.abs() < reach);
+    let scale = robust::deviation(inside.step_by(ONE_OF).map(|(left, _)| *left))?;
+    let mut kept = left.iter().map(|left| left.abs() <= HOT * scale.max(1.0));
+    greens.samples.retain(|_| kept.next().unwrap_or(true));
+    Some(greens)
 }

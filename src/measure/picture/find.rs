@@ -36,7 +36,7 @@ const CONTRAST: f64 = 1.5;
 const PARTS: usize = 3;
 
 /// Pixels that are measured along an edge at most: more cost time and tell little.
-const MOST_ALONG_PX: f64 = 384.0;
+const MOST_ALONG_PX: f64 = 320.0;
 /// Pixels across an edge that are measured at most: what an edge of that length takes at the largest
 /// angle (80), what is looked at beside it (96), and a little for where it is sought.
 const MOST_ACROSS_PX: f64 = 204.0;

@@ -1,6 +1,6 @@
 //! A nearly straight edge in a patch.
 
-use super::greens::{Greens, Sample};
+use super::samples::{Greens, Sample};
 
 /// The edge: across = offset + slope along + bow along^2, in pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -24,6 +24,11 @@ impl Line {
     pub fn distance(&self, sample: &Sample) -> f64 {
         let slope = self.slope + 2.0 * self.bow * sample.along;
         (sample.across - self.at(sample.along)) / (1.0 + slope * slope).sqrt()
+    }
+    /// The distances of all samples, in pixels.
+    #[must_use]
+    pub fn distances(&self, greens: &Greens) -> Vec<f64> {
+        greens.samples.iter().map(|s| self.distance(s)).collect()
     }
     /// The samples up to a distance from it, in pixels.
     #[must_use]

@@ -1,8 +1,8 @@
 //! Where the edge runs: a first look at where light and dark balance, then steps that make all
 //! samples fit one edge spread function.
 
-use super::greens::Greens;
 use super::line::Line;
+use super::samples::Greens;
 use super::spread::{KNOT_PX, Spread, quickly};
 use crate::numerics::least_squares::{robust_fit, weighted};
 use crate::numerics::robust::quantile;
@@ -61,7 +61,7 @@ pub fn refined(greens: &Greens, first: Line, reach: f64, settled: f64) -> Option
     let reach = reach.min(TELLING_PX);
     let near = first.near(greens, reach + ASTRAY_PX);
     for _ in 0..STEPS {
-        let distances: Vec<f64> = near.samples.iter().map(|s| line.distance(s)).collect();
+        let distances = line.distances(&near);
         let spread = quickly(&near.samples, &distances, reach)?;
         let step = step(&near, &distances, &line, &spread)?;
         line.offset += step[0];

@@ -2,7 +2,7 @@
 //! filter changed between.
 
 use super::edge::{EdgeFault, EdgeFigures, LN_HALF, LN_MTF50, SlantedEdge};
-use super::greens::greens;
+use super::greens::PatchGreens;
 use super::ratio::{Compared, RatioFound, SIGNIFICANT, StateMeans, compared, over_edges, state};
 use super::transfer::Window;
 use super::{Taken, TakenAs};
@@ -156,7 +156,7 @@ fn edges_of(taken: &Taken) -> Vec<Result<SlantedEdge, EdgeFault>> {
         let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
             return Err(EdgeFault::NoEdge);
         };
-        SlantedEdge::of(&greens(patch, cfa, black, summary.levels.white))
+        SlantedEdge::of(&PatchGreens::of(patch, cfa, black, summary.levels.white))
     };
     taken.patches.iter().map(of).collect()
 }

@@ -5,8 +5,8 @@
 //! again, or some of them thrice as often as others; means of bins then stand off the bins' middles,
 //! and straight pieces follow the commoner samples.
 
-use super::greens::Sample;
 use super::line::Line;
+use super::samples::{Greens, Sample};
 
 /// Distance of the knots in pixels: four a pixel (ISO 12233, from memory).
 pub const KNOT_PX: f64 = 0.25;
@@ -47,13 +47,17 @@ impl Sums {
         let first = at as usize;
         let weights = weights(at - first as f64);
         let Some(rows) = self.rows[first..].first_chunk_mut::<{ BAND + 1 }>() else { return };
-        for (i, row) in rows.iter_mut().enumerate() {
-            for back in 0..=i {
-                row[back] += count * weights[i] * weights[i - back];
+        // Loops of fixed lengths become straight code.
+        for i in 0..=BAND {
+            for back in 0..BAND + 1 {
+                if back <= i {
+                    rows[i][back] += count * weights[i] * weights[i - back];
+                }
             }
         }
-        let right = self.right[first..].iter_mut();
-        right.zip(weights).for_each(|(sum, weight)| *sum += weight * light);
+        if let Some(right) = self.right[first..].first_chunk_mut::<{ BAND + 1 }>() {
+            right.iter_mut().zip(weights).for_each(|(sum, weight)| *sum += weight * light);
+        }
     }
 
     /// These and others together, with a sign.
@@ -161,9 +165,9 @@ impl Spread {
     }
 }
 
-/// Distances are rounded to so many parts of a knot's distance where only the line is sought: a
-/// hundredth of a pixel takes a ten-thousandth from a modulation at 0.4 cycles per pixel.
-const FINE: f64 = 32.0;
+/// Distances are rounded to so many parts of a knot's distance where only the line and the levels are
+/// sought: a thirtieth of a pixel takes a thousandth from a modulation at 0.4 cycles per pixel.
+const FINE: f64 = 8.0;
 
 /// The function of the whole edge from samples at these distances from it, in pixels.
 #[must_use]
@@ -194,20 +198,46 @@ pub struct Pieces {
     blocks: Vec<Sums>,
 }
 
-/// Adds up the samples by their distance from a line, piece by piece along it.
+/// A sample by its distance from the edge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Placed {
+    /// Pixels; a millionth of one does not matter.
+    distance: f32,
+    /// Counts above black.
+    light: f32,
+    /// Which piece of the edge it lies beside.
+    block: u32,
+}
+
+/// The samples up to a distance from a line, in pixels, piece by piece along it.
 #[must_use]
-pub fn pieces(samples: &[Sample], line: &Line, half_along: f64, reach: f64) -> Pieces {
+pub fn placed(greens: &Greens, line: &Line, reach: f64) -> Vec<Placed> {
+    let block = |s: &Sample| {
+        let part = (s.along + greens.half_along) / (2.0 * greens.half_along) * BLOCKS as f64;
+        (part.max(0.0) as u32).min(BLOCKS as u32 - 1)
+    };
+    let all = greens.samples.iter().map(|s| (s, line.distance(s)));
+    let near = all.filter(|(_, distance)| distance.abs() <= reach);
+    near.map(|(s, distance)| Placed {
+        distance: distance as f32,
+        light: s.light as f32,
+        block: block(s),
+    })
+    .collect()
+}
+
+/// Adds up samples up to a distance, in pixels.
+#[must_use]
+pub fn pieces(samples: &[Placed], reach: f64) -> Pieces {
     let reach = (reach / KNOT_PX).floor() * KNOT_PX;
     let knots = (2.0 * reach / KNOT_PX).round() as usize + 1;
     let mut blocks = vec![Sums::empty(knots + 2); BLOCKS];
     let last = (knots - 1) as f64;
     for sample in samples {
-        let at = (line.distance(sample) + reach) / KNOT_PX;
-        if !(0.0..last).contains(&at) {
-            continue;
+        let at = (f64::from(sample.distance) + reach) / KNOT_PX;
+        if (0.0..last).contains(&at) {
+            blocks[sample.block as usize].add(at, 1.0, f64::from(sample.light));
         }
-        let part = (sample.along + half_along) / (2.0 * half_along) * BLOCKS as f64;
-        blocks[(part.max(0.0) as usize).min(BLOCKS - 1)].add(at, 1.0, sample.light);
     }
     let whole = blocks.iter().fold(Sums::empty(knots + 2), |sum, block| sum.with(block, 1.0));
     Pieces { reach, whole, blocks }

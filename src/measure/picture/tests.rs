@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used)]
 
 use super::edge::{EdgeFault, EdgeFigures, LN_MTF50, SlantedEdge};
-use super::greens::greens;
+use super::greens::PatchGreens;
 use super::ratio;
 use super::transfer::Window;
 use crate::frame::Area;
@@ -71,7 +71,8 @@ impl Stage {
         let one = |t| {
             let frame = render(&session, t);
             let patch = frame.patch(whole).unwrap();
-            let found = greens(&patch, &self.camera.cfa, &frame.levels.black, frame.levels.white);
+            let found =
+                PatchGreens::of(&patch, &self.camera.cfa, &frame.levels.black, frame.levels.white);
             SlantedEdge::of(&found)
         };
         taken.iter().map(one).collect()
@@ -139,14 +140,22 @@ fn a_perfect_lens_gives_the_closed_form_of_diffraction() {
     };
     // Samples at any distance on an upright line.
     let line = super::line::Line { offset: 0.0, slope: 0.0, bow: 0.0 };
-    let samples: Vec<super::greens::Sample> = (0..12_000)
+    let samples: Vec<super::samples::Sample> = (0..12_000)
         .map(|i| {
             let across = (f64::from(i) * 0.618_034).fract() * 122.0 - 61.0;
             let along = f64::from(i) / 100.0 - 60.0;
-            super::greens::Sample { along, across, light: 100.0 + 1000.0 * spread(across) }
+            super::samples::Sample { along, across, light: 100.0 + 1000.0 * spread(across) }
         })
         .collect();
-    let spread = super::spread::pieces(&samples, &line, 60.0, 60.5).spread().unwrap();
+    let greens = super::samples::Greens {
+        samples,
+        upright: true,
+        half_along: 60.0,
+        half_across: 61.0,
+        clipped: 0.0,
+    };
+    let placed = super::spread::placed(&greens, &line, 60.5);
+    let spread = super::spread::pieces(&placed, 60.5).spread().unwrap();
     let wide = Window { flat: 54.0, end: 60.0 };
     let found = super::transfer::transfer(&spread, wide).unwrap();
     for f in [0.05, 0.1, 0.2, 0.3, 0.4] {

@@ -41,6 +41,17 @@ pub(super) fn put_plane(out: &mut Vec<u8>, plane: &PlaneCells) {
     out.extend(plane.rejected.iter().flat_map(|v| v.to_le_bytes()));
 }
 
+/// Puts the counts of places, and returns where they lie.
+pub(super) fn put_patches(out: &mut Vec<u8>, patches: &[Option<Patch>]) -> Vec<Option<Area>> {
+    for patch in patches.iter().flatten() {
+        let start = out.len();
+        out.resize(start + 2 * patch.counts.len(), 0);
+        let places = out[start..].as_chunks_mut::<2>().0;
+        places.iter_mut().zip(&patch.counts).for_each(|(to, count)| *to = count.to_le_bytes());
+    }
+    patches.iter().map(|p| p.as_ref().map(|p| p.place)).collect()
+}
+
 /// Takes arrays off a stream, without a copy of all their bytes.
 pub(super) struct Arrays<'a> {
     pub from: &'a mut dyn Read,
@@ -88,11 +99,14 @@ impl Arrays<'_> {
         }
         Ok(values)
     }
-    /// The counts of a place.
-    pub fn patch(&mut self, place: Area) -> io::Result<Patch> {
-        let pixels = place.width.checked_mul(place.height);
-        let pixels = pixels.ok_or_else(|| garbled("too many pixels"))?;
-        Ok(Patch { place, counts: self.take(pixels, u16::from_le_bytes)? })
+    /// The counts of places.
+    pub fn patches(&mut self, places: Vec<Option<Area>>) -> io::Result<Vec<Option<Patch>>> {
+        let mut patch = |place: Area| {
+            let pixels = place.width.checked_mul(place.height);
+            let pixels = pixels.ok_or_else(|| garbled("too many pixels"))?;
+            Ok(Patch { place, counts: self.take(pixels, u16::from_le_bytes)? })
+        };
+        places.into_iter().map(|place| place.map(&mut patch).transpose()).collect()
     }
     pub fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
         Ok(PlaneCells {
