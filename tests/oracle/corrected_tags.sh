@@ -6,7 +6,8 @@ cd "$(dirname "$0")/../.."
 program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
 demo=$(realpath "${LIGHTLOSS_DEMO:?names the folder of the demo}")
 profile=$demo/weir-three-profile/profile.json
-mapfile -t own < <(find "$demo" -iname '*.dng' | sort | awk 'NR % 7 == 1' | head -n 8)
+# Frames that a filter can have been on: photographs, and what was shot through one.
+mapfile -t own < <(ls "$demo"/evening/*.dng "$demo"/beck-six/{sharpness,veil}/filter/*.dng)
 python3 tests/oracle/corrected_tags.py "$program" "$profile" "${own[@]}"
 if [ -n "${LIGHTLOSS_RAW_SAMPLES:-}" ]; then
     mapfile -t real < <(find "$LIGHTLOSS_RAW_SAMPLES" -type f -size -80M \
