@@ -59,9 +59,8 @@ const CLIPPED_SHARE: f64 = crate::levels::CLIPPED_SHARE;
 const LEAST_CONTRAST: f64 = 2.5;
 /// Angles that are measured, in degrees; 3 to 10 are asked for.
 const ANGLES: std::ops::RangeInclusive<f64> = 2.3..=12.0;
-/// Shortest edge, and least even part beside what the window takes, in pixels (ours).
+/// Shortest edge, and least even part beside it, in pixels (ours).
 const LEAST_ALONG_PX: f64 = 64.0;
-const LEAST_BESIDE_PX: f64 = 2.0;
 const LEAST_REACH_PX: f64 = 8.0;
 /// What lies further beside is not looked at: the widest window, and half as much again for the levels.
 const ENOUGH_PX: f64 = 48.0;
@@ -90,8 +89,8 @@ pub struct SlantedEdge {
     pub contrast: f64,
     /// Pixels from 10 to 90 %.
     pub rise: f64,
-    /// Even pixels on either side.
-    reach: f64,
+    /// Pixels on either side that were looked at.
+    pub reach: f64,
     /// Its samples by their distance.
     samples: Vec<Placed>,
 }
@@ -125,6 +124,14 @@ impl SlantedEdge {
     /// # Errors
     /// Why it cannot be measured.
     pub fn of(patch: &PatchGreens<'_>) -> Result<Self, EdgeFault> {
+        Self::as_far_as(patch, 0.0)
+    }
+
+    /// Fits the edge of a patch, looking at least so many pixels beside it where the patch has them.
+    ///
+    /// # Errors
+    /// Why it cannot be measured.
+    pub fn as_far_as(patch: &PatchGreens<'_>, least: f64) -> Result<Self, EdgeFault> {
         let few = &patch.few;
         if few.clipped > CLIPPED_SHARE {
             return Err(EdgeFault::Clipped { percent: 100.0 * few.clipped });
@@ -140,7 +147,7 @@ impl SlantedEdge {
         if along < LEAST_ALONG_PX || room < LEAST_REACH_PX {
             return Err(EdgeFault::Small { along, beside: room });
         }
-        let reach = room.min(worth(few, &first, room));
+        let reach = worth(few, &first, room).max(least).min(room);
         let greens = patch.near(&first, reach + ASTRAY_PX);
         if greens.clipped > CLIPPED_SHARE {
             return Err(EdgeFault::Clipped { percent: 100.0 * greens.clipped });
@@ -171,7 +178,7 @@ impl SlantedEdge {
             return Err(EdgeFault::Blurred { rise });
         }
         let window = Window::for_rise(rise);
-        if spread.reach < window.end + LEAST_BESIDE_PX {
+        if spread.reach < window.needs() {
             return Err(small);
         }
         let percent = 100.0 * unevenness(&spread, window, levels);
@@ -186,21 +193,23 @@ impl SlantedEdge {
         Ok(Self { line: centred, upright: greens.upright, contrast, rise, reach, samples })
     }
 
-    /// Sums of its pieces as far as a window reaches.
-    fn pieces(&self, window: Window) -> Pieces {
-        pieces(&self.samples, (window.end + LEAST_BESIDE_PX).min(self.reach))
+    /// Sums of its pieces as far as a window reaches; `None` where that is beyond what was looked at:
+    /// a frame that is cut off sooner than another would not be compared with its like.
+    fn pieces(&self, window: Window) -> Option<Pieces> {
+        let reach = window.needs().min(self.reach);
+        (reach >= window.end).then(|| pieces(&self.samples, reach))
     }
 
     /// The modulation transfer function through a window.
     #[must_use]
     pub fn transfer(&self, window: Window) -> Option<Transfer> {
-        transfer(&self.pieces(window).spread()?, window)
+        transfer(&self.pieces(window)?.spread()?, window)
     }
 
     /// The figures through a window, which all frames of one edge share.
     #[must_use]
     pub fn reading(&self, window: Window) -> Option<EdgeFigures> {
-        let pieces = self.pieces(window);
+        let pieces = self.pieces(window)?;
         let whole = figures(&transfer(&pieces.spread()?, window)?)?;
         let one = |block: usize| figures(&transfer(&pieces.without(block)?, window)?);
         let without = (0..BLOCKS).map(one).collect::<Option<Vec<_>>>()?;

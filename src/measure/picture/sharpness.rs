@@ -8,9 +8,11 @@ use super::transfer::Window;
 use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
 use crate::frame::Area;
+use crate::frame::patch::Patch;
 use crate::numerics::least_squares::weighted;
 use crate::numerics::robust::median;
 use rayon::prelude::*;
+use std::borrow::Cow;
 
 /// An edge in both states.
 #[derive(Clone, Debug, PartialEq)]
@@ -150,15 +152,17 @@ fn viewed_height(taken: &Taken) -> usize {
 }
 
 fn edges_of(taken: &Taken) -> Vec<Result<SlantedEdge, EdgeFault>> {
+    taken.patches.iter().map(|patch| edge_of(taken, patch, 0.0)).collect()
+}
+
+/// The edge of one patch, looked at to so many pixels beside it at least.
+fn edge_of(taken: &Taken, patch: &Option<Patch>, least: f64) -> Result<SlantedEdge, EdgeFault> {
     let summary = &taken.observed.summary;
-    let black = crate::levels::own_black(summary);
-    let of = |patch: &Option<crate::frame::patch::Patch>| {
-        let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
-            return Err(EdgeFault::NoEdge);
-        };
-        SlantedEdge::of(&PatchGreens::of(patch, cfa, black, summary.levels.white))
+    let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
+        return Err(EdgeFault::NoEdge);
     };
-    taken.patches.iter().map(of).collect()
+    let black = crate::levels::own_black(summary);
+    SlantedEdge::as_far_as(&PatchGreens::of(patch, cfa, black, summary.levels.white), least)
 }
 
 /// Leaves out frames that fail at most places although others of their state do not.
@@ -198,13 +202,20 @@ impl EdgePlace {
         let mut edges = Vec::new();
         for frame in frames {
             match frame.edges.get(place) {
-                Some(Ok(edge)) => edges.push((frame.state, edge)),
+                Some(Ok(edge)) => edges.push((frame.state, Cow::Borrowed(edge))),
                 Some(Err(fault)) => return Err(Some(*fault)),
                 None => return Err(None),
             }
         }
-        let (_, first) = edges.first().ok_or(None)?;
         let window = Window::for_rise(edges.iter().map(|(_, e)| e.rise).fold(0.0, f64::max));
+        // A sharp edge beside a blurred one is looked at again as far as the window reaches.
+        for (frame, (_, edge)) in
+            frames.iter().zip(&mut edges).filter(|(_, e)| e.1.reach < window.end)
+        {
+            let wider = edge_of(frame.taken, &frame.taken.patches[place], window.needs());
+            *edge = Cow::Owned(wider.map_err(Some)?);
+        }
+        let (_, first) = edges.first().ok_or(None)?;
         let of = |wanted: TakenAs| -> Option<Vec<EdgeFigures>> {
             let own = edges.iter().filter(|(state, _)| *state == wanted);
             own.map(|(_, edge)| edge.reading(window)).collect()

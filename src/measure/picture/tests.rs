@@ -7,6 +7,7 @@ use super::ratio;
 use super::transfer::Window;
 use crate::frame::Area;
 use crate::frame::cfa::Cfa;
+use crate::frame::patch::Patch;
 use crate::simulate::camera::{Camera, Lens, Time};
 use crate::simulate::mosaic::render;
 use crate::simulate::optics::image::{Image, Optics};
@@ -58,6 +59,12 @@ impl Stage {
     ) -> Vec<Result<SlantedEdge, EdgeFault>> {
         let size = (self.camera.active.width, self.camera.active.height);
         let image = Arc::new(Image::finely(subject, optics, size));
+        let Camera { cfa, black, white, .. } = &self.camera;
+        let patches = self.patches(image, frames, seed);
+        patches.iter().map(|p| SlantedEdge::of(&PatchGreens::of(p, cfa, black, *white))).collect()
+    }
+    fn patches(&self, image: Arc<Image>, frames: usize, seed: u64) -> Vec<Patch> {
+        let size = (self.camera.active.width, self.camera.active.height);
         let mut scene = Scene::daylight(self.level, [0.6, 1.0, 0.7]);
         scene.lean = (0.0, 0.0);
         let lens = Lens { falloff: 0.0, ..Lens::of(50.0) };
@@ -66,16 +73,8 @@ impl Stage {
             .into_iter()
             .map(|s| Shot { image: Some(Arc::clone(&image)), ..s })
             .collect();
-        let taken = session.take(&shots);
         let whole = Area { left: 0, top: 0, width: size.0, height: size.1 };
-        let one = |t| {
-            let frame = render(&session, t);
-            let patch = frame.patch(whole).unwrap();
-            let found =
-                PatchGreens::of(&patch, &self.camera.cfa, &frame.levels.black, frame.levels.white);
-            SlantedEdge::of(&found)
-        };
-        taken.iter().map(one).collect()
+        session.take(&shots).iter().map(|t| render(&session, t).patch(whole).unwrap()).collect()
     }
 }
 
@@ -162,6 +161,25 @@ fn a_perfect_lens_gives_the_closed_form_of_diffraction() {
         // Light that a circular aperture sends beyond the window.
         assert!((found.at(f) - lens(f)).abs() < 0.006, "{f}: {} {}", found.at(f), lens(f));
     }
+}
+
+/// Frames of one edge share a window: a sharp one beside one that is blurred is not cut off sooner.
+#[test]
+fn a_sharp_edge_is_read_through_a_blurred_ones_window_whole_or_not_at_all() {
+    let stage = Stage::new("RGGB");
+    let image = Image::finely(&edge(5.0, true), &Optics::blurred(0.5), (192, 160));
+    let [patch] = stage.patches(Arc::new(image), 1, 7).try_into().unwrap();
+    let greens =
+        PatchGreens::of(&patch, &stage.camera.cfa, &stage.camera.black, stage.camera.white);
+    // From 10 to 90 % in nine pixels.
+    let wide = Window::for_rise(9.0);
+    let near = SlantedEdge::of(&greens).unwrap();
+    assert!(near.rise < 3.0 && near.reading(wide).is_none(), "{} {}", near.rise, near.reach);
+    let far = SlantedEdge::as_far_as(&greens, wide.needs()).unwrap();
+    let found = far.reading(wide).unwrap().whole[LN_MTF50].exp();
+    let truth = true_mtf50(0.5, 5.0);
+    // One frame of 160 rows, in a window four times as wide as it needs.
+    assert!((found / truth - 1.0).abs() < 2.0 * NOISE, "{found}, planted {truth}");
 }
 
 #[test]

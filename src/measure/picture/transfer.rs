@@ -26,6 +26,8 @@ const FLAT_RISES: f64 = 1.7;
 const END_RISES: f64 = 2.8;
 const LEAST_FLAT_PX: f64 = 3.0;
 const LEAST_END_PX: f64 = 5.5;
+/// Even pixels beyond the window's end (ours).
+const BESIDE_PX: f64 = 2.0;
 
 impl Window {
     /// For an edge that takes so many pixels from 10 to 90 %.
@@ -35,6 +37,11 @@ impl Window {
             flat: (FLAT_RISES * rise).max(LEAST_FLAT_PX),
             end: (END_RISES * rise).max(LEAST_END_PX),
         }
+    }
+    /// Pixels that an edge has to be even on either side: the window's, and a little for its levels.
+    #[must_use]
+    pub fn needs(&self) -> f64 {
+        self.end + BESIDE_PX
     }
     fn weight(&self, distance: f64) -> f64 {
         let d = distance.abs();
