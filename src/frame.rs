@@ -116,6 +116,14 @@ pub enum Origin {
     LinearPicture,
 }
 
+impl Origin {
+    /// Whether its channels are those of the sensor, which nobody has balanced yet.
+    #[must_use]
+    pub fn is_raw(self) -> bool {
+        matches!(self, Self::Raw | Self::LinearDng)
+    }
+}
+
 /// Exposure as recorded; `None` means unknown, never "another".
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Exposure {

@@ -180,7 +180,7 @@ pub struct Options {
     #[arg(long)]
     short: bool,
     /// Three hundred files, once through and once killed in the middle
-    #[arg(long)]
+    #[arg(long, conflicts_with = "short")]
     batch: bool,
     /// Of so many files instead of three hundred
     #[arg(long, requires = "batch")]

@@ -4,7 +4,7 @@
 //! Evidence is the light of the scene as reckoned from the raw level and the exposure together, colour
 //! (the casts of the filters), the pattern across the frame (a ring, a graduation), the order of the
 //! evening, what the photographer wrote, and bare frames that are named. Exposure settings alone prove
-//! nothing. From which probability on something is *sure* or *likely* is held against simulated evenings
+//! nothing. From which probability on something is *sure* or *likely* was set on simulated evenings
 //! (`SURE` and below); what is less stays blank, with the two best named.
 
 mod belief;
@@ -31,11 +31,8 @@ use links::{Placed, Tie, minutes, placed};
 use patterns::Outlook;
 use states::{State, States, besides};
 
-/// Probabilities from which something is sure: a strength set by hand or by the light (a ring, a
-/// polariser, a graduation) agrees with more than one that is fixed, a filter that is not in the kit
-/// among it.
+/// Probability from which something is sure.
 const SURE: f64 = 0.999;
-const SURE_WHERE_FIXED: f64 = 0.995;
 /// Probabilities from which something is likely: in a calm light, and where clouds pass, of which a
 /// photograph can show one without telling; and from which a mark is named.
 const LIKELY: f64 = 0.92;
@@ -182,13 +179,11 @@ impl<'a> Judged<'a> {
             let note = self.why_blank(at, &accounts, silent);
             return Finding { impossible, note, probability, ..Finding::unknown() };
         }
-        let fixed = self.states.all.iter().any(|s| s.used == used && s.ring.is_none());
-        let sure = if fixed { SURE_WHERE_FIXED } else { SURE };
         let verdict = if used.is_empty() { Verdict::Bare } else { Verdict::Through(used) };
         Finding {
             bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
             note: self.beside(at),
-            sure: probability >= sure,
+            sure: probability >= SURE,
             probability,
             verdict,
             how,

@@ -1,8 +1,8 @@
 //! What to set in an editor for photographs made through one filter, on one side of paper. It lays out
 //! parts of the report's section on colour.
 
-use super::page::ReportError;
-use super::view::{self, Drawings, PageView};
+use super::page::{ReportError, viewed};
+use super::view::{Drawings, PageView};
 use crate::profile::Profile;
 use crate::say::editing as said;
 use askama::Template;
@@ -26,8 +26,7 @@ struct EditingPage<'a> {
 /// # Errors
 /// Where the profile holds no setting, or the template refuses.
 pub fn editing_page(profile: &Profile) -> Result<String, ReportError> {
-    let page = view::build(profile, &mut Drawings::default())
-        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    let page = viewed(profile, &mut Drawings::default())?;
     let sheet = EditingView {
         page,
         answer: said::answer(profile),

@@ -39,13 +39,21 @@ struct ReportBody<'a> {
     page: &'a PageView,
 }
 
+/// All parts of the page of a profile.
+///
+/// # Errors
+/// Where the profile holds no setting.
+pub(super) fn viewed(profile: &Profile, drawings: &mut Drawings) -> Result<PageView, ReportError> {
+    view::build(profile, drawings)
+        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })
+}
+
 /// What stands on the page of a profile, without the page around it.
 ///
 /// # Errors
 /// Where the profile holds no setting.
 pub fn body(profile: &Profile) -> Result<String, ReportError> {
-    let view = view::build(profile, &mut Drawings::default())
-        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    let view = viewed(profile, &mut Drawings::default())?;
     Ok(ReportBody { page: &view }.render()?)
 }
 
@@ -55,8 +63,7 @@ pub fn body(profile: &Profile) -> Result<String, ReportError> {
 /// Where the profile holds no setting.
 pub fn page(profile: &Profile) -> Result<ReportFiles, ReportError> {
     let mut drawings = Drawings::default();
-    let view = view::build(profile, &mut drawings)
-        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    let view = viewed(profile, &mut drawings)?;
     let html = ReportPage { page: &view }.render()?;
     Ok(ReportFiles { html, plots: drawings.files })
 }

@@ -1,9 +1,9 @@
 //! One filter on one side of paper: claim, measurement, uncertainty, cast and map, for a purchase or
 //! a return. It lays out parts of the report.
 
-use super::page::ReportError;
+use super::page::{ReportError, viewed};
 use super::view::evenness::MapView;
-use super::view::{self, Drawings, PageView};
+use super::view::{Drawings, PageView};
 use crate::profile::Profile;
 use crate::say::sheet as said;
 use askama::Template;
@@ -37,8 +37,7 @@ pub fn sheet_page(
     hash: Option<String>,
 ) -> Result<String, ReportError> {
     let mut drawings = Drawings::default();
-    let mut page = view::build(profile, &mut drawings)
-        .ok_or_else(|| ReportError::NoSetting { name: profile.filter.name.clone() })?;
+    let mut page = viewed(profile, &mut drawings)?;
     let all = page.evenness.as_mut().map(|e| std::mem::take(&mut e.maps)).unwrap_or_default();
     let maps = chosen(all, said::map_of(profile));
     let sheet = SheetView { claim: said::claim(profile), page, maps, history, hash };

@@ -265,10 +265,8 @@ impl PhotoSession {
         if self.arrived < self.files.len() {
             return;
         }
-        // A filter that was named was there, whatever else the search may find.
-        let named = |k: &Opened| self.answers.iter().any(|a| a.names(&k.profile.filter.name));
         let bag: Vec<Opened> =
-            self.kit().filter(|(k, there)| *there || named(k)).map(|(k, _)| k.clone()).collect();
+            self.kit().filter(|(_, there)| *there).map(|(k, _)| k.clone()).collect();
         let read: Vec<(usize, Photo)> = (0..self.files.len())
             .filter_map(|id| match self.seen(id)? {
                 Seen::Read(photo, _) => Some((id, (**photo).clone())),
@@ -289,7 +287,7 @@ impl PhotoSession {
     }
 }
 
-/// As the search for filters takes it; what was left at home was not used.
+/// As the search for filters takes it.
 fn told(answer: &PhotoAnswer, bag: &[Opened]) -> Told {
     let PhotoAnswer::Through(names, mark) = answer else {
         return if *answer == PhotoAnswer::Bare { Told::Bare } else { Told::Nothing };

@@ -6,7 +6,7 @@ use std::path::Path;
 
 /// Words for a command line, and what to do on the page instead; longer ones come first. The names in
 /// quotes are those of the page's own choices.
-const ON_THE_PAGE: [(&str, &str); 13] = [
+const ON_THE_PAGE: [(&str, &str); 15] = [
     ("use --white nearest-bare, a frame, or a temperature", NEAREST),
     ("use --white nearest-bare or a frame", NEAREST),
     ("use --white with a frame made without the filter, or with a temperature", NAMED),
@@ -23,6 +23,8 @@ const ON_THE_PAGE: [(&str, &str); 13] = [
     ("; use --replace to write it again", ""),
     ("use --replace, or --out", "move it to another folder"),
     ("the lines above say why", "the lines below say why"),
+    ("; write it into the table", "; say what it was made through"),
+    ("; add a row for it", ""),
 ];
 
 const NEAREST: &str = "choose as light without the filter \u{201c}as in the nearest one without a \
@@ -57,6 +59,27 @@ mod tests {
                 assert!(said.contains("\u{201c}as in the nearest one"), "{said}");
                 assert!(said.contains("\u{201c}as shot: I set it"), "{said}");
             }
+        }
+    }
+
+    /// What is rewritten here is still said there.
+    #[test]
+    fn every_word_of_a_command_is_still_said() {
+        let sources = [
+            include_str!("../commands/correct/light.rs"),
+            include_str!("../commands/correct/plan.rs"),
+            include_str!("../commands/correct/job.rs"),
+            include_str!("../commands/correct.rs"),
+            include_str!("../editing/evenness.rs"),
+            include_str!("../editing/used_csv.rs"),
+            include_str!("../write.rs"),
+        ];
+        let said = sources.concat().replace("\\\n", " ");
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        for (command, _) in ON_THE_PAGE {
+            // How a way begins and goes on is put together when it is said.
+            let fixed = command.trim_start_matches(", or ").trim_end_matches(" if");
+            assert!(said.contains(fixed.trim()), "{command}");
         }
     }
 

@@ -31,6 +31,12 @@ pub fn encoded(light: f64) -> f64 {
     if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
 }
 
+/// The linear light from 0 to 1 of a display value (IEC 61966-2-1).
+#[must_use]
+pub fn decoded(shown: f64) -> f64 {
+    if shown <= 0.040_45 { shown / 12.92 } else { ((shown + 0.055) / 1.055).powf(2.4) }
+}
+
 impl PictureFile {
     /// The whole file as bytes, encoded for display.
     ///

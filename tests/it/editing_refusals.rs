@@ -140,6 +140,7 @@ fn bright_row(at: &Path) {
 const ONE: &[&str] = &["correct", "L0002.dng", "--profile", SIX_JSON];
 const WITH_BARE: &[&str] = &["correct", "L0001.dng", "L0002.dng", "--profile", SIX_JSON];
 const OUT: &[&str] = &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "5600"];
+const BY_FRAME: &[&str] = &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"];
 const USED: &[&str] = &["correct", "L0002.dng", "--used", "used.csv", "--white", "5600"];
 const JPEG: &[&str] = &["correct", "a.jpg", "--profile", "ten.json"];
 const RAW: &[&str] = &["correct", "L0003.dng", "--profile", "ten.json", "--white", "5600"];
@@ -173,50 +174,32 @@ const BALANCES: &[Refusal] = &[
     Refusal {
         made: half_through,
         asked: ONE,
-        says: "through the filter",
+        says: "nothing tells whether",
         ways: &[FRAME, KELVIN, AS_SHOT],
     },
     Refusal {
         made: no_matrix,
         asked: &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "5600"],
         says: "no colour matrix is known",
-        ways: &[(
-            "a frame",
-            Instead(&["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"]),
-        )],
+        ways: &[("a frame", Instead(BY_FRAME))],
     },
     Refusal {
         made: nothing,
         asked: &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "nearest-bare"],
         says: "no bare frame of this scene is known",
-        ways: &[
-            (
-                "a frame",
-                Instead(&["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"]),
-            ),
-            ("a temperature", Instead(OUT)),
-        ],
+        ways: &[("a frame", Instead(BY_FRAME)), ("a temperature", Instead(OUT))],
     },
     Refusal {
         made: nothing,
         asked: &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0002.dng"],
         says: "cannot be its own frame",
-        ways: &[
-            (
-                "name another",
-                Instead(&["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"]),
-            ),
-            ("a temperature", Instead(OUT)),
-        ],
+        ways: &[("a frame", Instead(BY_FRAME)), ("a temperature", Instead(OUT))],
     },
     Refusal {
         made: pictures,
         asked: &["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "c.jpg"],
         says: "records no white balance",
-        ways: &[(
-            "a raw frame",
-            Instead(&["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"]),
-        )],
+        ways: &[("a raw frame", Instead(BY_FRAME))],
     },
     Refusal {
         made: nothing,
@@ -246,10 +229,7 @@ const BALANCES: &[Refusal] = &[
                 ]),
             ),
             ("a temperature", Instead(OUT)),
-            (
-                "a file",
-                Instead(&["correct", "L0002.dng", "--profile", SIX_JSON, "--white", "L0001.dng"]),
-            ),
+            ("a file", Instead(BY_FRAME)),
         ],
     },
 ];
@@ -418,7 +398,7 @@ const TABLES: &[Refusal] = &[
         says: "its marks are 1, 2",
         ways: &[
             (
-                "1",
+                "marks are 1",
                 Instead(&[
                     "correct",
                     "L0002.dng",
@@ -431,7 +411,7 @@ const TABLES: &[Refusal] = &[
                 ]),
             ),
             (
-                "2",
+                ", 2",
                 Instead(&[
                     "correct",
                     "L0002.dng",
@@ -450,7 +430,7 @@ const TABLES: &[Refusal] = &[
         made: nothing,
         asked: &["correct", "L0002.dng", "--profile", SIX_JSON, "--mark", "1", "--white", "5600"],
         says: "belongs to a variable filter",
-        ways: &[("variable filter", Instead(OUT))],
+        ways: &[("leave it out", Instead(OUT))],
     },
     Refusal {
         made: nothing,

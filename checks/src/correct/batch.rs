@@ -101,7 +101,7 @@ fn table(path: &Path, files: usize) -> Option<String> {
 
 pub fn check(count: Option<usize>, kept: bool, program: &Program) -> Verdict {
     let count = count.unwrap_or(FILES);
-    // Beside the repository's build, where there is room for gigabytes.
+    // Gigabytes: not every temporary folder has that room.
     let place = std::env::var_os("LIGHTLOSS_ROOM").map_or_else(std::env::temp_dir, PathBuf::from);
     let room = tempfile::tempdir_in(place).unwrap();
     let folder = room.path().join("photos");

@@ -11,7 +11,7 @@ use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::mark::Mark;
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
 use crate::error::Failure;
-use crate::frame::{FrameInfo, Origin};
+use crate::frame::FrameInfo;
 use crate::measure::sensor;
 use crate::read::pool::path_text;
 use std::path::{Path, PathBuf};
@@ -113,7 +113,7 @@ pub(super) fn job(
     args: &CorrectArgs,
 ) -> Job {
     let info = candidate.photo.picture.info.clone();
-    let raw = matches!(info.origin, Origin::Raw | Origin::LinearDng);
+    let raw = info.origin.is_raw();
     Job {
         out: out_path(&candidate.photo.path, args.out.as_ref(), raw),
         path: candidate.photo.path.clone(),

@@ -4,7 +4,7 @@ use crate::commands::gather::worker;
 use crate::commands::photos::Photo;
 use crate::editing::white::{self, Balance, NotAsShot};
 use crate::error::Failure;
-use crate::frame::{FrameInfo, Origin};
+use crate::frame::FrameInfo;
 use crate::quantity::Kelvin;
 use crate::read::carried::{CarriedEntry, carried};
 use crate::read::pool::Reader;
@@ -86,7 +86,7 @@ impl White {
     /// Why there is none, in plain words.
     pub fn neutral(&self, asked: &Asked<'_>) -> Result<[f64; 3], String> {
         let matrices = &asked.info.matrices;
-        if !matches!(asked.info.origin, Origin::Raw | Origin::LinearDng) {
+        if !asked.info.origin.is_raw() {
             return self.of_picture(asked);
         }
         match self {
@@ -98,11 +98,10 @@ impl White {
             }),
             Self::Frame { neutral, path } => {
                 if path == asked.path {
-                    return Err(
-                        "it cannot be its own frame without the filter; name another, or use a \
-                         temperature"
-                            .to_owned(),
-                    );
+                    return Err(format!(
+                        "it cannot be its own frame without the filter; {}",
+                        ways(asked)
+                    ));
                 }
                 Ok(*neutral)
             }
@@ -126,12 +125,8 @@ impl White {
             or correct the raw file";
         match (self, balance(asked.path)) {
             (Self::AsShot, _) | (Self::Told, Balance::Preset) => Ok([1.0; 3]),
-            (Self::Told, Balance::Automatic) => Err(format!(
-                "the balance was automatic and has taken part of the cast out already; {as_shot}"
-            )),
-            (Self::Told, _) => Err(format!(
-                "nothing tells whether this balance was set through the filter; {as_shot}"
-            )),
+            (Self::Told, Balance::Automatic) => Err(format!("{}; {as_shot}", NotAsShot::Automatic)),
+            (Self::Told, _) => Err(format!("{}; {as_shot}", NotAsShot::Undecided)),
             _ => Err(format!("a picture's balance is in its colours already; {as_shot}")),
         }
     }

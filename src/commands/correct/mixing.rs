@@ -5,7 +5,6 @@ use super::light::exif_short;
 use crate::editing::evenness::Through;
 use crate::editing::rendered::cast_out;
 use crate::measure::colour::illuminant_kelvin;
-use crate::quantity::Kelvin;
 use crate::read::carried::carried;
 use crate::read::file_bytes;
 use crate::say::cast::DAYLIGHT;
@@ -27,9 +26,9 @@ pub fn matrix(path: &Path, through: &[Through<'_>], gains: [f64; 3]) -> Result<[
              hold: correct the raw file"
         )
     })?;
+    // The scene's own light: that of the wall that the filter was measured on is another.
     let preset = exif_short(&carried.exif, tag::LIGHT_SOURCE).and_then(illuminant_kelvin);
-    let light = preset.or_else(|| through.first()?.profile.light.as_ref().map(|l| l.cct_k));
-    let light: Kelvin = light.unwrap_or(DAYLIGHT);
+    let light = preset.unwrap_or(DAYLIGHT);
     cast_out(gains, &camera.xyz_to_camera, light, &encoding.to_xyz()).ok_or_else(|| {
         format!(
             "its colours cannot be traced back through the colour matrix in the profile of {name:?}: \

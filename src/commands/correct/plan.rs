@@ -174,7 +174,7 @@ impl Plan {
             .collect::<Result<Vec<_>, _>>()?;
         if args.mark.is_some() && filters.iter().all(|f| f.1.is_none()) {
             return Err(Failure::usage(
-                "--mark belongs to a variable filter, and none of the profiles is one".to_owned(),
+                "--mark belongs to a variable filter, and none of the profiles is one; leave it out".to_owned(),
             ));
         }
         let told = vec![Told::Nothing; read.len()];
@@ -233,8 +233,7 @@ impl Plan {
         let mut settled: Vec<(&Candidate, Option<[f64; 9]>)> = Vec::new();
         let gains = cast.transmittance.map(|t| 1.0 / t);
         let mixed = |candidate: &Candidate| {
-            let raw =
-                matches!(candidate.photo.picture.info.origin, Origin::Raw | Origin::LinearDng);
+            let raw = candidate.photo.picture.info.origin.is_raw();
             let matrix = || mixing::matrix(&candidate.photo.path, &through, gains);
             if raw { Ok(None) } else { matrix().map(Some) }
         };

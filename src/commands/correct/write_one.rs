@@ -124,7 +124,8 @@ impl Task<'_> {
         let Samples::Rendered(mut light) = frame.samples else {
             return Err("it is no picture".to_owned());
         };
-        self.apply(&mut light, &Encoding::of(carried.icc.as_deref())?.curves()?);
+        let mixing = self.job.mixing.ok_or("how its colours were mixed is not known")?;
+        self.apply(&mut light, mixing, &Encoding::of(carried.icc.as_deref())?.curves()?);
         // A packet that cannot be understood took no mark, and a picture has no other place for it.
         let marked = |packet: &Vec<u8>| mark::found(Some(packet), None).is_some();
         let xmp = carried.xmp.filter(marked).or_else(|| Some(self.job.mark().into_packet(None)));
@@ -142,8 +143,7 @@ impl Task<'_> {
     }
 
     /// Gains in linear light of the raw channels; what was white stays white.
-    fn apply(&self, light: &mut LinearRgb, curves: &[Curve; 3]) {
-        let Some(mixing) = self.job.mixing else { return };
+    fn apply(&self, light: &mut LinearRgb, mixing: [f64; 9], curves: &[Curve; 3]) {
         let (width, height) = (light.width, light.height);
         let mixing = mixing.map(|v| v as f32);
         light.data.par_chunks_mut(3 * width).enumerate().for_each(|(row, pixels)| {
