@@ -377,9 +377,12 @@ impl Caution {
                 "The frames carry no exposure data; on your word all were taken as exposed alike. A \
                  stop of difference would be a stop of error.".into()),
             C::ExposureAsOthers { count } => ("exposure_as_others", Number, format!(
-                "{count} of the frames tell no aperture or ISO, as all do that were used of their \
-                 state; they were taken as exposed like the others. A stop of difference would be a \
-                 stop of error: say the aperture with --f, or shoot these frames again.")),
+                "{count} {} taken, and no other frame of the same setting does. The values of the \
+                 other settings were used; one stop of difference there is one stop of error. Give \
+                 the aperture with --f, the ISO as \"iso\" in shoot.json, or shoot these frames \
+                 again.",
+                if *count == 1 { "frame does not say at which aperture or ISO it was" }
+                else { "frames do not say at which aperture or ISO they were" })),
             C::NoColourMatrix => ("no_colour_matrix", Note,
                 "No colour matrix is known for this camera, so the cast is given as channel gains \
                  only.".into()),

@@ -13,6 +13,7 @@ pub mod verdicts;
 pub mod error;
 pub mod order;
 pub mod folders;
+mod lent;
 mod faults;
 mod damage;
 mod sheet;

@@ -205,13 +205,28 @@ pub fn more_frames(
     Some(Caution::MoreFramesWouldHelp { count: more.frames.len(), now, then, what })
 }
 
-/// States of which every used frame has its aperture or ISO from the frames of another.
+/// Frames of which aperture or ISO is told by used frames of other states alone.
 fn exposed_as_others(used: &[Used<'_>]) -> Option<Caution> {
-    let as_others = |u: &&Used<'_>| u.frame.exposure.as_ref().is_some_and(|e| e.as_others);
-    let state = |u: &Used<'_>| (u.frame.state, u.frame.setting);
-    let told: Vec<_> = used.iter().filter(|u| !as_others(u)).map(state).collect();
-    let count = used.iter().filter(as_others).filter(|u| !told.contains(&state(u))).count();
+    let apertures =
+        lent_by_other_states(used, |e| (e.f_number.map(|n| n.get()), e.lent.f_number.is_some()));
+    let isos = lent_by_other_states(used, |e| (e.iso.map(|iso| iso.get()), e.lent.iso.is_some()));
+    let count = apertures.iter().zip(isos).filter(|(a, b)| **a || *b).count();
     (count > 0).then_some(Caution::ExposureAsOthers { count })
+}
+
+/// Which frames are, by a property and whether it was lent: none where no used frame tells it and
+/// all are taken as alike, since it then cancels.
+fn lent_by_other_states(
+    used: &[Used<'_>],
+    of: impl Fn(&Understood) -> (Option<f64>, bool),
+) -> Vec<bool> {
+    let of = |u: &Used<'_>| u.frame.exposure.as_ref().map_or((None, false), &of);
+    let state = |u: &Used<'_>| (u.frame.state, u.frame.setting);
+    let tells = |u: &&Used<'_>| matches!(of(u), (Some(_), false));
+    let told: Vec<_> = used.iter().filter(tells).map(state).collect();
+    let is_alike = used.windows(2).all(|pair| of(&pair[0]).0 == of(&pair[1]).0);
+    let cancels = told.is_empty() && is_alike;
+    used.iter().map(|u| of(u).1 && !cancels && !told.contains(&state(u))).collect()
 }
 
 fn black_disagrees(used: &[Used<'_>]) -> Option<Caution> {

@@ -1,5 +1,5 @@
-//! Medians, quantiles and weights that a few wrong values cannot move. Values that are not finite
-//! count as unknown.
+//! Medians, quantiles, modes and weights that a few wrong values cannot move. Values that are not
+//! finite count as unknown.
 
 /// Standard deviation over median absolute deviation of normal noise: 1 over the normal
 /// distribution's quantile of three quarters (P. J. Huber, Robust Statistics, 1981, from memory).
@@ -46,6 +46,23 @@ pub fn deviation(values: impl IntoIterator<Item = f64>) -> Option<f64> {
 #[must_use]
 pub fn huber(z: f64, limit: f64) -> f64 {
     if z.abs() <= limit { 1.0 } else { limit / z.abs() }
+}
+
+/// The most frequent value; the first seen among equals.
+#[must_use]
+pub fn most_frequent<T: Copy>(
+    values: impl Iterator<Item = T>,
+    same: impl Fn(T, T) -> bool,
+) -> Option<T> {
+    let mut counts: Vec<(T, usize)> = Vec::new();
+    for value in values {
+        match counts.iter_mut().find(|(known, _)| same(*known, value)) {
+            Some((_, n)) => *n += 1,
+            None => counts.push((value, 1)),
+        }
+    }
+    let most = counts.iter().map(|(_, n)| *n).max()?;
+    counts.into_iter().find(|(_, n)| *n == most).map(|(value, _)| value)
 }
 
 fn finite(values: impl IntoIterator<Item = f64>) -> Vec<f64> {

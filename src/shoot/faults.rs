@@ -1,15 +1,15 @@
 //! What is set aside before and after runs are found: each pass names its reason.
 
 use super::error::SortError;
-use super::frames::{Gear, Observed, most_frequent};
+use super::frames::{Gear, Observed};
 use super::look::{DETAIL_SHARE, Look};
-use super::verdict::Judgement;
+use super::verdict::{Judgement, Untold};
 use super::verdicts::{Judgements, Role, Verdicts};
 use super::wish::{Label, Wish};
 use crate::caution::Caution;
 use crate::frame::Origin;
 use crate::levels::from_14_bit;
-use crate::numerics::robust::{deviation, median};
+use crate::numerics::robust::{deviation, median, most_frequent};
 
 /// An outlier within a run lies this far from its middle at least, stops (ours).
 const LEAST_OUTLIER: f64 = 0.03;
@@ -117,6 +117,43 @@ pub fn unexposed(frames: &[Observed], good: &[usize]) -> Result<Judgements, Sort
     Ok(without.into_iter().map(|i| (i, Judgement::NoExposure)).collect())
 }
 
+/// Frames that tell no aperture or ISO, where those that may be of their state tell several.
+pub fn disputed(frames: &[Observed], good: &[usize]) -> Judgements {
+    let what = |i: usize| {
+        let lent = frames[i].exposure.as_ref()?.lent;
+        let aperture = lent.f_number.filter(|lent| lent.is_disputed).map(|_| Untold::Aperture);
+        aperture.or(lent.iso.filter(|lent| lent.is_disputed).map(|_| Untold::Iso))
+    };
+    let judged = |&i: &usize| Some((i, Judgement::ExposureUntold { what: what(i)? }));
+    good.iter().filter_map(judged).collect()
+}
+
+/// Frames that tell no aperture or ISO and were lent another than a frame of their own state tells.
+pub fn unlike_their_state(
+    frames: &[Observed],
+    verdicts: &Verdicts,
+    within: &[usize],
+) -> Judgements {
+    type Property = (Untold, fn(&Observed) -> i64, fn(&Observed) -> bool);
+    let properties: [Property; 2] = [
+        (Untold::Aperture, |f| f_number_of(f).unwrap_or(0), tells_f_number),
+        (Untold::Iso, iso_of, tells_iso),
+    ];
+    let mut found = Judgements::new();
+    for role in roles(verdicts, within) {
+        let of_role: Vec<usize> = verdicts.in_role(within, role).collect();
+        for (what, value, tells) in properties {
+            let (told, lent): (Vec<usize>, Vec<usize>) =
+                of_role.iter().copied().partition(|&i| tells(&frames[i]));
+            let unlike =
+                |&i: &usize| told.iter().any(|&other| value(&frames[other]) != value(&frames[i]));
+            let unlike = lent.into_iter().filter(unlike);
+            found.extend(unlike.map(|i| (i, Judgement::ExposureUntold { what })));
+        }
+    }
+    found
+}
+
 /// Pictures of something else than the test surface, unless the user named the frame.
 pub fn other_pictures(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgements {
     let busy = |f: &Observed| {
@@ -174,7 +211,8 @@ pub fn capped(frames: &[Observed], dark: &[usize], filtered: &[usize]) -> Judgem
 }
 
 /// Frames at another aperture or ISO than the bare ones are left out where their state has good
-/// frames without that fault; otherwise they stay, with a caution.
+/// frames without that fault; otherwise they stay, with a caution. What a frame was lent counts here
+/// only as far as it is what its whole state tells, or where that tells nothing.
 pub fn other_exposures(
     frames: &[Observed],
     verdicts: &Verdicts,
@@ -212,6 +250,14 @@ pub fn other_exposures(
 
 fn iso_of(frame: &Observed) -> i64 {
     frame.exposure.as_ref().and_then(|e| e.iso).map_or(0, |s| s.get().round() as i64)
+}
+
+fn tells_iso(frame: &Observed) -> bool {
+    frame.exposure.as_ref().is_some_and(|e| e.iso.is_some() && e.lent.iso.is_none())
+}
+
+fn tells_f_number(frame: &Observed) -> bool {
+    frame.exposure.as_ref().is_some_and(|e| e.f_number.is_some() && e.lent.f_number.is_none())
 }
 
 /// Hundredths.

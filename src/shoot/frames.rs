@@ -1,8 +1,9 @@
 //! Frames before and after they are judged, and the sorted shoot that they make.
 
+use super::lent::lent;
 use super::look::{Look, look};
 use super::sheet::Sheet;
-use super::times::{Given, ToldByMost, Understood, understand};
+use super::times::{Given, Understood, understand};
 use super::verdict::Judgement;
 use super::wish::{Label, Wish};
 use crate::caution::Caution;
@@ -38,7 +39,7 @@ pub struct Observed {
     pub minutes: f64,
 }
 
-/// MakeAndModel, size and lens; what a file does not tell is no difference.
+/// Body, size and lens; what a file does not tell is no difference.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gear {
     /// Maker, model, serial number.
@@ -53,14 +54,13 @@ pub struct Gear {
 #[must_use]
 pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Observed> {
     let start = ordered.first().and_then(|s| s.info.capture.at);
-    let others = others(&ordered);
+    let lent = lent(&ordered, wish);
     ordered
         .into_par_iter()
+        .zip(lent)
         .enumerate()
-        .map(|(i, summary)| {
-            let own = others.iter().find(|(of, _)| *of == body(&summary));
-            let own = own.map_or(ToldByMost::default(), |(_, own)| *own);
-            let given = Given::of(&summary.info.file, wish, own);
+        .map(|(i, (summary, lent))| {
+            let given = Given::of(&summary.info.file, wish, lent);
             let exposure = understand(&summary.info.exposure, &given);
             let half = exposure.as_ref().map_or(0.0, Understood::half_minutes);
             let at = summary.info.capture.at.zip(start);
@@ -75,49 +75,6 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
             Observed { summary, exposure, look, sheet, minutes }
         })
         .collect()
-}
-
-/// The most frequent value; the first seen among equals.
-pub(super) fn most_frequent<T: Copy>(
-    values: impl Iterator<Item = T>,
-    same: impl Fn(T, T) -> bool,
-) -> Option<T> {
-    let mut counts: Vec<(T, usize)> = Vec::new();
-    for value in values {
-        match counts.iter_mut().find(|(known, _)| same(*known, value)) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((value, 1)),
-        }
-    }
-    let most = counts.iter().map(|(_, n)| *n).max()?;
-    counts.into_iter().find(|(_, n)| *n == most).map(|(value, _)| value)
-}
-
-/// What most frames of each body tell: a frame that tells no aperture or ISO has that of the
-/// others, since unknown is never another one.
-fn others(frames: &[FrameSummary]) -> Vec<(MakeAndModel, ToldByMost)> {
-    let mut bodies: Vec<MakeAndModel> = Vec::new();
-    for body in frames.iter().map(body) {
-        if !bodies.contains(&body) {
-            bodies.push(body);
-        }
-    }
-    let of = |wanted: MakeAndModel| {
-        let own = || frames.iter().filter(|f| body(f) == wanted).map(|f| &f.info.exposure);
-        let same = |a: f64, b: f64| (a - b).abs() < 1e-6;
-        let f_number =
-            most_frequent(own().filter_map(|e| e.f_number), |a, b| same(a.get(), b.get()));
-        let iso = most_frequent(own().filter_map(|e| e.iso), |a, b| same(a.get(), b.get()));
-        (wanted.clone(), ToldByMost { f_number, iso })
-    };
-    bodies.iter().cloned().map(of).collect()
-}
-
-/// Make and model.
-type MakeAndModel = (Option<String>, Option<String>);
-
-fn body(frame: &FrameSummary) -> MakeAndModel {
-    (frame.info.camera.make.clone(), frame.info.camera.model.clone())
 }
 
 impl Observed {
@@ -136,7 +93,7 @@ impl Observed {
     pub fn half_minutes(&self) -> f64 {
         self.exposure.as_ref().map_or(0.0, Understood::half_minutes)
     }
-    /// MakeAndModel, size and lens.
+    /// Body, size and lens.
     #[must_use]
     pub fn gear(&self) -> Gear {
         let (c, cells) = (&self.summary.info.camera, &self.summary.cells);

@@ -103,6 +103,7 @@ fn passes(
 ) -> Result<Roles, SortError> {
     verdicts.judge(faults::other_gear(frames, &verdicts.good(within)));
     verdicts.judge(faults::unexposed(frames, &verdicts.good(within))?);
+    verdicts.judge(faults::disputed(frames, &verdicts.good(within)));
     verdicts.judge(damage::damaged(frames, &verdicts.good(within)));
     verdicts.judge(faults::below_black(frames, &verdicts.good(within)));
     let dark = faults::dark(frames, &verdicts.good(within));
@@ -120,6 +121,7 @@ fn passes(
         verdicts.judge(faults::capped(frames, &dark, &filtered));
         roles
     };
+    verdicts.judge(faults::unlike_their_state(frames, verdicts, within));
     let (odd, doubts) = faults::other_exposures(frames, verdicts, within);
     verdicts.judge(odd);
     cautions.extend(doubts);

@@ -40,17 +40,26 @@ pub struct Understood {
     pub f_number: Option<FNumber>,
     /// ISO setting.
     pub iso: Option<Iso>,
-    /// Whether aperture or ISO is that of other frames, since nothing tells this one's.
-    pub as_others: bool,
+    /// Which of them are those of other frames, since nothing tells this one's.
+    pub lent: LentToFrame,
 }
 
-/// Aperture and ISO that most frames of a shoot tell.
+/// A value that other frames tell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lent<T> {
+    /// The value.
+    pub value: T,
+    /// Frames that may be of the same state tell others too.
+    pub is_disputed: bool,
+}
+
+/// Aperture and ISO of other frames, for one of which nothing tells them.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct ToldByMost {
+pub struct LentToFrame {
     /// Aperture.
-    pub f_number: Option<FNumber>,
+    pub f_number: Option<Lent<FNumber>>,
     /// ISO setting.
-    pub iso: Option<Iso>,
+    pub iso: Option<Lent<Iso>>,
 }
 
 /// What the user says of one frame's exposure.
@@ -70,14 +79,14 @@ pub struct Given {
     pub usual_iso: Option<Iso>,
     /// Frames without exposure data were all exposed alike.
     pub same: bool,
-    /// What the other frames tell, where nothing else does.
-    pub others: ToldByMost,
+    /// What other frames tell, where nothing else does.
+    pub lent: LentToFrame,
 }
 
 impl Given {
-    /// What a wish says of a file, and what the other files tell.
+    /// What a wish says of a file, and what other files lend it.
     #[must_use]
-    pub fn of(file: &str, wish: &Wish, others: ToldByMost) -> Self {
+    pub fn of(file: &str, wish: &Wish, lent: LentToFrame) -> Self {
         Self {
             times: wish.times,
             time: wish.frame_times.get(file).copied(),
@@ -86,8 +95,19 @@ impl Given {
             usual_f_number: wish.f_number,
             usual_iso: wish.iso,
             same: wish.same_exposure,
-            others,
+            lent,
         }
+    }
+    /// Aperture that the user or the file tells.
+    #[must_use]
+    pub fn own_f_number(&self, exposure: &Exposure) -> Option<FNumber> {
+        let told = self.f_number.or(exposure.f_number);
+        told.filter(|n| n.get() > 0.0).or(self.usual_f_number)
+    }
+    /// ISO that the user or the file tells.
+    #[must_use]
+    pub fn own_iso(&self, exposure: &Exposure) -> Option<Iso> {
+        self.iso.or(exposure.iso).filter(|s| s.get() > 0.0).or(self.usual_iso)
     }
 }
 
@@ -120,20 +140,20 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
     let by_hand = known
         && given.times == Times::Dial
         && (given.time.is_some() || exposure.bulb || dial.is_none());
-    let f_number =
-        given.f_number.or(exposure.f_number).filter(|n| n.get() > 0.0).or(given.usual_f_number);
-    let iso = given.iso.or(exposure.iso).filter(|s| s.get() > 0.0).or(given.usual_iso);
-    let others = given.others;
+    let (f_number, iso) = (given.own_f_number(exposure), given.own_iso(exposure));
+    let lent = LentToFrame {
+        f_number: given.lent.f_number.filter(|_| f_number.is_none()),
+        iso: given.lent.iso.filter(|_| iso.is_none()),
+    };
     Some(Understood {
         recorded,
         dial,
         true_time,
         evidence,
         hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
-        f_number: f_number.or(others.f_number),
-        iso: iso.or(others.iso),
-        as_others: f_number.is_none() && others.f_number.is_some()
-            || iso.is_none() && others.iso.is_some(),
+        f_number: f_number.or(lent.f_number.map(|lent| lent.value)),
+        iso: iso.or(lent.iso.map(|lent| lent.value)),
+        lent,
     })
 }
 

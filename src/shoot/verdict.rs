@@ -79,6 +79,11 @@ pub enum Judgement {
     OtherPicture,
     /// No exposure time known.
     NoExposure,
+    /// Aperture or ISO not told, and what other frames tell settles it not.
+    ExposureUntold {
+        /// Which.
+        what: Untold,
+    },
     /// Another size or pattern of pixels than most frames.
     OtherSize,
     /// A picture among raw frames.
@@ -94,6 +99,15 @@ pub enum Judgement {
     },
     /// Left out by the user's own word.
     NotWanted,
+}
+
+/// What of an exposure is not told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Untold {
+    /// The f-number.
+    Aperture,
+    /// The ISO setting.
+    Iso,
 }
 
 impl Judgement {
@@ -194,6 +208,17 @@ impl Judgement {
             Self::OtherPicture => ("other_picture", "not of the test surface".into()),
             Self::NoExposure => {
                 ("no_exposure", "no exposure time known; give it with --time FILE=SECONDS".into())
+            }
+            Self::ExposureUntold { what } => {
+                let (name, key) = match what {
+                    Untold::Aperture => ("aperture", "f_number"),
+                    Untold::Iso => ("ISO", "iso"),
+                };
+                let text = format!(
+                    "the file does not say its {name}, and the frames around it do not settle it; give \
+                     it as \"{key}\" in shoot.json"
+                );
+                ("exposure_untold", text)
             }
             Self::OtherSize => ("other_size", "another size or layout of pixels".into()),
             Self::NotRaw => ("not_raw", "a picture among raw frames".into()),
