@@ -93,6 +93,41 @@ pub fn residuals<const T: usize>(
     rows.iter().zip(values).map(|(row, v)| v - model(row)).collect()
 }
 
+/// Normal equations of rows that are not kept.
+#[derive(Clone, Copy, Debug)]
+pub struct NormalSums<const T: usize> {
+    /// A'WA, of which the lower triangle counts.
+    matrix: [[f64; T]; T],
+    /// A'Wv.
+    right: [f64; T],
+}
+
+impl<const T: usize> Default for NormalSums<T> {
+    fn default() -> Self {
+        Self { matrix: [[0.0; T]; T], right: [0.0; T] }
+    }
+}
+
+impl<const T: usize> NormalSums<T> {
+    /// Adds a row of terms with its value and weight.
+    pub fn add(&mut self, row: [f64; T], value: f64, weight: f64) {
+        for i in 0..T {
+            let own = weight * row[i];
+            self.right[i] += own * value;
+            for j in 0..=i {
+                self.matrix[i][j] += own * row[j];
+            }
+        }
+    }
+    /// The coefficients; `None` where the rows do not determine them.
+    #[must_use]
+    pub fn solved(&self) -> Option<[f64; T]> {
+        let matrix = DMatrix::from_fn(T, T, |i, j| self.matrix[i.max(j)][i.min(j)]);
+        let found = matrix.cholesky()?.solve(&DVector::from_row_slice(&self.right));
+        found.iter().all(|c| c.is_finite()).then(|| std::array::from_fn(|k| found[k]))
+    }
+}
+
 /// Fits values with given weights. `None` where the rows do not determine the terms.
 #[must_use]
 pub fn weighted<const T: usize>(
@@ -176,6 +211,14 @@ mod tests {
         assert!((fit.covariance[(0, 0)] - 26.0 / 40.0).abs() < 1e-12);
         assert!((fit.covariance[(1, 1)] - 4.0 / 40.0).abs() < 1e-12);
         assert!((fit.covariance[(0, 1)] + 8.0 / 40.0).abs() < 1e-12);
+        let mut sums = NormalSums::default();
+        for (k, (row, value)) in rows.iter().zip(values).enumerate() {
+            sums.add(*row, value, if k == 2 { 0.0 } else { 1.0 });
+        }
+        assert!(sums.solved().unwrap().iter().all(|c| (c - 1.0).abs() < 1e-12));
+        let mut short = NormalSums::default();
+        (0..9).for_each(|_| short.add([1.0, 1.0], 2.0, 1.0));
+        assert_eq!(short.solved(), None);
         // one direction alone does not determine two terms
         assert!(weighted(&[[1.0, 1.0]; 9], &[2.0; 9], &[1.0; 9]).is_none());
     }

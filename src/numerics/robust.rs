@@ -25,11 +25,17 @@ pub fn quantile(values: impl IntoIterator<Item = f64>, share: f64) -> Option<f64
     at_share(&mut finite(values), share)
 }
 
+/// Two quantiles in the unit of the values; `None` of nothing.
+#[must_use]
+pub fn quantiles(values: impl IntoIterator<Item = f64>, shares: [f64; 2]) -> Option<[f64; 2]> {
+    let mut known = finite(values);
+    Some([at_share(&mut known, shares[0])?, at_share(&mut known, shares[1])?])
+}
+
 /// How far two quantiles lie apart, the second minus the first; `None` of nothing.
 #[must_use]
 pub fn between(values: impl IntoIterator<Item = f64>, shares: [f64; 2]) -> Option<f64> {
-    let mut known = finite(values);
-    Some(at_share(&mut known, shares[1])? - at_share(&mut known, shares[0])?)
+    quantiles(values, shares).map(|[low, high]| high - low)
 }
 
 /// Median absolute deviation from the median, as the standard deviation of normal noise that

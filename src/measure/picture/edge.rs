@@ -2,11 +2,11 @@
 
 use super::greens::PatchGreens;
 use super::line::Line;
-use super::run::{ASTRAY_PX, NEARLY_PX, SETTLED_PX, first_look, refined};
-use super::samples::{Greens, Sample};
-use super::spread::{BLOCKS, Pieces, Placed, Spread, pieces, placed, quickly};
-use super::transfer::{HALF_NYQUIST, Transfer, Window, transfer};
-use crate::numerics::least_squares::weighted;
+use super::run::{ASTRAY_PX, ONE_OF, first_look, nearly, settled};
+use super::samples::Greens;
+use super::spread::{BLOCKS, Pieces, Placed, Spread, pieces, placed, roughly};
+use super::transfer::{HALF_NYQUIST, Transfer, Waves, Window};
+use crate::numerics::least_squares::NormalSums;
 use crate::numerics::robust;
 
 /// Why an edge gives no figure, each with what it was.
@@ -67,16 +67,12 @@ const ENOUGH_PX: f64 = 48.0;
 /// The same for an edge of such a rise, twice its window's width, and least pixels (ours).
 const WORTH_RISES: f64 = 5.6;
 const WORTH_PX: f64 = 16.0;
-/// One of so many samples tells levels and the scale of noise.
-const ONE_OF: usize = 8;
 /// From 10 to 90 % in more pixels than these is no focus (MTF50 some 0.04 cycles per pixel).
 const LONGEST_RISE_PX: f64 = 11.0;
 /// Largest bow (the fit follows it; beyond these pixels it is no straight edge).
 const MOST_SAG_PX: f64 = 2.0;
 /// Most that the sides may stray from one level, in parts of the step.
 const MOST_UNEVEN: f64 = 0.06;
-/// Samples further off than so many deviations are hot or dead.
-const HOT: f64 = 8.0;
 
 /// An edge with its fitted line.
 #[derive(Clone, Debug, PartialEq)]
@@ -147,19 +143,27 @@ impl SlantedEdge {
         if along < LEAST_ALONG_PX || room < LEAST_REACH_PX {
             return Err(EdgeFault::Small { along, beside: room });
         }
+        let first = nearly(few, first, room).ok_or(EdgeFault::NoEdge)?;
+        let room = reach(&first, few);
+        if room < LEAST_REACH_PX {
+            return Err(EdgeFault::Small { along, beside: room });
+        }
         let reach = worth(few, &first, room).max(least).min(room);
         let greens = patch.near(&first, reach + ASTRAY_PX);
         if greens.clipped > CLIPPED_SHARE {
             return Err(EdgeFault::Clipped { percent: 100.0 * greens.clipped });
         }
-        let flat = flattened(greens, &first, reach).ok_or(EdgeFault::NoEdge)?;
-        let line = refined(&flat, first, reach, NEARLY_PX).ok_or(EdgeFault::NoEdge)?;
-        let kept = without_hot(flat, &line, reach).ok_or(EdgeFault::NoEdge)?;
-        let line = refined(&kept, line, reach, SETTLED_PX).ok_or(EdgeFault::NoEdge)?;
-        Self::checked(&kept, line, contrast, reach)
+        let mut flat = flattened(greens, &first, reach).ok_or(EdgeFault::NoEdge)?;
+        let (line, spread) = settled(&mut flat, first, reach).ok_or(EdgeFault::NoEdge)?;
+        Self::checked(&flat, line, &spread, contrast)
     }
 
-    fn checked(greens: &Greens, line: Line, contrast: f64, enough: f64) -> Result<Self, EdgeFault> {
+    fn checked(
+        greens: &Greens,
+        line: Line,
+        spread: &Spread,
+        contrast: f64,
+    ) -> Result<Self, EdgeFault> {
         if !ANGLES.contains(&line.angle()) {
             return Err(EdgeFault::Angle { degrees: line.angle() });
         }
@@ -167,21 +171,16 @@ impl SlantedEdge {
         if sag > MOST_SAG_PX {
             return Err(EdgeFault::Bent { sag });
         }
-        let along = 2.0 * greens.half_along;
-        let reach = reach(&line, greens).min(enough);
-        let small = EdgeFault::Small { along, beside: reach };
-        let distances = line.distances(greens);
-        let spread = quickly(&greens.samples, &distances, reach).ok_or(small)?;
-        let levels = plateaus(&spread, LEAST_REACH_PX);
-        let rise = rise(&spread, levels).ok_or(EdgeFault::NoEdge)?;
+        let levels = plateaus(spread, LEAST_REACH_PX);
+        let rise = rise(spread, levels).ok_or(EdgeFault::NoEdge)?;
         if rise > LONGEST_RISE_PX {
             return Err(EdgeFault::Blurred { rise });
         }
         let window = Window::for_rise(rise);
         if spread.reach < window.needs() {
-            return Err(small);
+            return Err(EdgeFault::Small { along: 2.0 * greens.half_along, beside: spread.reach });
         }
-        let percent = 100.0 * unevenness(&spread, window, levels);
+        let percent = 100.0 * unevenness(spread, window, levels);
         if percent > 100.0 * MOST_UNEVEN {
             return Err(EdgeFault::Uneven { percent });
         }
@@ -203,15 +202,15 @@ impl SlantedEdge {
     /// The modulation transfer function through a window.
     #[must_use]
     pub fn transfer(&self, window: Window) -> Option<Transfer> {
-        transfer(&self.pieces(window)?.spread()?, window)
+        Waves::through(window).transfer(&self.pieces(window)?.spread()?)
     }
 
     /// The figures through a window, which all frames of one edge share.
     #[must_use]
     pub fn reading(&self, window: Window) -> Option<EdgeFigures> {
-        let pieces = self.pieces(window)?;
-        let whole = figures(&transfer(&pieces.spread()?, window)?)?;
-        let one = |block: usize| figures(&transfer(&pieces.without(block)?, window)?);
+        let (pieces, waves) = (self.pieces(window)?, Waves::through(window));
+        let whole = figures(&waves.transfer(&pieces.spread()?)?)?;
+        let one = |block: usize| figures(&waves.transfer(&pieces.without(block)?)?);
         let without = (0..BLOCKS).map(one).collect::<Option<Vec<_>>>()?;
         Some(EdgeFigures { whole, without })
     }
@@ -236,7 +235,7 @@ fn reach(line: &Line, greens: &Greens) -> f64 {
 
 /// Distance beside the edge that is worth looking at, in pixels, as blurred as it looks at first.
 fn worth(few: &Greens, first: &Line, room: f64) -> f64 {
-    let spread = quickly(&few.samples, &first.distances(few), room);
+    let spread = roughly(&few.samples, &first.distances(few), room);
     let rise = spread.and_then(|spread| rise(&spread, plateaus(&spread, LEAST_REACH_PX)));
     rise.map_or(ENOUGH_PX, |rise| (WORTH_RISES * rise).clamp(WORTH_PX, ENOUGH_PX))
 }
@@ -271,52 +270,34 @@ fn unevenness(spread: &Spread, window: Window, levels: (f64, f64)) -> f64 {
 /// its own level: what the edge leaves beside it would else count as blur.
 fn flattened(mut greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
     const BESIDE: f64 = 0.45;
-    let side = |s: &Sample| {
-        let d = line.distance(s);
-        (d.abs() > BESIDE * reach && d.abs() < reach).then_some(d > 0.0)
+    let distances = line.distances(&greens);
+    let far = |d: f64| (d.abs() > BESIDE * reach && d.abs() < reach).then_some(d > 0.0);
+    let level = |wanted: bool| {
+        let own = greens.samples.iter().zip(&distances).filter(|(_, d)| far(**d) == Some(wanted));
+        robust::median(own.step_by(ONE_OF).map(|(s, _)| s.light))
     };
-    let mean = |wanted: bool| {
-        let own = greens.samples.iter().filter(|s| side(s) == Some(wanted));
-        robust::median(own.step_by(ONE_OF).map(|s| s.light))
-    };
-    let levels = [mean(false)?, mean(true)?];
+    let levels = [level(false)?, level(true)?];
     let brightest = levels[0].max(levels[1]);
-    let (mut rows, mut values, mut weights) = (Vec::new(), Vec::new(), Vec::new());
-    for sample in &greens.samples {
-        let Some(far) = side(sample) else { continue };
-        let level = levels[usize::from(far)];
+    let mut sums = NormalSums::<4>::default();
+    for (sample, d) in greens.samples.iter().zip(&distances) {
+        let Some(beyond) = far(*d) else { continue };
+        let level = levels[usize::from(beyond)];
         // A side that is nearly black tells nothing of the light.
         if level < 0.02 * brightest {
             continue;
         }
-        let (own, other) = if far { (0.0, 1.0) } else { (1.0, 0.0) };
-        rows.push([own, other, sample.across / 100.0, sample.along / 100.0]);
-        values.push(sample.light / level - 1.0);
-        weights.push(level / brightest);
+        let (own, other) = if beyond { (0.0, 1.0) } else { (1.0, 0.0) };
+        let row = [own, other, sample.across / 100.0, sample.along / 100.0];
+        sums.add(row, sample.light / level - 1.0, level / brightest);
     }
     // Where only one side tells, its column alone is left with weight.
-    let ridge = weights.iter().sum::<f64>() * 1e-9;
-    rows.extend([[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]]);
-    values.extend([0.0, 0.0]);
-    weights.extend([ridge, ridge]);
-    let fit = weighted(&rows, &values, &weights)?;
-    let slope = [fit.coefficients[2] / 100.0, fit.coefficients[3] / 100.0];
+    let ridge = greens.samples.len() as f64 * 1e-9;
+    sums.add([1.0, 0.0, 0.0, 0.0], 0.0, ridge);
+    sums.add([0.0, 1.0, 0.0, 0.0], 0.0, ridge);
+    let [_, _, across, along] = sums.solved()?.map(|slope| slope / 100.0);
     for sample in &mut greens.samples {
-        let lean = 1.0 + slope[0] * sample.across + slope[1] * sample.along;
+        let lean = 1.0 + across * sample.across + along * sample.along;
         sample.light /= lean.max(0.5);
     }
-    Some(greens)
-}
-
-/// Without pixels that are hot or dead.
-fn without_hot(mut greens: Greens, line: &Line, reach: f64) -> Option<Greens> {
-    let distances = line.distances(&greens);
-    let spread = quickly(&greens.samples, &distances, reach)?;
-    let all = greens.samples.iter().zip(&distances);
-    let left: Vec<f64> = all.map(|(s, d)| s.light - spread.at(*d)).collect();
-    let inside = left.iter().zip(&distances).filter(|(_, d)| d.abs() < reach);
-    let scale = robust::deviation(inside.step_by(ONE_OF).map(|(left, _)| *left))?;
-    let mut kept = left.iter().map(|left| left.abs() <= HOT * scale.max(1.0));
-    greens.samples.retain(|_| kept.next().unwrap_or(true));
     Some(greens)
 }

@@ -15,24 +15,27 @@ pub struct PatchGreens<'a> {
     pub few: Greens,
 }
 
-/// Lines along the edge are looked at in steps of so many, which meets every colour of a mosaic of two
-/// by two and of six by six, where at least so many are left.
-const STEP: usize = 7;
+/// One of so many lines is looked at first where at least so many are left.
+const EVERY: usize = 8;
 const LEAST_LINES: usize = 32;
+/// Which of them, in eighths: the digits of pi to the base of eight. In even steps, or in those of the
+/// golden section, some slopes would bring the same distances from the edge again and again.
+const WHICH: [usize; 40] = [
+    3, 1, 1, 0, 3, 7, 5, 5, 2, 4, 2, 1, 0, 2, 6, 4, 3, 0, 2, 1, 5, 1, 4, 2, 3, 0, 6, 3, 0, 5, 0, 5,
+    6, 0, 0, 6, 7, 0, 1, 6,
+];
+/// One of so many of these tells which way the edge runs.
+const ROUGHLY: usize = 3;
 
 impl<'a> PatchGreens<'a> {
     /// A patch with its mosaic's pattern, black in counts, and white in counts. The direction of its
     /// edge is that in which its halves differ more.
     #[must_use]
     pub fn of(patch: &'a Patch, cfa: &'a Cfa, black: &'a BlackPattern, white: u16) -> Self {
-        let upright = Lines { patch, cfa, black, white, upright: true };
-        let few = upright.few();
-        if runs_upright(&few) {
-            return Self { lines: upright, few };
-        }
-        let lines = Lines { upright: false, ..upright };
-        let few = lines.few();
-        Self { lines, few }
+        let lines = Lines { patch, cfa, black, white, upright: true };
+        let upright = runs_upright(&lines.one_of(ROUGHLY));
+        let lines = Lines { upright, ..lines };
+        Self { lines, few: calmed(lines.one_of(1)) }
     }
 
     /// The greens up to a distance from a line, in pixels.
@@ -40,6 +43,20 @@ impl<'a> PatchGreens<'a> {
     pub fn near(&self, line: &Line, reach: f64) -> Greens {
         self.lines.near(line, reach)
     }
+}
+
+/// Each sample as the middle one of itself and its neighbours in its line, which a single hot or dead
+/// pixel cannot move and which leaves an edge as it is.
+fn calmed(mut greens: Greens) -> Greens {
+    for line in greens.samples.chunk_by_mut(|a, b| a.along == b.along) {
+        let mut before = line.first().map_or(0.0, |sample| sample.light);
+        for k in 1..line.len().saturating_sub(1) {
+            let (own, after) = (line[k].light, line[k + 1].light);
+            line[k].light = own.clamp(before.min(after), before.max(after));
+            before = own;
+        }
+    }
+    greens
 }
 
 /// The halves beside an upright edge differ more than those above and below.
@@ -71,10 +88,14 @@ impl Lines<'_> {
         if self.upright { (place.height, place.width) } else { (place.width, place.height) }
     }
 
-    fn few(&self) -> Greens {
+    /// The greens of one of so many of the lines that are looked at first.
+    fn one_of(&self, part: usize) -> Greens {
         let (along, across) = self.size();
-        let step = if along / STEP < LEAST_LINES { 1 } else { STEP };
-        self.taken(step, |_| (0, across))
+        let every = (along / LEAST_LINES).clamp(1, EVERY);
+        let lines = (0..along / every)
+            .step_by(part)
+            .map(|k| k * every + WHICH[k % WHICH.len()] * every / EVERY);
+        self.taken(lines, |_| (0, across))
     }
 
     fn near(&self, line: &Line, reach: f64) -> Greens {
@@ -82,34 +103,39 @@ impl Lines<'_> {
         let middle = across as f64 / 2.0;
         let beside = reach * line.slope.hypot(1.0);
         let pixel = |x: f64| (x + middle).clamp(0.0, across as f64) as usize;
-        self.taken(1, |along| {
+        self.taken(0..self.size().0, |along| {
             let at = line.at(along);
             (pixel(at - beside), pixel(at + beside + 1.0))
         })
     }
 
     /// The greens of lines across the edge, from one pixel to before another in each.
-    fn taken(&self, step: usize, range: impl Fn(f64) -> (usize, usize)) -> Greens {
+    fn taken(
+        &self,
+        lines: impl Iterator<Item = usize>,
+        range: impl Fn(f64) -> (usize, usize),
+    ) -> Greens {
         let (along, across) = self.size();
         let (half_along, half_across) = (along as f64 / 2.0, across as f64 / 2.0);
-        let mut samples = Vec::new();
+        let (mut samples, mut greens) = (Vec::new(), Vec::new());
         let mut clipped = 0_usize;
-        for line in (0..along).step_by(step) {
+        let width = self.patch.place.width;
+        let (next_line, next_pixel) = if self.upright { (width, 1) } else { (1, width) };
+        for line in lines {
             let place = line as f64 + 0.5 - half_along;
             let (from, to) = range(place);
             let pixels = from..to.min(across);
-            let (period, greens) = self.greens(line, &pixels);
-            let starts = pixels.clone().step_by(period.max(1));
-            for (pixel, black) in
-                starts.flat_map(|start| greens.iter().map(move |(at, black)| (start + at, *black)))
-            {
-                if pixel >= pixels.end {
-                    break;
+            let period = self.greens(line, &pixels, &mut greens);
+            samples.reserve(pixels.len());
+            for start in pixels.clone().step_by(period.max(1)) {
+                for &(at, black) in &greens {
+                    let pixel = start + at;
+                    let count = self.patch.counts.get(line * next_line + pixel * next_pixel);
+                    let Some(&count) = count.filter(|_| pixel < pixels.end) else { break };
+                    clipped += usize::from(count >= self.white);
+                    let across = pixel as f64 + 0.5 - half_across;
+                    samples.push(Sample { along: place, across, light: f64::from(count) - black });
                 }
-                let Some(count) = self.count(line, pixel) else { continue };
-                clipped += usize::from(count >= self.white);
-                let across = pixel as f64 + 0.5 - half_across;
-                samples.push(Sample { along: place, across, light: f64::from(count) - black });
             }
         }
         let clipped = clipped as f64 / samples.len().max(1) as f64;
@@ -121,22 +147,17 @@ impl Lines<'_> {
         if self.upright { (line, pixel) } else { (pixel, line) }
     }
 
-    fn count(&self, line: usize, pixel: usize) -> Option<u16> {
-        let (row, column) = self.at(line, pixel);
-        self.patch.counts.get(row * self.patch.place.width + column).copied()
-    }
-
-    /// After how many pixels a line's pattern is the same again, and its greens with their black in
-    /// counts.
-    fn greens(&self, line: usize, pixels: &Range<usize>) -> (usize, Vec<(usize, f64)>) {
+    /// After how many pixels a line's pattern is the same again; its greens with their black in counts.
+    fn greens(&self, line: usize, pixels: &Range<usize>, greens: &mut Vec<(usize, f64)>) -> usize {
         let repeat = if self.upright { self.black.columns } else { self.black.rows };
         let period = (self.cfa.side() * repeat).min(pixels.len());
-        let greens = (0..period).filter_map(|i| {
+        greens.clear();
+        greens.extend((0..period).filter_map(|i| {
             let (row, column) = self.at(line, pixels.start + i);
             let (row, column) = (self.patch.place.top + row, self.patch.place.left + column);
             let green = matches!(self.cfa.plane(row, column), Plane::Green1 | Plane::Green2);
             green.then(|| (i, self.black.at(row, column)))
-        });
-        (period, greens.collect())
+        }));
+        period
     }
 }

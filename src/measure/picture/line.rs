@@ -1,6 +1,6 @@
 //! A nearly straight edge in a patch.
 
-use super::samples::{Greens, Sample};
+use super::samples::Greens;
 
 /// The edge: across = offset + slope along + bow along^2, in pixels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,22 +19,39 @@ impl Line {
     pub fn at(&self, along: f64) -> f64 {
         self.offset + along * (self.slope + along * self.bow)
     }
-    /// Distance of a sample from the line along its normal, in pixels.
-    #[must_use]
-    pub fn distance(&self, sample: &Sample) -> f64 {
-        let slope = self.slope + 2.0 * self.bow * sample.along;
-        (sample.across - self.at(sample.along)) / (1.0 + slope * slope).sqrt()
-    }
-    /// The distances of all samples, in pixels.
+    /// Distances of all samples from the line along its normal, in pixels.
     #[must_use]
     pub fn distances(&self, greens: &Greens) -> Vec<f64> {
-        greens.samples.iter().map(|s| self.distance(s)).collect()
+        let mut distances = Vec::with_capacity(greens.samples.len());
+        for samples in greens.lines() {
+            let along = samples[0].along;
+            let slope = self.slope + 2.0 * self.bow * along;
+            let (at, share) = (self.at(along), 1.0 / (1.0 + slope * slope).sqrt());
+            distances.extend(samples.iter().map(|s| (s.across - at) * share));
+        }
+        distances
     }
     /// The samples up to a distance from it, in pixels.
     #[must_use]
     pub fn near(&self, greens: &Greens, reach: f64) -> Greens {
-        let inside = |s: &&Sample| self.distance(s).abs() <= reach;
-        Greens { samples: greens.samples.iter().filter(inside).copied().collect(), ..*greens }
+        let all = greens.samples.iter().zip(self.distances(greens));
+        let near = all.filter(|(_, distance)| distance.abs() <= reach);
+        Greens { samples: near.map(|(sample, _)| *sample).collect(), ..*greens }
+    }
+    /// Moved across at the middle and, in parts of the half length along, by its first and second
+    /// power; pixels.
+    #[must_use]
+    pub fn moved(&self, step: [f64; 3], half_along: f64) -> Self {
+        Self {
+            offset: self.offset + step[0],
+            slope: self.slope + step[1] / half_along,
+            bow: self.bow + step[2] / half_along.powi(2),
+        }
+    }
+    /// Whether it is a line at all.
+    #[must_use]
+    pub fn is_finite(&self) -> bool {
+        [self.offset, self.slope, self.bow].iter().all(|part| part.is_finite())
     }
     /// Angle to the pixel grid in degrees, 0 to 90.
     #[must_use]

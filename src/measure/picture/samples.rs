@@ -25,3 +25,10 @@ pub struct Greens {
     /// Share of these green pixels at or above white, 0 to 1.
     pub clipped: f64,
 }
+
+impl Greens {
+    /// The samples of one place along the edge at a time, as they were taken.
+    pub fn lines(&self) -> impl Iterator<Item = &[Sample]> {
+        self.samples.chunk_by(|a, b| a.along == b.along)
+    }
+}

@@ -69,16 +69,16 @@ impl Sums {
         self
     }
 
-    /// The coefficients; `None` where too few samples stand near one of them.
-    fn solved(&self) -> Option<Vec<f64>> {
+    /// The coefficients; `None` where samples of less weight than `least` stand near one of them.
+    fn solved(self, least: f64) -> Option<Vec<f64>> {
         let n = self.rows.len();
         let near = |k: usize| -> f64 {
             self.rows[k.saturating_sub(2)..(k + 3).min(n)].iter().map(|row| row[0]).sum()
         };
-        if n <= BAND || (0..n).any(|k| near(k) < LEAST_WEIGHT) {
+        if n <= BAND || (0..n).any(|k| near(k) < least) {
             return None;
         }
-        let mut rows = self.rows.clone();
+        let mut rows = self.rows;
         for first in 0..n - BAND {
             for (i, a) in DIFFERENCE.iter().enumerate() {
                 for (j, b) in DIFFERENCE[..=i].iter().enumerate() {
@@ -86,7 +86,7 @@ impl Sums {
                 }
             }
         }
-        solve(&mut rows, self.right.clone())
+        solve(&mut rows, self.right)
     }
 }
 
@@ -145,11 +145,18 @@ impl Spread {
     pub fn light(&self, knot: usize) -> f64 {
         self.at(self.distance(knot))
     }
-    /// The line spread function as a quadratic spline: distance in pixels and coefficient in counts,
-    /// halfway between the knots.
-    pub fn slopes(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        let pairs = self.coefficients.windows(2).enumerate();
-        pairs.map(|(k, pair)| (self.distance(k) - KNOT_PX / 2.0, pair[1] - pair[0]))
+    /// The line spread function as a quadratic spline: coefficients in counts, halfway between the
+    /// knots and as many on either side of the edge.
+    #[must_use]
+    pub fn slopes(&self) -> Vec<f64> {
+        self.coefficients.windows(2).map(|pair| pair[1] - pair[0]).collect()
+    }
+    /// Counts by distance in steps of so many pixels, from `-reach` on.
+    #[must_use]
+    pub fn finely(&self) -> (f64, Vec<f64>) {
+        let step = KNOT_PX / FINE;
+        let count = ((self.knots() - 1) as f64 * FINE) as usize;
+        (step, (0..count).map(|i| self.at((i as f64 + 0.5) * step - self.reach)).collect())
     }
     /// Distance at which a share of the step from `levels.0` to `levels.1` is reached first, seen
     /// from the outermost knot.
@@ -166,12 +173,22 @@ impl Spread {
 }
 
 /// Distances are rounded to so many parts of a knot's distance where only the line and the levels are
-/// sought: a thirtieth of a pixel takes a thousandth from a modulation at 0.4 cycles per pixel.
-const FINE: f64 = 8.0;
+/// sought: a sixteenth of a pixel takes a thousandth from a modulation at 0.4 cycles per pixel.
+const FINE: f64 = 4.0;
 
 /// The function of the whole edge from samples at these distances from it, in pixels.
 #[must_use]
 pub fn quickly(samples: &[Sample], distances: &[f64], reach: f64) -> Option<Spread> {
+    binned(samples, distances, reach, LEAST_WEIGHT)
+}
+
+/// The same from few samples, which leave gaps that are bridged.
+#[must_use]
+pub fn roughly(samples: &[Sample], distances: &[f64], reach: f64) -> Option<Spread> {
+    binned(samples, distances, reach, 0.0)
+}
+
+fn binned(samples: &[Sample], distances: &[f64], reach: f64, least: f64) -> Option<Spread> {
     let reach = (reach / KNOT_PX).floor() * KNOT_PX;
     let knots = (2.0 * reach / KNOT_PX).round() as usize + 1;
     let mut bins = vec![(0.0, 0.0); ((knots - 1) as f64 * FINE) as usize];
@@ -187,7 +204,7 @@ pub fn quickly(samples: &[Sample], distances: &[f64], reach: f64) -> Option<Spre
     for (i, (count, light)) in bins.iter().enumerate().filter(|(_, bin)| bin.0 > 0.0) {
         sums.add((i as f64 + 0.5) / FINE, *count, *light);
     }
-    Some(Spread { reach, coefficients: sums.solved()? })
+    Some(Spread { reach, coefficients: sums.solved(least)? })
 }
 
 /// Sums of the whole edge and of each piece of it.
@@ -212,11 +229,12 @@ pub struct Placed {
 /// The samples up to a distance from a line, in pixels, piece by piece along it.
 #[must_use]
 pub fn placed(greens: &Greens, line: &Line, reach: f64) -> Vec<Placed> {
+    let blocks = BLOCKS as f64 / (2.0 * greens.half_along);
     let block = |s: &Sample| {
-        let part = (s.along + greens.half_along) / (2.0 * greens.half_along) * BLOCKS as f64;
+        let part = (s.along + greens.half_along) * blocks;
         (part.max(0.0) as u32).min(BLOCKS as u32 - 1)
     };
-    let all = greens.samples.iter().map(|s| (s, line.distance(s)));
+    let all = greens.samples.iter().zip(line.distances(greens));
     let near = all.filter(|(_, distance)| distance.abs() <= reach);
     near.map(|(s, distance)| Placed {
         distance: distance as f32,
@@ -247,12 +265,12 @@ impl Pieces {
     /// The function of the whole edge.
     #[must_use]
     pub fn spread(&self) -> Option<Spread> {
-        Some(Spread { reach: self.reach, coefficients: self.whole.solved()? })
+        Some(Spread { reach: self.reach, coefficients: self.whole.clone().solved(LEAST_WEIGHT)? })
     }
     /// The function without one of the pieces.
     #[must_use]
     pub fn without(&self, block: usize) -> Option<Spread> {
         let left = self.whole.clone().with(&self.blocks[block], -1.0);
-        Some(Spread { reach: self.reach, coefficients: left.solved()? })
+        Some(Spread { reach: self.reach, coefficients: left.solved(LEAST_WEIGHT)? })
     }
 }

@@ -156,7 +156,7 @@ fn a_perfect_lens_gives_the_closed_form_of_diffraction() {
     let placed = super::spread::placed(&greens, &line, 60.5);
     let spread = super::spread::pieces(&placed, 60.5).spread().unwrap();
     let wide = Window { flat: 54.0, end: 60.0 };
-    let found = super::transfer::transfer(&spread, wide).unwrap();
+    let found = super::transfer::Waves::through(wide).transfer(&spread).unwrap();
     for f in [0.05, 0.1, 0.2, 0.3, 0.4] {
         // Light that a circular aperture sends beyond the window.
         assert!((found.at(f) - lens(f)).abs() < 0.006, "{f}: {} {}", found.at(f), lens(f));

@@ -72,32 +72,65 @@ fn pieces_do(frequency: f64) -> f64 {
     sinc(frequency * KNOT_PX).powi(3)
 }
 
-/// The modulation transfer function of an edge; `None` where nothing is left within the window.
-#[must_use]
-pub fn transfer(spread: &Spread, window: Window) -> Option<Transfer> {
-    let weighted = spread.slopes().map(|(d, slope)| (d, window.weight(d), slope));
-    let slopes: Vec<(f64, f64)> =
-        weighted.filter(|s| s.1 > 0.0).map(|(d, weight, slope)| (d, weight * slope)).collect();
-    let (first, all) = (slopes.first()?.0, slopes.iter().map(|s| s.1).sum::<f64>());
-    if all.abs() <= 0.0 {
-        return None;
-    }
-    let steps = (HIGHEST / STEP).round() as usize;
-    let modulation = (0..=steps).map(|i| {
-        let frequency = i as f64 * STEP;
-        let turn = -2.0 * PI * frequency;
+/// Frequencies looked at.
+const FREQUENCIES: usize = (HIGHEST / STEP + 1.5) as usize;
+
+/// What a window lets through of the line spread function at each frequency.
+#[derive(Clone, Debug)]
+pub struct Waves {
+    /// By the distance from the edge, from half a knot on in steps of a knot: the window's weight, and
+    /// cosine and sine at each frequency.
+    turns: Vec<(f64, [f64; FREQUENCIES], [f64; FREQUENCIES])>,
+    /// What a spline's pieces do to each frequency.
+    pieces: [f64; FREQUENCIES],
+}
+
+impl Waves {
+    /// Through a window.
+    #[must_use]
+    pub fn through(window: Window) -> Self {
+        let frequency = |i: usize| i as f64 * STEP;
+        let turn = |distance: f64| -> [(f64, f64); FREQUENCIES] {
+            std::array::from_fn(|i| (2.0 * PI * frequency(i) * distance).sin_cos())
+        };
+        let (mut now, by) = (turn(KNOT_PX / 2.0), turn(KNOT_PX));
+        let mut turns = Vec::new();
         // Evenly spaced: each phase is the one before, turned by one knot.
-        let (sin, cos) = (turn * KNOT_PX).sin_cos();
-        let (mut s, mut c) = (turn * first).sin_cos();
-        let (mut real, mut imaginary) = (0.0, 0.0);
-        for (_, slope) in &slopes {
-            real += slope * c;
-            imaginary += slope * s;
-            (c, s) = (c * cos - s * sin, s * cos + c * sin);
+        for k in 0.. {
+            let weight = window.weight((k as f64 + 0.5) * KNOT_PX);
+            if weight <= 0.0 {
+                break;
+            }
+            turns.push((weight, now.map(|(_, cos)| cos), now.map(|(sin, _)| sin)));
+            for ((s, c), (sin, cos)) in now.iter_mut().zip(by) {
+                (*c, *s) = (*c * cos - *s * sin, *s * cos + *c * sin);
+            }
         }
-        real.hypot(imaginary) / all.abs() * pieces_do(frequency)
-    });
-    Some(Transfer { modulation: modulation.collect() })
+        Self { turns, pieces: std::array::from_fn(|i| pieces_do(frequency(i))) }
+    }
+
+    /// The modulation transfer function of an edge; `None` where nothing is left within the window.
+    #[must_use]
+    pub fn transfer(&self, spread: &Spread) -> Option<Transfer> {
+        let slopes = spread.slopes();
+        let middle = slopes.len() / 2;
+        let (mut real, mut imaginary) = ([0.0; FREQUENCIES], [0.0; FREQUENCIES]);
+        let mut all = 0.0;
+        let sides = slopes[middle..].iter().zip(slopes[..middle].iter().rev());
+        for ((weight, cos, sin), (far, near)) in self.turns.iter().zip(sides) {
+            let (even, odd) = (weight * (far + near), weight * (far - near));
+            all += even;
+            real.iter_mut().zip(cos).for_each(|(sum, cos)| *sum += even * cos);
+            imaginary.iter_mut().zip(sin).for_each(|(sum, sin)| *sum += odd * sin);
+        }
+        if slopes.is_empty() || all.abs() <= 0.0 {
+            return None;
+        }
+        let sums = real.iter().zip(&imaginary).zip(&self.pieces);
+        let modulation =
+            sums.map(|((r, i), pieces)| (r * r + i * i).sqrt() / all.abs() * pieces).collect();
+        Some(Transfer { modulation })
+    }
 }
 
 impl Transfer {
