@@ -12,7 +12,7 @@ use crate::read::ReadOptions;
 use crate::read::pool::places::{Files, with_places};
 use crate::read::pool::{self, Unreadable, WithPatches, Worker};
 use crate::reduce::grid::FrameSummary;
-use crate::shoot::frames::observe;
+use crate::shoot::frames::timed;
 use crate::shoot::{Wish, order};
 use std::path::{Path, PathBuf};
 
@@ -96,10 +96,10 @@ impl Reading<'_> {
         let order = order::order(&summaries.iter().map(|s| &s.info).collect::<Vec<_>>());
         let (states, patches): (Vec<Option<TakenAs>>, Vec<_>) =
             (order.sorted(states), order.sorted(patches));
-        let observed = observe(order.sorted(summaries), order.timed, wish);
-        let frames = observed.into_iter().zip(states).zip(patches);
+        let timed = timed(order.sorted(summaries), order.timed, wish);
+        let frames = timed.into_iter().zip(states).zip(patches);
         let frames =
-            frames.map(|((observed, said), patches)| Taken { observed, said, patches }).collect();
+            frames.map(|((timed, said), patches)| Taken { timed, said, patches }).collect();
         Some(PartFrames { part, frames, places, unread })
     }
 

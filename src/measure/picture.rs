@@ -25,7 +25,7 @@ use crate::frame::Area;
 use crate::frame::patch::Patch;
 use crate::profile::{Picture, PictureFrame, Verdict};
 use crate::quantity::Stops;
-use crate::shoot::frames::Observed;
+use crate::shoot::frames::Timed;
 pub use folders::PicturePart;
 use sharpness::SharpnessResult;
 
@@ -57,7 +57,7 @@ impl TakenAs {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Taken {
     /// What was read of it.
-    pub observed: Observed,
+    pub timed: Timed,
     /// What its folder says.
     pub said: Option<TakenAs>,
     /// Counts at the places of the edges.
@@ -68,7 +68,7 @@ impl Taken {
     /// Name as shown.
     #[must_use]
     pub fn file(&self) -> &str {
-        self.observed.file()
+        &self.timed.summary.info.file
     }
 }
 
@@ -108,7 +108,7 @@ pub fn measure(parts: &[PartFrames], known: KnownFilter) -> Picture {
         cautions: Vec::new(),
     };
     for part in parts {
-        let raw = |t: &&Taken| t.observed.summary.cells.cfa.is_some();
+        let raw = |t: &&Taken| t.timed.summary.cells.cfa.is_some();
         let usable: Vec<&Taken> = part.frames.iter().filter(raw).collect();
         let mut verdicts = Vec::new();
         let doubts = match states::states(&usable, known.strength) {
@@ -133,7 +133,7 @@ fn measured(
     known: KnownFilter,
     picture: &mut Picture,
 ) -> Vec<PictureDoubt> {
-    let orientation = frames.first().map_or(1, |(t, _)| t.observed.summary.info.orientation);
+    let orientation = frames.first().map_or(1, |(t, _)| t.timed.summary.info.orientation);
     match part.part {
         PicturePart::Sharpness => {
             let found = sharpness::sharpness(frames, &part.places);
@@ -183,11 +183,11 @@ fn list_frames(part: &PartFrames, states: &[(String, TakenAs)], list: &mut Vec<P
         verdict: Verdict { code: code.to_owned(), text: text.to_owned() },
     };
     for taken in &part.frames {
-        let (file, sha) = (taken.file(), &taken.observed.summary.info.sha256);
+        let (file, sha) = (taken.file(), &taken.timed.summary.info.sha256);
         let state = states.iter().find(|(name, _)| name == file).map(|(_, state)| *state);
         list.push(match state {
             Some(state) => entry(file, sha, state.name(), "used", "used"),
-            None if taken.observed.summary.cells.cfa.is_none() => entry(
+            None if taken.timed.summary.cells.cfa.is_none() => entry(
                 file,
                 sha,
                 "left_out",

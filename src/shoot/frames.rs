@@ -50,13 +50,24 @@ pub struct Gear {
     pub lens: Option<(Option<String>, Option<i64>)>,
 }
 
-/// Looks at frames in capture order.
+/// A frame that could be read, with how long and when it was exposed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Timed {
+    /// What was read.
+    pub summary: FrameSummary,
+    /// Exposure; `None` where no time is known.
+    pub exposure: Option<Understood>,
+    /// Middle of the exposure, minutes from the first frame's start (frame count where no times).
+    pub minutes: f64,
+}
+
+/// Understands the exposures of frames in capture order; `has_times` where capture times order them.
 #[must_use]
-pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Observed> {
+pub fn timed(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Timed> {
     let start = ordered.first().and_then(|s| s.info.capture.at);
     let lent = lent(&ordered, wish);
     ordered
-        .into_par_iter()
+        .into_iter()
         .zip(lent)
         .enumerate()
         .map(|(i, (summary, lent))| {
@@ -66,15 +77,24 @@ pub fn observe(ordered: Vec<FrameSummary>, timed: bool, wish: &Wish) -> Vec<Obse
             let at = summary.info.capture.at.zip(start);
             let since = at.map(|(at, start)| at.duration_since(start).as_secs_f64() / 60.0);
             let minutes = match since {
-                Some(since) if timed => since + half,
+                Some(since) if has_times => since + half,
                 _ => i as f64 * 1e-3,
             };
-            let levels = levels(&summary, &[]);
-            let look = look(&summary, &levels, exposure.as_ref());
-            let sheet = Sheet::of(&summary, &levels);
-            Observed { summary, exposure, look, sheet, minutes }
+            Timed { summary, exposure, minutes }
         })
         .collect()
+}
+
+/// Looks at frames in capture order; `has_times` where capture times order them.
+#[must_use]
+pub fn observe(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Observed> {
+    let looked = |Timed { summary, exposure, minutes }| {
+        let levels = levels(&summary, &[]);
+        let look = look(&summary, &levels, exposure.as_ref());
+        let sheet = Sheet::of(&summary, &levels);
+        Observed { summary, exposure, look, sheet, minutes }
+    };
+    timed(ordered, has_times, wish).into_par_iter().map(looked).collect()
 }
 
 impl Observed {

@@ -62,13 +62,13 @@ struct Light {
 
 impl Light {
     fn of(taken: &Taken) -> Option<Self> {
-        let frame = levels(&taken.observed.summary, &[]);
-        let e = taken.observed.exposure.as_ref()?;
+        let frame = levels(&taken.timed.summary, &[]);
+        let e = taken.timed.exposure.as_ref()?;
         let f_number = e.f_number.map_or(1.0, |n| n.get());
         let iso = e.iso.map_or(100.0, |i| i.get());
         let exposure = e.true_time.get() * iso / (f_number * f_number);
         let green = frame.channel_cells(1).iter().map(|g| g / exposure).collect();
-        let clipped = clipped_cells(&taken.observed.summary.cells, 1);
+        let clipped = clipped_cells(&taken.timed.summary.cells, 1);
         Some(Self { columns: frame.columns, rows: frame.rows, green, exposure, clipped })
     }
     fn at(&self, i: usize) -> (f64, f64) {

@@ -83,7 +83,7 @@ struct Looked<'a> {
 #[must_use]
 pub fn sharpness(frames: &[(&Taken, TakenAs)], places: &[Area]) -> SharpnessResult {
     let Some((first, _)) = frames.first() else { return SharpnessResult::default() };
-    let size = first.observed.summary.cells.area;
+    let size = first.timed.summary.cells.area;
     let looked: Vec<Looked<'_>> = frames
         .par_iter()
         .filter(|(_, state)| matches!(state, TakenAs::Bare | TakenAs::Filtered))
@@ -146,8 +146,8 @@ fn withdraw(result: &mut SharpnessResult) {
 }
 
 fn viewed_height(taken: &Taken) -> usize {
-    let area = taken.observed.summary.cells.area;
-    let turned = (5..=8).contains(&taken.observed.summary.info.orientation);
+    let area = taken.timed.summary.cells.area;
+    let turned = (5..=8).contains(&taken.timed.summary.info.orientation);
     if turned { area.width } else { area.height }
 }
 
@@ -157,7 +157,7 @@ fn edges_of(taken: &Taken) -> Vec<Result<SlantedEdge, EdgeFault>> {
 
 /// The edge of one patch, looked at to so many pixels beside it at least.
 fn edge_of(taken: &Taken, patch: &Option<Patch>, least: f64) -> Result<SlantedEdge, EdgeFault> {
-    let summary = &taken.observed.summary;
+    let summary = &taken.timed.summary;
     let (Some(patch), Some(cfa)) = (patch, &summary.cells.cfa) else {
         return Err(EdgeFault::NoEdge);
     };
@@ -293,9 +293,8 @@ fn other_settings(kept: &[Looked<'_>]) -> Option<PictureDoubt> {
         let known: Vec<f64> = kept.iter().filter_map(|l| of(l.taken)).collect();
         known.iter().all(|v| (v / known[0] - 1.0).abs() < 0.01)
     };
-    let aperture =
-        |t: &Taken| t.observed.exposure.as_ref().and_then(|e| e.f_number).map(|n| n.get());
-    let focal = |t: &Taken| t.observed.summary.info.camera.focal_length.map(|f| f.get());
+    let aperture = |t: &Taken| t.timed.exposure.as_ref().and_then(|e| e.f_number).map(|n| n.get());
+    let focal = |t: &Taken| t.timed.summary.info.camera.focal_length.map(|f| f.get());
     let what = match (alike(&aperture), alike(&focal)) {
         (true, true) => return None,
         (false, true) => "aperture",
@@ -368,7 +367,7 @@ fn before_and_after(kept: &[Looked<'_>], measured: &[Measured]) -> Option<Pictur
 
 /// The picture grew or shrank between bare and filtered frames, as it does when a lens is focused.
 fn rescaled(measured: &[Measured], kept: &[Looked<'_>]) -> Option<PictureDoubt> {
-    let size = kept.first()?.taken.observed.summary.cells.area;
+    let size = kept.first()?.taken.timed.summary.cells.area;
     let (mut rows, mut moved) = (Vec::new(), Vec::new());
     for (at, _, place) in measured {
         let [Some(bare), Some(filtered)] = place.offsets else { continue };

@@ -13,13 +13,13 @@ const DARK_SHARE: f64 = 0.002;
 
 /// Light of the bright parts of a frame, as exposed.
 fn bright(taken: &Taken) -> Option<f64> {
-    let light = levels(&taken.observed.summary, &[]).channel_cells(1);
+    let light = levels(&taken.timed.summary, &[]).channel_cells(1);
     quantile(light, 0.9)
 }
 
 /// The same per exposure, in stops.
 fn per_exposure(taken: &Taken) -> Option<f64> {
-    let exposure = taken.observed.exposure.as_ref()?;
+    let exposure = taken.timed.exposure.as_ref()?;
     let f_number = exposure.f_number.map_or(1.0, |n| n.get());
     let iso = exposure.iso.map_or(100.0, |i| i.get());
     let light = bright(taken).filter(|l| *l > 0.0)?;
@@ -34,7 +34,7 @@ pub fn states(frames: &[&Taken], strength: Option<Stops>) -> Option<Vec<TakenAs>
         return frames.iter().map(|f| f.said).collect();
     }
     let is_dark = |f: &Taken| {
-        let white = f64::from(f.observed.summary.levels.white);
+        let white = f64::from(f.timed.summary.levels.white);
         bright(f).is_some_and(|l| l < DARK_SHARE * white)
     };
     let levels: Vec<Option<f64>> =

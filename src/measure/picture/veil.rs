@@ -59,7 +59,7 @@ pub fn veil(
         frames.iter().filter(|(_, s)| *s == wanted).map(|(t, _)| *t).collect()
     };
     let (bare, filtered, leak) = (of(TakenAs::Bare), of(TakenAs::Filtered), of(TakenAs::Leak));
-    let darks: Vec<&FrameSummary> = of(TakenAs::Dark).iter().map(|t| &t.observed.summary).collect();
+    let darks: Vec<&FrameSummary> = of(TakenAs::Dark).iter().map(|t| &t.timed.summary).collect();
     let missing = |state| vec![PictureDoubt::StateMissing { folder: "veil", state }];
     if bare.is_empty() {
         return (None, missing("bare"));
@@ -68,14 +68,14 @@ pub fn veil(
         return (None, missing("filtered"));
     }
     let lights = |list: &[&Taken]| -> Vec<LevelFrame> {
-        list.iter().map(|t| levels(&t.observed.summary, &alike(t, &darks))).collect()
+        list.iter().map(|t| levels(&t.timed.summary, &alike(t, &darks))).collect()
     };
     let (bare_light, mut through) = (lights(&bare), lights(&filtered));
-    let Some(mask) = mask(&bare_light[0], &bare[0].observed.summary) else {
+    let Some(mask) = mask(&bare_light[0], &bare[0].timed.summary) else {
         return (None, vec![PictureDoubt::NoHole]);
     };
     if let Some(leak) = leak.first() {
-        let past = levels(&leak.observed.summary, &alike(leak, &darks));
+        let past = levels(&leak.timed.summary, &alike(leak, &darks));
         for (light, taken) in through.iter_mut().zip(&filtered) {
             let scale = exposure(taken) / exposure(leak);
             take_out(light, &past, scale);
@@ -112,11 +112,11 @@ pub fn veil(
 
 /// Dark frames of the same time and ISO.
 fn alike<'a>(taken: &Taken, darks: &[&'a FrameSummary]) -> Vec<&'a FrameSummary> {
-    let exposure = &taken.observed.summary.info.exposure;
+    let exposure = &taken.timed.summary.info.exposure;
     let time = |e: &crate::frame::Exposure| e.time.map(|t| t.get());
     let same = |dark: &&&FrameSummary| {
         let other = &dark.info.exposure;
-        let cells = &taken.observed.summary.cells;
+        let cells = &taken.timed.summary.cells;
         let close = match (time(exposure), time(other)) {
             (Some(a), Some(b)) => (a / b - 1.0).abs() < 0.01,
             _ => false,
@@ -128,7 +128,7 @@ fn alike<'a>(taken: &Taken, darks: &[&'a FrameSummary]) -> Vec<&'a FrameSummary>
 
 /// Time times ISO over the aperture's square.
 fn exposure(taken: &Taken) -> f64 {
-    taken.observed.exposure.as_ref().map_or(1.0, |e| {
+    taken.timed.exposure.as_ref().map_or(1.0, |e| {
         let f_number = e.f_number.map_or(1.0, |n| n.get());
         e.true_time.get() * e.iso.map_or(100.0, |i| i.get()) / (f_number * f_number)
     })
