@@ -30,13 +30,13 @@ fn a_corrected_raw_file_is_refused_renamed_and_moved() {
 }
 
 #[test]
-fn a_corrected_picture_is_refused_renamed() {
+fn a_corrected_picture_is_refused_renamed_and_moved() {
     corrected_picture_is_refused(None);
 }
 
 /// What another program left broken beside it is no place for a mark.
 #[test]
-fn a_corrected_picture_with_a_broken_sidecar_is_refused_renamed() {
+fn a_corrected_picture_with_a_broken_sidecar_is_refused_renamed_and_moved() {
     corrected_picture_is_refused(Some("<x:xmpmeta><rdf:RDF cut off"));
 }
 
@@ -47,15 +47,25 @@ fn corrected_picture_is_refused(sidecar: Option<&str>) {
     if let Some(text) = sidecar {
         std::fs::write(at.join("a.xmp"), text).unwrap();
     }
-    let words = ["correct", "a.jpg", "--profile", "Heron Six.json", "--white", "as-shot"];
-    let first = lightloss(at, &words);
-    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
-    std::fs::rename(at.join("corrected/a-corrected.tif"), at.join("b.tif")).unwrap();
-    let again =
-        lightloss(at, &["correct", "b.tif", "--profile", "Heron Six.json", "--white", "as-shot"]);
-    let said = text(&again.stderr);
-    assert_eq!(again.status.code(), Some(3), "{said}");
-    assert!(said.contains("corrected already (Heron Six"), "{said}");
+    for (number, more) in [[].as_slice(), &["--evenness"]].into_iter().enumerate() {
+        let out = format!("out{number}");
+        let mut asked = vec!["correct", "a.jpg", "--profile", "Heron Six.json"];
+        asked.extend(["--white", "as-shot", "--out", &out]);
+        asked.extend(more);
+        let first = lightloss(at, &asked);
+        assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+        let moved = format!("moved{number}");
+        std::fs::create_dir(at.join(&moved)).unwrap();
+        let renamed = format!("{moved}/b.tif");
+        std::fs::rename(at.join(&out).join("a-corrected.tif"), at.join(&renamed)).unwrap();
+        for named in [&renamed, &moved] {
+            let words = ["correct", named, "--profile", "Heron Six.json", "--white", "as-shot"];
+            let again = lightloss(at, &words);
+            let said = text(&again.stderr);
+            assert_eq!(again.status.code(), Some(3), "{said}");
+            assert!(said.contains("corrected already (Heron Six"), "{said}");
+        }
+    }
 }
 
 #[test]
