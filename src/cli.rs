@@ -9,6 +9,7 @@ pub use editing::{CorrectArgs, WhichArgs};
 pub use kind::KindArg;
 pub use shell::{CompletionsArgs, ManualArgs};
 
+use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -118,7 +119,13 @@ pub enum Times {
 /// Which frames make the shoot and how to understand them.
 #[derive(Clone, Debug, Args)]
 pub struct ShootArgs {
-    /// Folder with the frames of one filter
+    /// Folder with the frames of one filter; not needed where --bare and --filtered name them
+    #[arg(
+        required_unless_present_any = ["bare", "filtered"],
+        default_value = "",
+        hide_default_value = true,
+        value_parser = OsStringValueParser::new().map(PathBuf::from)
+    )]
     pub shoot: PathBuf,
     /// What sort of filter it is
     #[arg(long, value_enum)]
@@ -210,7 +217,7 @@ pub struct OpenArgs {
 }
 
 /// `frames`.
-#[derive(Debug, Args)]
+#[derive(Clone, Debug, Args)]
 pub struct FramesArgs {
     /// Frames.
     #[command(flatten)]
@@ -218,7 +225,13 @@ pub struct FramesArgs {
     /// Write what was understood as shoot.json into the folder, to be edited
     #[arg(long)]
     pub write: bool,
-    /// Write over a shoot.json that is there
+    /// Write a page that shows the frames, to look at or to print
+    #[arg(long)]
+    pub page: bool,
+    /// Where to write the page; beside the shoot otherwise
+    #[arg(long, value_name = "DIR", requires = "page")]
+    pub out: Option<PathBuf>,
+    /// Write over a shoot.json or a page that is there
     #[arg(long)]
     pub replace: bool,
 }

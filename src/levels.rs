@@ -90,14 +90,23 @@ pub fn clipped_shares(cells: &CellGrid) -> Vec<(Plane, f64)> {
         .collect()
 }
 
+/// Share of clipped pixels of one cell of a plane, 0 to 1.
+#[must_use]
+pub fn clipped_share(plane: &PlaneCells, cell: usize) -> f64 {
+    match plane.clipped[cell] {
+        // Nearly all cells: no division.
+        0 => 0.0,
+        clipped => f64::from(clipped) / f64::from(plane.count[cell]).max(1.0),
+    }
+}
+
 /// Share of clipped pixels per cell of red (0), green (1) or blue (2), 0 to 1; of two greens the worse.
 #[must_use]
 pub fn clipped_cells(cells: &CellGrid, channel: usize) -> Vec<f64> {
-    let share = |p: &PlaneCells, i: usize| f64::from(p.clipped[i]) / f64::from(p.count[i]).max(1.0);
     let mut worst = vec![0.0_f64; cells.columns * cells.rows];
     for plane in cells.planes.iter().filter(|p| channel_of(p.plane) == channel) {
         for (i, worst) in worst.iter_mut().enumerate() {
-            *worst = worst.max(share(plane, i));
+            *worst = worst.max(clipped_share(plane, i));
         }
     }
     worst

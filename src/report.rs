@@ -4,6 +4,7 @@
 //! are made by [`plots`]; [`mod@page`] joins both.
 
 pub mod plots;
+pub mod frame_picture;
 pub mod table;
 pub mod view;
 pub mod page;
@@ -20,5 +21,6 @@ pub mod editing_page;
 pub mod plan_page;
 pub mod target_page;
 pub mod small_picture;
+pub mod frames_page;
 
-pub use page::{ReportError, ReportFiles, body, page};
+pub use page::{ReportError, ReportFiles, body, page, page_with};

@@ -16,6 +16,7 @@ pub mod special;
 pub mod picture;
 pub mod cautions;
 pub mod frames;
+pub mod taken;
 pub mod habits;
 pub mod choice;
 pub mod comparison;

@@ -17,6 +17,7 @@ mod lent;
 mod faults;
 mod damage;
 mod sheet;
+mod seen;
 mod runs;
 mod hypotheses;
 mod evidence;
@@ -32,6 +33,7 @@ use crate::reduce::grid::FrameSummary;
 pub use error::SortError;
 use error::Spoilt;
 pub use frames::{Candidate, Judged, Shoot, State};
+pub use seen::Seen;
 use std::collections::BTreeMap;
 use verdict::Judgement;
 use verdicts::Verdicts;
@@ -55,12 +57,25 @@ pub fn survey(
     candidates: Vec<Candidate>,
     wish: &Wish,
 ) -> Result<(Shoot, Option<SortError>), SortError> {
+    survey_again(candidates, wish, &mut Seen::default())
+}
+
+/// The same of frames that were sorted before, perhaps under another wish: only what is not seen yet
+/// is looked at.
+///
+/// # Errors
+/// As [`survey`].
+pub fn survey_again(
+    candidates: Vec<Candidate>,
+    wish: &Wish,
+    seen: &mut Seen,
+) -> Result<(Shoot, Option<SortError>), SortError> {
     let (readable, others) = readable(candidates);
     if readable.is_empty() {
         return Err(SortError::NothingReadable { first: first_unreadable(&others) });
     }
     let order = order::order(&readable.iter().map(|s| &s.info).collect::<Vec<_>>());
-    let frames = frames::observe(order.sorted(readable), order.timed, wish);
+    let frames = frames::observe_again(order.sorted(readable), order.timed, wish, seen);
     let all: Vec<usize> = (0..frames.len()).collect();
     let mut cautions = Vec::new();
     cautions.extend(order.clock_disagrees.then_some(Caution::ClockDisagrees));

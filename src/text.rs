@@ -32,6 +32,12 @@ pub fn lines(text: &str) -> String {
     text.chars().filter(|c| *c == '\n' || !is_hidden(*c)).collect()
 }
 
+/// "3 frames", "1 frame".
+#[must_use]
+pub fn count(n: usize, one: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
+}
+
 /// A name as part of a file name that every system takes: letters and digits, the rest as single
 /// hyphens.
 #[must_use]

@@ -1,37 +1,54 @@
 //! `lightloss frames`: every frame with its exposure, levels, run and verdict.
 
-use crate::cli::{Format, FramesArgs};
+use crate::cli::{Format, FramesArgs, ShootArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
-use crate::commands::shoot_json;
+use crate::commands::{named, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
-use crate::measure::{About, measure};
-use crate::profile::{FrameRecord, FrameState};
-use crate::shoot::{Shoot, survey};
+use crate::measure::picture::PartFrames;
+use crate::measure::{self, record};
+use crate::profile::{FrameRecord, FrameState, PictureFrame, Profile};
+use crate::read::ReadOptions;
+use crate::report::frames_page::{About, Listed, frames_page};
+use crate::report::small_picture::ON_SHEET;
+use crate::say::taken;
+use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
+use crate::text::{count, slug};
 use crate::write;
+use std::path::PathBuf;
 
 /// Runs the command.
 ///
 /// # Errors
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
+    let args = &FramesArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
     let file = shoot_json::read(&args.shoot)?;
     let shoot_args =
         file.as_ref().map_or_else(|| args.shoot.clone(), |f| shoot_json::defaults(&args.shoot, f));
-    let Gathered { candidates, files, left, .. } = gather::gather(&shoot_args, console)?;
+    let gathered = gather::gather(&shoot_args, console)?;
+    let Gathered { candidates, files, left, paths, picture: of_picture } = gathered;
     let wish = shoot_json::wish(&shoot_args, file.as_ref(), &files)?;
     let (shoot, fault) = survey(candidates, &wish)?;
-    let records = records(&shoot, fault.is_some(), args);
-    match args.shoot.format {
-        Format::Json => {
-            let text = serde_json::to_string_pretty(&serde_json::json!({ "frames": records }))?;
-            console.line(&text)?;
-        }
-        Format::Text => console.print(&table(&records))?,
+    let profile = if fault.is_some() { None } else { fitted(&shoot, args) };
+    let records =
+        profile.as_ref().map_or_else(|| record::frames(&shoot, &[]), |p| p.frames.clone());
+    let parts = parts(&of_picture, &shoot_args, &wish, profile.is_some(), console);
+    let picture = profile.as_ref().and_then(|profile| picture::measured(&parts, profile));
+    let for_picture = picture.map(|picture| picture.frames).unwrap_or_default();
+    print(args, &records, &for_picture, console)?;
+    let beside = shoot_json::beside(&shoot, &left);
+    if let Some(line) = &beside {
+        console.warn(line);
     }
-    if let Some(line) = shoot_json::beside(&shoot, &left) {
-        console.warn(&line);
+    if args.page {
+        let fault = fault.as_ref().map(ToString::to_string);
+        let about = About { fault, beside, name: name(args), made_by: made_by() };
+        let pictures = prints::on_page(&prints::of_all(&shoot, &parts, ON_SHEET));
+        let listed = Listed { shoot: &shoot, records: &records, for_picture: &for_picture };
+        let page = frames_page(&listed, &pictures, &about)?;
+        write_page(args, page, &about.name, &[paths, of_picture].concat(), console)?;
     }
     if args.write {
         write_document(args, file, &shoot, &records, console)?;
@@ -51,19 +68,103 @@ fn write_document(
     console: &mut Console,
 ) -> Result<(), Failure> {
     let path = args.shoot.shoot.join(FILE_NAME);
-    let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
-    let name = folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let text = shoot_json::understood(earlier, shoot, records, &name).to_text()?;
+    let text = shoot_json::understood(earlier, shoot, records, &name(args)).to_text()?;
     write::write(&path, text.as_bytes(), args.replace)?;
     console.warn(&format!("{} says what was understood; edit it", path.display()));
     Ok(())
 }
 
+/// The name of the folder.
+fn name(args: &FramesArgs) -> String {
+    let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
+    folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned())
+}
+
+fn made_by() -> String {
+    format!("lightloss {}", crate::commands::VERSION)
+}
+
+fn write_page(
+    args: &FramesArgs,
+    page: String,
+    name: &str,
+    read: &[PathBuf],
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let folder = args.out.clone().unwrap_or_else(|| output::beside(&args.shoot.shoot));
+    let file = PathBuf::from(format!("{}-frames.html", slug(name)));
+    let shown = folder.join(&file).display().to_string();
+    output::write_all(&folder, &[(file, page)], args.replace, read)?;
+    console.warn(&format!("{shown} shows the frames"));
+    Ok(())
+}
+
+/// The frames for sharpness, veil and ghosts, read where the shoot itself is measured: what they show
+/// is told beside it alone.
+fn parts(
+    of_picture: &[PathBuf],
+    args: &ShootArgs,
+    wish: &Wish,
+    is_measured: bool,
+    console: &mut Console,
+) -> Vec<PartFrames> {
+    if of_picture.is_empty() {
+        return Vec::new();
+    }
+    if !is_measured {
+        let frames = count(of_picture.len(), "frame");
+        console.warn(&format!(
+            "{frames} for sharpness, veil or ghosts not read: the shoot itself is not measured"
+        ));
+        return Vec::new();
+    }
+    let bar = console.progress(of_picture.len(), "reading sharpness, veil and ghosts");
+    let options = ReadOptions { linear: args.linear };
+    let parts = picture::read(of_picture, &args.shoot, wish, options, &|| bar.inc(1));
+    bar.finish_and_clear();
+    parts
+}
+
+fn print(
+    args: &FramesArgs,
+    records: &[FrameRecord],
+    for_picture: &[PictureFrame],
+    console: &mut Console,
+) -> Result<(), Failure> {
+    match args.shoot.format {
+        Format::Json => {
+            let mut all = serde_json::json!({ "frames": records });
+            if !for_picture.is_empty() {
+                all["picture_frames"] = serde_json::to_value(for_picture)?;
+            }
+            console.line(&serde_json::to_string_pretty(&all)?)?;
+        }
+        Format::Text => {
+            console.print(&table(records))?;
+            if !for_picture.is_empty() {
+                console.print(&format!("\n{}", table_of_picture(for_picture)))?;
+            }
+        }
+    }
+    Ok(())
+}
+
 /// The fit runs where one is possible, so that these records and the profile's are the same.
-fn records(shoot: &Shoot, unmeasurable: bool, args: &FramesArgs) -> Vec<FrameRecord> {
-    let about = About { said_alike: args.shoot.same_exposure, ..About::default() };
-    let profile = if unmeasurable { None } else { measure(shoot, &about).ok() };
-    profile.map_or_else(|| crate::measure::record::frames(shoot, &[]), |p| p.frames)
+fn fitted(shoot: &Shoot, args: &FramesArgs) -> Option<Profile> {
+    let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
+    measure::measure(shoot, &about).ok()
+}
+
+/// The frames for sharpness, veil and ghosts: what for, and what each was taken as.
+#[must_use]
+pub fn table_of_picture(frames: &[PictureFrame]) -> String {
+    let mut table = comfy_table::Table::new();
+    table.load_style(comfy_table::presets::NOTHING);
+    table.set_header(["frame", "for", "taken as"]);
+    for frame in frames {
+        table.add_row([frame.file.clone(), frame.of.clone(), taken::of_picture(frame)]);
+    }
+    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
 /// The table, at most 80 columns where names are short.

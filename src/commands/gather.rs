@@ -237,11 +237,6 @@ fn within(folder: &Path, path: &Path) -> String {
 }
 
 fn named_labels(args: &ShootArgs) -> Result<BTreeMap<String, Label>, Failure> {
-    if args.bare.is_empty() || args.filtered.is_empty() {
-        return Err(Failure::usage(
-            "--bare and --filtered go together: name the frames of both".to_owned(),
-        ));
-    }
     let bare = args.bare.iter().map(|p| (within(&args.shoot, p), Label::Bare));
     let filtered = args.filtered.iter().map(|p| (within(&args.shoot, p), Label::Filtered(None)));
     let mut labels: BTreeMap<String, Label> = bare.collect();

@@ -5,7 +5,7 @@ use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{kit, output, picture, shoot_json};
+use crate::commands::{kit, named, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::{SENSOR_MM, TOLERANCE_STOPS};
@@ -16,7 +16,7 @@ use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::read::ReadOptions;
-use crate::report;
+use crate::report::{self, small_picture::IN_TABLE};
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::{one_line, slug};
@@ -30,6 +30,7 @@ const MOST_NAMED: usize = 12;
 /// # Errors
 /// Where the command line is wrong, or nothing could be measured or written.
 pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
+    let args = &MeasureArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
     let file = shoot_json::read(&args.shoot)?;
     let obeyed = file.as_ref().map(|file| shoot_json::measure_defaults(args, file));
     let args = obeyed.as_ref().unwrap_or(args);
@@ -56,13 +57,13 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let text = json::to_text(&profile)?;
     if args.shoot.format == Format::Json {
         if args.out.is_some() {
-            write_all(&profile, &text, &out, args, &read)?;
+            write_all(&profile, &text, &out, args, &read, &shoot)?;
         }
         keep(args, &text, console)?;
         console.print(&text)?;
         return Ok(done);
     }
-    write_all(&profile, &text, &out, args, &read)?;
+    write_all(&profile, &text, &out, args, &read, &shoot)?;
     if let Some(line) = shoot_json::beside(&shoot, &left) {
         console.warn(&line);
     }
@@ -247,20 +248,10 @@ pub fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     if let Some(out) = &args.out {
         return out.clone();
     }
-    let shoot = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
-    let on_card = shoot.components().any(|c| {
-        let part = c.as_os_str().to_string_lossy();
-        part.eq_ignore_ascii_case("dcim") || crate::shoot::folders::is_camera_folder(&part)
-    });
-    let beside = if on_card {
-        PathBuf::from(".")
-    } else {
-        shoot.parent().map_or_else(|| PathBuf::from("."), Path::to_path_buf)
-    };
-    beside.join(format!("{}-profile", slug(name)))
+    output::beside(&args.shoot.shoot).join(format!("{}-profile", slug(name)))
 }
 
-/// Writes profile, page and plots; the profile last, so that it never stands without its page.
+/// Writes profile, page, plots and small pictures of the frames; the profile last, so that it never stands without its page.
 ///
 /// # Errors
 /// Where a file is in the way or cannot be written.
@@ -270,9 +261,13 @@ pub fn write_all(
     out: &Path,
     args: &MeasureArgs,
     frames: &[PathBuf],
+    shoot: &Shoot,
 ) -> Result<(), Failure> {
-    let mut files = output::page(report::page(profile)?, PAGE);
-    files.push((PROFILE.into(), text.to_owned()));
+    let drawn = prints::of_shoot(shoot, IN_TABLE);
+    let page = output::page(report::page_with(profile, prints::on_page(&drawn))?, PAGE);
+    let mut files = prints::files(&drawn, profile);
+    files.extend(page.into_iter().map(|(path, text)| (path, text.into_bytes())));
+    files.push((PROFILE.into(), text.as_bytes().to_vec()));
     let document = args.shoot.shoot.join(FILE_NAME);
     let mut read = profiles::files(&args.parts);
     read.extend(frames.iter().cloned().chain([document]));

@@ -13,9 +13,9 @@ pub type NewFile = (PathBuf, String);
 ///
 /// # Errors
 /// Where a folder cannot be made, another run writes into it, or a file is in the way.
-pub fn write_all<P: AsRef<Path>>(
+pub fn write_all<P: AsRef<Path>, C: AsRef<[u8]>>(
     folder: &Path,
-    files: &[NewFile],
+    files: &[(PathBuf, C)],
     replace: bool,
     inputs: &[P],
 ) -> Result<(), Failure> {
@@ -24,9 +24,9 @@ pub fn write_all<P: AsRef<Path>>(
     let _claim = claim(folder)?;
     refuse_existing(&paths, replace)?;
     refuse_inputs(&paths, inputs)?;
-    for (path, (_, text)) in paths.iter().zip(files) {
+    for (path, (_, content)) in paths.iter().zip(files) {
         path.parent().map_or(Ok(()), make_folder)?;
-        write(path, text.as_bytes(), replace)?;
+        write(path, content.as_ref(), replace)?;
     }
     Ok(())
 }
@@ -96,6 +96,19 @@ pub fn claim_folders(files: &[&Path]) -> Result<Vec<Claim>, Failure> {
 pub fn page(files: ReportFiles, name: &str) -> Vec<NewFile> {
     let plots = files.plots.into_iter().map(|(plot, svg)| (Path::new("plots").join(plot), svg));
     plots.chain([(PathBuf::from(name), files.html)]).collect()
+}
+
+/// The folder that what is told of a shoot is written into: the one that its folder lies in, never
+/// one on a camera card.
+#[must_use]
+pub fn beside(shoot: &Path) -> PathBuf {
+    let shoot = shoot.canonicalize().unwrap_or_else(|_| shoot.to_owned());
+    let on_card = shoot.components().any(|c| {
+        let part = c.as_os_str().to_string_lossy();
+        part.eq_ignore_ascii_case("dcim") || crate::shoot::folders::is_camera_folder(&part)
+    });
+    let above = shoot.parent().filter(|_| !on_card);
+    above.map_or_else(|| PathBuf::from("."), Path::to_path_buf)
 }
 
 fn make_folder(folder: &Path) -> Result<(), Failure> {

@@ -5,7 +5,7 @@ use crate::commands::gather;
 use crate::frame::Area;
 use crate::measure::picture::folders::part_of;
 use crate::measure::picture::{
-    KnownFilter, PartFrames, PicturePart, Taken, TakenAs, find, measure,
+    KnownFilter, MeasuredParts, PartFrames, PicturePart, Taken, TakenAs, find, measure_again,
 };
 use crate::profile::{Picture, Profile};
 use crate::read::ReadOptions;
@@ -50,6 +50,16 @@ pub fn read(
 /// Measures parts that were read; `None` where there are none.
 #[must_use]
 pub fn measured(parts: &[PartFrames], profile: &Profile) -> Option<Picture> {
+    measured_again(parts, profile, &mut MeasuredParts::default())
+}
+
+/// The same of parts that were measured before, perhaps beside another profile.
+#[must_use]
+pub fn measured_again(
+    parts: &[PartFrames],
+    profile: &Profile,
+    before: &mut MeasuredParts,
+) -> Option<Picture> {
     if parts.is_empty() {
         return None;
     }
@@ -59,7 +69,7 @@ pub fn measured(parts: &[PartFrames], profile: &Profile) -> Option<Picture> {
         strength: only.filter(|_| !dark_end).map(|s| s.strength.stops),
         slot: profile.filter.form == Some(crate::profile::Form::Slot),
     };
-    Some(measure(parts, known))
+    Some(measure_again(parts, known, before))
 }
 
 struct Reading<'a> {

@@ -48,7 +48,7 @@ pub fn run(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
         if args.sharpness {
             files.push((TARGET.into(), target_page::page()?));
         }
-        write_all::<&Path>(folder, &files, args.replace, &[])?;
+        write_all::<&Path, _>(folder, &files, args.replace, &[])?;
         text.push_str(&format!(
             "Put {FILE_NAME} into the folder with the frames; measure reads it.\n{}\n",
             folder.join("plan.html").display()

@@ -2,8 +2,8 @@
 
 use crate::cli::ReportArgs;
 use crate::commands::console::Console;
-use crate::commands::output;
 use crate::commands::profiles::{self, Opened};
+use crate::commands::{output, prints};
 use crate::error::{Done, Failure};
 use crate::report;
 
@@ -26,7 +26,8 @@ pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
 }
 
 fn write(opened: &Opened, console: &mut Console) -> Result<(), Failure> {
-    let files = output::page(report::page(&opened.profile)?, PAGE);
+    let pictures = prints::beside(opened.folder(), &opened.profile);
+    let files = output::page(report::page_with(&opened.profile, pictures)?, PAGE);
     // What this command writes, it wrote before: it is meant to be written over.
     output::write_all(opened.folder(), &files, true, &[&opened.path])?;
     console.line(&opened.folder().join(PAGE).display().to_string())

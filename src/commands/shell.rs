@@ -40,7 +40,7 @@ pub fn manual(args: &ManualArgs, console: &mut Console) -> Result<Done, Failure>
     if let Some(folder) = &args.out {
         let mut pages = Vec::new();
         all_pages(whole, &mut pages)?;
-        output::write_all::<PathBuf>(folder, &pages, args.replace, &[])?;
+        output::write_all::<PathBuf, _>(folder, &pages, args.replace, &[])?;
         console.line(&folder.display().to_string())?;
         return Ok(Done::Clean);
     }

@@ -27,6 +27,7 @@ use crate::profile::{Picture, PictureFrame, Verdict};
 use crate::quantity::Stops;
 use crate::shoot::frames::Timed;
 pub use folders::PicturePart;
+use ghost::Ghosts;
 use sharpness::SharpnessResult;
 
 /// TakenAs of a frame that was taken for this.
@@ -97,6 +98,30 @@ pub struct KnownFilter {
 /// Measures all parts.
 #[must_use]
 pub fn measure(parts: &[PartFrames], known: KnownFilter) -> Picture {
+    measure_again(parts, known, &mut MeasuredParts::default())
+}
+
+/// What was measured of parts, kept for as long as their frames are taken for the same: sharpness
+/// and ghosts ask for nothing else that may be known of the filter.
+#[derive(Debug, Default)]
+pub struct MeasuredParts {
+    sharpness: Option<OfStates<SharpnessResult>>,
+    ghosts: Option<OfStates<(Option<Ghosts>, Vec<PictureDoubt>)>>,
+}
+
+#[derive(Debug)]
+struct OfStates<T> {
+    states: Vec<TakenAs>,
+    found: T,
+}
+
+/// The same of the very parts that were measured `before`, if any were.
+#[must_use]
+pub fn measure_again(
+    parts: &[PartFrames],
+    known: KnownFilter,
+    before: &mut MeasuredParts,
+) -> Picture {
     let mut picture = Picture {
         sharpness: Vec::new(),
         sharpness_ratio: None,
@@ -116,7 +141,7 @@ pub fn measure(parts: &[PartFrames], known: KnownFilter) -> Picture {
                 let frames: Vec<(&Taken, TakenAs)> =
                     usable.iter().copied().zip(states.iter().copied()).collect();
                 verdicts.extend(frames.iter().map(|(t, s)| (t.file().to_owned(), *s)));
-                measured(part, &frames, known, &mut picture)
+                measured(part, &frames, known, &mut picture, before)
             }
             None => vec![PictureDoubt::StatesUntold { folder: part.part.folder() }],
         };
@@ -132,12 +157,14 @@ fn measured(
     frames: &[(&Taken, TakenAs)],
     known: KnownFilter,
     picture: &mut Picture,
+    before: &mut MeasuredParts,
 ) -> Vec<PictureDoubt> {
     let orientation = frames.first().map_or(1, |(t, _)| t.timed.summary.info.orientation);
     match part.part {
         PicturePart::Sharpness => {
-            let found = sharpness::sharpness(frames, &part.places);
-            record_sharpness(&found, orientation, picture);
+            let measure = || sharpness::sharpness(frames, &part.places);
+            let found = of_states(&mut before.sharpness, frames, measure);
+            record_sharpness(found, orientation, picture);
             let mut doubts = found.doubts.clone();
             doubts.extend(found.refused.iter().map(|refused| PictureDoubt::EdgeRefused {
                 place: record::place_words(record::viewed(refused.at, orientation)),
@@ -158,12 +185,24 @@ fn measured(
             doubts
         }
         PicturePart::Ghost => {
-            let (found, doubts) = ghost::ghosts(frames);
+            let (found, doubts) =
+                of_states(&mut before.ghosts, frames, || ghost::ghosts(frames)).clone();
             picture.ghosts_seen_to_stops = found.as_ref().map(|f| Stops::new(f.seen_to));
             picture.ghosts = found.as_ref().map(|f| record::ghosts(f, orientation));
             doubts
         }
     }
+}
+
+/// What was measured before with the frames taken for the same, else what is measured now.
+fn of_states<'a, T>(
+    before: &'a mut Option<OfStates<T>>,
+    frames: &[(&Taken, TakenAs)],
+    measure: impl FnOnce() -> T,
+) -> &'a T {
+    let states: Vec<TakenAs> = frames.iter().map(|(_, state)| *state).collect();
+    let same = before.take().filter(|known| known.states == states);
+    &before.insert(same.unwrap_or_else(|| OfStates { states, found: measure() })).found
 }
 
 fn record_sharpness(found: &SharpnessResult, orientation: u8, picture: &mut Picture) {

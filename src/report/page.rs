@@ -1,5 +1,6 @@
 //! From a profile to the page and its files.
 
+use super::frame_picture::FramePictures;
 use super::view::{self, Drawings, PageView};
 use crate::profile::Profile;
 use askama::Template;
@@ -52,8 +53,8 @@ pub(super) fn viewed(profile: &Profile, drawings: &mut Drawings) -> Result<PageV
 ///
 /// # Errors
 /// Where the profile holds no setting.
-pub fn body(profile: &Profile) -> Result<String, ReportError> {
-    let view = viewed(profile, &mut Drawings::default())?;
+pub fn body(profile: &Profile, pictures: FramePictures) -> Result<String, ReportError> {
+    let view = viewed(profile, &mut Drawings { pictures, ..Drawings::default() })?;
     Ok(ReportBody { page: &view }.render()?)
 }
 
@@ -62,7 +63,15 @@ pub fn body(profile: &Profile) -> Result<String, ReportError> {
 /// # Errors
 /// Where the profile holds no setting.
 pub fn page(profile: &Profile) -> Result<ReportFiles, ReportError> {
-    let mut drawings = Drawings::default();
+    page_with(profile, FramePictures::new())
+}
+
+/// The same with small pictures of the frames in its table of them.
+///
+/// # Errors
+/// As [`page`].
+pub fn page_with(profile: &Profile, pictures: FramePictures) -> Result<ReportFiles, ReportError> {
+    let mut drawings = Drawings { pictures, ..Drawings::default() };
     let view = viewed(profile, &mut drawings)?;
     let html = ReportPage { page: &view }.render()?;
     Ok(ReportFiles { html, plots: drawings.files })

@@ -1,11 +1,16 @@
 //! A small picture of a frame from its coarse cells, so that a cloud, a hand, a shaded corner or a dark
 //! cross can be seen; balanced by the bare light, so that what colour the filter adds is seen too.
 
+use crate::frame::Origin;
 use crate::levels::{LevelFrame, levels};
+use crate::profile::FrameState;
 use crate::reduce::grid::FrameSummary;
+use crate::shoot::Judged;
 
-/// Pixels across, at most: twice as many as are shown on a plain screen.
-const MOST_ACROSS: usize = 192;
+/// Pixels across, at most, on a sheet of frames: twice as many as are shown on a plain screen.
+pub const ON_SHEET: usize = 192;
+/// The same in a table, where they are shown smaller and stand within the page itself.
+pub const IN_TABLE: usize = 96;
 /// Green light at the frame's centre is shown at this part of full scale: a middle grey that leaves
 /// room for what is brighter than the centre (ours).
 const CENTRE: f64 = 0.30;
@@ -42,6 +47,17 @@ impl Balance {
     pub fn as_shot(summary: &FrameSummary) -> Self {
         summary.info.as_shot_neutral.and_then(Self::of).unwrap_or_default()
     }
+    /// By the first frame of a shoot that shows the bare light.
+    #[must_use]
+    pub fn of_shoot(frames: &[Judged]) -> Option<Self> {
+        Self::by(&frames.iter().find(|f| f.state == FrameState::Bare)?.summary)
+    }
+    /// What a frame is shown by where the bare light of its shoot is known, or not.
+    #[must_use]
+    pub fn shown(summary: &FrameSummary, of_shoot: Option<Self>) -> Self {
+        let of_shoot = of_shoot.filter(|_| summary.info.origin == Origin::Raw);
+        of_shoot.unwrap_or_else(|| Self::as_shot(summary))
+    }
     fn of([red, green, blue]: [f64; 3]) -> Option<Self> {
         let whole = [red, green, blue].iter().all(|c| c.is_finite() && *c > 0.0);
         whole.then(|| Self { red: green / red, blue: green / blue })
@@ -59,22 +75,34 @@ pub struct SmallPicture {
     pub rgb: Vec<u8>,
 }
 
-/// Draws a frame.
+/// Draws a frame, so many pixels across at most.
 #[must_use]
-pub fn small_picture(summary: &FrameSummary, balance: Balance) -> SmallPicture {
+pub fn small_picture(summary: &FrameSummary, balance: Balance, most_across: usize) -> SmallPicture {
     let frame = levels(summary, &[]);
     let gains = [balance.red, 1.0, balance.blue].map(|gain| gain * exposure(summary, &frame));
-    let (width, height) = size(&frame);
+    let (width, height) = stored_size(summary, most_across);
     let blocks = [0, 1, 2].map(|channel| frame.blocks(channel, width, height));
     let stored =
         (0..width * height).flat_map(|i| [0, 1, 2].map(|c| shown(blocks[c][i] * gains[c])));
     viewed(SmallPicture { width, height, rgb: stored.collect() }, summary.info.orientation)
 }
 
+/// Columns and rows of a frame's picture as it is viewed.
+#[must_use]
+pub fn size(summary: &FrameSummary, most_across: usize) -> (usize, usize) {
+    let (width, height) = stored_size(summary, most_across);
+    if is_transposed(summary.info.orientation) { (height, width) } else { (width, height) }
+}
+
 /// Whole cells, as many to a pixel as are needed.
-fn size(frame: &LevelFrame) -> (usize, usize) {
-    let cells = frame.columns.div_ceil(MOST_ACROSS).max(1);
-    (frame.columns.div_ceil(cells).max(1), frame.rows.div_ceil(cells).max(1))
+fn stored_size(summary: &FrameSummary, most_across: usize) -> (usize, usize) {
+    let (columns, rows) = (summary.cells.columns, summary.cells.rows);
+    let cells = columns.div_ceil(most_across).max(1);
+    (columns.div_ceil(cells).max(1), rows.div_ceil(cells).max(1))
+}
+
+fn is_transposed(orientation: u8) -> bool {
+    (5..=8).contains(&orientation)
 }
 
 /// What counts above black are multiplied with: the centre becomes a middle grey.
@@ -97,7 +125,7 @@ fn shown(light: f64) -> u8 {
 /// Turned as the picture is viewed (Exif orientation, CIPA DC-008, tag 0x0112).
 fn viewed(stored: SmallPicture, orientation: u8) -> SmallPicture {
     let SmallPicture { width, height, rgb } = stored;
-    let transposed = (5..=8).contains(&orientation);
+    let transposed = is_transposed(orientation);
     let from_right = matches!(orientation, 2 | 3 | 6 | 7);
     let from_below = matches!(orientation, 3 | 4 | 7 | 8);
     let (across, down) = if transposed { (height, width) } else { (width, height) };

@@ -1,5 +1,7 @@
 //! A table of ready strings, the same on every page.
 
+use super::frame_picture::FramePicture;
+
 /// How a column stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Column {
@@ -18,6 +20,8 @@ pub struct Line {
     pub cells: Vec<String>,
     /// Shown with a rule in the margin, where the words say why.
     pub marked: bool,
+    /// Shown before its header.
+    pub picture: Option<FramePicture>,
 }
 
 /// A row ready for the page.
@@ -29,6 +33,8 @@ pub struct Placed<'a> {
     pub class: &'static str,
     /// The row's header.
     pub header: &'a str,
+    /// Shown before it.
+    pub picture: Option<&'a FramePicture>,
     /// Class and words of the other cells.
     pub cells: Vec<(&'static str, String)>,
 }
@@ -68,11 +74,15 @@ impl Table {
     }
     /// Adds a row.
     pub fn push(&mut self, header: impl Into<String>, cells: Vec<String>) {
-        self.lines.push(Line { header: header.into(), cells, marked: false });
+        self.lines.push(Line { header: header.into(), cells, marked: false, picture: None });
     }
     /// Adds a row with a rule in the margin.
     pub fn push_marked(&mut self, header: impl Into<String>, cells: Vec<String>, marked: bool) {
-        self.lines.push(Line { header: header.into(), cells, marked });
+        self.lines.push(Line { header: header.into(), cells, marked, picture: None });
+    }
+    /// Adds a row of a frame.
+    pub fn push_frame(&mut self, file: &str, cells: Vec<String>, picture: Option<FramePicture>) {
+        self.lines.push(Line { header: file.to_owned(), cells, marked: false, picture });
     }
     fn class(&self, column: usize) -> &'static str {
         match self.columns.get(column) {
@@ -97,6 +107,7 @@ impl Table {
                 marked: line.marked,
                 class: self.class(0),
                 header: &line.header,
+                picture: line.picture.as_ref(),
                 cells: place(line),
             })
             .collect()

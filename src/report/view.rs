@@ -10,6 +10,7 @@ pub mod picture;
 pub mod frames;
 pub mod lab;
 
+use super::frame_picture::FramePictures;
 use super::plots::{PlotError, Svg};
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::Stops;
@@ -35,6 +36,8 @@ pub struct Drawings {
     pub files: Vec<(String, String)>,
     /// What could not be drawn.
     pub failures: Vec<String>,
+    /// Small pictures of the frames.
+    pub pictures: FramePictures,
 }
 
 impl Drawings {
@@ -142,7 +145,7 @@ pub fn build(profile: &Profile, drawings: &mut Drawings) -> Option<PageView> {
         graduation,
         plain: plain.into_iter().flatten().collect(),
         picture,
-        frames: frames::frames(profile),
+        frames: frames::frames(profile, &drawings.pictures),
         folds,
         made_by: format!("{} {}", profile.made_by.program, profile.made_by.version),
     })
@@ -187,7 +190,7 @@ pub fn sun(profile: &Profile) -> Vec<String> {
 fn cautions(profile: &Profile, grade: Grade) -> Vec<CautionView> {
     let view = |told: Told| CautionView {
         about: told.about,
-        lines: told.text.lines().map(|line| line.trim().replace("+-", "\u{b1}")).collect(),
+        lines: told.text.lines().map(|line| line.trim().to_owned()).collect(),
     };
     cautions::of_grade(profile, grade).into_iter().map(view).collect()
 }

@@ -1,5 +1,6 @@
 //! Which cautions are told: each once, with the marks that share it.
 
+use super::figures;
 use crate::profile::{CautionRecord, Grade, Profile};
 use crate::safety;
 
@@ -53,7 +54,7 @@ pub fn of_grade(profile: &Profile, grade: Grade) -> Vec<Told> {
     let told = |(record, marks): (&CautionRecord, Option<Vec<&str>>)| Told {
         grade,
         about: about(&marks.unwrap_or_default(), profile.settings.len()),
-        text: record.text.clone(),
+        text: figures::signed_text(&record.text),
     };
     found.into_iter().map(told).collect()
 }
@@ -69,6 +70,6 @@ fn about(marks: &[&str], settings: usize) -> String {
         [] => String::new(),
         _ if marks.len() == settings && settings > 1 => "all marks".to_owned(),
         [mark] => format!("mark {mark}"),
-        many => format!("marks {}", super::figures::listed(many)),
+        many => format!("marks {}", figures::listed(many)),
     }
 }

@@ -98,6 +98,12 @@ pub fn plain(text: &str) -> String {
     SIGNS.iter().fold(text.to_owned(), |text, (sign, plain)| text.replace(sign, plain))
 }
 
+/// What profiles hold in plain signs, as pages print it.
+#[must_use]
+pub fn signed_text(text: &str) -> String {
+    text.replace("+-", "\u{b1}")
+}
+
 /// A rating as people say it: "10", "6.6", "9.97".
 #[must_use]
 pub fn rating(stops: f64) -> String {
@@ -118,11 +124,7 @@ pub fn sentence(text: &str) -> String {
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
-/// "3 frames", "1 frame".
-#[must_use]
-pub fn count(n: usize, one: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
-}
+pub use crate::text::count;
 
 /// A whole number of up to seven figures with thin spaces between thousands.
 #[must_use]

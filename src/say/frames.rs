@@ -1,7 +1,7 @@
 //! Which frames were taken as what, counted once.
 
 use super::figures::{count, sentence};
-use crate::profile::{FrameState, Profile};
+use crate::profile::{FrameRecord, FrameState, Profile};
 
 /// Frames by what they were taken for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -20,7 +20,12 @@ impl Counts {
     /// Of a profile.
     #[must_use]
     pub fn of(profile: &Profile) -> Self {
-        let count = |state| profile.frames.iter().filter(|f| f.state == state).count();
+        Self::of_frames(&profile.frames)
+    }
+    /// Of frames as they stand in a profile.
+    #[must_use]
+    pub fn of_frames(frames: &[FrameRecord]) -> Self {
+        let count = |state| frames.iter().filter(|f| f.state == state).count();
         Self {
             bare: count(FrameState::Bare),
             filtered: count(FrameState::Setting),

@@ -1,6 +1,7 @@
 //! Why nothing can be measured of a shoot.
 
 use super::verdict::Judgement;
+use crate::text::count;
 
 /// A file with what is held against it.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -14,6 +15,11 @@ pub struct Spoilt {
 
 fn because(first: Option<&Spoilt>, otherwise: &str) -> String {
     first.map_or_else(|| otherwise.to_owned(), ToString::to_string)
+}
+
+/// "1 mark is", "3 marks are".
+fn many(n: usize, one: &str, [is, are]: [&str; 2]) -> String {
+    format!("{} {}", count(n, one), if n == 1 { is } else { are })
 }
 
 /// Why nothing can be measured.
@@ -49,7 +55,9 @@ pub enum SortError {
     },
     /// Marks and runs do not match.
     #[error(
-        "{marks} marks are named but {runs} filtered runs were found; look at lightloss frames, or put each mark's frames in a folder named after it beside a folder named bare"
+        "{} named but {} found; look at lightloss frames, or put each mark's frames in a folder named after it beside a folder named bare",
+        many(*marks, "mark", ["is", "are"]),
+        many(*runs, "filtered run", ["was", "were"])
     )]
     MarksMismatch {
         /// Named.
@@ -83,4 +91,16 @@ pub enum SortError {
         /// A ready command.
         command: String,
     },
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_is_said_as_one() {
+        let said = |marks, runs| SortError::MarksMismatch { marks, runs }.to_string();
+        assert!(said(4, 1).starts_with("4 marks are named but 1 filtered run was found; look"));
+        assert!(said(1, 3).starts_with("1 mark is named but 3 filtered runs were found; look"));
+    }
 }

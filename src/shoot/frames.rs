@@ -1,7 +1,8 @@
 //! Frames before and after they are judged, and the sorted shoot that they make.
 
 use super::lent::lent;
-use super::look::{Look, look};
+use super::look::Look;
+use super::seen::{Seen, Sight};
 use super::sheet::Sheet;
 use super::times::{Given, Understood, understand};
 use super::verdict::Judgement;
@@ -12,6 +13,7 @@ use crate::profile::{FrameState, Kind};
 use crate::quantity::Degrees;
 use crate::reduce::grid::FrameSummary;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// What became of reading one file.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,7 +36,7 @@ pub struct Observed {
     /// First look.
     pub look: Look,
     /// What damage would show on.
-    pub sheet: Sheet,
+    pub sheet: Arc<Sheet>,
     /// Middle of the exposure, minutes from the first frame's start (frame count where no times).
     pub minutes: f64,
 }
@@ -88,13 +90,29 @@ pub fn timed(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Ti
 /// Looks at frames in capture order; `has_times` where capture times order them.
 #[must_use]
 pub fn observe(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Observed> {
+    observe_again(ordered, has_times, wish, &mut Seen::default())
+}
+
+/// The same, where only what is not seen yet is looked at.
+#[must_use]
+pub fn observe_again(
+    ordered: Vec<FrameSummary>,
+    has_times: bool,
+    wish: &Wish,
+    seen: &mut Seen,
+) -> Vec<Observed> {
+    let known = &*seen;
     let looked = |Timed { summary, exposure, minutes }| {
-        let levels = levels(&summary, &[]);
-        let look = look(&summary, &levels, exposure.as_ref());
-        let sheet = Sheet::of(&summary, &levels);
+        let Sight { look, sheet } = known.sight(&summary, exposure.as_ref());
         Observed { summary, exposure, look, sheet, minutes }
     };
-    timed(ordered, has_times, wish).into_par_iter().map(looked).collect()
+    let observed: Vec<Observed> =
+        timed(ordered, has_times, wish).into_par_iter().map(looked).collect();
+    for frame in &observed {
+        let sight = Sight { look: frame.look.clone(), sheet: Arc::clone(&frame.sheet) };
+        seen.keep(&frame.summary, frame.exposure.as_ref(), sight);
+    }
+    observed
 }
 
 impl Observed {

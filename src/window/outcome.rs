@@ -7,8 +7,9 @@ use crate::commands::{measure, shoot_json};
 use crate::error::Failure;
 use crate::measure::{About, record};
 use crate::profile::{FrameRecord, FrameState, Profile};
+use crate::say::taken::Taken;
 use crate::shoot::verdict::Judgement;
-use crate::shoot::{Candidate, Judged, Shoot, Wish, survey};
+use crate::shoot::{Candidate, Judged, Seen, Shoot, Wish, survey_again};
 use crate::shoot_file::ShootFile;
 use clap::Parser;
 use std::collections::BTreeMap;
@@ -79,6 +80,54 @@ pub fn prepared(
     Ok((args, about, wish))
 }
 
+/// Frames sorted as the command line would with a document in the folder.
+struct Sorted {
+    shoot: Shoot,
+    /// What it is measured by, or why it is not.
+    ready: Result<(MeasureArgs, About), String>,
+}
+
+/// What was seen of the frames before is not looked at again.
+fn sorted(
+    folder: &Path,
+    files: &[String],
+    read: Vec<Candidate>,
+    said: Option<&ShootFile>,
+    seen: &mut Seen,
+) -> Sorted {
+    let unread = |c: &Candidate| match &c.outcome {
+        Err(judgement) => Some((c.file.clone(), c.sha256.clone(), judgement.clone())),
+        Ok(_) => None,
+    };
+    let others: Vec<(String, String, Judgement)> = read.iter().filter_map(unread).collect();
+    let (wish, ready) = match prepared(folder, files, said) {
+        Ok((args, about, wish)) => (wish, Ok((args, about))),
+        Err(failure) => (Wish::default(), Err(failure.to_string())),
+    };
+    match survey_again(read, &wish, seen) {
+        Ok((shoot, fault)) => {
+            let ready = ready.and_then(|ready| match fault {
+                Some(fault) => Err(fault.to_string()),
+                None => Ok(ready),
+            });
+            Sorted { shoot, ready }
+        }
+        Err(fault) => Sorted { shoot: nothing(others), ready: Err(fault.to_string()) },
+    }
+}
+
+/// A shoot without a frame.
+fn nothing(others: Vec<(String, String, Judgement)>) -> Shoot {
+    Shoot {
+        frames: Vec::new(),
+        others,
+        settings: Vec::new(),
+        kind: crate::profile::Kind::Solid,
+        timed: false,
+        cautions: Vec::new(),
+    }
+}
+
 /// Sorts and measures as the command line would with this document in the folder.
 #[must_use]
 pub fn of(
@@ -86,51 +135,37 @@ pub fn of(
     files: &[String],
     read: Vec<Candidate>,
     said: Option<&ShootFile>,
+    seen: &mut Seen,
 ) -> Outcome {
-    let nothing = |others, fault| Outcome {
-        shoot: Shoot {
-            frames: Vec::new(),
-            others,
-            settings: Vec::new(),
-            kind: crate::profile::Kind::Solid,
-            timed: false,
-            cautions: Vec::new(),
-        },
-        records: Vec::new(),
-        result: Err(fault),
-        told: Vec::new(),
-    };
-    let unread = |c: &Candidate| match &c.outcome {
-        Err(judgement) => Some((c.file.clone(), c.sha256.clone(), judgement.clone())),
-        Ok(_) => None,
-    };
-    let others: Vec<(String, String, Judgement)> = read.iter().filter_map(unread).collect();
-    let (ready, wrong) = match prepared(folder, files, said) {
-        Ok(ready) => (Some(ready), None),
-        Err(failure) => (None, Some(failure.to_string())),
-    };
-    let plain = Wish::default();
-    let wish = ready.as_ref().map_or(&plain, |(_, _, wish)| wish);
-    let (shoot, fault) = match survey(read, wish) {
-        Ok(found) => found,
-        Err(fault) => return nothing(others, fault.to_string()),
-    };
-    let fault = wrong.or_else(|| fault.map(|f| f.to_string()));
-    let (result, told) = match (fault, ready) {
-        (None, Some((args, about, _))) => match crate::measure::measure(&shoot, &about) {
-            Ok(mut profile) => {
-                let told = measure::settle_rating(&args, &mut profile);
-                (Ok(Box::new(profile)), told.into_iter().collect())
-            }
-            Err(fault) => (Err(fault.to_string()), Vec::new()),
-        },
-        (fault, _) => (Err(fault.unwrap_or_default()), Vec::new()),
+    let Sorted { shoot, ready } = sorted(folder, files, read, said, seen);
+    let measured = ready.and_then(|(args, about)| {
+        let mut profile = crate::measure::measure(&shoot, &about).map_err(|e| e.to_string())?;
+        let told = measure::settle_rating(&args, &mut profile);
+        Ok((Box::new(profile), told))
+    });
+    let (result, told) = match measured {
+        Ok((profile, told)) => (Ok(profile), told.into_iter().collect()),
+        Err(fault) => (Err(fault), Vec::new()),
     };
     let records = match &result {
         Ok(profile) => profile.frames.clone(),
         Err(_) => record::frames(&shoot, &[]),
     };
     Outcome { shoot, records, result, told }
+}
+
+/// What the program takes the frames for under this document, and the frames again; nothing is
+/// measured.
+#[must_use]
+pub fn opinions_of(
+    folder: &Path,
+    files: &[String],
+    read: Vec<Candidate>,
+    said: Option<&ShootFile>,
+    seen: &mut Seen,
+) -> (BTreeMap<String, Opinion>, Vec<Candidate>) {
+    let Sorted { shoot, .. } = sorted(folder, files, read, said, seen);
+    (opinions(&shoot), candidates(shoot, files))
 }
 
 /// What was read, in the order in which it is listed, without a copy of it.
@@ -164,12 +199,5 @@ pub fn opinions(shoot: &Shoot) -> BTreeMap<String, Opinion> {
 /// What a frame was taken for; `None` where it is left out.
 #[must_use]
 pub fn taken(state: FrameState, judgement: &Judgement) -> Option<Said> {
-    match (state, judgement) {
-        (FrameState::Bare, _) => Some(Said::Bare),
-        (FrameState::Setting, _) => Some(Said::Filtered),
-        (FrameState::Dark, _) => Some(Said::Dark),
-        (FrameState::LeftOut, Judgement::Leak) => Some(Said::Leak),
-        (FrameState::LeftOut, Judgement::Bridge) => Some(Said::Bridge),
-        (FrameState::LeftOut, _) => None,
-    }
+    Taken::of(state, judgement).map(Said::from)
 }

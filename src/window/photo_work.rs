@@ -16,7 +16,7 @@ use crate::error::{Done, Failure};
 use crate::kit_folder::KitFolder;
 use crate::read::{ReadOptions, pool};
 use crate::reduce::grid::FrameSummary;
-use crate::report::small_picture::{Balance, small_picture};
+use crate::report::small_picture::{Balance, ON_SHEET, small_picture};
 use crate::write::{self, png::png};
 use clap::Parser;
 use std::ffi::OsString;
@@ -80,7 +80,7 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
 }
 
 fn picture(summary: &FrameSummary) -> Vec<u8> {
-    let drawn = small_picture(summary, Balance::as_shot(summary));
+    let drawn = small_picture(summary, Balance::as_shot(summary), ON_SHEET);
     png(drawn.width, drawn.height, &drawn.rgb).unwrap_or_default()
 }
 

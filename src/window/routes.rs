@@ -10,7 +10,7 @@ use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
 use crate::report;
-use crate::report::small_picture::small_picture;
+use crate::report::small_picture::{ON_SHEET, small_picture};
 use crate::text::one_line;
 use crate::write::png::png;
 use axum::Router;
@@ -162,11 +162,12 @@ async fn profile(State(app): Window) -> Answer {
 
 async fn filter_body(State(app): Window) -> Answer {
     block_in_place(|| {
-        let profile = {
+        let (profile, pictures) = {
             let desk = app.desk();
-            work::measured(desk.session.as_ref().ok_or_else(work::no_folder)?.outcome())?
+            let session = desk.session.as_ref().ok_or_else(work::no_folder)?;
+            (work::measured(session.outcome())?, view::pictures(session))
         };
-        Ok(html(report::body(&profile).map_err(|e| No::Cannot(e.to_string()))?))
+        Ok(html(report::body(&profile, pictures).map_err(|e| No::Cannot(e.to_string()))?))
     })
 }
 
@@ -176,7 +177,7 @@ async fn picture(State(app): Window, Path(id): Path<usize>) -> Answer {
             let desk = app.desk();
             let session = desk.session.as_ref().ok_or(No::Missing)?;
             let (summary, balance) = session.picture(id).ok_or(No::Missing)?;
-            small_picture(summary, balance)
+            small_picture(summary, balance, ON_SHEET)
         };
         let bytes = png(drawn.width, drawn.height, &drawn.rgb).ok_or(No::Missing)?;
         Ok(typed(StatusCode::OK, "image/png", bytes))

@@ -5,6 +5,7 @@
 
 use crate::profile::Kind;
 use crate::quantity::Stops;
+use crate::say::taken::{LEFT_OUT, Taken};
 use crate::shoot_file::{NamedFrame, ShootFile, ShotState};
 use serde::{Deserialize, Serialize};
 
@@ -39,16 +40,33 @@ impl Said {
             Self::Out => None,
         }
     }
+    /// As what it would be taken; `None` for a frame that is not to be used.
+    #[must_use]
+    pub fn taken(self) -> Option<Taken> {
+        match self {
+            Self::Bare => Some(Taken::Bare),
+            Self::Filtered => Some(Taken::Filtered),
+            Self::Dark => Some(Taken::Dark),
+            Self::Leak => Some(Taken::Leak),
+            Self::Bridge => Some(Taken::Bridge),
+            Self::Out => None,
+        }
+    }
     /// In words.
     #[must_use]
     pub fn words(self) -> &'static str {
-        match self {
-            Self::Bare => "bare",
-            Self::Filtered => "through the filter",
-            Self::Dark => "dark",
-            Self::Leak => "light past the filter",
-            Self::Bridge => "a bridge of times",
-            Self::Out => "left out",
+        self.taken().map_or(LEFT_OUT, Taken::words)
+    }
+}
+
+impl From<Taken> for Said {
+    fn from(taken: Taken) -> Self {
+        match taken {
+            Taken::Bare => Self::Bare,
+            Taken::Filtered => Self::Filtered,
+            Taken::Dark => Self::Dark,
+            Taken::Leak => Self::Leak,
+            Taken::Bridge => Self::Bridge,
         }
     }
 }

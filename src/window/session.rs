@@ -1,19 +1,18 @@
 //! A shoot on the contact sheet: what was read, what the program takes it for, what was said, and
 //! what comes out. It reads and writes no frame; the rooms around it do.
 
-use super::outcome::{self, Opinion, Outcome, candidates, opinions};
+use super::outcome::{self, Opinion, Outcome, candidates, opinions, opinions_of};
 use super::said::{self, Claims, Said};
 use crate::cli::MeasureArgs;
 use crate::commands::folder::LeftAlone;
 use crate::commands::{picture, shoot_json};
 use crate::error::Failure;
-use crate::frame::Origin;
-use crate::measure::picture::PartFrames;
-use crate::profile::FrameState;
+use crate::measure::picture::{MeasuredParts, PartFrames};
 use crate::reduce::grid::FrameSummary;
 use crate::report::small_picture::Balance;
-use crate::shoot::{Candidate, Judged};
+use crate::shoot::{Candidate, Seen};
 use crate::shoot_file::ShootFile;
+use crate::text::count;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -41,6 +40,9 @@ pub struct ShootSession {
     /// Frames for sharpness, veil and ghosts, and what was read of them; `None` until all was.
     of_picture: Vec<PathBuf>,
     parts: Option<Vec<PartFrames>>,
+    /// What was seen of the frames and measured of the parts, for the next decision.
+    seen: Seen,
+    measured: MeasuredParts,
     held: Held,
     on_disk: Document,
     said: Document,
@@ -75,6 +77,8 @@ impl ShootSession {
             arrived: 0,
             of_picture,
             parts,
+            seen: Seen::default(),
+            measured: MeasuredParts::default(),
             held,
             said: document.clone(),
             on_disk: document,
@@ -163,11 +167,7 @@ impl ShootSession {
                 &outcome.shoot.frames.iter().find(|f| f.file() == file)?.summary
             }
         };
-        let balance = match self.balance {
-            Some(balance) if summary.info.origin == Origin::Raw => balance,
-            _ => Balance::as_shot(summary),
-        };
-        Some((summary, balance))
+        Some((summary, Balance::shown(summary, self.balance)))
     }
     /// Which pictures are shown alike: changes where all have to be drawn again.
     #[must_use]
@@ -257,9 +257,10 @@ impl ShootSession {
         let Some(outcome) = self.outcome() else { return Ok(()) };
         let states = outcome.shoot.settings.len();
         if marks.len() != states {
-            let (named, found) = (marks.len(), states);
+            let named = count(marks.len(), "name");
+            let found = count(states, "state");
             return Err(format!(
-                "{named} marks are named and {found} states of the filter were found; name one for each"
+                "{named} for {found} of the filter; give one name for each state, in their order"
             ));
         }
         let of_state: Vec<(String, String)> = outcome
@@ -288,9 +289,7 @@ impl ShootSession {
         self.names(&[])?;
         let mut document = self.said.clone().unwrap_or_else(ShootFile::empty);
         said::claim(&mut document, claims);
-        // A document that says nothing is none.
-        let says = document != ShootFile::empty() || self.on_disk.is_some();
-        self.change(says.then_some(document));
+        self.change(Some(document));
         Ok(())
     }
     /// Takes the last step back.
@@ -346,6 +345,9 @@ impl ShootSession {
         file
     }
     fn change(&mut self, document: Document) {
+        // A document that says nothing is none, unless the folder holds one.
+        let says = |d: &ShootFile| *d != ShootFile::empty() || self.on_disk.is_some();
+        let document = document.filter(says);
         if document == self.said {
             return;
         }
@@ -363,31 +365,26 @@ impl ShootSession {
             Held::Reading(slots) => slots.into_iter().flatten().collect(),
             Held::Judged(outcome) => candidates(outcome.shoot, &self.files),
         };
-        let bare_document = self.said.as_ref().map(said::without_frames);
-        if self.alone.as_ref().is_none_or(|(of, _)| *of != bare_document) {
-            let outcome = self.outcome_of(read, bare_document.as_ref());
-            let opinions = opinions(&outcome.shoot);
-            self.alone = Some((bare_document.clone(), opinions));
-            if bare_document == self.said {
-                self.settle(outcome);
-                return;
-            }
-            read = candidates(outcome.shoot, &self.files);
+        let without = self.said.as_ref().map(said::without_frames);
+        let alone = without.filter(|d| *d != ShootFile::empty() || self.on_disk.is_some());
+        let is_known = self.alone.as_ref().is_some_and(|(of, _)| *of == alone);
+        let (folder, files, seen) = (&self.folder, &self.files, &mut self.seen);
+        if !is_known && alone != self.said {
+            let (found, again) = opinions_of(folder, files, read, alone.as_ref(), seen);
+            self.alone = Some((alone.clone(), found));
+            read = again;
         }
-        let outcome = self.outcome_of(read, self.said.as_ref());
+        let mut outcome = outcome::of(folder, files, read, self.said.as_ref(), seen);
+        if let (Ok(profile), Some(parts)) = (&mut outcome.result, &self.parts) {
+            profile.picture = picture::measured_again(parts, profile, &mut self.measured);
+        }
+        if alone == self.said {
+            self.alone = Some((alone, opinions(&outcome.shoot)));
+        }
         self.settle(outcome);
     }
-    fn outcome_of(&self, read: Vec<Candidate>, said: Option<&ShootFile>) -> Outcome {
-        let mut outcome = outcome::of(&self.folder, &self.files, read, said);
-        if let (Ok(profile), Some(parts)) = (&mut outcome.result, &self.parts) {
-            profile.picture = picture::measured(parts, profile);
-        }
-        outcome
-    }
     fn settle(&mut self, outcome: Outcome) {
-        let bare = |f: &&Judged| f.state == FrameState::Bare;
-        let shows = outcome.shoot.frames.iter().find(bare);
-        self.balance = shows.and_then(|f| Balance::by(&f.summary));
+        self.balance = Balance::of_shoot(&outcome.shoot.frames);
         self.held = Held::Judged(Box::new(outcome));
     }
 }

@@ -1,16 +1,16 @@
 //! What the contact sheet shows, as plain data for the page; the page lays it out and decides
 //! nothing.
 
-use super::outcome::{Outcome, taken};
+use super::outcome::{self, Outcome};
 use super::said::{self, Said};
 use super::session::ShootSession;
 use crate::commands::{measure, shoot_json};
 use crate::exposure::sentence_text;
-use crate::levels::{own_black, plane_black};
-use crate::numerics::robust::median;
-use crate::profile::{FrameRecord, FrameState, Grade, Kind, Profile};
+use crate::profile::{Grade, Kind, Profile};
+use crate::report::frame_picture::{FramePicture, FramePictures};
+use crate::report::small_picture::{self, ON_SHEET};
 use crate::say::strength::{self, Strength};
-use crate::say::{cautions, figures, first};
+use crate::say::{cautions, figures, first, taken};
 use crate::shoot::Judged;
 use crate::shoot::verdict::Judgement;
 use serde::Serialize;
@@ -143,11 +143,27 @@ pub fn sheet(session: &ShootSession) -> SheetView {
         can_redo,
         document: document.and_then(|f| f.to_text().ok()),
         out: out_folder(session),
-        pictures: session.balance().map_or_else(
-            || format!("{}-as-shot", session.number()),
-            |b| format!("{}-{:.4}-{:.4}", session.number(), b.red, b.blue),
-        ),
+        pictures: shown_by(session),
     }
+}
+
+/// Changes where the pictures do.
+fn shown_by(session: &ShootSession) -> String {
+    session.balance().map_or_else(
+        || format!("{}-as-shot", session.number()),
+        |b| format!("{}-{:.4}-{:.4}", session.number(), b.red, b.blue),
+    )
+}
+
+/// The pictures of all frames, where the window gives them.
+#[must_use]
+pub fn pictures(session: &ShootSession) -> FramePictures {
+    let at = |(id, file): (usize, &String)| {
+        let (summary, _) = session.picture(id)?;
+        let address = format!("/picture/{id}?{}", shown_by(session));
+        Some((file.clone(), FramePicture::at(address, small_picture::size(summary, ON_SHEET))))
+    };
+    session.files().iter().enumerate().filter_map(at).collect()
 }
 
 /// Where a profile would be written, as shown.
@@ -218,15 +234,15 @@ fn groups(session: &ShootSession) -> Vec<GroupView> {
         let frames = (0..session.files().len()).map(|id| unjudged(session, id)).collect();
         return vec![GroupView { title: "Being read".to_owned(), frames }];
     };
-    let bare = bare_level(outcome);
-    let runs = runs_shown(&outcome.shoot.frames);
+    let bare = taken::bare_level(&outcome.shoot);
+    let runs = taken::runs_shown(&outcome.shoot.frames);
     let mut groups: Vec<(Option<u32>, GroupView)> = Vec::new();
     for (judged, shown) in outcome.shoot.frames.iter().zip(runs) {
         let Some(view) = frame(session, outcome, judged, bare) else { continue };
         match groups.last_mut() {
             Some((run, group)) if *run == shown => group.frames.push(view),
             _ => {
-                let title = title(outcome, shown);
+                let title = taken::run_title(&outcome.shoot, shown);
                 groups.push((shown, GroupView { title, frames: vec![view] }));
             }
         }
@@ -239,52 +255,14 @@ fn groups(session: &ShootSession) -> Vec<GroupView> {
         .filter_map(|(file, _, judgement)| other(session, file, judgement))
         .collect();
     if !others.is_empty() {
-        groups
-            .push(GroupView { title: "Not read, or beside the frames".to_owned(), frames: others });
+        groups.push(GroupView { title: taken::BESIDE.to_owned(), frames: others });
     }
     groups
 }
 
-/// The run that each frame is shown in: one that was left out within a run is shown in it.
-fn runs_shown(frames: &[Judged]) -> Vec<Option<u32>> {
-    let mut shown: Vec<Option<u32>> = frames.iter().map(|f| f.run).collect();
-    let mut before = None;
-    for i in 0..shown.len() {
-        if shown[i].is_none() && before.is_some() {
-            let after = frames[i..].iter().find_map(|f| f.run);
-            shown[i] = before.filter(|_| after == before);
-        }
-        before = shown[i].or(before);
-    }
-    shown
-}
-
-fn title(outcome: &Outcome, run: Option<u32>) -> String {
-    let Some(number) = run else { return "In no run".to_owned() };
-    let mut of_run = outcome.shoot.frames.iter().filter(|f| f.run == run);
-    let told = of_run.find(|f| f.state != FrameState::LeftOut);
-    let words = told.map_or_else(|| Said::Out.words().to_owned(), |f| taken_words(outcome, f));
-    format!("Run {number}, {words}")
-}
-
-/// What a frame was taken as, in words, with its mark.
-fn taken_words(outcome: &Outcome, judged: &Judged) -> String {
-    let mark = judged.setting.and_then(|s| outcome.shoot.settings.get(s)?.mark.clone());
-    words(taken(judged.state, &judged.judgement), mark.as_deref())
-}
-
-fn words(taken: Option<Said>, mark: Option<&str>) -> String {
-    match (taken, mark) {
-        (Some(Said::Filtered), Some(mark)) => format!("through the filter, mark {mark}"),
-        (Some(taken), _) => taken.words().to_owned(),
-        (None, _) => Said::Out.words().to_owned(),
-    }
-}
-
-/// Level of the bare light at the centre against exposure, stops.
-fn bare_level(outcome: &Outcome) -> Option<f64> {
-    let bare = outcome.shoot.frames.iter().filter(|f| f.state == FrameState::Bare);
-    median(bare.map(|f| f.look.centre).filter(|v| v.is_finite()))
+/// What a frame was said to be or taken for, in words.
+fn words(said: Option<Said>, mark: Option<&str>) -> String {
+    taken::words(said.and_then(Said::taken), mark)
 }
 
 fn frame(
@@ -296,7 +274,6 @@ fn frame(
     let file = judged.file();
     let id = session.files().iter().position(|f| f == file)?;
     let record = outcome.records.iter().find(|r| r.file == file);
-    let taken = taken(judged.state, &judged.judgement);
     let said = session.said().and_then(|f| said::of_frame(f, file));
     let opinion = session.opinion(file);
     let program = opinion.map(|o| words(o.taken, o.mark.as_deref()));
@@ -304,60 +281,23 @@ fn frame(
         .as_ref()
         .zip(opinion)
         .is_some_and(|((said, _), opinion)| *said != opinion.taken.unwrap_or(Said::Out));
-    let level = record.and_then(|r| level(judged, r));
+    let level = record.and_then(|r| taken::level(judged, r));
     Some(FrameView {
         id,
         file: file.to_owned(),
-        exposure: record.map(exposure).unwrap_or_default(),
+        exposure: record.map(taken::exposure).unwrap_or_default(),
         level,
-        level_text: level.map_or_else(String::new, |l| format!("{:.1} %", 100.0 * l)),
+        level_text: level.map_or_else(String::new, taken::level_text),
         clipped: judged.look.clipped.contains(&true),
         picture: true,
-        taken,
-        taken_text: taken_words(outcome, judged),
-        reason: reason(judged, bare),
+        taken: outcome::taken(judged.state, &judged.judgement),
+        taken_text: taken::of_frame(&outcome.shoot, judged),
+        reason: taken::reason(judged, bare),
         program: program.filter(|_| said.is_some()),
         said: said.map(|(said, mark)| words(Some(said), mark.as_deref())),
         differs,
         at_fault: judged.judgement.is_fault(),
     })
-}
-
-/// Green light at the centre above black, part of full scale.
-fn level(judged: &Judged, record: &FrameRecord) -> Option<f64> {
-    let levels = record.levels.as_ref()?;
-    let summary = &judged.summary;
-    let cfa = summary.cells.cfa.as_ref();
-    let black = plane_black(own_black(summary), cfa, crate::frame::cfa::Plane::Green1);
-    let green = f64::midpoint(levels.green_1.get(), levels.green_2.get());
-    let full = f64::from(summary.levels.white) - black;
-    (full > 0.0).then(|| green / full)
-}
-
-fn reason(judged: &Judged, bare: Option<f64>) -> String {
-    let below = bare.map(|bare| bare - judged.look.centre).filter(|b| b.is_finite());
-    match (judged.state, below) {
-        (FrameState::Bare, Some(below)) if below.abs() < 0.05 => "the bare light".to_owned(),
-        (FrameState::Bare | FrameState::Setting, Some(below)) => against_bare(below),
-        _ => judged.judgement.verdict().text,
-    }
-}
-
-fn against_bare(below: f64) -> String {
-    let by = figures::fixed(below.abs(), 1);
-    let way = if below < 0.0 { "brighter" } else { "darker" };
-    format!("{by} stops {way} than the bare frames, times allowed for")
-}
-
-fn exposure(record: &FrameRecord) -> Vec<String> {
-    let time = match (&record.dial_time, record.exposure_s) {
-        (Some(dial), _) if dial.ends_with(['s', 'm', 'h', 'n']) => Some(dial.clone()),
-        (Some(dial), _) => Some(format!("{dial} s")),
-        (None, time) => time.map(sentence_text),
-    };
-    let aperture = record.f_number.map(|n| format!("f/{}", figures::rating(n.get())));
-    let iso = record.iso.map(|iso| format!("ISO {:.0}", iso.get()));
-    [time, aperture, iso].into_iter().flatten().collect()
 }
 
 /// A frame that is being read.

@@ -49,17 +49,16 @@ fn ask_for(path: &std::path::Path, known: bool) -> No {
 /// # Errors
 /// Where nothing is measured, a profile is in the way, or the system refuses.
 pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
-    let (args, profile, paths, name) = {
-        let desk = app.desk();
-        let session = desk.session.as_ref().ok_or_else(no_folder)?;
-        let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
-        let read = [session.paths(), session.of_picture()].concat();
-        (args, measured(session.outcome())?, read, session.name())
-    };
-    let out = measure::out_folder(&args, &name);
+    let desk = app.desk();
+    let session = desk.session.as_ref().ok_or_else(no_folder)?;
+    let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
+    let read = [session.paths(), session.of_picture()].concat();
+    let (profile, shoot) = (measured(session.outcome())?, session.outcome().map(|o| &o.shoot));
+    let shoot = shoot.ok_or_else(no_folder)?;
+    let out = measure::out_folder(&args, &session.name());
     let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;
     let args = crate::cli::MeasureArgs { replace, ..args };
-    measure::write_all(&profile, &text, &out, &args, &paths).map_err(|e| unwritten(&e))?;
+    measure::write_all(&profile, &text, &out, &args, &read, shoot).map_err(|e| unwritten(&e))?;
     Ok(out.join(PAGE).display().to_string())
 }
 

@@ -17,6 +17,17 @@ pub fn png(width: usize, height: usize, rgb: &[u8]) -> Option<Vec<u8>> {
     Some(bytes)
 }
 
+/// Columns and rows of a PNG file by its header; `None` where it is none.
+#[must_use]
+pub fn size(png: &[u8]) -> Option<(usize, usize)> {
+    let header = png.strip_prefix(b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR")?;
+    let number = |at: usize| -> Option<usize> {
+        let bytes: [u8; 4] = header.get(at..at + 4)?.try_into().ok()?;
+        usize::try_from(u32::from_be_bytes(bytes)).ok().filter(|n| *n > 0)
+    };
+    Some((number(0)?, number(4)?))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -27,5 +38,7 @@ mod tests {
         assert!(png(0, 0, &[]).is_none());
         let file = png(2, 1, &[255, 0, 0, 0, 0, 255]).unwrap_or_default();
         assert!(file.starts_with(b"\x89PNG\r\n\x1a\n"));
+        assert_eq!(size(&file), Some((2, 1)));
+        assert_eq!((size(b"GIF89a"), size(&file[..20])), (None, None));
     }
 }

@@ -15,7 +15,7 @@ use std::process::{Command, Output};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
 
-fn run<S: AsRef<std::ffi::OsStr>>(folder: &Path, words: &[S]) -> Output {
+pub fn run<S: AsRef<std::ffi::OsStr>>(folder: &Path, words: &[S]) -> Output {
     Command::new(PROGRAM).current_dir(folder).args(words).output().unwrap()
 }
 
@@ -24,7 +24,7 @@ fn text(bytes: &[u8]) -> String {
 }
 
 /// Status as expected, no panic text, and what was said.
-fn expect(output: &Output, status: i32) -> (String, String) {
+pub fn expect(output: &Output, status: i32) -> (String, String) {
     let (out, err) = (text(&output.stdout), text(&output.stderr));
     for word in ["panicked", "RUST_BACKTRACE", "stack backtrace"] {
         assert!(!err.contains(word) && !out.contains(word), "{err}");
@@ -34,8 +34,8 @@ fn expect(output: &Output, status: i32) -> (String, String) {
 }
 
 pub struct Rendered {
-    home: tempfile::TempDir,
-    planted: [f64; 3],
+    pub home: tempfile::TempDir,
+    pub planted: [f64; 3],
 }
 
 impl Rendered {
@@ -63,7 +63,7 @@ pub fn rendered(compression: Compression, change: impl Fn(&mut Vec<Shot>)) -> Re
     Rendered { planted: session.centre_stops(one), home }
 }
 
-fn profile(json: &str) -> Value {
+pub fn profile(json: &str) -> Value {
     let value: Value = serde_json::from_str(json).unwrap();
     let contract: Value = serde_json::from_str(
         &std::fs::read_to_string("fixtures/profile.contract.schema.json").unwrap(),

@@ -3,10 +3,14 @@
 
 #![allow(clippy::unwrap_used)]
 
+use lightloss::exposure::Times;
 use lightloss::frame::cfa::Cfa;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{FrameState, Grade, Kind, Profile};
-use lightloss::shoot::{Candidate, Label, Shoot, SortError, Wish, sort};
+use lightloss::quantity::{FNumber, Seconds};
+use lightloss::shoot::{
+    Candidate, Label, Seen, Shoot, SortError, Wish, sort, survey, survey_again,
+};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
@@ -248,4 +252,37 @@ fn every_bayer_phase_gives_the_same_strength() {
             measured(&session, &sandwich(1.0 / 60.0, 1.0 / 8.0, &filter), &Wish::default());
         check(&profile, session.centre_stops(std::slice::from_ref(&filter)), letters);
     }
+}
+
+/// What was seen of frames before is used again only where it still holds: whatever is said of them
+/// next, and whatever other frame stands under a name, they are sorted as if they were new.
+#[test]
+fn frames_that_were_seen_are_sorted_as_new_ones() {
+    let (bare, filtered, level) = setup(6.0);
+    let shots = sandwich(bare, filtered, &Filter::even([6.0; 3]));
+    let (one, other) = (
+        session(Camera::bayer(1152, 768), level, 0.0, 3),
+        session(Camera::bayer(1152, 768), 0.3 * level, 0.0, 4),
+    );
+    let exact = Wish { times: Times::Exact, ..Wish::default() };
+    let mut timed = Wish::default();
+    timed.frame_times.insert("P0004.dng".into(), Seconds::new(2.5 * filtered));
+    let mut named = Wish::default();
+    named.labels.insert("P0002.dng".into(), Label::LeftOut);
+    let wider = Wish { f_number: Some(FNumber::new(4.0)), ..Wish::default() };
+    let mut seen = Seen::default();
+    let mut answers = Vec::new();
+    for wish in [&Wish::default(), &exact, &timed, &named, &wider, &Wish::default()] {
+        for session in [&one, &other] {
+            let again = survey_again(candidates(session, &shots), wish, &mut seen);
+            let (again, afresh) =
+                (again.unwrap(), survey(candidates(session, &shots), wish).unwrap());
+            // Both hold what no number is: compared as they are printed.
+            assert_eq!(format!("{again:?}"), format!("{afresh:?}"));
+            answers.push(format!("{again:?}"));
+        }
+    }
+    // What is said does change what is seen, or nothing was tried.
+    let different: std::collections::BTreeSet<&String> = answers.iter().collect();
+    assert!(different.len() >= 8, "{}", different.len());
 }

@@ -66,6 +66,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("clap_mangen", &["cli", "commands"]),
     ("comfy_table", &["report", "commands"]),
     ("csv", &["editing"]),
+    ("data_encoding", &["report"]),
     ("etcetera", &["kit_folder"]),
     ("futures_util", &["window"]),
     ("hyper", &["window"]),

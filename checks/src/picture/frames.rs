@@ -4,7 +4,7 @@ use lightloss::frame::Frame;
 use lightloss::measure::picture::{Taken, TakenAs, find};
 use lightloss::reduce::reduce;
 use lightloss::shoot::Wish;
-use lightloss::shoot::frames::observe;
+use lightloss::shoot::frames::timed;
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::mosaic::render;
@@ -80,10 +80,10 @@ impl Stage {
             .map_or_else(Vec::new, |s| find::edges(s).iter().map(|f| f.area).collect());
         let patches: Vec<Vec<_>> =
             frames.iter().map(|f| places.iter().map(|p| f.patch(*p)).collect()).collect();
-        let observed = observe(summaries, true, &Wish::default());
-        let all = observed.into_iter().zip(patches).zip(wanted);
-        let all = all.map(|((observed, patches), w)| {
-            (Taken { observed, said: Some(w.state), patches }, w.state)
+        let timed = timed(summaries, true, &Wish::default());
+        let all = timed.into_iter().zip(patches).zip(wanted);
+        let all = all.map(|((timed, patches), w)| {
+            (Taken { timed, said: Some(w.state), patches }, w.state)
         });
         (all.collect(), places)
     }

@@ -3,9 +3,10 @@
 use super::build::from_sides;
 use super::light::Side;
 use super::{CellLayout, Detail, FrameLight, RatioMap};
-use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_cells};
+use crate::levels::{CLIPPED_SHARE, LevelFrame, PlaneLevels, channel_of, clipped_share};
 use crate::measure::readings::Used;
 use crate::profile::FrameState;
+use crate::reduce::grid::PlaneCells;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Shoot};
 use rayon::prelude::*;
@@ -96,14 +97,20 @@ impl Lit<'_> {
 
     /// The frame's whole cells; channels that are clipped somewhere are unknown there.
     fn light(&self, layout: &CellLayout) -> FrameLight {
-        let levels = self.levels;
+        let (levels, sums) = (self.levels, &self.frame.summary.cells.planes);
         let channels = std::array::from_fn(|c| {
-            let cells = levels.channel_cells(c);
-            let clipped = clipped_cells(&self.frame.summary.cells, c);
+            let mine = |plane| channel_of(plane) == c;
+            let lit: Vec<&PlaneLevels> = levels.planes.iter().filter(|p| mine(p.plane)).collect();
+            let counted: Vec<&PlaneCells> = sums.iter().filter(|p| mine(p.plane)).collect();
+            let light = |i: usize| match lit.as_slice() {
+                _ if counted.iter().any(|p| clipped_share(p, i) > CLIPPED_SHARE) => f64::NAN,
+                [only] => only.level[i],
+                [first, second] => (first.level[i] + second.level[i]) / 2.0,
+                _ => f64::NAN,
+            };
             let whole = (0..layout.rows)
                 .flat_map(|r| (0..layout.columns).map(move |k| r * levels.columns + k));
-            let known = |i: usize| cells.get(i).copied().filter(|_| clipped[i] <= CLIPPED_SHARE);
-            whole.map(|i| known(i).unwrap_or(f64::NAN)).collect()
+            whole.map(light).collect()
         });
         FrameLight { run: self.frame.run.unwrap_or(0), channels }
     }

@@ -1,6 +1,7 @@
 //! Light of the frames of one state, folded to the map's cells and averaged.
 
 use super::noise;
+use rayon::prelude::*;
 
 /// Cells across the frame in the fine map.
 pub const FINE_COLUMNS: f64 = 64.0;
@@ -65,7 +66,8 @@ impl Side {
         if columns == 0 || layout.rows_of(side) == 0 || frames.is_empty() {
             return None;
         }
-        let folded: Vec<FrameLight> = frames.iter().map(|f| fold_frame(layout, f, side)).collect();
+        let folded: Vec<FrameLight> =
+            frames.par_iter().map(|f| fold_frame(layout, f, side)).collect();
         let runs = run_means(&folded);
         let mean = mean_light(&runs);
         let scatter = std::array::from_fn(|c| noise::scatter(columns, &folded, c));

@@ -1,10 +1,11 @@
 //! Which frames were used, which were left out, and why.
 
-use crate::exposure::sentence_text;
 use crate::profile::{FrameRecord, FrameState, Profile};
+use crate::report::frame_picture::FramePictures;
 use crate::report::table::{Column, Table};
 use crate::say::figures as words;
 use crate::say::frames::Counts;
+use crate::say::taken;
 
 /// The section on frames.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,18 +19,22 @@ pub struct Frames {
 }
 
 /// Builds the section.
-pub fn frames(profile: &Profile) -> Frames {
+pub fn frames(profile: &Profile, pictures: &FramePictures) -> Frames {
     let (out, used): (Vec<&FrameRecord>, Vec<&FrameRecord>) =
         profile.frames.iter().partition(|frame| frame.state == FrameState::LeftOut);
     let marks = profile.settings.len() > 1;
     Frames {
         lead: vec![Counts::of(profile).sentence()],
-        left_out: left_out(&out),
-        used: used_table(&used, marks.then_some(profile)),
+        left_out: left_out(&out, pictures),
+        used: used_table(&used, marks.then_some(profile), pictures),
     }
 }
 
-fn used_table(frames: &[&FrameRecord], marks: Option<&Profile>) -> Option<Table> {
+fn used_table(
+    frames: &[&FrameRecord],
+    marks: Option<&Profile>,
+    pictures: &FramePictures,
+) -> Option<Table> {
     if frames.is_empty() {
         return None;
     }
@@ -45,33 +50,25 @@ fn used_table(frames: &[&FrameRecord], marks: Option<&Profile>) -> Option<Table>
     for frame in frames {
         let cells =
             vec![exposure(frame), taken_for(frame, marks), words::sentence(&frame.verdict.text)];
-        table.push(frame.file.clone(), cells);
+        table.push_frame(&frame.file, cells, pictures.get(&frame.file).cloned());
     }
     Some(table)
 }
 
-fn left_out(frames: &[&FrameRecord]) -> Option<Table> {
+fn left_out(frames: &[&FrameRecord], pictures: &FramePictures) -> Option<Table> {
     let mut table = Table::new(
         "Frames left out, and why",
         [("File", Column::Words), ("Exposure", Column::Words), ("Why", Column::Words)],
     );
     for frame in frames {
         let cells = vec![exposure(frame), words::sentence(&frame.verdict.text)];
-        table.push(frame.file.clone(), cells);
+        table.push_frame(&frame.file, cells, pictures.get(&frame.file).cloned());
     }
     (!table.lines.is_empty()).then_some(table)
 }
 
 fn exposure(frame: &FrameRecord) -> String {
-    let mut parts = Vec::new();
-    match (&frame.dial_time, frame.exposure_s) {
-        (Some(dial), _) if dial.ends_with(['s', 'm', 'h', 'n']) => parts.push(dial.clone()),
-        (Some(dial), _) => parts.push(format!("{dial} s")),
-        (None, Some(time)) => parts.push(sentence_text(time)),
-        (None, None) => {}
-    }
-    parts.extend(frame.f_number.map(|n| format!("f/{}", words::rating(n.get()))));
-    parts.extend(frame.iso.map(|iso| format!("ISO {:.0}", iso.get())));
+    let parts = taken::exposure(frame);
     if parts.is_empty() { "unknown".to_owned() } else { parts.join(", ") }
 }
 

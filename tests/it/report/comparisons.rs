@@ -4,7 +4,7 @@ use super::profiles;
 use lightloss::compare::leak::LeakVerdict;
 use lightloss::compare::sharing::Sameness;
 use lightloss::compare::{CompareError, Comparison, compare};
-use lightloss::profile::Profile;
+use lightloss::profile::{CautionRecord, Grade, Profile};
 use lightloss::quantity::{Kelvin, Stops};
 use lightloss::report::compare_page::compare_page;
 use lightloss::report::compare_text::compare_text;
@@ -203,4 +203,24 @@ fn the_two_are_named_and_every_figure_is_the_same_on_page_and_terminal() {
     (two.dark_end_stops, two.dark_end_u95) = (Stops::new(3.2), Some(Stops::new(0.04)));
     let text = compare_text(&a, &b, &compare(&a, &b).expect("two of a kind"), false);
     assert!(text.contains("Fell Edge takes 0.20 +- 0.05 stop more than Moor Edge"), "{text}");
+}
+
+/// Profiles hold plain signs; every page prints the typographic one, the terminal the plain one.
+#[test]
+fn cautions_are_printed_in_the_signs_of_their_place() {
+    let mut profile = profiles::harbour_ten();
+    profile.cautions.push(CautionRecord {
+        code: "tried".into(),
+        grade: Grade::Number,
+        text: "Off by 0.30 +- 0.05 stop.".into(),
+    });
+    let found = compared(&profile, &profile);
+    let compared = compare_page(&profile, &profile, &found).expect("a page").html;
+    let report = lightloss::report::page(&profile).expect("a page").html;
+    for page in [compared, report] {
+        assert!(page.contains("Off by 0.30 \u{b1} 0.05 stop.") && !page.contains("+-"));
+    }
+    let page = std::path::Path::new("report.html");
+    let told = lightloss::report::terminal::summary(&profile, page, false);
+    assert!(told.contains("Off by 0.30 +- 0.05 stop.") && told.is_ascii(), "{told}");
 }

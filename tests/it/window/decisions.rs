@@ -78,6 +78,15 @@ fn the_sheet_measures_what_the_command_measures() {
         assert_eq!(picture.status, 200);
         assert!(picture.body.starts_with(b"\x89PNG\r\n\x1a\n"));
     }
+    // The page of the filter shows them where the window gives them: its policy forbids all else.
+    let body = String::from_utf8(window.get("/filter/body").body).unwrap();
+    let shown: Vec<&str> =
+        body.split("src=\"").skip(1).map(|rest| rest.split('"').next().unwrap()).collect();
+    assert_eq!(shown.len(), profile["frames"].as_array().unwrap().len());
+    for address in shown {
+        assert!(address.starts_with("/picture/"), "{address}");
+        assert_eq!(window.get(address).status, 200, "{address}");
+    }
     let stops = profile["settings"][0]["strength"]["stops"].as_f64().unwrap();
     let said = sheet["number"].as_str().unwrap();
     let number: f64 = said.split('\u{a0}').next().unwrap().parse().unwrap();
@@ -107,6 +116,13 @@ fn a_decision_is_measured_told_taken_back_and_saved() {
     assert!(!folder.join("shoot.json").exists());
     window.done("/undo", json!({}));
     assert_eq!(window.get("/profile.json").json(), whole);
+    // Left to the program, nothing is said that could be saved.
+    window.done("/redo", json!({}));
+    window.say(&bare[0], None);
+    assert!(!window.sheet()["unsaved"].as_bool().unwrap());
+    assert_eq!(window.get("/profile.json").json(), whole);
+    window.done("/undo", json!({}));
+    window.done("/undo", json!({}));
     window.done("/redo", json!({}));
     assert_eq!(window.get("/profile.json").json(), without);
     // Saved, the command line measures the same.
