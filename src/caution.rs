@@ -3,10 +3,12 @@
 //! A caution is a value, not a failure. It becomes a [`CautionRecord`] one way only, so codes that
 //! this version does not know read back from a document unharmed.
 
+mod levels;
 mod picture;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
+pub use levels::LevelDoubt;
 pub use picture::PictureDoubt;
 
 /// Everything that may be doubtful about a shoot or a setting.
@@ -14,6 +16,8 @@ pub use picture::PictureDoubt;
 pub enum Caution {
     /// About what the filter does to the picture.
     Picture(PictureDoubt),
+    /// About black, stray light and the levels themselves.
+    Level(LevelDoubt),
     /// The brightest run occurs once, or not on both sides of the filter.
     BareNotConfirmed,
     /// One bare and one filtered frame only.
@@ -52,39 +56,6 @@ pub enum Caution {
     LightDrifted {
         /// Total drift.
         drift: Stops,
-    },
-    /// Filtered frames are so dark that the black level limits the number.
-    LimitedByBlack {
-        /// What the black level contributes.
-        doubt: Stops,
-    },
-    /// Masked pixels disagree with the black level in the file.
-    BlackTagDisagrees {
-        /// Level in the file's tag.
-        tag: f64,
-        /// Level of the masked pixels.
-        masked: f64,
-    },
-    /// Files of one sitting name black levels that lie apart, and nothing measures which is right.
-    BlackLevelsApart {
-        /// Lowest of them, counts.
-        low: f64,
-        /// Highest of them, counts.
-        high: f64,
-        /// What the difference is worth at the faintest frame's level.
-        worth: Stops,
-    },
-    /// No leak frame, at a strength where stray light matters.
-    LeakNotMeasured {
-        /// Strength of the filter.
-        strength: Stops,
-        /// Error that 1e-4 of the bare light past the filter would make.
-        error: Stops,
-    },
-    /// Light gets past the filter.
-    LightPastFilter {
-        /// How much the measured level changes.
-        change: Stops,
     },
     /// Aperture differs between bare and filtered frames.
     ApertureChanged,
@@ -208,20 +179,8 @@ pub enum Caution {
     RingRepeatUnknown,
     /// The frame moved or the wall's pattern changed between bare and filtered.
     SurfaceMoved,
-    /// Levels differ strongly between bare and filtered frames, so black matters.
-    LevelsFarApart {
-        /// Ratio of levels in stops.
-        apart: Stops,
-    },
     /// A ring was shot from its strong end.
     ShotBackwards,
-    /// A lone, far darker frame was taken as a leak frame.
-    LeakAssumed {
-        /// The frame.
-        file: String,
-        /// What taking it so adds to the strength.
-        change: Stops,
-    },
     /// Long-exposure noise reduction seems on.
     NoiseReductionSuspected,
     /// Rings or holder shade the corners.
@@ -274,11 +233,6 @@ pub enum Caution {
         /// What does not match.
         what: String,
     },
-    /// Hot pixels were rejected in a large share.
-    ManyHotPixels {
-        /// Share of pixels.
-        share: Percent,
-    },
 }
 
 impl Caution {
@@ -309,6 +263,7 @@ impl Caution {
         use Grade::{Note, Number};
         match self {
             C::Picture(doubt) => doubt.entry(),
+            C::Level(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
                  they stand on one side of the filtered frames only. What the light did after the \
@@ -338,25 +293,6 @@ impl Caution {
             C::LightDrifted { drift } => ("light_drifted", Note, format!(
                 "The light changed by {:.2} stop over the shoot; a smooth curve was taken out with the \
                  help of the bare frames.", drift.get())),
-            C::LimitedByBlack { doubt } => ("limited_by_black", Number, format!(
-                "The filtered frames are so dark that the camera's black level alone makes the \
-                 strength uncertain by {:.3} stop. Give them a longer time, or add dark frames: lens \
-                 capped, same time and ISO.", doubt.get())),
-            C::BlackTagDisagrees { tag, masked } => ("black_tag_disagrees", Note, format!(
-                "The file says black is {tag:.1} counts, its masked border averages {masked:.1}; the \
-                 border was used.")),
-            C::BlackLevelsApart { low, high, worth } => ("black_levels_apart", Number, format!(
-                "The files name black levels from {low:.1} to {high:.1} counts for frames of one \
-                 sitting, which is worth {:.2} stop here, and nothing in them tells which is right. \
-                 Take the files from the card once more, or add dark frames: lens capped, same time \
-                 and ISO.", worth.get())),
-            C::LeakNotMeasured { strength, error } => ("leak_not_measured", Note, format!(
-                "Light that slips past a filter of {:.1} stops makes it look weaker: one part in ten \
-                 thousand would cost {:.2} stop. A frame with an opaque card in the filter's place, \
-                 same time, would show it.", strength.get(), error.get())),
-            C::LightPastFilter { change } => ("light_past_filter", Number, format!(
-                "Light gets past the filter and makes it look weaker, by about {:.2} stop. Cover \
-                 holder, mount and eyepiece with a dark cloth and shoot again.", change.get())),
             C::ApertureChanged => ("aperture_changed", Number,
                 "Bare and filtered frames have different apertures, which adds 0.1 stop to the \
                  uncertainty. \
@@ -475,17 +411,9 @@ impl Caution {
             C::SurfaceMoved => ("surface_moved", Note,
                 "The picture of the wall moved between bare and filtered frames, so fine unevenness \
                  may be the wall's. Fix the tripod before the filter goes on.".into()),
-            C::LevelsFarApart { apart } => ("levels_far_apart", Note, format!(
-                "Bare and filtered frames differ in level by {:.1} stops; choose times that bring \
-                 them to about the same level, and the black level stops mattering.", apart.get())),
             C::ShotBackwards => ("shot_backwards", Note,
                 "The ring was shot from its strong end; the marks were given to the frames so that \
                  the strength grows with them. Check the table of frames against memory.".into()),
-            C::LeakAssumed { file, change } => ("leak_assumed", Number, format!(
-                "{file} is a lone frame far darker than the filter and was taken as the one with an \
-                 opaque card in its place, which makes the strength {:.3} stop larger. If it is not, \
-                 leave it out with \"left_out\": true in shoot.json (lightloss frames SHOOT --write \
-                 makes one).", change.get())),
             C::NoiseReductionSuspected => ("noise_reduction_suspected", Note,
                 "Each long frame is followed by a gap of its own length: long-exposure noise \
                  reduction seems on. Turn it off for a calibration.".into()),
@@ -507,9 +435,10 @@ impl Caution {
                 commands.join("\n  "))),
             C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
                 "Frames that should be equal lie {:.2} stop apart, and nothing tells which are right: \
-                 {} were used, {} were not. If the others are right, the number is off by as much. \
+                 {} {were} used, {} not. If the others are right, the number is off by as much. \
                  Shoot this state again.",
-                apart.get().abs(), listed(used), listed(against))),
+                apart.get().abs(), listed(used), listed(against),
+                were = if used.len() == 1 { "was" } else { "were" })),
             C::LightStepped { times } => ("light_stepped", Number, format!(
                 "The light seems to have jumped {} between runs, and the strength is off by what falls \
                  between bare and filtered frames. Shoot again in steadier light.",
@@ -520,9 +449,6 @@ impl Caution {
             C::PlanNotFollowed { what } => ("plan_not_followed", Note, format!(
                 "The frames are not those of the plan ({what}); they were sorted by their levels and \
                  order. Check the table of frames.")),
-            C::ManyHotPixels { share } => ("many_hot_pixels", Note, format!(
-                "{:.1} % of the pixels were hot and left out. A shorter time or a cooler camera \
-                 helps.", share.get())),
         }
     }
 }

@@ -3,7 +3,7 @@
 
 use super::fit::Fit;
 use super::readings::Used;
-use crate::caution::Caution;
+use crate::caution::{Caution, LevelDoubt};
 use crate::numerics::robust::median;
 use crate::profile::FrameState;
 use crate::quantity::Stops;
@@ -42,7 +42,8 @@ pub fn cautions(shoot: &Shoot, used: &[Used<'_>], fit: &Fit) -> Vec<Caution> {
         _ => None,
     }));
     if let Some(change) = cloth.filter(|c| c.abs() > PAST) {
-        found.push(Caution::LightPastFilter { change: Stops::new(change.abs()) });
+        let change = Stops::new(change.abs());
+        found.push(Caution::Level(LevelDoubt::LightPastFilter { change }));
     }
     if noise_reduction(shoot, used) {
         found.push(Caution::NoiseReductionSuspected);

@@ -4,7 +4,7 @@ use super::fit::more_frames::{self, At, WhichFrames};
 use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
-use crate::caution::Caution;
+use crate::caution::{Caution, LevelDoubt};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
 use crate::levels::{BlackSource, plane_black};
@@ -88,7 +88,7 @@ pub fn of_setting(
     }
     let black = fit.part(setting, Source::Black);
     if black > BLACK_WORTH {
-        found.push(Caution::LimitedByBlack { doubt: Stops::new(black) });
+        found.push(Caution::Level(LevelDoubt::LimitedByBlack { doubt: Stops::new(black) }));
     }
     let level = |s: Option<usize>| {
         let of: Vec<f64> =
@@ -97,15 +97,13 @@ pub fn of_setting(
     };
     let apart = (level(None) / level(Some(setting))).log2().abs();
     if apart > LEVELS_APART && !measures_times(shoot, used, setting) {
-        found.push(Caution::LevelsFarApart { apart: Stops::new(apart) });
+        found.push(Caution::Level(LevelDoubt::LevelsFarApart { apart: Stops::new(apart) }));
     }
     let measured = shoot.frames.iter().any(|f| f.judgement == Judgement::Leak);
     if !measured && (strength >= LEAK_FROM || form == Some(Form::Slot)) {
         let error = (LEAK_SHARE * strength.exp2()).ln_1p() / std::f64::consts::LN_2;
-        found.push(Caution::LeakNotMeasured {
-            strength: Stops::new(strength),
-            error: Stops::new(error),
-        });
+        let (strength, error) = (Stops::new(strength), Stops::new(error));
+        found.push(Caution::Level(LevelDoubt::LeakNotMeasured { strength, error }));
     }
     found
 }
@@ -239,33 +237,43 @@ fn black_disagrees(used: &[Used<'_>]) -> Option<Caution> {
             (plane_black(masked, cfa, green), plane_black(&summary.levels.black, cfa, green));
         let worth = 1.0_f64.max(2.0 * u.levels.black_doubt);
         (u.levels.black == BlackSource::MaskedPixels && (masked - tag).abs() > worth)
-            .then_some(Caution::BlackTagDisagrees { tag, masked })
+            .then_some(Caution::Level(LevelDoubt::BlackTagDisagrees { tag, masked }))
     })
 }
 
-/// Black levels that only the files tell, at one ISO: a camera's own drift by less than the least
-/// worth a word, and a level that somebody rewrote cancels where all frames have it.
+/// Black levels that only the files tell, compared at each ISO by itself, where a camera's own drift
+/// by less than the least worth a word and a level that somebody rewrote in all frames cancels. Of
+/// several ISOs and planes the one at which the difference is worth most is told.
 fn black_levels_apart(used: &[Used<'_>]) -> Option<Caution> {
     let iso = |u: &Used<'_>| u.frame.summary.info.exposure.iso.map(|iso| iso.get());
-    let first = used.iter().find(|u| u.levels.black == BlackSource::Tag)?;
-    let told =
-        || used.iter().filter(|u| u.levels.black == BlackSource::Tag && iso(u) == iso(first));
-    let apart = |plane: Plane| {
-        let black = |u: &Used<'_>| {
-            let summary = &u.frame.summary;
-            plane_black(&summary.levels.black, summary.cells.cfa.as_ref(), plane)
-        };
-        let level = |u: &Used<'_>| u.levels.centre(plane).map(|centre| centre.level);
-        let faintest = told().filter_map(level).fold(f64::INFINITY, f64::min);
-        let (low, high) = told().map(black).fold((f64::INFINITY, f64::NEG_INFINITY), |ends, v| {
-            (f64::min(ends.0, v), f64::max(ends.1, v))
-        });
-        let worth = ((high - low) / faintest.max(1.0)).ln_1p() / std::f64::consts::LN_2;
-        (low, high, worth)
+    let mut by_iso: Vec<(Option<f64>, Vec<&Used<'_>>)> = Vec::new();
+    for u in used.iter().filter(|u| u.levels.black == BlackSource::Tag) {
+        match by_iso.iter_mut().find(|(known, _)| *known == iso(u)) {
+            Some((_, frames)) => frames.push(u),
+            None => by_iso.push((iso(u), vec![u])),
+        }
+    }
+    let apart = by_iso.iter().flat_map(|(_, frames)| {
+        let planes = frames[0].levels.planes.iter().map(|p| p.plane);
+        planes.map(|plane| black_apart(frames, plane))
+    });
+    let (low, high, worth) = apart.max_by(|a, b| a.2.total_cmp(&b.2))?;
+    let worth = (worth > BLACK_WORTH).then(|| Stops::new(worth))?;
+    Some(Caution::Level(LevelDoubt::BlackLevelsApart { low, high, worth }))
+}
+
+/// Lowest and highest black level in the files' tags, counts, and what the difference is worth at the
+/// faintest frame's level, stops.
+fn black_apart(frames: &[&Used<'_>], plane: Plane) -> (f64, f64, f64) {
+    let black = |u: &&Used<'_>| {
+        let summary = &u.frame.summary;
+        plane_black(&summary.levels.black, summary.cells.cfa.as_ref(), plane)
     };
-    let planes = first.levels.planes.iter().map(|p| apart(p.plane));
-    let (low, high, worth) = planes.max_by(|a, b| a.2.total_cmp(&b.2))?;
-    (worth > BLACK_WORTH).then(|| Caution::BlackLevelsApart { low, high, worth: Stops::new(worth) })
+    let level = |u: &&Used<'_>| u.levels.centre(plane).map(|centre| centre.level);
+    let faintest = frames.iter().filter_map(level).fold(f64::INFINITY, f64::min);
+    let low = frames.iter().map(black).fold(f64::INFINITY, f64::min);
+    let high = frames.iter().map(black).fold(f64::NEG_INFINITY, f64::max);
+    (low, high, ((high - low) / faintest.max(1.0)).ln_1p() / std::f64::consts::LN_2)
 }
 
 fn hot_pixels(used: &[Used<'_>]) -> Option<Caution> {
@@ -281,5 +289,6 @@ fn hot_pixels(used: &[Used<'_>]) -> Option<Caution> {
             rejected / sum(|p| p.count.iter().map(|&c| f64::from(c)).sum()).max(1.0)
         })
         .fold(0.0, f64::max);
-    (share > 0.01).then(|| Caution::ManyHotPixels { share: Percent::new(100.0 * share) })
+    let share = (share > 0.01).then(|| Percent::new(100.0 * share))?;
+    Some(Caution::Level(LevelDoubt::ManyHotPixels { share }))
 }

@@ -22,14 +22,28 @@ fn many(n: usize, one: &str, [is, are]: [&str; 2]) -> String {
     format!("{} {}", count(n, one), if n == 1 { is } else { are })
 }
 
+fn and_others(more: usize) -> String {
+    match more {
+        0 => String::new(),
+        1 => " (nor could one other be read)".to_owned(),
+        more => format!(" (nor could {more} others be read)"),
+    }
+}
+
 /// Why nothing can be measured.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum SortError {
     /// No readable frame at all.
-    #[error("no frame could be read; {}", because(first.as_ref(), "the folder holds no frames"))]
+    #[error(
+        "no frame could be read; {}{}",
+        because(first.as_ref(), "the folder holds no frames"),
+        and_others(*more)
+    )]
     NothingReadable {
         /// The first that could not be read.
         first: Option<Spoilt>,
+        /// How many others could not.
+        more: usize,
     },
     /// No exposure data anywhere.
     #[error(

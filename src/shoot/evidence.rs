@@ -4,7 +4,7 @@ use super::frames::Observed;
 use super::hypotheses::{Level, Reading, Shown, Terms, readings};
 use super::runs;
 use super::times::Evidence;
-use super::verdicts::Role;
+use super::verdicts::{Role, Verdicts};
 use super::wish::Wish;
 use crate::caution::Caution;
 use crate::profile::Kind;
@@ -68,10 +68,14 @@ impl Readings {
         let lost = held.first().map(odd)?.saturating_sub(odd(self.best()));
         (most == 1 || lost < WHOLE_RUN).then_some(Self(held))
     }
+    /// Frames that contradict each other.
+    pub fn contradictions(&self, good: &[usize]) -> Vec<Contradiction> {
+        contradictions(good, self.best())
+    }
     /// What a reader of the number has to know of how the frames were read.
-    pub fn doubts(&self, frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Caution> {
+    pub fn doubts(&self, wish: &Wish) -> Vec<Caution> {
         let best = self.best();
-        let mut found = disagreements(frames, good, best);
+        let mut found = Vec::new();
         found.extend((best.steps > 0).then_some(Caution::LightStepped { times: best.steps }));
         let is_ring = |r: &Reading| r.strengths.len() > 1;
         let other = self.0.iter().find(|r| is_ring(r) != is_ring(best) && !r.strengths.is_empty());
@@ -117,33 +121,85 @@ fn series(frames: &[Observed], good: &[usize]) -> Vec<Level> {
     good.iter().map(level).collect()
 }
 
-/// Frames of one state that contradict each other where nothing but their number tells which are
-/// right: clouds darken, and what is spoilt is the lesser part, or nobody knows.
-fn disagreements(frames: &[Observed], good: &[usize], reading: &Reading) -> Vec<Caution> {
-    let all = || good.iter().copied().zip(&reading.frames);
-    let mut roles: Vec<Role> = Vec::new();
-    for (_, shown) in all() {
-        if let Shown::Odd(Some(role), _) = shown
-            && !roles.contains(role)
-        {
-            roles.push(*role);
+impl Reading {
+    /// What a frame shows against the bare light, stops.
+    #[must_use]
+    pub fn stops_against_bare(&self, shown: &Shown) -> f64 {
+        match shown {
+            Shown::Role(Role::Setting(state)) => -self.strengths[*state],
+            Shown::Odd(Some(role), by) => by + self.stops_against_bare(&Shown::Role(*role)),
+            Shown::Odd(None, by) => *by,
+            Shown::Role(Role::Bare) => 0.0,
         }
     }
-    let caution = |role: &Role| {
-        let names = |of: &dyn Fn(&Shown) -> bool| -> Vec<String> {
-            all().filter(|(_, s)| of(s)).map(|(i, _)| frames[i].file().to_owned()).collect()
-        };
-        let used = names(&|s| *s == Shown::Role(*role));
-        let by_how_much = |s: &Shown| match s {
-            Shown::Odd(Some(of), by) if of == role && by.abs() < FOREIGN => Some(*by),
-            _ => None,
-        };
-        let against = names(&|s| by_how_much(s).is_some());
-        let by = all().filter_map(|(_, s)| by_how_much(s));
-        let apart = by.max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
+}
+
+/// Frames of one state, and those that contradict them.
+pub struct Contradiction {
+    /// Frames that were read as showing the state.
+    read_so: Vec<usize>,
+    /// Spoilt frames that should show it, how far they lie from it, stops, and whether that is so far
+    /// that they may be of something else.
+    against: Vec<(usize, f64, bool)>,
+}
+
+impl Contradiction {
+    /// A caution where, of the frames that are used in the end, nothing but their number tells which
+    /// are right: clouds darken, and what is spoilt is the lesser part, or nobody knows. Frames that
+    /// may be of something else count only against a frame that nothing confirms.
+    pub fn caution(&self, frames: &[Observed], verdicts: &Verdicts) -> Option<Caution> {
+        let used = verdicts.good(&self.read_so);
+        let against: Vec<&(usize, f64, bool)> =
+            self.against.iter().filter(|(.., is_foreign)| !is_foreign || used.len() == 1).collect();
+        let apart = against.iter().map(|(_, apart, _)| *apart);
+        let apart = apart.max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
         let (n, m) = (used.len(), against.len());
         let told = n > 1 && ((apart < 0.0 && n > m) || n >= CLEAR_MAJORITY * m);
-        (!told).then(|| Caution::FramesDisagree { used, against, apart: Stops::new(apart) })
+        let names = |of: &mut dyn Iterator<Item = usize>| -> Vec<String> {
+            of.map(|i| frames[i].file().to_owned()).collect()
+        };
+        (n > 0 && !told).then(|| Caution::FramesDisagree {
+            used: names(&mut used.into_iter()),
+            against: names(&mut against.into_iter().map(|(i, ..)| *i)),
+            apart: Stops::new(apart),
+        })
+    }
+}
+
+/// Which frames of a reading contradict which: a spoilt one those of the nearest state or, where that
+/// is so far away that it may be of something else, those of the states before and after it.
+fn contradictions(good: &[usize], reading: &Reading) -> Vec<Contradiction> {
+    let states = (0..reading.strengths.len()).map(Role::Setting);
+    let roles: Vec<Role> = [Role::Bare].into_iter().chain(states).collect();
+    let read_as = |shown: &Shown| match shown {
+        Shown::Role(role) => Some(*role),
+        Shown::Odd(..) => None,
     };
-    roles.iter().filter_map(caution).collect()
+    let mut against: Vec<Vec<(usize, f64, bool)>> = vec![Vec::new(); roles.len()];
+    for (at, shown) in reading.frames.iter().enumerate() {
+        if read_as(shown).is_some() {
+            continue;
+        }
+        let apart = |role: Role| {
+            reading.stops_against_bare(shown) - reading.stops_against_bare(&Shown::Role(role))
+        };
+        let near = |role: &&Role| apart(**role).abs();
+        let nearest = roles.iter().min_by(|a, b| near(a).total_cmp(&near(b)));
+        let nearest = nearest.copied().filter(|role| apart(*role).abs() < FOREIGN);
+        let (before, after) = reading.frames.split_at(at);
+        let mut beside =
+            vec![before.iter().rev().find_map(read_as), after.iter().find_map(read_as)];
+        beside.dedup();
+        let of = if nearest.is_some() { vec![nearest] } else { beside };
+        for role in of.into_iter().flatten() {
+            let place = roles.iter().position(|known| *known == role).unwrap_or(0);
+            against[place].push((good[at], apart(role), nearest.is_none()));
+        }
+    }
+    let frames_of = |role: Role| -> Vec<usize> {
+        let all = good.iter().zip(&reading.frames);
+        all.filter(|(_, shown)| read_as(shown) == Some(role)).map(|(i, _)| *i).collect()
+    };
+    let found = roles.iter().zip(against).filter(|(_, against)| !against.is_empty());
+    found.map(|(role, against)| Contradiction { read_so: frames_of(*role), against }).collect()
 }

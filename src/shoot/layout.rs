@@ -10,7 +10,7 @@ use super::runs::{self, Runs};
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role};
 use super::wish::Wish;
-use crate::caution::Caution;
+use crate::caution::{Caution, LevelDoubt};
 use crate::quantity::Stops;
 use std::collections::BTreeMap;
 
@@ -56,9 +56,8 @@ impl Layout {
         for (&i, shown) in good.iter().zip(&reading.frames) {
             match shown {
                 Shown::Role(role) => _ = kept.insert(i, group(role)),
-                Shown::Odd(role, by) => {
-                    let from_bare = by + role.as_ref().map_or(0.0, |r| levels[group(r)]);
-                    odd.push((i, odd_one(from_bare, &levels)));
+                Shown::Odd(..) => {
+                    odd.push((i, odd_one(reading.stops_against_bare(shown), &levels)))
                 }
             }
         }
@@ -260,10 +259,8 @@ pub fn lone_leak(frames: &[Observed], good: &[usize]) -> Option<(usize, f64)> {
 
 /// What taking a frame as a leak frame does.
 pub fn leak_assumed(frame: &Observed, below: f64) -> Caution {
-    Caution::LeakAssumed {
-        file: frame.file().to_owned(),
-        change: Stops::new(-(-(-below).exp2()).ln_1p() / std::f64::consts::LN_2),
-    }
+    let change = Stops::new(-(-(-below).exp2()).ln_1p() / std::f64::consts::LN_2);
+    Caution::Level(LevelDoubt::LeakAssumed { file: frame.file().to_owned(), change })
 }
 
 /// What is held against a frame so many stops from the bare light that fits no group.

@@ -2,6 +2,7 @@
 //! is judged by itself, and the one that makes a shoot is taken.
 
 use super::error::SortError;
+use super::evidence::Contradiction;
 use super::frames::{Gear, Observed};
 use super::roles::{self, Roles};
 use super::runs::middle;
@@ -110,22 +111,24 @@ fn passes(
     verdicts.judge(dark.clone());
     verdicts.judge(faults::faint(frames, &verdicts.good(within)));
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
-    let roles = if wish.is_labelled() {
+    let (roles, contradictions) = if wish.is_labelled() {
         let found = roles::by_label(&verdicts.good(within), verdicts, wish);
         verdicts.place(found.places);
-        found.roles?
+        (found.roles?, found.contradictions)
     } else {
-        let roles = by_level(frames, verdicts, within, wish, cautions)?;
+        let found = by_level(frames, verdicts, within, wish, cautions)?;
         let filtered = verdicts.on_side(within, false);
         let dark: Vec<usize> = dark.iter().map(|(i, _)| *i).collect();
         verdicts.judge(faults::capped(frames, &dark, &filtered));
-        roles
+        found
     };
     verdicts.judge(faults::unlike_their_state(frames, verdicts, within));
     let (odd, doubts) = faults::other_exposures(frames, verdicts, within);
     verdicts.judge(odd);
     cautions.extend(doubts);
     verdicts.judge(faults::outliers(frames, verdicts, &verdicts.good(within)));
+    let doubts = contradictions.iter().filter_map(|c| c.caution(frames, verdicts));
+    cautions.extend(doubts);
     cautions.extend(roles::enough(frames, verdicts, within, roles.0.len())?);
     Ok(roles)
 }
@@ -136,7 +139,7 @@ fn by_level(
     within: &[usize],
     wish: &Wish,
     cautions: &mut Vec<Caution>,
-) -> Result<Roles, SortError> {
+) -> Result<(Roles, Vec<Contradiction>), SortError> {
     if verdicts.good(within).is_empty() {
         return Err(SortError::NoBare { first: roles::first_spoilt(frames, verdicts, within) });
     }
@@ -148,7 +151,7 @@ fn by_level(
     cautions.extend(found.cautions);
     let roles = found.roles?;
     cautions.extend(roles::bare_not_confirmed(verdicts, within));
-    Ok(roles)
+    Ok((roles, found.contradictions))
 }
 
 /// Indices split where the time between one frame's end and the next one's start is too long. A

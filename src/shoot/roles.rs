@@ -1,7 +1,7 @@
 //! Which runs are bare, and which are which setting of the filter.
 
 use super::error::{SortError, Spoilt};
-use super::evidence::{Readings, most_states};
+use super::evidence::{Contradiction, Readings, most_states};
 use super::frames::{Observed, State};
 use super::layout::{Layout, leak_assumed, lone_leak};
 use super::marks;
@@ -26,6 +26,8 @@ pub struct Assigned {
     pub judgements: Judgements,
     /// Doubts.
     pub cautions: Vec<Caution>,
+    /// Frames that contradict each other, to be doubted where both are left in the end.
+    pub contradictions: Vec<Contradiction>,
     /// States and kind, or why there is no one filter.
     pub roles: Result<Roles, SortError>,
 }
@@ -60,13 +62,18 @@ pub fn by_label(good: &[usize], verdicts: &Verdicts, wish: &Wish) -> Assigned {
     }
     let kind = wish.kind.unwrap_or(if several { Kind::Variable } else { Kind::Solid });
     let roles = Ok((settings, kind));
-    Assigned { places, judgements: Judgements::new(), cautions: Vec::new(), roles }
+    Assigned {
+        places,
+        judgements: Judgements::new(),
+        cautions: Vec::new(),
+        contradictions: Vec::new(),
+        roles,
+    }
 }
 
 /// Runs and roles by what the frames show; `None` where they show one level only.
 pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assigned> {
-    let (mut judgements, mut cautions) = (Judgements::new(), Vec::new());
-    let mut good = good.to_vec();
+    let (mut judgements, mut cautions, mut good) = (Judgements::new(), Vec::new(), good.to_vec());
     if !wish.names_marks()
         && let Some((leak, below)) = lone_leak(frames, &good)
     {
@@ -110,7 +117,8 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
         layout = Layout::of(frames, &good, held.best());
         readings = held;
     }
-    cautions.extend(readings.doubts(frames, &good, wish));
+    cautions.extend(readings.doubts(wish));
+    let contradictions = readings.contradictions(&good);
     let filtered = layout.filtered();
     let kind = wish.kind.unwrap_or(if filtered.len() > 1 { Kind::Variable } else { Kind::Solid });
     if let Some(split) = marks::rotations(&layout.runs, &layout.groups, &filtered, kind, wish) {
@@ -122,7 +130,7 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
         cautions.extend(backwards.then_some(Caution::ShotBackwards));
         (states, kind)
     });
-    Some(Assigned { places, judgements, cautions, roles })
+    Some(Assigned { places, judgements, cautions, contradictions, roles })
 }
 
 type Named = Result<(Vec<State>, bool), SortError>;

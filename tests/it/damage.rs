@@ -324,6 +324,57 @@ fn black_levels_that_lie_apart_are_named() {
     }
 }
 
+/// The same at several ISOs, each compared by itself: the first may tell nothing, and the difference
+/// that is worth most is told.
+#[test]
+fn black_levels_that_lie_apart_are_named_at_every_iso() {
+    use lightloss::frame::Samples;
+    use lightloss::simulate::{files::dng, mosaic::render};
+    let scene = Scene::daylight(18.0, [0.55, 1.0, 0.7]);
+    let session = Session::new(camera(512.0), Lens::of(50.0), scene, 31);
+    let mut all = shots();
+    for shot in all.iter_mut().filter(|shot| !shot.filters.is_empty()) {
+        (shot.time, shot.iso) = (Time::Dial(0.25), 400.0);
+    }
+    let taken = session.take(&all);
+    // Shares of one green's light: 0.03 is worth 0.043 stop, 0.018 is worth 0.026 stop, and half of
+    // that, as both greens have it, is no outlier.
+    for (of_bare, of_filtered) in [(0.0, 0.03), (0.018, 0.03), (0.03, 0.018), (0.0, 0.0)] {
+        let home = tempfile::tempdir().unwrap();
+        fs::create_dir(home.path().join("shoot")).unwrap();
+        let mut higher = [0.0; 2];
+        for one in &taken {
+            let frame = render(&session, one);
+            let mut file = dng(&frame);
+            let (share, at) = match one.shot.file.as_str() {
+                "H0002.dng" => (of_bare, 0),
+                "H0005.dng" => (of_filtered, 1),
+                _ => (0.0, 0),
+            };
+            if share > 0.0 {
+                let Samples::Raw(mosaic, _) = &frame.samples else { unreachable!() };
+                let middle = mosaic.height / 2 * mosaic.width + mosaic.width / 2 + 1;
+                let light = f64::from(mosaic.data[middle]) - 512.0;
+                higher[at] = (512.0 + share * light).round();
+                let values = vec![512.0, higher[at], 512.0, 512.0];
+                file.black = Some(BlackPattern { rows: 2, columns: 2, values });
+            }
+            fs::write(home.path().join("shoot").join(&one.shot.file), file.encode().unwrap())
+                .unwrap();
+        }
+        let found = measured(home.path(), &[]);
+        let named = found.said.split("caution: ").find(|said| said.contains("black levels from"));
+        let what = format!("{of_bare}, {of_filtered}: {}", found.said);
+        if of_filtered == 0.0 {
+            assert_eq!(named, None, "{what}");
+            continue;
+        }
+        let worst = if of_bare > of_filtered { higher[0] } else { higher[1] };
+        let expected = format!("from 512.0 to {worst:.1} counts");
+        assert!(named.is_some_and(|named| named.contains(&expected)), "{expected}: {what}");
+    }
+}
+
 /// A camera's property that a file may have lost.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Lost {
@@ -492,4 +543,39 @@ fn stray_frames_that_tell_an_aperture_make_no_doubt() {
         assert!((stops - STOPS).abs() < WITHIN, "{stops}, {lens:?}: {}", found.said);
         assert!(!found.has_caution("exposure_as_others"), "{}", found.said);
     }
+}
+
+/// ExposureTime (Exif 2.32, 4.6.5) of one filtered frame is another than it was, and of the rest of
+/// its state a single frame is left: nothing tells which of the two is right, so both are named.
+#[test]
+fn a_time_that_a_file_tells_wrongly_is_named_where_one_frame_contradicts_it() {
+    // A bare frame's ISO, wrong too, that makes it as dark as the wrong one of the filter.
+    let cases = [10.0, 3.0, 0.1].iter().flat_map(|&by| [(by, true, None), (by, false, None)]);
+    for (factor, writes_apex, iso) in cases.chain([(10.0, true, Some(65_535))]) {
+        for wrong in ["H0005.dng", "H0006.dng"] {
+            let home = tempfile::tempdir().unwrap();
+            let folder = home.path().join("shoot");
+            shoot_with(&folder, &shots(), |file, exif| {
+                exif.shutter_speed_value = exif.shutter_speed_value.filter(|_| writes_apex);
+                if file == "H0007.dng" {
+                    exif.iso = iso.or(exif.iso);
+                }
+                if file == wrong {
+                    exif.exposure_time = exif.exposure_time.map(|time| time * factor);
+                }
+            });
+            fs::write(folder.join("H0004.dng"), "lost").unwrap();
+            let found = measured(home.path(), &[]);
+            let what = format!("{factor}, {writes_apex}, {iso:?}, {wrong}: {}", found.said);
+            assert_eq!(found.profile["settings"].as_array().unwrap().len(), 1, "{what}");
+            let named = found.said.split("caution: ").find(|said| said.contains("should be equal"));
+            let names = |named: &str| named.contains("H0005.dng") && named.contains("H0006.dng");
+            assert!(named.is_some_and(names), "{what}");
+        }
+    }
+    // Two frames that agree contradict nothing.
+    let home = tempfile::tempdir().unwrap();
+    shoot_with(&home.path().join("shoot"), &shots(), |_, _| {});
+    fs::write(home.path().join("shoot/H0004.dng"), "lost").unwrap();
+    assert!(!measured(home.path(), &[]).has_caution("frames_disagree"));
 }

@@ -7,6 +7,7 @@ const MOST_LINES: usize = 60;
 /// derivation from its beginning to its end.
 const LONGER: &[(&str, &str)] = &[
     ("caution.rs", "entry"),
+    ("caution/levels.rs", "entry"),
     ("shoot/verdict.rs", "entry"),
     ("measure/fit/colour.rs", "difference"),
     ("measure/fit/posterior.rs", "solve"),
