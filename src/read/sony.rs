@@ -56,25 +56,57 @@ pub(super) struct Blocks {
     curve: Box<[u16; VALUES]>,
 }
 
-/// Counts that the curve's end may stand for (ours): the sensor's fourteen bits are reached and not
-/// passed by far, whatever the knees; those that cameras write end at 17204.
-const END: std::ops::RangeInclusive<u16> = 16_900..=17_500;
+/// Where the slope of every camera's curve doubles, in units of a quarter of a value (from memory; a
+/// real file in the tests has them too). No other curve is told from a damaged one: a knee that moved
+/// by a tenth may still end where the sensor does, and every count is another.
+const KNEES: [u64; 4] = [8000, 10_400, 12_900, 14_100];
+/// What a curve uses of a knee: twelve bits, without the two lowest.
+const USED: u64 = 0xfff << 2;
 
 /// The picture, where the file has one.
 ///
 /// # Errors
-/// `Damaged` where its tone curve can be that of no sensor: each count would be another.
+/// `Damaged` where its tone curve is not that of cameras: each count would be another, whoever decodes
+/// the blocks.
 pub(super) fn blocks(tiff: &Tiff<'_>, length: usize) -> Result<Option<Blocks>, ReadError> {
-    let Some(blocks) = placed(tiff, length) else { return Ok(None) };
-    let rising = blocks.curve.is_sorted_by(|a, b| a < b);
-    match blocks.curve[VALUES - 1] {
-        end if rising && END.contains(&end) => Ok(Some(blocks)),
-        end => Err(ReadError::damaged(format!("its tone curve ends at {end} counts"))),
+    let Some(directory) = tiff.images().find(|d| d.uint(tag::COMPRESSION) == Some(ARW)) else {
+        return Ok(None);
+    };
+    if let Some(knees) = directory.uints(TONE_CURVE)
+        && !has_twelve_bits(directory)
+    {
+        check_curve(&knees)?;
     }
+    Ok(placed(directory, tiff.order, length))
 }
 
-fn placed(tiff: &Tiff<'_>, length: usize) -> Option<Blocks> {
-    let directory = tiff.images().find(|d| d.uint(tag::COMPRESSION) == Some(ARW))?;
+fn check_curve(knees: &[u64]) -> Result<(), ReadError> {
+    let used = |knees: &[u64]| -> Vec<u64> { knees.iter().map(|knee| knee & USED).collect() };
+    if knees.len() >= KNEES.len() && used(&knees[..KNEES.len()]) == used(&KNEES) {
+        return Ok(());
+    }
+    let listed = |knees: &[u64]| {
+        let shown: Vec<String> = knees.iter().take(KNEES.len()).map(u64::to_string).collect();
+        if shown.is_empty() { "nowhere".to_owned() } else { format!("at {}", shown.join(", ")) }
+    };
+    Err(ReadError::damaged(format!(
+        "its tone curve bends {}, that of every camera known here {}",
+        listed(knees),
+        listed(&KNEES)
+    )))
+}
+
+/// An older variant that uses no curve.
+fn has_twelve_bits(directory: &Directory<'_>) -> bool {
+    let side = |tag: u16| directory.uint(tag).unwrap_or(0);
+    let pixels = side(tag::IMAGE_WIDTH).checked_mul(side(tag::IMAGE_LENGTH));
+    let bytes = directory.uints(tag::STRIP_BYTE_COUNTS).unwrap_or_default();
+    let bytes = bytes.iter().try_fold(0_u64, |sum, count| sum.checked_add(*count));
+    let twelve = |pixels: u64, bytes: u64| Some(pixels.checked_mul(12)? == bytes.checked_mul(8)?);
+    pixels.zip(bytes).and_then(|(pixels, bytes)| twelve(pixels, bytes)).unwrap_or(false)
+}
+
+fn placed(directory: &Directory<'_>, order: Order, length: usize) -> Option<Blocks> {
     let side = |tag: u16| directory.usize(tag).filter(|&v| v > 0);
     let (width, height) = (side(tag::IMAGE_WIDTH)?, side(tag::IMAGE_LENGTH)?);
     let one = |tag: u16| match directory.uints(tag)?.as_slice() {
@@ -85,7 +117,7 @@ fn placed(tiff: &Tiff<'_>, length: usize) -> Option<Blocks> {
     let at = first..first.checked_add(bytes)?;
     let eight_bits = width.checked_mul(height) == Some(bytes);
     let fits = eight_bits && width.is_multiple_of(2 * BLOCK) && at.end <= length;
-    (fits && tiff.order == Order::Little).then_some(())?;
+    (fits && order == Order::Little).then_some(())?;
     Some(Blocks { width, height, at, curve: curve(directory)? })
 }
 
@@ -219,8 +251,8 @@ mod tests {
         tiff.finish()
     }
 
-    /// The knees that cameras write: slopes of 1, 2, 4, 8 and 16 counts from 0, 2000, 2600, 3225
-    /// and 3525 on.
+    /// The knees that cameras write (from memory): slopes of 1, 2, 4, 8 and 16 counts from 0, 2000,
+    /// 2600, 3225 and 3525 on.
     const KNEES: [u16; 4] = [8000, 10_400, 12_900, 14_100];
 
     #[test]
@@ -262,16 +294,46 @@ mod tests {
     }
 
     #[test]
-    fn a_curve_that_no_sensor_has_is_refused() {
+    fn a_curve_of_no_camera_is_refused_however_near() {
         let data = vec![0; WIDTH * HEIGHT];
         for knee in 0..KNEES.len() {
-            for other in [0, 1, 2, KNEES[knee] / 2, KNEES[knee].wrapping_mul(2), u16::MAX] {
+            let own = KNEES[knee];
+            let bits = (2..14).map(|bit| own ^ 1 << bit);
+            let near = [own - 4, own + 4, own - 40, own + 40, own - 400, own + 400];
+            let others = [0, 1, 2, own / 2, own.wrapping_mul(2), u16::MAX];
+            for other in bits.chain(near).chain(others) {
                 let mut knees = KNEES;
                 knees[knee] = other;
                 let file = file(&data, knees, data.len() as u32);
                 let tiff = Tiff::parse(&file).unwrap().unwrap();
-                assert!(blocks(&tiff, file.len()).is_err(), "{knees:?}");
+                let said = blocks(&tiff, file.len()).err().unwrap().to_string();
+                assert!(said.contains(&format!(" {other},")), "{knees:?}: {said}");
+                assert!(said.contains("at 8000, 10400, 12900, 14100"), "{said}");
             }
+            // Bits that no curve uses change nothing.
+            let mut knees = KNEES;
+            knees[knee] |= 3;
+            let file = file(&data, knees, data.len() as u32);
+            let tiff = Tiff::parse(&file).unwrap().unwrap();
+            assert!(blocks(&tiff, file.len()).unwrap().is_some(), "{knees:?}");
+        }
+    }
+
+    /// What others decode has the same curve, but for the variant of twelve bits, which has none.
+    #[test]
+    fn a_curve_is_checked_whoever_decodes_it() {
+        let (bent, pixels) = ([7488, 10_400, 12_900, 14_100], WIDTH * HEIGHT);
+        for (length, refused) in
+            [(pixels - 1, true), (pixels * 3 / 4, true), (pixels * 3 / 2, false)]
+        {
+            let data = vec![0; length];
+            let checked = |knees: [u16; 4]| {
+                let file = file(&data, knees, length as u32);
+                let tiff = Tiff::parse(&file).unwrap().unwrap();
+                blocks(&tiff, file.len()).map(|found| found.is_some())
+            };
+            assert_eq!(checked(KNEES).ok(), Some(false), "{length}");
+            assert_eq!(checked(bent).is_err(), refused, "{length}");
         }
     }
 }
