@@ -18,7 +18,7 @@ mod outcome;
 
 use crate::Verdict;
 use crate::campaign::watched::{Fence, Run};
-use crate::kept::keep;
+use crate::kept::{Draw, Drawn, leave};
 use crate::machine::machine;
 use crate::program::Program;
 use containers::{CONTAINERS, Container, EACH};
@@ -29,7 +29,7 @@ use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use std::path::Path;
-use std::time::{Duration, Instant, SystemTime, UNIX_EPOCH};
+use std::time::{Duration, Instant};
 
 /// One case in so many may be wrong in silence.
 const ONE_IN: usize = 1000;
@@ -44,15 +44,8 @@ pub struct Options {
     /// Shoots with a changed file
     #[arg(long, default_value_t = 20_000)]
     cases: usize,
-    /// What is drawn; without it another each time
-    #[arg(long)]
-    seed: Option<u64>,
-    /// This case alone, which leaves its files behind
-    #[arg(long)]
-    only: Option<usize>,
-    /// Write the table to reports/campaign/structure.txt
-    #[arg(long)]
-    keep: bool,
+    #[command(flatten)]
+    drawn: Drawn,
 }
 
 /// A shoot as it is before anything is changed.
@@ -174,14 +167,11 @@ fn others(fence: &Fence) -> Vec<String> {
 
 pub fn check(options: &Options, program: &Program) -> Verdict {
     let began = Instant::now();
-    let seed = options.seed.unwrap_or_else(|| {
-        SystemTime::now().duration_since(UNIX_EPOCH).map_or(0, |since| since.as_secs())
-    });
+    let draw = options.drawn.draw(options.cases, "cases");
     let wholes = wholes(&Fence::new(program.path()))?;
-    let numbers = options.only.map_or(0..options.cases, |only| only..only + 1);
     let fence = || Fence::new(program.path());
-    let tried = |fence: &mut Fence, number| tried(fence, number, seed, &wholes, options.only);
-    let cases: Vec<Case> = numbers.into_par_iter().map_init(fence, tried).collect();
+    let tried = |fence: &mut Fence, number| tried(fence, number, draw, &wholes);
+    let cases: Vec<Case> = draw.numbers().into_par_iter().map_init(fence, tried).collect();
     let (mut table, mut wrong, mut bad) = (Table::default(), Vec::new(), Vec::new());
     for case in cases {
         table.add(&case);
@@ -189,21 +179,18 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
         bad.extend(case.bad);
     }
     let text = format!(
-        "{} shoots, seed {seed}: lightloss-checks structure --cases {} --seed {seed}\n{}\n\n{table}\n\
+        "{} shoots, seed {}: lightloss-checks structure {draw}\n{}\n\n{table}\n\
          other faults: {}\n\nwrong in silence:\n{}\n{}\n{} s",
-        options.cases,
-        options.cases,
+        draw.numbers().len(),
+        draw.seed,
         machine(),
         bad.len(),
         wrong.join("\n"),
         bad.join("\n"),
         began.elapsed().as_secs()
     );
-    println!("{text}");
-    if options.keep {
-        keep("campaign/structure.txt", &(text + "\n"));
-    }
-    verdict(&table, options.cases, &bad)
+    options.drawn.told("campaign/structure.txt", &text);
+    verdict(&table, draw.most(ONE_IN), &bad)
 }
 
 /// What came of one shoot.
@@ -219,8 +206,8 @@ struct Case {
 }
 
 /// One shoot with a change, through the program.
-fn tried(fence: &Fence, number: usize, seed: u64, wholes: &[Whole], only: Option<usize>) -> Case {
-    let mut random = ChaCha8Rng::seed_from_u64(seed ^ ((number as u64) << 32));
+fn tried(fence: &Fence, number: usize, draw: Draw, wholes: &[Whole]) -> Case {
+    let mut random = ChaCha8Rng::seed_from_u64(draw.seed ^ ((number as u64) << 32));
     let whole = wholes.choose(&mut random).unwrap();
     let folder = fence.fresh("work/card");
     let (change, detail) = changed(whole, &folder, &mut random);
@@ -229,9 +216,9 @@ fn tried(fence: &Fence, number: usize, seed: u64, wholes: &[Whole], only: Option
     let said = Said::of(&run);
     let judged = said.judged(&whole.said);
     let what = format!("{number}, {}, {change}: {detail}", whole.container.name());
-    if only.is_some() {
+    if draw.is_one() {
         println!("{what}\n{}\n{said}", run.err);
-        leave(&folder);
+        leave("structure", &folder);
     }
     let mut bad = faults(&run);
     if number.is_multiple_of(OTHERS_ONE_IN) {
@@ -251,11 +238,10 @@ fn tried(fence: &Fence, number: usize, seed: u64, wholes: &[Whole], only: Option
     }
 }
 
-fn verdict(table: &Table, cases: usize, bad: &[String]) -> Verdict {
+fn verdict(table: &Table, most: usize, bad: &[String]) -> Verdict {
     if let Some(name) = table.untried() {
         return Err(format!("{name}: nothing that was changed made a difference"));
     }
-    let most = (cases / ONE_IN).max(1);
     if table.wrong() > most || !bad.is_empty() {
         let wrong = table.wrong();
         return Err(format!(
@@ -277,15 +263,4 @@ fn changed(whole: &Whole, folder: &Path, random: &mut ChaCha8Rng) -> (&'static s
     let detail = change(&mut files, random);
     write(folder, &files);
     (name, detail)
-}
-
-/// Copies the files of one case, to be looked at.
-fn leave(folder: &Path) {
-    let kept = std::env::temp_dir().join("lightloss-structure");
-    drop(std::fs::remove_dir_all(&kept));
-    std::fs::create_dir_all(&kept).unwrap();
-    for entry in std::fs::read_dir(folder).unwrap().flatten() {
-        std::fs::copy(entry.path(), kept.join(entry.file_name())).unwrap();
-    }
-    println!("the files: {}", kept.display());
 }

@@ -155,8 +155,7 @@ impl Table {
             ));
         }
     }
-    pub fn verdict(&self, one_in: usize) -> Verdict {
-        let most = (self.shoots / one_in).max(1);
+    pub fn verdict(&self, most: usize) -> Verdict {
         if self.wrong.len() > most {
             return Err(format!("{} shoots wrong in silence, at most {most}", self.wrong.len()));
         }

@@ -9,6 +9,9 @@ use std::fmt;
 
 /// What a planted strength may be off by beyond its own u95, stops: rounding of a camera's counts.
 const WITHIN: f64 = 0.005;
+/// A doubt may grow by this factor where frames are lost; more says nothing of the number any more
+/// (ours: a third of the frames less doubles it at most).
+const MOST_DOUBT: f64 = 3.0;
 
 /// What `measure` said.
 pub struct Said {
@@ -41,19 +44,22 @@ impl Said {
             doubts: doubts.filter_map(|c| Some(c["code"].as_str()?.to_owned())).collect(),
         }
     }
-    /// One strength, and that of the filter.
-    fn is_right(&self) -> bool {
-        matches!(self.strengths[..], [(stops, u95)] if (stops - STOPS).abs() <= u95 + WITHIN)
+    /// One strength, that of the filter, and no more doubtful than this.
+    fn is_right(&self, most: f64) -> bool {
+        let is_right =
+            |(stops, u95): (f64, f64)| (stops - STOPS).abs() <= u95 + WITHIN && u95 <= most;
+        matches!(self.strengths[..], [one] if is_right(one))
     }
     /// Whether this is a shoot to change: measured whole, rightly and with every frame.
     pub fn is_sound(&self) -> bool {
-        self.status == Some(0) && self.is_right()
+        self.status == Some(0) && self.is_right(f64::INFINITY)
     }
     /// Beside the same shoot unchanged: only a doubt that this one lacks names a change.
     pub fn judged(&self, whole: &Self) -> Judged {
+        let most = MOST_DOUBT * whole.strengths.first().map_or(0.0, |(_, u95)| *u95);
         if matches!(self.status, Some(2 | 3)) {
             Judged::Refused
-        } else if self.is_right() {
+        } else if self.is_right(most) {
             Judged::Right
         } else if self.doubts.difference(&whole.doubts).next().is_some() {
             Judged::Doubted
