@@ -27,6 +27,7 @@ pub mod which;
 
 use crate::cli::{Cli, Command};
 use crate::error::{Done, Failure};
+use clap::error::ContextKind;
 use clap::{CommandFactory, FromArgMatches};
 use console::Console;
 use std::ffi::OsString;
@@ -55,7 +56,11 @@ pub fn run(
     let outcome = match parsed {
         Ok(Cli { command: Command::Open(args) }) => window(&args.into(), console),
         Ok(cli) => dispatch(cli.command, console),
-        Err(error) => return console.clap(&error),
+        Err(mut error) => {
+            // No word that begins with a dash is meant as a file's name.
+            error.remove(ContextKind::Suggested);
+            return console.clap(&error);
+        }
     };
     match outcome {
         Ok(done) => done.status(),

@@ -33,7 +33,7 @@ pub enum Failure {
     #[error("{0}")]
     Nothing(String),
     /// A file or folder that cannot be read.
-    #[error("{:?} cannot be read: {}{advice}", shown(path), plain(source))]
+    #[error("{:?} cannot be read: {}{}", shown(path), plain(source), allowed(source, advice))]
     Unread {
         /// Where.
         path: PathBuf,
@@ -43,10 +43,12 @@ pub enum Failure {
         source: std::io::Error,
     },
     /// A folder that cannot be made.
-    #[error("the folder {} cannot be made: {}; choose another with --out", path.display(), plain(source))]
+    #[error("the folder {} cannot be made: {}{advice}", path.display(), plain(source))]
     NoFolder {
         /// Where.
         path: PathBuf,
+        /// What to do, after a semicolon.
+        advice: &'static str,
         /// The system's words.
         source: std::io::Error,
     },
@@ -187,6 +189,14 @@ impl Failure {
             Self::PipeClosed => 0,
             _ => 3,
         }
+    }
+}
+
+/// What to do: another file is of no help where the right one is closed.
+fn allowed(source: &std::io::Error, otherwise: &'static str) -> &'static str {
+    match source.kind() {
+        std::io::ErrorKind::PermissionDenied => "; give yourself the right to read it",
+        _ => otherwise,
     }
 }
 

@@ -72,7 +72,7 @@ pub fn survey_again(
 ) -> Result<(Shoot, Option<SortError>), SortError> {
     let (readable, others) = readable(candidates);
     if readable.is_empty() {
-        return Err(SortError::NothingReadable { first: first_unreadable(&others) });
+        return Err(nothing_readable(&others));
     }
     let order = order::order(&readable.iter().map(|s| &s.info).collect::<Vec<_>>());
     let frames = frames::observe_again(order.sorted(readable), order.timed, wish, seen);
@@ -120,8 +120,11 @@ fn readable(candidates: Vec<Candidate>) -> (Vec<FrameSummary>, Others) {
     (readable, others)
 }
 
-fn first_unreadable(others: &Others) -> Option<Spoilt> {
-    let unreadable = |j: &Judgement| matches!(j, Judgement::Unreadable { .. });
-    let (file, _, judgement) = others.iter().find(|(_, _, judgement)| unreadable(judgement))?;
-    Some(Spoilt { file: file.clone(), judgement: judgement.clone() })
+fn nothing_readable(others: &Others) -> SortError {
+    let mut unreadable =
+        others.iter().filter(|(_, _, judgement)| matches!(judgement, Judgement::Unreadable { .. }));
+    let first = unreadable
+        .next()
+        .map(|(file, _, judgement)| Spoilt { file: file.clone(), judgement: judgement.clone() });
+    SortError::NothingReadable { first, more: unreadable.count() }
 }

@@ -205,7 +205,13 @@ pub enum ShootFileError {
     /// Not JSON, or JSON of another shape.
     #[error("shoot.json is not readable: {0}; mend it, or take it out of the folder")]
     Malformed(#[from] serde_json::Error),
-    /// Another document or a later version.
+    /// A later version.
+    #[error(
+        "shoot.json has schema {0:?}, this program reads {SCHEMA:?}; use a later version of lightloss, \
+         or take it out of the folder"
+    )]
+    Later(String),
+    /// Another document.
     #[error(
         "shoot.json has schema {0:?}, expected {SCHEMA:?}; mend it, or take it out of the folder"
     )]
@@ -235,9 +241,16 @@ impl ShootFile {
     /// # Errors
     /// [`ShootFileError`].
     pub fn parse(text: &str) -> Result<Self, ShootFileError> {
-        // First as it stands, whose faults have a line.
+        // A later version may differ in anything else.
+        let value: Value = serde_json::from_str(text)?;
+        let schema = value.get("schema").and_then(Value::as_str).unwrap_or_default();
+        let number = schema.strip_prefix("lightloss-shoot/").map(str::parse::<u64>);
+        if matches!(number, Some(Ok(number)) if number > 1) {
+            return Err(ShootFileError::Later(schema.to_owned()));
+        }
+        // As it stands, since its faults have a line.
         let _: Self = serde_json::from_str(text)?;
-        let file: Self = serde_json::from_value(one_line_each(serde_json::from_str(text)?))?;
+        let file: Self = serde_json::from_value(one_line_each(value))?;
         if file.schema == SCHEMA { Ok(file) } else { Err(ShootFileError::Foreign(file.schema)) }
     }
 

@@ -22,8 +22,18 @@ pub enum WriteError {
         /// The file.
         path: PathBuf,
     },
+    /// A folder is in its place.
+    #[error("{} is a folder; give the name of a file", path.display())]
+    Folder {
+        /// The folder.
+        path: PathBuf,
+    },
     /// The folder is missing.
-    #[error("{} cannot be written: the folder {} does not exist", path.display(), folder.display())]
+    #[error(
+        "{} cannot be written: the folder {} does not exist; make it first, or choose another",
+        path.display(),
+        folder.display()
+    )]
     NoFolder {
         /// The file.
         path: PathBuf,
@@ -69,6 +79,7 @@ impl WriteError {
         let path = known.to_owned();
         match self {
             Self::Exists { .. } => Self::Exists { path },
+            Self::Folder { .. } => Self::Folder { path },
             Self::NoFolder { folder, .. } => Self::NoFolder { path, folder },
             Self::Refused { reason, .. } => Self::Refused { path, reason },
             Self::Full { .. } => Self::Full { path },

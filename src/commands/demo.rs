@@ -3,9 +3,9 @@
 
 use crate::cli::{Cli, DemoArgs};
 use crate::commands::console::Console;
-use crate::commands::output;
 use crate::error::{Done, Failure};
 use crate::simulate::{demo, evening};
+use crate::write::WriteError;
 use clap::Parser;
 use std::ffi::OsString;
 use std::path::Path;
@@ -16,7 +16,13 @@ use std::path::Path;
 /// Where a file is in the way or cannot be written, or a step of the job fails.
 pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
     let out = &args.out;
-    output::refuse_existing(&[out], args.replace)?;
+    if out.exists() && !out.is_dir() {
+        let shown = out.display();
+        return Err(Failure::usage(format!("{shown} is not a folder; name a new one with --out")));
+    }
+    if out.exists() && !args.replace {
+        return Err(WriteError::Exists { path: out.clone() }.into());
+    }
     console
         .line("An invented photographer, an invented coast; every frame below is simulated.\n")?;
     let mut profiles = Vec::new();

@@ -75,7 +75,11 @@ pub fn files(folder: &Path) -> Result<(Vec<PathBuf>, LeftAlone), Failure> {
             "{shown:?} {reason}; give the folder that holds the frames"
         )));
     }
-    let unread = |source| Failure::Unread { path: folder.to_owned(), advice: "", source };
+    let unread = |source| Failure::Unread {
+        path: folder.to_owned(),
+        advice: "; give another folder",
+        source,
+    };
     std::fs::read_dir(folder).map_err(unread)?;
     let (mut found, mut left) = (Vec::new(), LeftAlone::default());
     let mut waiting = vec![(folder.to_owned(), 0, None)];

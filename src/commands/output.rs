@@ -5,6 +5,9 @@ use crate::report::ReportFiles;
 use crate::write::{Claim, WriteError, claim, write};
 use std::path::{Path, PathBuf};
 
+/// What to do where a folder cannot be made.
+const OTHER_FOLDER: &str = "; choose another with --out";
+
 /// A file to be written: its place below a folder and its content.
 pub type NewFile = (PathBuf, String);
 
@@ -31,12 +34,16 @@ pub fn write_all<P: AsRef<Path>, C: AsRef<[u8]>>(
     Ok(())
 }
 
-/// Refuses files that are there already, unless they are to be replaced.
+/// Refuses files that are there already, unless they are to be replaced, and folders in their place.
 ///
 /// # Errors
 /// The first of them.
 pub fn refuse_existing<P: AsRef<Path>>(paths: &[P], replace: bool) -> Result<(), WriteError> {
-    let taken = paths.iter().map(AsRef::as_ref).find(|path| !replace && path.exists());
+    let paths = || paths.iter().map(AsRef::as_ref);
+    if let Some(path) = paths().find(|path| path.is_dir()) {
+        return Err(WriteError::Folder { path: path.to_owned() });
+    }
+    let taken = paths().find(|path| !replace && path.exists());
     taken.map_or(Ok(()), |path| Err(WriteError::Exists { path: path.to_owned() }))
 }
 
@@ -112,6 +119,9 @@ pub fn beside(shoot: &Path) -> PathBuf {
 }
 
 fn make_folder(folder: &Path) -> Result<(), Failure> {
-    std::fs::create_dir_all(folder)
-        .map_err(|source| Failure::NoFolder { path: folder.to_owned(), source })
+    std::fs::create_dir_all(folder).map_err(|source| Failure::NoFolder {
+        path: folder.to_owned(),
+        advice: OTHER_FOLDER,
+        source,
+    })
 }

@@ -6,6 +6,7 @@ use crate::commands::profiles::{self, Opened};
 use crate::commands::{output, prints};
 use crate::error::{Done, Failure};
 use crate::report;
+use crate::write::WriteError;
 
 /// Name of the page.
 pub const PAGE: &str = "report.html";
@@ -25,10 +26,25 @@ pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(Done::Clean)
 }
 
+/// The page has no other place that could be chosen.
+fn in_its_place(failure: Failure) -> Failure {
+    const ADVICE: &str = "; the page is written beside its profile, so copy that into a folder in which \
+                          you may write";
+    match failure {
+        Failure::NoFolder { path, source, .. } => {
+            Failure::NoFolder { path, advice: ADVICE, source }
+        }
+        Failure::Write(WriteError::Refused { path, reason }) => {
+            Failure::Nothing(format!("{} cannot be written: {reason}{ADVICE}", path.display()))
+        }
+        other => other,
+    }
+}
+
 fn write(opened: &Opened, console: &mut Console) -> Result<(), Failure> {
     let pictures = prints::beside(opened.folder(), &opened.profile);
     let files = output::page(report::page_with(&opened.profile, pictures)?, PAGE);
     // What this command writes, it wrote before: it is meant to be written over.
-    output::write_all(opened.folder(), &files, true, &[&opened.path])?;
+    output::write_all(opened.folder(), &files, true, &[&opened.path]).map_err(in_its_place)?;
     console.line(&opened.folder().join(PAGE).display().to_string())
 }

@@ -23,7 +23,7 @@ pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
     }
     let text = small::text(&path, small::TABLE_BYTES).map_err(|source| Failure::Unread {
         path,
-        advice: "",
+        advice: "; mend it, or take it out of the folder",
         source,
     })?;
     Ok(Some(ShootFile::parse(&text)?))

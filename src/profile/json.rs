@@ -20,7 +20,7 @@ pub struct Document {
 #[derive(Debug, thiserror::Error)]
 pub enum JsonError {
     /// Not JSON, or JSON of another shape.
-    #[error("not a readable profile: {0}")]
+    #[error("not a readable profile ({0}); give a profile.json that lightloss wrote")]
     Malformed(serde_json::Error),
     /// A later major version.
     #[error(
@@ -32,7 +32,8 @@ pub enum JsonError {
     },
     /// Some other document.
     #[error(
-        "the document has schema {found:?}, expected {SCHEMA:?}; give a profile.json that lightloss wrote"
+        "the document has {}, expected {SCHEMA:?}; give a profile.json that lightloss wrote",
+        named(found)
     )]
     Foreign {
         /// As found, empty where there is none.
@@ -59,6 +60,10 @@ pub enum JsonError {
     /// A number in it is not finite.
     #[error("the profile cannot be written: {0}")]
     Unwritable(serde_json::Error),
+}
+
+fn named(schema: &str) -> String {
+    if schema.is_empty() { "no schema".to_owned() } else { format!("schema {schema:?}") }
 }
 
 impl Document {

@@ -21,7 +21,11 @@ use std::thread;
 /// read.
 pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
     let folder = folder.canonicalize().map_err(|e| {
-        format!("{} cannot be opened: {}", folder.display(), crate::system::plain(&e))
+        let why = crate::system::plain(&e);
+        format!(
+            "{} cannot be opened: {why}; give the folder that holds the frames",
+            folder.display()
+        )
     })?;
     let (listed, session) = listed(&folder).map_err(|failure| failure.to_string())?;
     let Listed { frames, companions, picture, .. } = listed;

@@ -185,37 +185,117 @@ fn every_file_below_the_folder_is_listed_or_counted() {
     }
 }
 
-/// Root may open everything, so the program is run as nobody.
+/// The program as an ordinary user runs it: root may open everything.
+fn ordinary(home: &Path) -> Command {
+    open(home, 0o755);
+    let program = home.join("lightloss");
+    if !program.exists() {
+        fs::copy(env!("CARGO_BIN_EXE_lightloss"), &program).unwrap();
+    }
+    let mut command = Command::new("setpriv");
+    let nobody = ["--reuid=65534", "--regid=65534", "--clear-groups"];
+    if command.args(nobody).arg("true").status().is_ok_and(|done| done.success()) {
+        command = Command::new("setpriv");
+        command.args(nobody).arg(program);
+    } else {
+        command = Command::new(program);
+    }
+    command.current_dir(home).env("HOME", home);
+    command
+}
+
+fn open(path: &Path, mode: u32) {
+    use std::os::unix::fs::PermissionsExt;
+    fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
+}
+
 #[test]
 fn a_closed_folder_stops_nothing() {
-    use std::os::unix::fs::PermissionsExt;
     let home = home();
     let shoot = home.path().join("shoot");
-    let open = |path: &Path, mode: u32| {
-        fs::set_permissions(path, fs::Permissions::from_mode(mode)).unwrap();
-    };
     fs::create_dir(shoot.join("System Volume Information")).unwrap();
-    open(&shoot.join("System Volume Information"), 0o700);
-    open(home.path(), 0o755);
-    // A copy that an ordinary user may run.
-    let program = home.path().join("lightloss");
-    fs::copy(env!("CARGO_BIN_EXE_lightloss"), &program).unwrap();
-    let mut command = Command::new("setpriv");
-    command.args(["--reuid=65534", "--regid=65534", "--clear-groups"]);
-    command.arg(&program).args(["frames", "shoot", "--format", "json"]).current_dir(home.path());
-    if !Command::new("setpriv").args(["--reuid=65534", "true"]).status().is_ok_and(|s| s.success())
-    {
-        // An ordinary user already: the folder is closed by its mode alone.
-        open(&shoot.join("System Volume Information"), 0o000);
-        command = Command::new(&program);
-        command.args(["frames", "shoot", "--format", "json"]).current_dir(home.path());
-    }
-    let output = within(&mut command, PATIENCE);
+    open(&shoot.join("System Volume Information"), 0o000);
+    let mut command = ordinary(home.path());
+    let output = within(command.args(["frames", "shoot", "--format", "json"]), PATIENCE);
     open(&shoot.join("System Volume Information"), 0o700);
     assert_eq!(output.status.code(), Some(0), "{}", said(&output));
     let frames: Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(frames["frames"].as_array().unwrap().len(), 6);
     assert!(said(&output).contains("1 folder that may not be opened"), "{}", said(&output));
+}
+
+/// What was found, and what to do that the command can take; and never what it cannot.
+#[test]
+fn what_is_refused_says_what_to_do() {
+    let home = home();
+    let put = |name: &str, text: &str| {
+        let path = home.path().join(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, text).unwrap();
+    };
+    put("note.txt", "tide 0412\n");
+    put("notes/a.dng", "tide 0412\n");
+    put("notes/b.dng", "tide 0426\n");
+    put("bare/profile.json", "{}");
+    put("planned/shoot.json", r#"{"schema": "lightloss-shoot/7", "frames": "otherwise"}"#);
+    fs::copy(home.path().join("shoot/P0001.dng"), home.path().join("planned/P0001.dng")).unwrap();
+    fs::create_dir(home.path().join("empty")).unwrap();
+    let which = |out: &'static str| ["which", "shoot", "--profile", KIT, "--out", out];
+    let replaced: Vec<&str> = [&which("empty")[..], &["--replace"]].concat();
+    let refused: [(&[&str], i32, &str); 11] = [
+        (&["report", "note.txt"], 3, "); give a profile.json that lightloss wrote"),
+        (&["report", "bare"], 3, "has no schema, expected \"lightloss-profile/1\"; give a profile"),
+        (&which("empty"), 3, "empty is a folder; give the name of a file"),
+        (&replaced, 3, "empty is a folder; give the name of a file"),
+        (&which("gone/t.csv"), 3, "gone does not exist; make it first, or choose another"),
+        (&["measure", "planned"], 3, "lightloss-shoot/7\", this program reads"),
+        (&["measure", "planned"], 3, "use a later version of lightloss, or take it out of"),
+        (&["open", "--no-browser", "gone"], 3, "; give the folder that holds the frames"),
+        (
+            &["frames", "notes"],
+            3,
+            "a.dng: this is not a photograph (a text); leave it out (nor could",
+        ),
+        (&["demo", "--out", "note.txt"], 2, "note.txt is not a folder; name a new one with --out"),
+        (&["report", KIT, "--out", "o"], 2, "unexpected argument '--out' found\n\nUsage"),
+    ];
+    for (words, status, says) in refused {
+        let output = run(home.path(), words);
+        assert_eq!(output.status.code(), Some(status), "{words:?}: {}", said(&output));
+        assert!(said(&output).contains(says), "{words:?}: {}", said(&output));
+    }
+}
+
+/// What a person may not read or write is said as that, with a way that is open to them.
+#[test]
+fn what_is_closed_says_how_to_go_on() {
+    let home = home();
+    fs::create_dir(home.path().join("closed")).unwrap();
+    open(&home.path().join("closed"), 0o000);
+    profile(home.path(), "secret");
+    open(&home.path().join("secret/profile.json"), 0o000);
+    profile(home.path(), "theirs");
+    open(&home.path().join("theirs"), 0o555);
+    let refused: [(&[&str], &str); 5] = [
+        (&["measure", "closed"], "(permission denied); give yourself the right to read it"),
+        (&["which", "closed", "--profile", KIT], "; give yourself the right to read it"),
+        (&["report", "secret"], "(permission denied); give yourself the right to read it"),
+        (
+            &["report", "theirs"],
+            "beside its profile, so copy that into a folder in which you may write",
+        ),
+        (&["measure", "shoot", "--out", "theirs/new"], "choose another with --out"),
+    ];
+    for (words, says) in refused {
+        let output = within(ordinary(home.path()).args(words), PATIENCE);
+        assert_eq!(output.status.code(), Some(3), "{words:?}: {}", said(&output));
+        assert!(said(&output).contains(says), "{words:?}: {}", said(&output));
+        let advised = said(&output).contains("--out");
+        assert!(!advised || words.contains(&"--out"), "{words:?}: {}", said(&output));
+    }
+    for closed in ["closed", "theirs"] {
+        open(&home.path().join(closed), 0o755);
+    }
 }
 
 #[test]
