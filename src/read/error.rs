@@ -148,3 +148,31 @@ impl ReadError {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the decoder crates write of files that may be whole (the sources of rawler 0.8 and
+    /// rawloader 0.37) is no word of damage.
+    #[test]
+    fn a_kind_that_no_decoder_reads_is_not_called_damaged() {
+        for reason in [
+            "ARW2: Don't know how to decode images with 14 bps",
+            "KDC: DC120: Don't know how to handle compression type 7",
+            "Unsupported compression method: Unknown\nPlease send a sample",
+        ] {
+            let said = ReadError::decoder("rawler", reason).to_string();
+            assert!(said.contains("is not read here"), "{said}");
+            assert!(said.contains("convert the file to DNG"), "{said}");
+            assert!(!said.contains("damaged") && !said.contains("sample"), "{said}");
+        }
+        for reason in ["File has not makernotes", "ljpeg: no EOI"] {
+            let said = ReadError::decoder("rawler", reason).to_string();
+            assert!(
+                said.contains(reason) && said.contains("is damaged, or of a variant"),
+                "{said}"
+            );
+        }
+    }
+}

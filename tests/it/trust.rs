@@ -392,6 +392,11 @@ fn the_program_prints_the_licences_of_what_it_is_linked_from() {
     for part in ["rawler 0.8", "rawloader 0.37", "GNU LESSER GENERAL PUBLIC LICENSE", "nalgebra "] {
         assert!(text.contains(part), "{part} is not in it");
     }
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    for whole in ["THIRD-PARTY.md", "LICENSES/LGPL-2.1.txt", "LICENSES/third-party.txt"] {
+        let file = fs::read_to_string(root.join(whole)).unwrap();
+        assert!(file.len() > 1000 && text.contains(file.trim()), "{whole} is not in it");
+    }
 }
 
 fn files_below(folder: &Path) -> Vec<std::path::PathBuf> {
