@@ -82,9 +82,8 @@ impl Stage {
             frames.iter().map(|f| places.iter().map(|p| f.patch(*p)).collect()).collect();
         let timed = timed(summaries, true, &Wish::default());
         let all = timed.into_iter().zip(patches).zip(wanted);
-        let all = all.map(|((timed, patches), w)| {
-            (Taken { timed, said: Some(w.state), patches }, w.state)
-        });
+        let all = all
+            .map(|((timed, patches), w)| (Taken { timed, said: Some(w.state), patches }, w.state));
         (all.collect(), places)
     }
 }
