@@ -114,8 +114,8 @@ impl<const T: usize> NormalSums<T> {
         for i in 0..T {
             let own = weight * row[i];
             self.right[i] += own * value;
-            for j in 0..=i {
-                self.matrix[i][j] += own * row[j];
+            for (sum, term) in self.matrix[i].iter_mut().zip(&row[..=i]) {
+                *sum += own * term;
             }
         }
     }
