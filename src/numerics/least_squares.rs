@@ -119,7 +119,8 @@ impl<const T: usize> NormalSums<T> {
             }
         }
     }
-    /// The coefficients; `None` where the rows do not determine them.
+    /// The coefficients, each in the unit of the values over that of its term; `None` where the rows do
+    /// not determine them.
     #[must_use]
     pub fn solved(&self) -> Option<[f64; T]> {
         let matrix = DMatrix::from_fn(T, T, |i, j| self.matrix[i.max(j)][i.min(j)]);

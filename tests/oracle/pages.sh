@@ -1,6 +1,7 @@
 #!/bin/bash
 # Reports, comparisons, sheets and histories in a browser, with the network off: what they say against
-# their profiles, overlapping labels, accessibility, sides of paper. The demo's pages too, where LIGHTLOSS_DEMO names its folder.
+# their profiles, overlapping labels, accessibility, sides of paper. The demo's pages too, and its frames
+# on pages, where LIGHTLOSS_DEMO names its folder.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 program=$(realpath "${LIGHTLOSS:-target/release/lightloss}")
@@ -22,5 +23,11 @@ for profile in "$folder"/pages/*/profile.json; do
     "$program" kit sheet "$profile" --out "$folder/sheets/$(basename "$(dirname "$profile")")" > /dev/null
 done
 "$program" kit history "Harbour Ten" --out "$folder/history" > /dev/null
-mapfile -t pages < <(find "$folder/pages" "$folder/sheets" "$folder/history" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html -o -name '*-sheet.html' -o -name history.html | sort)
+mkdir "$folder/frames"
+if [ -n "${LIGHTLOSS_DEMO:-}" ]; then
+    for shoot in "$LIGHTLOSS_DEMO"/{harbour-ten,tide-ring,fen-six}; do
+        "$program" frames "$shoot" --page --out "$folder/frames" > /dev/null
+    done
+fi
+mapfile -t pages < <(find "$folder/pages" "$folder/sheets" "$folder/history" "$folder/frames" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html -o -name '*-sheet.html' -o -name '*-frames.html' -o -name history.html | sort)
 node "$folder/page_check.mjs" "${pages[@]}"
