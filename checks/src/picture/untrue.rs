@@ -10,6 +10,7 @@ use lightloss::simulate::optics::image::{Image, Optics};
 use lightloss::simulate::optics::subject::Subject;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
 use std::sync::Arc;
 
 const SIZE: (usize, usize) = (1152, 768);
@@ -75,6 +76,7 @@ pub fn lines(count: u64, seed: u64) -> Vec<Line> {
     ];
     let line = |(what, wrong): (&str, Wrong)| {
         let right = (0..count)
+            .into_par_iter()
             .filter(|i| {
                 let found = shoot(wrong, seed.wrapping_mul(31) + i);
                 let said = |of: &dyn Fn(&PictureDoubt) -> bool| {
