@@ -17,15 +17,22 @@ use std::path::{Path, PathBuf};
 const FOLDER: &str = "plots/frames";
 /// Digits of a frame's SHA-256 that name its picture.
 const DIGITS: usize = 16;
+/// A report shows pictures of so many frames at most: thousands of small files and a page of megabytes
+/// would be looked at by nobody.
+const MOST_IN_REPORT: usize = 100;
 /// Bytes of a picture; what is larger is none of ours.
 const MOST_BYTES: u64 = 256 * 1024;
 
 /// Pictures as PNG files, by the names of their frames.
 pub type Prints = BTreeMap<String, Vec<u8>>;
 
-/// Draws the frames of a shoot, so many pixels across at most.
+/// Draws the frames of a shoot for its report, so many pixels across at most; none of a shoot with more
+/// than a report shows.
 #[must_use]
 pub fn of_shoot(shoot: &Shoot, most_across: usize) -> Prints {
+    if shoot.frames.len() > MOST_IN_REPORT {
+        return Prints::new();
+    }
     of_all(shoot, &[], most_across)
 }
 
