@@ -154,6 +154,23 @@ pub fn unlike_their_state(
     found
 }
 
+/// Frames of which no aperture or ISO is known at all beside good frames of which it is: an exposure
+/// without it is no exposure.
+pub fn untold(frames: &[Observed], good: &[usize]) -> Judgements {
+    type Knows = (Untold, fn(&Observed) -> bool);
+    let properties: [Knows; 2] =
+        [(Untold::Aperture, |f| f_number_of(f).is_some()), (Untold::Iso, |f| iso_of(f) != 0)];
+    let mut found = Judgements::new();
+    for (what, knows) in properties {
+        let (known, unknown): (Vec<usize>, Vec<usize>) =
+            good.iter().copied().partition(|&i| knows(&frames[i]));
+        if !known.is_empty() {
+            found.extend(unknown.into_iter().map(|i| (i, Judgement::ExposureUntold { what })));
+        }
+    }
+    found
+}
+
 /// Pictures of something else than the test surface, unless the user named the frame.
 pub fn other_pictures(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgements {
     let busy = |f: &Observed| {

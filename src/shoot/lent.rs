@@ -27,13 +27,27 @@ struct Told<'a> {
 pub(super) fn lent(frames: &[FrameSummary], wish: &Wish) -> Vec<LentToFrame> {
     let told: Vec<Told<'_>> = frames.iter().map(|frame| Told::of(frame, wish)).collect();
     // A lens without contacts tells nothing, and another one tells nothing of it.
-    let f_numbers = lent_of(&told, |t| t.f_number, |a, b| a.body == b.body && a.lens == b.lens);
+    let of_lens = lent_of(&told, |t| t.f_number, |a, b| a.body == b.body && a.lens == b.lens);
     let isos = lent_of(&told, |t| t.iso, |a, b| a.body == b.body);
+    let f_numbers =
+        told.iter().zip(of_lens).map(|(to, lent)| lent.or_else(|| of_any_lens(to, &told)));
     let both = |(f_number, iso): (Option<Lent<f64>>, Option<Lent<f64>>)| LentToFrame {
         f_number: f_number.map(|lent| lent.of(FNumber::new)),
         iso: iso.map(|lent| lent.of(Iso::new)),
     };
-    f_numbers.into_iter().zip(isos).map(both).collect()
+    f_numbers.zip(isos).map(both).collect()
+}
+
+/// A frame that does not even tell its lens has the aperture that all others of its body tell; where
+/// they tell several it has none of them.
+fn of_any_lens(to: &Told<'_>, told: &[Told<'_>]) -> Option<Lent<f64>> {
+    if to.f_number.is_some() || to.lens.is_some() {
+        return None;
+    }
+    let mut others = told.iter().filter(|from| from.body == to.body).filter_map(|t| t.f_number);
+    let value = others.next()?;
+    let agree = others.all(|other| (other - value).abs() < SAME_NUMBER);
+    agree.then_some(Lent { value, is_disputed: false })
 }
 
 impl<'a> Told<'a> {

@@ -111,6 +111,7 @@ fn passes(
     verdicts.judge(dark.clone());
     verdicts.judge(faults::faint(frames, &verdicts.good(within)));
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
+    verdicts.judge(faults::untold(frames, &verdicts.good(within)));
     let (roles, contradictions) = if wish.is_labelled() {
         let found = roles::by_label(&verdicts.good(within), verdicts, wish);
         verdicts.place(found.places);

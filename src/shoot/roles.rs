@@ -191,8 +191,8 @@ pub fn enough(
 /// One level only; a frame that was badly exposed may have been the filtered one.
 pub fn one_level(frames: &[Observed], verdicts: &Verdicts, within: &[usize]) -> SortError {
     let badly_exposed = |judgement: &Judgement| {
-        use Judgement::{BuriedOrCapped, Clipped, NoExposure};
-        matches!(judgement, Clipped { .. } | BuriedOrCapped | NoExposure)
+        use Judgement::{BuriedOrCapped, Clipped, ExposureUntold, NoExposure};
+        matches!(judgement, Clipped { .. } | BuriedOrCapped | NoExposure | ExposureUntold { .. })
     };
     match spoilt(frames, verdicts, within, badly_exposed) {
         Some(spoilt) => SortError::NoFiltered { first: Some(spoilt) },

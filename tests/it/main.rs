@@ -5,6 +5,7 @@ mod cli;
 mod cli_across;
 mod corpus;
 mod damage;
+mod exposure_lost;
 mod editing;
 mod editing_faults;
 mod editing_kinds;
