@@ -66,8 +66,8 @@ const USED: u64 = 0xfff << 2;
 /// The picture, where the file has one.
 ///
 /// # Errors
-/// `Damaged` where its tone curve is not that of cameras: each count would be another, whoever decodes
-/// the blocks.
+/// `Unsupported` where its tone curve is not that of cameras known here: each count would be another,
+/// whoever decodes the blocks.
 pub(super) fn blocks(tiff: &Tiff<'_>, length: usize) -> Result<Option<Blocks>, ReadError> {
     let Some(directory) = tiff.images().find(|d| d.uint(tag::COMPRESSION) == Some(ARW)) else {
         return Ok(None);
@@ -89,11 +89,15 @@ fn check_curve(knees: &[u64]) -> Result<(), ReadError> {
         let shown: Vec<String> = knees.iter().take(KNEES.len()).map(u64::to_string).collect();
         if shown.is_empty() { "nowhere".to_owned() } else { format!("at {}", shown.join(", ")) }
     };
-    Err(ReadError::damaged(format!(
-        "its tone curve bends {}, that of every camera known here {}",
-        listed(knees),
-        listed(&KNEES)
-    )))
+    Err(ReadError::Unsupported {
+        format: "a Sony raw file with such a tone curve".to_owned(),
+        reason: format!(
+            "it bends {}, that of every camera known here {}, so the file is damaged or of a camera \
+             not known here",
+            listed(knees),
+            listed(&KNEES)
+        ),
+    })
 }
 
 /// An older variant that uses no curve.
