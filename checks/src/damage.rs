@@ -12,7 +12,8 @@ mod wounds;
 
 use crate::Verdict;
 use crate::campaign::watched::Fence;
-use crate::kept::{Drawn, leave};
+use crate::drawn::Drawn;
+use crate::kept::leave;
 use crate::machine::machine;
 use crate::program::Program;
 use outcome::{Outcome, Table};

@@ -12,6 +12,7 @@ mod coverage;
 mod coverage_across;
 mod crosses;
 mod damage;
+mod drawn;
 mod evenings;
 mod frames;
 mod judgement;

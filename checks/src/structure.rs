@@ -18,7 +18,8 @@ mod outcome;
 
 use crate::Verdict;
 use crate::campaign::watched::{Fence, Run};
-use crate::kept::{Draw, Drawn, leave};
+use crate::drawn::{Draw, Drawn};
+use crate::kept::leave;
 use crate::machine::machine;
 use crate::program::Program;
 use containers::{CONTAINERS, Container, EACH};
