@@ -1,5 +1,6 @@
 //! What lies below a shoot's folder: the files to look at, and what is left alone and why.
 
+use crate::commands::prints;
 use crate::error::Failure;
 use crate::read::{Kind, kind_of};
 use std::path::{Path, PathBuf};
@@ -91,6 +92,7 @@ pub fn files(folder: &Path) -> Result<(Vec<PathBuf>, LeftAlone), Failure> {
         for path in entries.filter_map(|entry| Some(entry.ok()?.path())) {
             if !path.is_dir() {
                 match reason {
+                    _ if prints::is_one(&path) => left.no_frames += 1,
                     Some(reason) => left.count(&path, reason),
                     None => found.push(path),
                 }
@@ -127,6 +129,9 @@ mod tests {
         file("a/b/c/d/e/P4.xmp");
         file("ten-profile/profile.json");
         file("ten-profile/P5.dng");
+        // Small pictures of our own, also where a run was killed before it wrote its profile.
+        file("ten-profile/plots/frames/0123456789abcdef.png");
+        file("six-profile/plots/frames/0123456789abcdef.png");
         #[cfg(unix)]
         std::os::unix::fs::symlink(".", home.path().join("again")).unwrap();
         let (mut found, left) = files(home.path()).unwrap();
@@ -134,7 +139,7 @@ mod tests {
         let names: Vec<_> = found.iter().map(|p| p.file_name().unwrap()).collect();
         assert_eq!(names, ["P1.dng", "P2.dng"]);
         let links = usize::from(cfg!(unix));
-        let told = LeftAlone { no_frames: 2, deep: 2, beside_profile: 1, links, closed: 0 };
+        let told = LeftAlone { no_frames: 4, deep: 2, beside_profile: 1, links, closed: 0 };
         assert_eq!(left, told);
     }
 }

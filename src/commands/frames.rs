@@ -14,7 +14,7 @@ use crate::report::small_picture::ON_SHEET;
 use crate::say::taken;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
-use crate::text::{count, slug};
+use crate::text::{count, lines, one_line, slug};
 use crate::write;
 use std::path::PathBuf;
 
@@ -24,6 +24,9 @@ use std::path::PathBuf;
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     let args = &FramesArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
+    let targets = [args.page.then(|| page_path(args)), args.write.then(|| document_path(args))];
+    let targets: Vec<PathBuf> = targets.into_iter().flatten().collect();
+    output::refuse_existing(&targets, args.replace)?;
     let file = shoot_json::read(&args.shoot)?;
     let shoot_args =
         file.as_ref().map_or_else(|| args.shoot.clone(), |f| shoot_json::defaults(&args.shoot, f));
@@ -43,12 +46,12 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         console.warn(line);
     }
     if args.page {
-        let fault = fault.as_ref().map(ToString::to_string);
+        let fault = fault.as_ref().map(|fault| lines(&fault.to_string()));
         let about = About { fault, beside, name: name(args), made_by: made_by() };
         let pictures = prints::on_page(&prints::of_all(&shoot, &parts, ON_SHEET));
         let listed = Listed { shoot: &shoot, records: &records, for_picture: &for_picture };
         let page = frames_page(&listed, &pictures, &about)?;
-        write_page(args, page, &about.name, &[paths, of_picture].concat(), console)?;
+        write_page(args, page, &[paths, of_picture].concat(), console)?;
     }
     if args.write {
         write_document(args, file, &shoot, &records, console)?;
@@ -67,7 +70,7 @@ fn write_document(
     records: &[FrameRecord],
     console: &mut Console,
 ) -> Result<(), Failure> {
-    let path = args.shoot.shoot.join(FILE_NAME);
+    let path = document_path(args);
     let text = shoot_json::understood(earlier, shoot, records, &name(args)).to_text()?;
     write::write(&path, text.as_bytes(), args.replace)?;
     console.warn(&format!("{} says what was understood; edit it", path.display()));
@@ -77,7 +80,8 @@ fn write_document(
 /// The name of the folder.
 fn name(args: &FramesArgs) -> String {
     let folder = args.shoot.shoot.canonicalize().unwrap_or_else(|_| args.shoot.shoot.clone());
-    folder.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned())
+    let name = folder.file_name().map(|name| one_line(&name.to_string_lossy()));
+    name.filter(|name| !name.is_empty()).unwrap_or_else(|| "frames".to_owned())
 }
 
 fn made_by() -> String {
@@ -87,16 +91,29 @@ fn made_by() -> String {
 fn write_page(
     args: &FramesArgs,
     page: String,
-    name: &str,
     read: &[PathBuf],
     console: &mut Console,
 ) -> Result<(), Failure> {
-    let folder = args.out.clone().unwrap_or_else(|| output::beside(&args.shoot.shoot));
-    let file = PathBuf::from(format!("{}-frames.html", slug(name)));
-    let shown = folder.join(&file).display().to_string();
-    output::write_all(&folder, &[(file, page)], args.replace, read)?;
-    console.warn(&format!("{shown} shows the frames"));
+    let path = page_path(args);
+    output::write_all(&page_folder(args), &[(page_file(args), page)], args.replace, read)?;
+    console.warn(&format!("{} shows the frames", path.display()));
     Ok(())
+}
+
+fn page_folder(args: &FramesArgs) -> PathBuf {
+    args.out.clone().unwrap_or_else(|| output::beside(&args.shoot.shoot))
+}
+
+fn page_file(args: &FramesArgs) -> PathBuf {
+    PathBuf::from(format!("{}-frames.html", slug(&name(args))))
+}
+
+fn page_path(args: &FramesArgs) -> PathBuf {
+    page_folder(args).join(page_file(args))
+}
+
+fn document_path(args: &FramesArgs) -> PathBuf {
+    args.shoot.shoot.join(FILE_NAME)
 }
 
 /// The frames for sharpness, veil and ghosts, read where the shoot itself is measured: what they show

@@ -7,7 +7,7 @@ use crate::cli::kit::{
 use crate::commands::console::Console;
 use crate::commands::profiles::Opened;
 use crate::commands::report::PAGE;
-use crate::commands::{output, prints, profiles};
+use crate::commands::{output, profiles};
 use crate::compare;
 use crate::error::{Done, Failure, ProfilesError};
 use crate::kit::kept::{Listing, Measurement};
@@ -210,8 +210,7 @@ fn retire(kit: &KitFolder, args: &RetireArgs, console: &mut Console) -> Result<D
 /// The pages beside profiles that have another name now.
 fn pages(changed: &[Measurement]) -> Result<(), Failure> {
     for measurement in changed {
-        let pictures = prints::beside(measurement.folder(), measurement.profile());
-        let page = report::page_with(measurement.profile(), pictures)?.html;
+        let page = report::page(measurement.profile())?.html;
         write_replacing(&measurement.folder().join(PAGE), page.as_bytes())?;
     }
     Ok(())

@@ -3,9 +3,10 @@
 use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
+use crate::commands::prints::{self, Prints};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{kit, named, output, picture, prints, shoot_json};
+use crate::commands::{kit, named, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::{SENSOR_MM, TOLERANCE_STOPS};
@@ -16,7 +17,7 @@ use crate::profile::json;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::read::ReadOptions;
-use crate::report::{self, small_picture::IN_TABLE};
+use crate::report;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::{one_line, slug};
@@ -57,13 +58,13 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let text = json::to_text(&profile)?;
     if args.shoot.format == Format::Json {
         if args.out.is_some() {
-            write_all(&profile, &text, &out, args, &read, &shoot)?;
+            write_all(&profile, &text, &out, args, &read, &prints::of_shoot(&shoot))?;
         }
         keep(args, &text, console)?;
         console.print(&text)?;
         return Ok(done);
     }
-    write_all(&profile, &text, &out, args, &read, &shoot)?;
+    write_all(&profile, &text, &out, args, &read, &prints::of_shoot(&shoot))?;
     if let Some(line) = shoot_json::beside(&shoot, &left) {
         console.warn(&line);
     }
@@ -251,7 +252,8 @@ pub fn out_folder(args: &MeasureArgs, name: &str) -> PathBuf {
     output::beside(&args.shoot.shoot).join(format!("{}-profile", slug(name)))
 }
 
-/// Writes profile, page, plots and small pictures of the frames; the profile last, so that it never stands without its page.
+/// Writes profile, page, plots and small pictures of the frames; the profile last, so that it never
+/// stands without its page.
 ///
 /// # Errors
 /// Where a file is in the way or cannot be written.
@@ -261,11 +263,10 @@ pub fn write_all(
     out: &Path,
     args: &MeasureArgs,
     frames: &[PathBuf],
-    shoot: &Shoot,
+    drawn: &Prints,
 ) -> Result<(), Failure> {
-    let drawn = prints::of_shoot(shoot, IN_TABLE);
-    let page = output::page(report::page_with(profile, prints::on_page(&drawn))?, PAGE);
-    let mut files = prints::files(&drawn, profile);
+    let page = output::page(report::page_with(profile, prints::on_page(drawn))?, PAGE);
+    let mut files = prints::files(drawn, profile);
     files.extend(page.into_iter().map(|(path, text)| (path, text.into_bytes())));
     files.push((PROFILE.into(), text.as_bytes().to_vec()));
     let document = args.shoot.shoot.join(FILE_NAME);

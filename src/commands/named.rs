@@ -17,6 +17,9 @@ pub fn with_folder(args: &ShootArgs) -> Result<ShootArgs, Failure> {
     if !args.shoot.as_os_str().is_empty() {
         return Ok(args.clone());
     }
+    if args.bare.is_empty() {
+        return Err(Failure::usage("SHOOT is empty; give the folder with the frames".to_owned()));
+    }
     let mut args = args.clone();
     for path in args.bare.iter_mut().chain(&mut args.filtered) {
         *path = whole(path)?;
@@ -47,5 +50,8 @@ pub fn with_folder(args: &ShootArgs) -> Result<ShootArgs, Failure> {
 
 fn whole(path: &Path) -> Result<PathBuf, Failure> {
     let unread = |source| Failure::Unread { path: path.to_owned(), advice: "", source };
-    std::path::absolute(path).map_err(unread)
+    let path = std::path::absolute(path).map_err(unread)?;
+    // The folder as it is, without "..", so that the folders above it hold it.
+    let folder = path.parent().and_then(|folder| folder.canonicalize().ok());
+    Ok(folder.zip(path.file_name()).map(|(folder, name)| folder.join(name)).unwrap_or(path))
 }

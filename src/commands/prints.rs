@@ -6,7 +6,7 @@ use crate::profile::Profile;
 use crate::read::small;
 use crate::reduce::grid::FrameSummary;
 use crate::report::frame_picture::{FramePicture, FramePictures};
-use crate::report::small_picture::{Balance, small_picture};
+use crate::report::small_picture::{Balance, IN_TABLE, small_picture};
 use crate::shoot::Shoot;
 use crate::write::png;
 use rayon::prelude::*;
@@ -26,17 +26,16 @@ const MOST_BYTES: u64 = 256 * 1024;
 /// Pictures as PNG files, by the names of their frames.
 pub type Prints = BTreeMap<String, Vec<u8>>;
 
-/// Draws the frames of a shoot for its report, so many pixels across at most; none of a shoot with more
-/// than a report shows.
+/// Draws the frames of a shoot for its report; none of a shoot with more than a report shows.
 #[must_use]
-pub fn of_shoot(shoot: &Shoot, most_across: usize) -> Prints {
+pub fn of_shoot(shoot: &Shoot) -> Prints {
     if shoot.frames.len() > MOST_IN_REPORT {
         return Prints::new();
     }
-    of_all(shoot, &[], most_across)
+    of_all(shoot, &[], IN_TABLE)
 }
 
-/// The same with its frames for sharpness, veil and ghosts.
+/// Draws the frames of a shoot and those for sharpness, veil and ghosts, so many pixels across at most.
 #[must_use]
 pub fn of_all(shoot: &Shoot, parts: &[PartFrames], most_across: usize) -> Prints {
     let balance = Balance::of_shoot(&shoot.frames);
@@ -65,9 +64,12 @@ pub fn files(prints: &Prints, profile: &Profile) -> Vec<(PathBuf, Vec<u8>)> {
     frames(profile).filter_map(file).collect()
 }
 
-/// Those that lie beside a profile in this folder.
+/// Those that lie beside a profile in this folder; none of one with more frames than a report shows.
 #[must_use]
 pub fn beside(folder: &Path, profile: &Profile) -> FramePictures {
+    if profile.frames.len() > MOST_IN_REPORT {
+        return FramePictures::new();
+    }
     let read = |(file, sha256): (&str, &str)| {
         let png = small::bytes(&folder.join(place(sha256)?), MOST_BYTES).ok()?;
         Some((file.to_owned(), FramePicture::within(&png, png::size(&png)?)))
@@ -77,6 +79,15 @@ pub fn beside(folder: &Path, profile: &Profile) -> FramePictures {
 
 fn frames(profile: &Profile) -> impl Iterator<Item = (&str, &str)> {
     profile.frames.iter().map(|frame| (frame.file.as_str(), frame.sha256.as_str()))
+}
+
+/// Whether a path is that of such a file: no frame, wherever the folder lies.
+#[must_use]
+pub fn is_one(path: &Path) -> bool {
+    let stem = path.file_stem().and_then(|stem| stem.to_str()).unwrap_or_default();
+    let is_named_so = stem.len() == DIGITS && stem.bytes().all(|b| b.is_ascii_hexdigit());
+    let is_there = path.parent().is_some_and(|folder| folder.ends_with(FOLDER));
+    is_there && is_named_so && path.extension().is_some_and(|end| end == "png")
 }
 
 /// Named by what the frame holds: names of files may be anything.

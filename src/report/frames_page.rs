@@ -11,6 +11,7 @@ use crate::say::taken;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Judged, Shoot};
 use askama::Template;
+use std::collections::BTreeMap;
 
 /// What stands on the page beside the frames.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -79,7 +80,9 @@ pub fn frames_page(
 }
 
 fn groups<'a>(listed: &Listed<'a>, pictures: &'a FramePictures) -> Vec<Group<'a>> {
-    let (shoot, records) = (listed.shoot, listed.records);
+    let shoot = listed.shoot;
+    let records: BTreeMap<&str, &FrameRecord> =
+        listed.records.iter().map(|record| (record.file.as_str(), record)).collect();
     let bare = taken::bare_level(shoot);
     let mut groups: Vec<(String, Vec<FramePrint<'a>>)> = Vec::new();
     let mut of_run = None;
@@ -88,7 +91,7 @@ fn groups<'a>(listed: &Listed<'a>, pictures: &'a FramePictures) -> Vec<Group<'a>
             groups.push((taken::run_title(shoot, run), Vec::new()));
             of_run = Some(run);
         }
-        let record = records.iter().find(|r| r.file == frame.file());
+        let record = records.get(frame.file()).copied();
         let print = print(shoot, frame, record, bare, pictures.get(frame.file()));
         if let Some((_, prints)) = groups.last_mut() {
             prints.push(print);

@@ -186,6 +186,7 @@ impl ShootSession {
     /// Takes what was read for sharpness, veil and ghosts.
     pub fn take_picture(&mut self, parts: Vec<PartFrames>) {
         self.parts = Some(parts);
+        self.measured = MeasuredParts::default();
         self.judge_when_all_is_read();
     }
     fn judge_when_all_is_read(&mut self) {

@@ -4,7 +4,7 @@ use super::answer::No;
 use super::app::App;
 use crate::commands::profiles::PROFILE;
 use crate::commands::report::PAGE;
-use crate::commands::{kit, measure};
+use crate::commands::{kit, measure, prints};
 use crate::error::Failure;
 use crate::kit_folder::{KitError, KitFolder};
 use crate::profile::{Profile, json};
@@ -54,11 +54,13 @@ pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
     let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
     let read = [session.paths(), session.of_picture()].concat();
     let (profile, shoot) = (measured(session.outcome())?, session.outcome().map(|o| &o.shoot));
-    let shoot = shoot.ok_or_else(no_folder)?;
+    let drawn = prints::of_shoot(shoot.ok_or_else(no_folder)?);
     let out = measure::out_folder(&args, &session.name());
+    // Others may use the desk while the disk is busy.
+    drop(desk);
     let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;
     let args = crate::cli::MeasureArgs { replace, ..args };
-    measure::write_all(&profile, &text, &out, &args, &read, shoot).map_err(|e| unwritten(&e))?;
+    measure::write_all(&profile, &text, &out, &args, &read, &drawn).map_err(|e| unwritten(&e))?;
     Ok(out.join(PAGE).display().to_string())
 }
 
