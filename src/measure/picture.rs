@@ -30,7 +30,7 @@ pub use folders::PicturePart;
 use ghost::Ghosts;
 use sharpness::SharpnessResult;
 
-/// TakenAs of a frame that was taken for this.
+/// What a frame was taken as.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum TakenAs {
     /// Without the filter.
