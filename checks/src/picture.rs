@@ -65,13 +65,13 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
         println!("{}: {} (at most {})", line.what, line.found, line.wanted);
         return if line.holds { Ok(()) } else { Err(line.what) };
     }
+    // First, before what follows warms the machine and fills its memory.
+    let time = (!options.short).then(|| time::line(program));
     let mut lines = edges::lines(shoots, seed);
     lines.extend(veil::lines(veils, seed));
     lines.extend(ghosts::lines(ghosts, none, seed));
     lines.extend(untrue::lines(untrue, seed));
-    if !options.short {
-        lines.push(time::line(program));
-    }
+    lines.extend(time);
     let mut text = format!(
         "Sharpness, veil and ghosts against what was planted: lightloss-checks picture{} --seed {seed}\n{}\n\n",
         if options.short { " --short".to_owned() } else { format!(" --shoots {shoots}") },

@@ -186,8 +186,8 @@ fn add_lobe(
     (width, height): (usize, usize),
     places: usize,
 ) {
-    let size = (width as f64, height as f64);
     let step = 1.0 / places as f64;
+    let light = subject.light((width as f64, height as f64), step);
     let (first_x, across) = weights(lobe.sigma, lobe.off.0, places);
     let (first_y, down) = weights(lobe.sigma, lobe.off.1, places);
     let rows = height * places + down.len();
@@ -196,9 +196,7 @@ fn add_lobe(
     blurred.par_chunks_mut(width).enumerate().for_each(|(row, out)| {
         let y = (row as f64 + first_y as f64 + 0.5) * step;
         let seen: Vec<f32> = (0..columns)
-            .map(|column| {
-                subject.light((column as f64 + first_x as f64 + 0.5) * step, y, size, step) as f32
-            })
+            .map(|column| light((column as f64 + first_x as f64 + 0.5) * step, y) as f32)
             .collect();
         for (x, light) in out.iter_mut().enumerate() {
             let near = &seen[x * places..][..across.len()];

@@ -48,39 +48,48 @@ pub enum Subject {
 pub const SQUARES: [(f64, f64); 5] =
     [(0.5, 0.5), (0.14, 0.2), (0.86, 0.2), (0.14, 0.8), (0.86, 0.8)];
 
+/// Light at a place in pixels from the left upper corner, in parts of the wall's.
+pub type Light<'a> = Box<dyn Fn(f64, f64) -> f64 + Sync + 'a>;
+
 impl Subject {
-    /// Light in parts of the wall's at a place, in pixels, of a picture of that size, edges as wide as `step`: what a square of that
-    /// side sees, but for corners.
+    /// Light in a picture of that size in pixels, edges as wide as `step`: what a square of that side
+    /// sees, but for corners.
     #[must_use]
-    pub fn light(&self, x: f64, y: f64, (width, height): (f64, f64), step: f64) -> f64 {
-        let mixed = |outside: f64, inside: f64, depth: f64| {
+    pub fn light(&self, (width, height): (f64, f64), step: f64) -> Light<'_> {
+        let mixed = move |outside: f64, inside: f64, depth: f64| {
             outside + (inside - outside) * (0.5 + depth / step).clamp(0.0, 1.0)
         };
         match *self {
             Self::Edge { upright, angle, offset, dark } => {
-                let (dx, dy) = (x - width / 2.0, y - height / 2.0);
-                let (across, along) = if upright { (dx, dy) } else { (dy, dx) };
                 let (sin, cos) = angle.to_radians().sin_cos();
-                mixed(dark, 1.0, (across - offset) * cos - along * sin)
+                Box::new(move |x, y| {
+                    let (dx, dy) = (x - width / 2.0, y - height / 2.0);
+                    let (across, along) = if upright { (dx, dy) } else { (dy, dx) };
+                    mixed(dark, 1.0, (across - offset) * cos - along * sin)
+                })
             }
             Self::Target { angle, dark, side } => {
                 let (sin, cos) = angle.to_radians().sin_cos();
                 let half = side * height / 2.0;
-                let depth = |(u, v): &(f64, f64)| {
-                    let (dx, dy) = (x - u * width, y - v * height);
-                    half - (dx * cos + dy * sin).abs().max((dy * cos - dx * sin).abs())
-                };
-                mixed(1.0, dark, SQUARES.iter().map(depth).fold(f64::NEG_INFINITY, f64::max))
+                Box::new(move |x, y| {
+                    let depth = |(u, v): &(f64, f64)| {
+                        let (dx, dy) = (x - u * width, y - v * height);
+                        half - (dx * cos + dy * sin).abs().max((dy * cos - dx * sin).abs())
+                    };
+                    mixed(1.0, dark, SQUARES.iter().map(depth).fold(f64::NEG_INFINITY, f64::max))
+                })
             }
             Self::Hole { dark, area } => {
                 let half = area.sqrt() / 2.0;
-                let across = half * width - (x - width / 2.0).abs();
-                mixed(1.0, dark, across.min(half * height - (y - height / 2.0).abs()))
+                Box::new(move |x, y| {
+                    let across = half * width - (x - width / 2.0).abs();
+                    mixed(1.0, dark, across.min(half * height - (y - height / 2.0).abs()))
+                })
             }
-            Self::Lamp { at, radius, light, ground } => {
+            Self::Lamp { at, radius, light, ground } => Box::new(move |x, y| {
                 let distance = (x - at.0 * width).hypot(y - at.1 * height);
                 mixed(ground, light, radius - distance)
-            }
+            }),
         }
     }
 }
