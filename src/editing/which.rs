@@ -85,6 +85,16 @@ struct Judged<'a> {
     likely: f64,
     said: Vec<Said>,
     told: Vec<Told>,
+    denied: Vec<Denied>,
+}
+
+/// A photograph of which words or the user say something else than the light.
+struct Denied {
+    at: usize,
+    /// The first photograph of its scene.
+    scene: usize,
+    /// What the light says.
+    filters: Vec<usize>,
 }
 
 /// States that name the same filters, together.
@@ -147,7 +157,20 @@ impl<'a> Judged<'a> {
         }
         .beliefs();
         let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
-        Self { pictures, kit, placed, states, beliefs, likely, said, told }
+        let denied = Vec::new();
+        let mut judged =
+            Self { pictures, kit, placed, states, beliefs, likely, said, told, denied };
+        judged.denied = judged.denials();
+        judged
+    }
+
+    fn denials(&self) -> Vec<Denied> {
+        let of = |at: usize| {
+            let best = self.accounts(at).swap_remove(0);
+            let denied = self.denied(at, &best);
+            denied.then(|| Denied { at, scene: self.head(at), filters: best.filters })
+        };
+        (0..self.placed.len()).filter_map(of).collect()
     }
 
     /// Accounts of one photograph, the best first.
@@ -175,7 +198,7 @@ impl<'a> Judged<'a> {
         // Without a filter to look for every photograph is one through a filter that is not known.
         let blind = self.kit.is_empty() && how == How::Light;
         let doubtful = best.unknown || best.probability < self.likely;
-        if doubtful || silent || blind || self.contradicted(at, best) {
+        if doubtful || silent || blind || self.contradicted(at, best).is_some() {
             let note = self.why_blank(at, &accounts, silent);
             return Finding { impossible, note, probability, ..Finding::unknown() };
         }
@@ -203,9 +226,20 @@ impl<'a> Judged<'a> {
     }
 
     /// Whether words or the user say something else than the light.
-    fn contradicted(&self, at: usize, best: &Account) -> bool {
+    fn denied(&self, at: usize, best: &Account) -> bool {
         let spoken = self.said[at] != Said::Nothing || self.told[at] != Told::Nothing;
         spoken && self.how(at, best) == How::Light
+    }
+
+    /// The photograph of which words or the user say something else than the light: this one, or one of
+    /// its scene that the light takes for the same, if light alone speaks of this one.
+    fn contradicted(&self, at: usize, best: &Account) -> Option<usize> {
+        if self.how(at, best) != How::Light {
+            return None;
+        }
+        let alike = |d: &&Denied| d.scene == self.head(at) && d.filters == best.filters;
+        let other = || self.denied.iter().find(alike).map(|d| d.at);
+        if self.denied(at, best) { Some(at) } else { other() }
     }
 
     /// The filters of an account, a mark where it is as likely as filters must be, and how probable all

@@ -47,11 +47,12 @@ impl Judged<'_> {
         let best = &accounts[0];
         let beside = self.beside(at);
         let lead = if beside.is_empty() { String::new() } else { format!("{beside}; ") };
-        if self.contradicted(at, best) {
-            let said = match (&self.told[at], &self.said[at]) {
-                (Told::Nothing, Said::Nothing) => String::new(),
-                (Told::Nothing, _) => format!("the keywords say {}", self.words_say(at)),
-                (_, _) => "you said otherwise".to_owned(),
+        if let Some(denied) = self.contradicted(at, best) {
+            let of =
+                if denied == at { String::new() } else { format!(" of {}", self.shown(denied)) };
+            let said = match &self.told[denied] {
+                Told::Nothing => format!("the keywords{of} say {}", self.words_say(denied)),
+                _ => format!("you said otherwise{of}"),
             };
             let name = self.name(best);
             return format!(

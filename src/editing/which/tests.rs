@@ -172,6 +172,25 @@ fn words_that_cannot_be_true_are_not_believed() {
 }
 
 #[test]
+fn a_keyword_that_the_light_denies_leaves_its_equals_blank_too() {
+    let mut pictures = [
+        at("18:00:00", 0, 1.0 / 64.0, BARE, 12.0),
+        at("18:00:30", 0, 1.0 / 64.0, BARE, 12.0),
+        at("18:01:00", 0, 1.0, SIX, 12.0),
+    ];
+    assert_eq!(all(&judged(&pictures, &kit())), [Some(vec![]), Some(vec![]), Some(vec![0])]);
+    pictures[0].info.subject = vec!["Heron Six".into()];
+    let found = judged(&pictures, &kit());
+    assert_eq!(all(&found)[..2], [None, None], "{found:#?}");
+    assert_eq!(names(&found[2]), Some(vec![0]));
+    let own = "the keywords say \"Heron Six\", but the light says bare";
+    assert!(found[0].note.contains(own), "{}", found[0].note);
+    let first = pictures[0].info.file.as_str();
+    let other = format!("the keywords of {first} say \"Heron Six\", but the light says bare");
+    assert!(found[1].note.contains(&other), "{}", found[1].note);
+}
+
+#[test]
 fn nothing_is_said_without_aperture_and_little_of_another_view() {
     let mut pictures =
         [at("18:00:00", 0, 1.0 / 64.0, BARE, 12.0), at("18:01:00", 0, 1.0, SIX, 12.0)];
