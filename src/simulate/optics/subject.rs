@@ -49,13 +49,13 @@ pub const SQUARES: [(f64, f64); 5] =
     [(0.5, 0.5), (0.14, 0.2), (0.86, 0.2), (0.14, 0.8), (0.86, 0.8)];
 
 /// Light at a place in pixels from the left upper corner, in parts of the wall's.
-pub type Light<'a> = Box<dyn Fn(f64, f64) -> f64 + Sync + 'a>;
+pub type LightAt<'a> = Box<dyn Fn(f64, f64) -> f64 + Sync + 'a>;
 
 impl Subject {
     /// Light in a picture of that size in pixels, edges as wide as `step`: what a square of that side
     /// sees, but for corners.
     #[must_use]
-    pub fn light(&self, (width, height): (f64, f64), step: f64) -> Light<'_> {
+    pub fn light(&self, (width, height): (f64, f64), step: f64) -> LightAt<'_> {
         let mixed = move |outside: f64, inside: f64, depth: f64| {
             outside + (inside - outside) * (0.5 + depth / step).clamp(0.0, 1.0)
         };
