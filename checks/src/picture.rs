@@ -29,6 +29,9 @@ pub struct Options {
     /// Only what five edges cost in time
     #[arg(long, conflicts_with = "short")]
     time: bool,
+    /// Only so many honest and untrue shoots, each that is misjudged told
+    #[arg(long, conflicts_with_all = ["short", "time", "keep"])]
+    untrue: Option<u64>,
     /// Draws these; by the clock otherwise
     #[arg(long)]
     seed: Option<u64>,
@@ -65,6 +68,9 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
         println!("{}: {} (at most {})", line.what, line.found, line.wanted);
         return if line.holds { Ok(()) } else { Err(line.what) };
     }
+    if let Some(count) = options.untrue {
+        return told(&untrue::lines(count, seed), &format!("--untrue {count} --seed {seed}"), None);
+    }
     // First, before what follows warms the machine and fills its memory.
     let time = (!options.short).then(|| time::line(program));
     let mut lines = edges::lines(shoots, seed);
@@ -72,19 +78,24 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
     lines.extend(ghosts::lines(ghosts, none, seed));
     lines.extend(untrue::lines(untrue, seed));
     lines.extend(time);
+    let drawn = if options.short { "--short".to_owned() } else { format!("--shoots {shoots}") };
+    told(&lines, &format!("{drawn} --seed {seed}"), options.keep.then_some("picture/picture.txt"))
+}
+
+/// Prints the table of what was drawn, and keeps it where that is asked for.
+fn told(lines: &[Line], drawn: &str, kept: Option<&str>) -> Verdict {
     let mut text = format!(
-        "Sharpness, veil and ghosts against what was planted: lightloss-checks picture{} --seed {seed}\n{}\n\n",
-        if options.short { " --short".to_owned() } else { format!(" --shoots {shoots}") },
+        "Sharpness, veil and ghosts against what was planted: lightloss-checks picture {drawn}\n{}\n\n",
         machine()
     );
     text += &format!("{:<58}{:>26}  {}\n", "", "found", "wanted");
-    for line in &lines {
+    for line in lines {
         let mark = if line.holds { "" } else { "   FAILS" };
         text += &format!("{:<58}{:>26}  {}{mark}\n", line.what, line.found, line.wanted);
     }
     println!("{text}");
-    if options.keep {
-        keep("picture/picture.txt", &text);
+    if let Some(name) = kept {
+        keep(name, &text);
     }
     let failed: Vec<&str> = lines.iter().filter(|l| !l.holds).map(|l| l.what.as_str()).collect();
     if failed.is_empty() { Ok(()) } else { Err(failed.join("; ")) }

@@ -1,5 +1,5 @@
-//! Frames whose files lost their aperture or ISO: what they are taken to have been exposed at, and
-//! that nothing comes out wrong without a word.
+//! Frames whose files lost their aperture or ISO, or tell a wrong time: what they are taken to have
+//! been exposed at, and that nothing comes out wrong without a word.
 
 #![cfg(unix)]
 #![allow(clippy::unwrap_used)]

@@ -48,6 +48,13 @@ pub struct Wanted {
     pub state: TakenAs,
 }
 
+impl Wanted {
+    /// At f/8.
+    pub fn new(image: &Arc<Image>, seconds: f64, filters: Vec<Filter>, state: TakenAs) -> Self {
+        Self { image: Arc::clone(image), seconds, filters, f_number: 8.0, state }
+    }
+}
+
 impl Stage {
     pub fn new(camera: Camera, seed: u64) -> Self {
         let scene = Scene { lean: (0.0, 0.0), ..Scene::daylight(0.6, [0.6, 1.0, 0.7]) };

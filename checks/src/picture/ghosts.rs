@@ -41,15 +41,13 @@ fn one(stops: Option<f64>, seed: u64) -> Option<Found> {
     let mut wanted = Vec::new();
     // The wall's level is 0.6 of full scale in a second; the lamp keeps below white in the shortest.
     for seconds in [1.0 / 50.0, 0.5, 8.0] {
-        let frame = |image: &Arc<Image>, seconds: f64, filters: Vec<Filter>, state| Wanted {
-            image: Arc::clone(image),
-            seconds,
-            filters,
-            f_number: 8.0,
-            state,
-        };
-        wanted.push(frame(&bare, seconds, Vec::new(), TakenAs::Bare));
-        wanted.push(frame(&filtered, seconds * 64.0, vec![filter.clone()], TakenAs::Filtered));
+        wanted.push(Wanted::new(&bare, seconds, Vec::new(), TakenAs::Bare));
+        wanted.push(Wanted::new(
+            &filtered,
+            seconds * 64.0,
+            vec![filter.clone()],
+            TakenAs::Filtered,
+        ));
     }
     let (taken, _) = Stage::new(Camera::bayer(SIZE.0, SIZE.1), seed).taken(&wanted);
     let (found, _) = ghosts(&refs(&taken));

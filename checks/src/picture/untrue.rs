@@ -82,14 +82,18 @@ pub fn lines(count: u64, seed: u64) -> Vec<Line> {
                 let said = |of: &dyn Fn(&PictureDoubt) -> bool| {
                     found.change.is_none() && found.doubts.iter().any(of)
                 };
-                match wrong {
+                let is_right = match wrong {
                     Wrong::Nothing => {
                         found.change.is_some() && found.edges.len() == 5 && found.doubts.is_empty()
                     }
                     Wrong::Refocused => said(&|d| matches!(d, PictureDoubt::Refocused { .. } | PictureDoubt::Unsteady { .. })),
                     Wrong::Shaken => said(&|d| matches!(d, PictureDoubt::Unsteady { file, .. } if file == "P0003.dng")),
                     Wrong::Aperture => said(&|d| matches!(d, PictureDoubt::OtherSettings { .. })),
+                };
+                if !is_right {
+                    println!("{what}: not shoot {i}: {:?}, left out {:?}, {:?}, refused {:?}", found.doubts, found.left_out, found.change, found.refused);
                 }
+                is_right
             })
             .count();
         Line::new(what, format!("{right} of {count}"), "all", right as u64 == count)

@@ -58,13 +58,6 @@ fn one(i: u64, seed: u64) -> Seen {
         Arc::new(Image::of(&Subject::Hole { dark, area: AREA }, &optics, SIZE))
     };
     let filter = Filter::even([stops; 3]);
-    let frame = |image: &Arc<Image>, seconds: f64, filters: Vec<Filter>, state| Wanted {
-        image: Arc::clone(image),
-        seconds,
-        filters,
-        f_number: 8.0,
-        state,
-    };
     let bare = picture(a, 0.0);
     let through = picture(b, past * f64::exp2(stops));
     let long = f64::exp2(stops);
@@ -73,18 +66,18 @@ fn one(i: u64, seed: u64) -> Seen {
         &Optics::blurred(0.8),
         (8, 8),
     ));
-    let mut wanted = vec![frame(&bare, 1.0, Vec::new(), TakenAs::Bare); 3];
-    wanted.extend(vec![frame(&through, long, vec![filter.clone()], TakenAs::Filtered); 3]);
+    let mut wanted = vec![Wanted::new(&bare, 1.0, Vec::new(), TakenAs::Bare); 3];
+    wanted.extend(vec![Wanted::new(&through, long, vec![filter.clone()], TakenAs::Filtered); 3]);
     let card = |past: f64| {
         let leak = (past > 0.0).then_some(Leak { share: past, lean: 0.0, angle: 0.0 });
         Filter::opaque(leak)
     };
     for seconds in [1.0, long] {
-        wanted.extend(vec![frame(&white, seconds, vec![card(0.0)], TakenAs::Dark); 3]);
+        wanted.extend(vec![Wanted::new(&white, seconds, vec![card(0.0)], TakenAs::Dark); 3]);
     }
     let leak_frame = strong && i.is_multiple_of(2);
     if leak_frame {
-        wanted.push(frame(&white, long, vec![card(past)], TakenAs::Leak));
+        wanted.push(Wanted::new(&white, long, vec![card(past)], TakenAs::Leak));
     }
     let stage = Stage::new(Camera::bayer(SIZE.0, SIZE.1), seed + i);
     let (taken, _) = stage.taken(&wanted);
