@@ -23,7 +23,7 @@ pub struct Options {
     /// Shoots of five edges
     #[arg(long, default_value_t = 200)]
     shoots: u64,
-    /// A minute at most: fewer of everything
+    /// Two minutes at most: fewer of everything
     #[arg(long)]
     short: bool,
     /// Only what five edges cost in time
@@ -62,7 +62,7 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
     let clock = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     let seed = options.seed.unwrap_or_else(|| clock.map_or(0, |c| c.as_secs()));
     let (shoots, veils, ghosts, none, untrue) =
-        if options.short { (24, 6, 8, 24, 3) } else { (options.shoots, 40, 40, 200, 60) };
+        if options.short { (24, 36, 20, 24, 3) } else { (options.shoots, 40, 40, 200, 60) };
     if options.time {
         let line = time::line(program);
         println!("{}: {} (at most {})", line.what, line.found, line.wanted);
