@@ -7,6 +7,7 @@ pub mod picture;
 pub mod png;
 
 use crate::system::plain;
+use std::collections::BTreeMap;
 use std::fs::{File, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -134,6 +135,32 @@ pub fn write(path: &Path, bytes: &[u8], replace: bool) -> Result<(), WriteError>
     if replace { write_replacing(path, bytes) } else { write_new(path, bytes) }
 }
 
+/// Writes files in their order. The last one gets its name when those of all others outlive a loss of
+/// power: whoever finds it finds them too.
+///
+/// # Errors
+/// As [`write_new`] or [`write_replacing`]; no file has its name yet where the content of one cannot be
+/// written.
+pub fn write_all<C: AsRef<[u8]>>(files: &[(PathBuf, C)], replace: bool) -> Result<(), WriteError> {
+    let Some(last) = files.len().checked_sub(1) else { return Ok(()) };
+    let filled: Result<Vec<_>, _> =
+        files.iter().map(|(path, content)| filled(path, content.as_ref())).collect();
+    let filled = filled?;
+    // All together, since the system flushes what else waits along with the first.
+    for (file, (path, _)) in filled.iter().zip(files) {
+        file.as_file().sync_all().map_err(|e| WriteError::new(path, e))?;
+    }
+    for (i, (file, (path, _))) in filled.into_iter().zip(files).enumerate() {
+        if i == last {
+            keep_names(&files[..last]);
+        }
+        let named = if replace { file.persist(path) } else { file.persist_noclobber(path) };
+        named.map_err(|e| WriteError::new(path, e.error))?;
+    }
+    keep_names(&files[last..]);
+    Ok(())
+}
+
 /// Writes a folder of new files that appears whole or not at all; `name` must not exist in `parent`
 /// yet, which the caller holds claimed.
 ///
@@ -232,8 +259,22 @@ fn keep_name(path: &Path) {
     }
 }
 
-/// A filled temporary file in the same folder, so that the last step is a rename.
+/// [`keep_name`] of many files, once a folder.
+fn keep_names<C>(files: &[(PathBuf, C)]) {
+    let paths: BTreeMap<&Path, &Path> =
+        files.iter().map(|(path, _)| (folder_of(path), path.as_path())).collect();
+    paths.into_values().for_each(keep_name);
+}
+
+/// A filled temporary file in the same folder, so that the last step is a rename; flushed.
 fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
+    let file = filled(path, bytes)?;
+    file.as_file().sync_all().map_err(|e| WriteError::new(path, e))?;
+    Ok(file)
+}
+
+/// The same before it is flushed.
+fn filled(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
     let folder = folder_of(path);
     if !folder.is_dir() {
         return Err(WriteError::NoFolder { path: path.to_owned(), folder: folder.to_owned() });
@@ -247,7 +288,6 @@ fn fill(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, WriteError> {
     file.write_all(bytes).map_err(failed)?;
     file.flush().map_err(failed)?;
     give_usual_permissions(&file).map_err(failed)?;
-    file.as_file().sync_all().map_err(failed)?;
     Ok(file)
 }
 
@@ -306,6 +346,23 @@ mod tests {
         let path = folder.path().join("gone").join("a.json");
         let refused = write_new(&path, b"x").unwrap_err();
         assert!(matches!(refused, WriteError::NoFolder { .. }), "{refused}");
+    }
+
+    #[test]
+    fn files_are_written_together_or_none_has_its_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = |name: &str| (folder.path().join(name), name.to_owned());
+        std::fs::create_dir(folder.path().join("plots")).unwrap();
+        write_all(&[file("plots/a.svg"), file("b")], false).unwrap();
+        assert_eq!(std::fs::read(folder.path().join("plots/a.svg")).unwrap(), b"plots/a.svg");
+        assert!(matches!(write_all(&[file("b")], false), Err(WriteError::Exists { .. })));
+        write_all(&[file("c"), file("b")], true).unwrap();
+        let refused = write_all(&[file("d"), file("gone/e")], true).unwrap_err();
+        assert!(matches!(refused, WriteError::NoFolder { .. }), "{refused}");
+        write_all::<String>(&[], false).unwrap();
+        let mut left = names(folder.path());
+        left.sort();
+        assert_eq!(left, ["b", "c", "plots"]);
     }
 
     /// A directory in the file's place cannot be replaced by a file: an error, nothing left over.

@@ -44,7 +44,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let gathered = gather::gather(&args.shoot, console)?;
     let left = gathered.left.clone();
     let read: Vec<PathBuf> = gathered.paths.iter().chain(&gathered.picture).cloned().collect();
-    let (shoot, mut profile) = measured(gathered, args, file.as_ref(), &about, console)?;
+    let (shoot, mut profile, drawn) = measured(gathered, args, file.as_ref(), &about, console)?;
     if let Some(said) = settle_rating(args, &mut profile) {
         console.warn(&said);
     }
@@ -58,13 +58,13 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let text = json::to_text(&profile)?;
     if args.shoot.format == Format::Json {
         if args.out.is_some() {
-            write_all(&profile, &text, &out, args, &read, &prints::of_shoot(&shoot))?;
+            write_all(&profile, &text, &out, args, &read, &drawn)?;
         }
         keep(args, &text, console)?;
         console.print(&text)?;
         return Ok(done);
     }
-    write_all(&profile, &text, &out, args, &read, &prints::of_shoot(&shoot))?;
+    write_all(&profile, &text, &out, args, &read, &drawn)?;
     if let Some(line) = shoot_json::beside(&shoot, &left) {
         console.warn(&line);
     }
@@ -74,6 +74,8 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     // Last, so that a kit that cannot be written takes nothing of the measurement away.
     keep(args, &text, console)?;
+    // The process ends: the system takes its memory faster than it can be taken apart.
+    std::mem::forget(shoot);
     Ok(done)
 }
 
@@ -91,18 +93,22 @@ fn measured(
     file: Option<&ShootFile>,
     about: &About,
     console: &mut Console,
-) -> Result<(Shoot, Profile), Failure> {
+) -> Result<(Shoot, Profile, Prints), Failure> {
     let wish = wish(args, file, &gathered.files, about)?;
     let (shoot, fault) = survey(gathered.candidates, &wish)?;
     name_damaged(&shoot, console);
     if let Some(fault) = fault {
         return Err(fault.into());
     }
-    let mut profile = measure(&shoot, about)?;
+    let is_drawn = args.shoot.format == Format::Text || args.out.is_some();
+    let draw = || if is_drawn { prints::of_shoot(&shoot) } else { Prints::new() };
+    // Measuring is done in single file for the greater part.
+    let (profile, drawn) = rayon::join(|| measure(&shoot, about), draw);
+    let mut profile = profile?;
     let (folder, options) = (&args.shoot.shoot, ReadOptions { linear: args.shoot.linear });
     profile.picture =
         picture::picture(&gathered.picture, folder, &wish, options, &profile, console);
-    Ok((shoot, profile))
+    Ok((shoot, profile, drawn))
 }
 
 /// What is wished and said of the frames of a filter.

@@ -2,7 +2,7 @@
 
 use crate::error::Failure;
 use crate::report::ReportFiles;
-use crate::write::{Claim, WriteError, claim, write};
+use crate::write::{self, Claim, WriteError, claim};
 use std::path::{Path, PathBuf};
 
 /// What to do where a folder cannot be made.
@@ -27,11 +27,12 @@ pub fn write_all<P: AsRef<Path>, C: AsRef<[u8]>>(
     let _claim = claim(folder)?;
     refuse_existing(&paths, replace)?;
     refuse_inputs(&paths, inputs)?;
-    for (path, (_, content)) in paths.iter().zip(files) {
+    for path in &paths {
         path.parent().map_or(Ok(()), make_folder)?;
-        write(path, content.as_ref(), replace)?;
     }
-    Ok(())
+    let files: Vec<(PathBuf, &[u8])> =
+        paths.into_iter().zip(files).map(|(path, (_, content))| (path, content.as_ref())).collect();
+    Ok(write::write_all(&files, replace)?)
 }
 
 /// Refuses files that are there already, unless they are to be replaced, and folders in their place.

@@ -18,33 +18,15 @@ const TONE_CURVE: u16 = 0x7010;
 const BLOCK: usize = 16;
 /// Values that a block can hold: 11 bits.
 const VALUES: usize = 1 << 11;
+/// Values that a difference can reach, those beyond the highest included.
+const REACHED: usize = 2 * VALUES;
 /// A header of 30 bits is followed by differences of so many bits.
 const HEADER: usize = 30;
 const BITS: usize = 7;
 /// Differences of a block: all pixels but the largest and the smallest.
 const DIFFERENCES: usize = BLOCK - 2;
-/// Differences in the first 64 bits behind the header.
-const FIRST: usize = 8;
-
-/// Where the pixel of each difference stands, by the places of the largest and the smallest.
-static PLACES: [[u8; DIFFERENCES]; BLOCK * BLOCK] = places();
-
-const fn places() -> [[u8; DIFFERENCES]; BLOCK * BLOCK] {
-    let mut all = [[0; DIFFERENCES]; BLOCK * BLOCK];
-    let mut pair = 0;
-    while pair < BLOCK * BLOCK {
-        let (mut place, mut k) = (0, 0);
-        while k < DIFFERENCES {
-            if place != pair / BLOCK && place != pair % BLOCK {
-                all[pair][k] = place as u8;
-                k += 1;
-            }
-            place += 1;
-        }
-        pair += 1;
-    }
-    all
-}
+/// Differences, each at the place of its pixel, in one of two words.
+const OF_WORD: usize = BLOCK / 2;
 
 /// A picture of such blocks.
 pub(super) struct Blocks {
@@ -52,8 +34,8 @@ pub(super) struct Blocks {
     pub height: usize,
     /// Its bytes in the file.
     pub at: Range<usize>,
-    /// Counts of the values.
-    curve: Box<[u16; VALUES]>,
+    /// Counts of the values; what lies beyond the highest is as high.
+    curve: Box<[u16; REACHED]>,
 }
 
 /// Where the slope of every camera's curve doubles, in units of a quarter of a value (from memory; a
@@ -126,7 +108,7 @@ fn placed(directory: &Directory<'_>, order: Order, length: usize) -> Option<Bloc
 }
 
 /// Twelve bits to counts, of which every other is used.
-fn curve(directory: &Directory<'_>) -> Option<Box<[u16; VALUES]>> {
+fn curve(directory: &Directory<'_>) -> Option<Box<[u16; REACHED]>> {
     let knees = directory.uints(TONE_CURVE)?;
     let mut ends = [0; 6];
     ends[5] = 2 * VALUES - 1;
@@ -139,7 +121,7 @@ fn curve(directory: &Directory<'_>) -> Option<Box<[u16; VALUES]>> {
             all[i] = all[i - 1].saturating_add(1 << slope);
         }
     }
-    let mut curve = Box::new([0; VALUES]);
+    let mut curve = Box::new([all[2 * VALUES - 2]; REACHED]);
     curve.iter_mut().zip(all.chunks(2)).for_each(|(count, pair)| *count = pair[0]);
     Some(curve)
 }
@@ -153,50 +135,78 @@ impl Blocks {
             let pairs = bytes.as_chunks::<{ 2 * BLOCK }>().0;
             let out = out.as_chunks_mut::<{ 2 * BLOCK }>().0;
             for (i, (pair, out)) in pairs.iter().zip(out).enumerate() {
-                for (odd, block) in pair.as_chunks::<BLOCK>().0.iter().enumerate() {
-                    let next = bytes.get(2 * BLOCK * i + BLOCK * (odd + 1)).copied();
-                    decode_block(u128::from_le_bytes(*block), next, &self.curve, odd, out);
-                }
+                let (even, odd) = (2 * BLOCK * i, 2 * BLOCK * i + BLOCK);
+                let ([first, second], []) = pair.as_chunks::<BLOCK>() else { continue };
+                let next = |after: usize| bytes.get(after + BLOCK).copied();
+                self.decode_block::<0>(u128::from_le_bytes(*first), next(even), out);
+                self.decode_block::<1>(u128::from_le_bytes(*second), next(odd), out);
             }
         }
         counts
     }
+    /// One block to every other of 32 pixels, the even or the odd ones; `next` is the byte behind it.
+    #[inline(always)]
+    fn decode_block<const ODD: usize>(
+        &self,
+        bits: u128,
+        next: Option<u8>,
+        out: &mut [u16; 2 * BLOCK],
+    ) {
+        let header = bits as u32;
+        let field = |at: u32, wide: u32| (header >> at & ((1 << wide) - 1)) as usize;
+        let (largest, smallest) = (field(0, 11), field(11, 11));
+        let (largest_at, smallest_at) = (field(22, 4), field(26, 4));
+        // A range of eight bits leaves out one, of eleven bits four.
+        let range = (largest as u32).saturating_sub(smallest as u32);
+        let shift = (32 - range.leading_zeros()).saturating_sub(BITS as u32);
+        let mut differences = bits >> HEADER;
+        if largest_at == smallest_at {
+            differences = with_another(differences, largest_at, next.unwrap_or(0));
+        } else {
+            differences = opened(differences, largest_at.min(smallest_at));
+            differences = opened(differences, largest_at.max(smallest_at));
+        }
+        // Counts of the values that a difference can reach from here.
+        let Some(counts) = self.curve[smallest..].first_chunk::<VALUES>() else { return };
+        let mask = (0x7f << shift) & (VALUES - 1);
+        let words = [differences as u64, (differences >> (OF_WORD * BITS)) as u64];
+        for (half, word) in words.into_iter().enumerate() {
+            let word = word << shift;
+            for i in 0..OF_WORD {
+                let difference = (word >> (BITS * i)) as usize & mask;
+                out[2 * (OF_WORD * half + i) + ODD] = counts[difference];
+            }
+        }
+        out[2 * smallest_at + ODD] = self.curve[smallest];
+        out[2 * largest_at + ODD] = self.curve[largest];
+    }
 }
 
-/// One block to every other of 32 pixels.
+/// Differences one after the other, with room for one more at a place.
 #[inline(always)]
-fn decode_block(
-    bits: u128,
-    next: Option<u8>,
-    curve: &[u16; VALUES],
-    odd: usize,
-    out: &mut [u16; 2 * BLOCK],
-) {
-    let header = bits as u32;
-    let field = |at: u32, wide: u32| (header >> at & ((1 << wide) - 1)) as usize;
-    let (largest, smallest) = (field(0, 11), field(11, 11));
-    let (largest_at, smallest_at) = (field(22, 4), field(26, 4));
-    // A range of eight bits leaves out one, of eleven bits four.
-    let range = (largest as u32).saturating_sub(smallest as u32);
-    let shift = (32 - range.leading_zeros()).saturating_sub(BITS as u32);
-    let count = |difference: u64| {
-        let value = (((difference & 0x7f) as usize) << shift) + smallest;
-        curve[value.min(VALUES - 1)]
-    };
-    let mut put = |place: usize, count: u16| out[2 * (place % BLOCK) + odd] = count;
-    let places = &PLACES[largest_at * BLOCK + smallest_at];
-    let (first, second) = ((bits >> HEADER) as u64, (bits >> (HEADER + FIRST * BITS)) as u64);
-    for (k, &place) in places.iter().enumerate() {
-        let from = if k < FIRST { first >> (BITS * k) } else { second >> (BITS * (k - FIRST)) };
-        put(usize::from(place), count(from));
+fn opened(differences: u128, at: usize) -> u128 {
+    let before = differences & BEFORE[at];
+    before | (differences ^ before) << BITS
+}
+
+/// Differences up to a place.
+static BEFORE: [u128; BLOCK] = {
+    let mut masks = [0; BLOCK];
+    let mut at = 0;
+    while at < BLOCK {
+        masks[at] = (1 << (BITS * at)) - 1;
+        at += 1;
     }
-    if largest_at == smallest_at {
-        // No camera writes this; the last difference stands in the bytes that follow.
-        let last = if largest_at == BLOCK - 1 { BLOCK - 2 } else { BLOCK - 1 };
-        put(last, count(u64::from(next.unwrap_or(0))));
-    }
-    put(smallest_at, curve[smallest]);
-    put(largest_at, curve[largest]);
+    masks
+};
+
+/// The largest and the smallest at one place, which no camera writes: as LibRaw reads it, the last
+/// difference stands in the byte that follows.
+#[cold]
+fn with_another(differences: u128, at: usize, next: u8) -> u128 {
+    let last = u128::from(next & 0x7f) << (BITS * DIFFERENCES);
+    let all = differences & ((1 << (BITS * DIFFERENCES)) - 1) | last;
+    opened(all, at)
 }
 
 #[cfg(test)]
@@ -283,6 +293,29 @@ mod tests {
         };
         for (i, (&is, &value)) in counts.iter().zip(&values).enumerate() {
             assert_eq!(is, count(value), "pixel {i}");
+        }
+    }
+
+    /// No camera writes both at one place; LibRaw takes the last difference from the byte that follows.
+    #[test]
+    fn largest_and_smallest_at_one_place_leave_fifteen_differences() {
+        for at in 0..BLOCK {
+            let mut bits = 100_u128 | 40 << 11 | (at as u128) << 22 | (at as u128) << 26;
+            for k in 0..DIFFERENCES {
+                bits |= (k as u128 + 1) << (HEADER + BITS * k);
+            }
+            let mut data = vec![0; WIDTH * HEIGHT];
+            data[..BLOCK].copy_from_slice(&bits.to_le_bytes());
+            // The next block begins with a largest value of 50 in the lowest seven bits.
+            data[BLOCK] = 50 | 1 << 7;
+            let file = file(&data, KNEES, data.len() as u32);
+            let tiff = Tiff::parse(&file).unwrap().unwrap();
+            let counts = blocks(&tiff, file.len()).unwrap().unwrap().decode(&file);
+            // Below 1000 the curve's slope is two counts a value.
+            let mut expected: Vec<u16> = (1..=14).chain([50]).map(|d| 2 * (40 + d)).collect();
+            expected.insert(at, 200);
+            let found: Vec<u16> = (0..BLOCK).map(|i| counts[2 * i]).collect();
+            assert_eq!(found, expected, "{at}");
         }
     }
 

@@ -3,6 +3,7 @@
 use super::grid::{CellGrid, PlaneCells};
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, Frame, Samples};
+use std::hint::black_box;
 use std::ops::Range;
 
 /// Colour planes of a frame at most.
@@ -131,6 +132,19 @@ impl<'a> Lattice<'a> {
                 }
             }
         }
+    }
+    /// Reads the ends of all rows of a cell, which no processor foresees: at once they take little
+    /// longer than one of them, and what is gathered next is in the cache.
+    pub(super) fn touch(&self, cell: usize) {
+        let (top, left) =
+            ((cell / self.columns) * self.side, (cell % self.columns) * self.cell_width());
+        let last = (left + self.cell_width()).min(self.width) - 1;
+        let rows = top..(top + self.side).min(self.height);
+        let ends = rows.map(|row| {
+            let row = self.row(row);
+            row[left] ^ row[last]
+        });
+        black_box(ends.fold(0, |seen, ends| seen ^ ends));
     }
     /// Planes with their counts from geometry and everything else zero.
     pub(super) fn empty_planes(&self) -> Vec<PlaneCells> {

@@ -25,6 +25,7 @@ impl NoiseLaw {
         let mut values = Vec::new();
         for i in (0..columns * rows).step_by((columns * rows).div_ceil(SAMPLE).max(1)) {
             let cell = (i / columns) * lattice.columns + i % columns;
+            lattice.touch(cell);
             for (plane, points) in points.iter_mut().enumerate() {
                 lattice.gather(plane, cell, &mut values);
                 if values.iter().any(|&v| v < lattice.white) {
