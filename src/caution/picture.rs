@@ -102,7 +102,7 @@ impl PictureDoubt {
                 "Bare and filtered frames for sharpness differ in {what}, which changes sharpness more than \
                  a filter does: no ratio is given. Shoot both at the same setting.")),
             D::Unsteady { file, percent } => ("picture_unsteady", Number, format!(
-                "Frames that ought to be equally sharp differ by {percent:.0} % and more, {file} most: the \
+                "Frames that ought to be equally sharp differ by {percent:.1} % and more, {file} most: the \
                  camera shook, or it focused anew. No ratio is given. Use a remote release and a steady \
                  tripod, turn autofocus and stabilisation off, and shoot again, or leave that frame out.")),
             D::Refocused { sign } => ("picture_refocused", Number, format!(

@@ -12,6 +12,7 @@ pub mod samples;
 pub mod transfer;
 pub mod edge;
 pub mod ratio;
+mod repeats;
 pub mod find;
 pub mod sharpness;
 pub mod veil;

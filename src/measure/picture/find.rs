@@ -40,6 +40,8 @@ const MOST_ALONG_PX: f64 = 320.0;
 /// Pixels across an edge that are measured at most: what an edge of that length takes at the largest
 /// angle (80), what is looked at beside it (96), and a little for where it is sought.
 const MOST_ACROSS_PX: f64 = 204.0;
+/// Pixels by which blur makes a corner reach into an edge (ours: twice what is measured).
+const CORNER_PX: f64 = 4.0;
 /// Edges nearer to each other are sides of one thing, in parts of the frame's shorter side (ours: the
 /// target's squares have sides of a quarter of it).
 const APART: f64 = 0.28;
@@ -134,7 +136,7 @@ impl Grid<'_> {
         }
         let floor = 0.02 * light;
         let mut along = 0;
-        let mut middle = 0.0;
+        let mut shares = Vec::new();
         while along < *shape.along.end() && top + along < down {
             let row = top + along;
             let side = |from: usize, level: f64| {
@@ -149,7 +151,7 @@ impl Grid<'_> {
             let share = (left..right + shape.beside)
                 .map(|c| (self.at(c, row) - first.0) / (first.1 - first.0))
                 .sum::<f64>();
-            middle += share;
+            shares.push(share);
             along += 1;
         }
         if !shape.along.contains(&along) {
@@ -157,13 +159,21 @@ impl Grid<'_> {
         }
         let width = 2 * shape.beside + shape.between;
         // So many cells' worth of light lies on the far side.
-        let beyond = middle / along as f64;
+        let beyond = shares.iter().sum::<f64>() / along as f64;
         let off = (beyond - width as f64 / 2.0).abs();
         let side = self.light.side as f64;
         let edge = (left + width) as f64 - beyond;
         let across = span(left as f64 * side, width as f64 * side, edge * side, MOST_ACROSS_PX);
         let middle = (top as f64 + along as f64 / 2.0) * side;
-        let down = span(top as f64 * side, along as f64 * side, middle, MOST_ALONG_PX);
+        // The cells are even; between them a corner, which leans as the edge does, reaches further in.
+        let lean = (shares[along - 1] - shares[0]).abs() / (along as f64 - 1.0);
+        let cut = width as f64 / 2.0 * side * lean + CORNER_PX;
+        let down = span(
+            top as f64 * side + cut,
+            (along as f64 * side - 2.0 * cut).max(0.0),
+            middle,
+            MOST_ALONG_PX,
+        );
         Some(self.found(across, down, along as f64 - 2.0 * off))
     }
     fn found(

@@ -56,12 +56,12 @@ fn jackknife(without: &[f64]) -> f64 {
     (n - 1.0) / n * without.iter().map(|w| (w - mean).powi(2)).sum::<f64>()
 }
 
-fn mean(values: &[f64]) -> f64 {
+pub(super) fn mean(values: &[f64]) -> f64 {
     values.iter().sum::<f64>() / values.len().max(1) as f64
 }
 
 /// Sum of squares about the mean.
-fn squares(values: &[f64]) -> f64 {
+pub(super) fn squares(values: &[f64]) -> f64 {
     let middle = mean(values);
     values.iter().map(|v| (v - middle).powi(2)).sum()
 }

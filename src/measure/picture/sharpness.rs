@@ -3,7 +3,8 @@
 
 use super::edge::{EdgeFault, EdgeFigures, LN_HALF, LN_MTF50, SlantedEdge};
 use super::greens::PatchGreens;
-use super::ratio::{Compared, RatioFound, SIGNIFICANT, StateMeans, compared, over_edges, state};
+use super::ratio::{Compared, RatioFound, StateMeans, compared, over_edges, state};
+use super::repeats::{TOLD, spoilt};
 use super::transfer::Window;
 use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
@@ -59,9 +60,6 @@ pub struct SharpnessResult {
     pub left_out: Vec<(String, EdgeFault)>,
 }
 
-/// Scatter and differences of sharpness that are told are at least so large, in natural logarithms
-/// (ours).
-const TOLD: f64 = 0.02;
 /// Differences are told from so many standard uncertainties on.
 const SIGMAS: f64 = 3.0;
 /// Sharper by so much through the filter is a fault of the shoot.
@@ -304,34 +302,13 @@ fn other_settings(kept: &[Looked<'_>]) -> Option<PictureDoubt> {
     Some(PictureDoubt::OtherSettings { what: what.to_owned() })
 }
 
-/// The frame that is furthest from its own state's usual sharpness, and by how much, in natural
-/// logarithms.
-fn furthest(change: &Compared) -> Option<(TakenAs, usize, f64)> {
-    let own = |state: TakenAs, values: &[f64]| {
-        let usual = median(values.iter().copied()).unwrap_or(0.0);
-        values.iter().enumerate().map(|(k, v)| (state, k, (v - usual).abs())).collect::<Vec<_>>()
-    };
-    let mut all = own(TakenAs::Bare, &change.bare);
-    all.extend(own(TakenAs::Filtered, &change.filtered));
-    all.into_iter().max_by(|a, b| a.2.total_cmp(&b.2))
-}
-
-/// Repeats that scatter by more than their noise, over all edges or at one of them: a camera that
-/// moves along most edges blurs only those across its way.
+/// Repeats that scatter by more than their noise.
 fn unsteady(kept: &[Looked<'_>], all: &[Compared]) -> Option<PictureDoubt> {
-    let doubt = 1.0 - SIGNIFICANT;
-    let told = |change: &Compared, sure: f64| {
-        change.change().filter(|c| c.unsteady > sure)?;
-        furthest(change).filter(|f| f.2 > TOLD)
-    };
-    let places = all.iter().filter_map(|one| told(one, 1.0 - doubt / all.len() as f64));
-    let (state, k, off) = over_edges(all)
-        .and_then(|c| told(&c, SIGNIFICANT))
-        .or_else(|| places.max_by(|a, b| a.2.total_cmp(&b.2)))?;
-    let worst = kept.iter().filter(|l| l.state == state).nth(k)?;
+    let found = spoilt(all)?;
+    let worst = kept.iter().filter(|l| l.state == found.state).nth(found.frame)?;
     Some(PictureDoubt::Unsteady {
         file: worst.taken.file().to_owned(),
-        percent: 100.0 * off.exp_m1(),
+        percent: 100.0 * found.off.exp_m1(),
     })
 }
 
