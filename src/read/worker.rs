@@ -91,10 +91,11 @@ fn decoded(request: &Request, kept: &mut Option<Frame>) -> Result<Answer, ReadEr
 fn hashed_summary(frame: &Frame, file: &FileBytes) -> FrameSummary {
     let mut hash = Hash::of(file);
     let values = (frame.samples.channels() * frame.active.width * frame.active.height).max(1);
+    let bytes_of_a_value = file.len() as f64 / values as f64;
     let mut added = 0;
     let mut summary = reduce_beside(frame, |more| {
         added += more;
-        hash.up_to((added as u64 * file.len() as u64 / values as u64) as usize);
+        hash.up_to((added as f64 * bytes_of_a_value) as usize);
     });
     summary.info.sha256 = hash.finish();
     summary

@@ -8,6 +8,7 @@
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
 use super::narrow::{self, Sums};
+use fearless_simd::{Level, Simd, dispatch};
 use std::hint::black_box;
 use std::ops::Range;
 
@@ -51,9 +52,48 @@ pub(super) fn add_up(
 ) {
     // Cells are a whole number of these parts wide, and parts a whole number of lanes.
     match lattice.period_columns {
+        _ if narrow::fits(lattice.white) => {
+            dispatch!(Level::new(), simd => add_narrow_bands(simd, lattice, planes, then, beside));
+        }
         2 => add_bands::<16, 32>(lattice, planes, then, beside),
         3 => add_bands::<12, 96>(lattice, planes, then, beside),
         _ => add_bands::<12, 36>(lattice, planes, then, beside),
+    }
+}
+
+/// Those of few bits, with the vectors of this processor.
+#[inline(always)]
+fn add_narrow_bands<S: Simd>(
+    simd: S,
+    lattice: &Lattice<'_>,
+    planes: &mut [PlaneCells],
+    mut then: impl FnMut(usize, &mut [PlaneCells]),
+    mut beside: impl FnMut(usize),
+) {
+    let mut sums = Vec::new();
+    for band in 0..lattice.rows {
+        add_narrow(simd, lattice, band, &mut sums, &mut beside);
+        for (column, sums) in sums.iter().enumerate() {
+            if sums.is_exact {
+                let cell = band * lattice.columns + column;
+                for (plane, (sum, squares)) in planes.iter_mut().zip(sums.of_plane) {
+                    plane.sum[cell] = sum;
+                    plane.squares[cell] = squares;
+                }
+            } else {
+                add_whole(lattice, (band, column), planes);
+            }
+        }
+        then(band, planes);
+    }
+}
+
+/// One cell that was clipped or has too many bits.
+fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCells]) {
+    match lattice.period_columns {
+        2 => add_cell::<16, 32>(lattice, place, planes, &mut |_| ()),
+        3 => add_cell::<12, 96>(lattice, place, planes, &mut |_| ()),
+        _ => add_cell::<12, 36>(lattice, place, planes, &mut |_| ()),
     }
 }
 
@@ -63,25 +103,6 @@ fn add_bands<const L: usize, const PART: usize>(
     mut then: impl FnMut(usize, &mut [PlaneCells]),
     mut beside: impl FnMut(usize),
 ) {
-    if narrow::fits(lattice.white) {
-        let mut sums = Vec::new();
-        for band in 0..lattice.rows {
-            add_narrow(lattice, band, &mut sums, &mut beside);
-            for (column, sums) in sums.iter().enumerate() {
-                if sums.is_exact {
-                    let cell = band * lattice.columns + column;
-                    for (plane, (sum, squares)) in planes.iter_mut().zip(sums.of_plane) {
-                        plane.sum[cell] = sum;
-                        plane.squares[cell] = squares;
-                    }
-                } else {
-                    add_cell::<L, PART>(lattice, (band, column), planes, &mut |_| ());
-                }
-            }
-            then(band, planes);
-        }
-        return;
-    }
     let mut ahead = Ahead::of(lattice);
     for band in 0..lattice.rows {
         for column in 0..lattice.columns {
@@ -99,7 +120,9 @@ fn add_bands<const L: usize, const PART: usize>(
 const FORESEEN: usize = 8;
 
 /// A row of cells by vectors of few bits.
-fn add_narrow(
+#[inline(always)]
+fn add_narrow<S: Simd>(
+    simd: S,
     lattice: &Lattice<'_>,
     band: usize,
     sums: &mut Vec<Sums>,
@@ -118,7 +141,7 @@ fn add_narrow(
         let alike: Vec<Vec<usize>> =
             lattice.alike.iter().map(|a| lattice.rows_of(a, &rows)).collect();
         for (column, sums) in sums.iter_mut().enumerate() {
-            narrow::add(lattice, lattice.columns_of(column), &alike, sums, beside);
+            narrow::add(simd, lattice, lattice.columns_of(column), &alike, sums, beside);
         }
     }
 }

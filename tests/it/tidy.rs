@@ -90,7 +90,6 @@ const CRATES: &[(&str, &[&str])] = &[
     ("statrs", &["measured", "measure", "simulate", "editing"]),
     ("tempfile", &["write"]),
     ("tokio", &["window"]),
-    ("wide", &["reduce"]),
 ];
 
 /// Most lines of a file without its tests, and the files that are longer for a reason.
