@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 use std::fs::{File, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::thread;
 use std::time::Duration;
 use tempfile::NamedTempFile;
 
@@ -146,10 +147,8 @@ pub fn write_all<C: AsRef<[u8]>>(files: &[(PathBuf, C)], replace: bool) -> Resul
     let filled: Result<Vec<_>, _> =
         files.iter().map(|(path, content)| filled(path, content.as_ref())).collect();
     let filled = filled?;
-    // All together, since the system flushes what else waits along with the first.
-    for (file, (path, _)) in filled.iter().zip(files) {
-        file.as_file().sync_all().map_err(|e| WriteError::new(path, e))?;
-    }
+    let paths = files.iter().map(|(path, _)| path.as_path());
+    flush_together(&filled.iter().map(NamedTempFile::as_file).zip(paths).collect::<Vec<_>>())?;
     for (i, (file, (path, _))) in filled.into_iter().zip(files).enumerate() {
         if i == last {
             keep_names(&files[..last]);
@@ -158,6 +157,27 @@ pub fn write_all<C: AsRef<[u8]>>(files: &[(PathBuf, C)], replace: bool) -> Resul
         named.map_err(|e| WriteError::new(path, e.error))?;
     }
     keep_names(&files[last..]);
+    Ok(())
+}
+
+/// Files that are flushed at a time.
+const AT_ONCE: usize = 32;
+
+/// Flushes files side by side: a journal takes all that wait for it in one turn, which costs about as
+/// much as a single file.
+fn flush_together(files: &[(&File, &Path)]) -> Result<(), WriteError> {
+    let flush = |(file, path): &(&File, &Path)| {
+        file.sync_all().map_err(|source| WriteError::new(path, source))
+    };
+    for files in files.chunks(AT_ONCE) {
+        thread::scope(|scope| {
+            let begun: Vec<_> = files.iter().map(|file| scope.spawn(move || flush(file))).collect();
+            begun.into_iter().zip(files).try_for_each(|(thread, file)| {
+                // A thread that panicked has flushed nothing for sure.
+                thread.join().unwrap_or_else(|_| flush(file))
+            })
+        })?;
+    }
     Ok(())
 }
 

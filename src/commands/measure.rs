@@ -21,6 +21,7 @@ use crate::report;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::{one_line, slug};
+use std::hint::black_box;
 use std::path::{Path, PathBuf};
 
 /// Damaged files that are named one by one.
@@ -41,6 +42,7 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     if args.shoot.format == Format::Text {
         output::refuse_existing(&targets, args.replace)?;
     }
+    expect_maps();
     let gathered = gather::gather(&args.shoot, console)?;
     let left = gathered.left.clone();
     let read: Vec<PathBuf> = gathered.paths.iter().chain(&gathered.picture).cloned().collect();
@@ -110,6 +112,15 @@ fn measured(
         picture::picture(&gathered.picture, folder, &wish, options, &profile, console);
     Ok((shoot, profile, drawn))
 }
+
+/// A block that is given back tells the GNU C library what comes and goes (mallopt(3),
+/// M_MMAP_THRESHOLD). Maps of all cells of a frame do, and need no pages anew each time then.
+fn expect_maps() {
+    drop(black_box(Vec::<u8>::with_capacity(MAPS)));
+}
+
+/// More than the maps of a frame take.
+const MAPS: usize = 24 << 20;
 
 /// What is wished and said of the frames of a filter.
 ///

@@ -8,6 +8,8 @@
 use super::error::ReadError;
 use super::spare;
 use crate::tiff::{Directory, Order, Tiff, tag};
+use fearless_simd::prelude::*;
+use fearless_simd::{Level, dispatch, u16x16, u64x4};
 use std::ops::Range;
 
 /// Compression of ARW files.
@@ -18,15 +20,11 @@ const TONE_CURVE: u16 = 0x7010;
 const BLOCK: usize = 16;
 /// Values that a block can hold: 11 bits.
 const VALUES: usize = 1 << 11;
-/// Values that a difference can reach, those beyond the highest included.
-const REACHED: usize = 2 * VALUES;
 /// A header of 30 bits is followed by differences of so many bits.
 const HEADER: usize = 30;
 const BITS: usize = 7;
 /// Differences of a block: all pixels but the largest and the smallest.
 const DIFFERENCES: usize = BLOCK - 2;
-/// Differences, each at the place of its pixel, in one of two words.
-const OF_WORD: usize = BLOCK / 2;
 
 /// A picture of such blocks.
 pub(super) struct Blocks {
@@ -34,8 +32,7 @@ pub(super) struct Blocks {
     pub height: usize,
     /// Its bytes in the file.
     pub at: Range<usize>,
-    /// Counts of the values; what lies beyond the highest is as high.
-    curve: Box<[u16; REACHED]>,
+    curve: Curve,
 }
 
 /// Where the slope of every camera's curve doubles, in units of a quarter of a value (from memory; a
@@ -104,60 +101,88 @@ fn placed(directory: &Directory<'_>, order: Order, length: usize) -> Option<Bloc
     let eight_bits = width.checked_mul(height) == Some(bytes);
     let fits = eight_bits && width.is_multiple_of(2 * BLOCK) && at.end <= length;
     (fits && order == Order::Little).then_some(())?;
-    Some(Blocks { width, height, at, curve: curve(directory)? })
+    Some(Blocks { width, height, at, curve: Curve::of(directory)? })
 }
 
-/// Twelve bits to counts, of which every other is used.
-fn curve(directory: &Directory<'_>) -> Option<Box<[u16; REACHED]>> {
-    let knees = directory.uints(TONE_CURVE)?;
-    let mut ends = [0; 6];
-    ends[5] = 2 * VALUES - 1;
-    for (end, knee) in ends[1..5].iter_mut().zip(knees.get(..4)?) {
-        *end = (*knee as usize >> 2) & 0xfff;
+/// Values to counts: a line whose slope doubles at each knee. A knee stands at twice a value.
+#[derive(Clone, Copy)]
+struct Curve {
+    knees: [u16; 4],
+}
+
+impl Curve {
+    fn of(directory: &Directory<'_>) -> Option<Self> {
+        let knees = directory.uints(TONE_CURVE)?;
+        let knees: [u64; 4] = knees.get(..4)?.try_into().ok()?;
+        Some(Self { knees: knees.map(|knee| (knee as u16 >> 2) & 0xfff) })
     }
-    let mut all = vec![0_u16; 2 * VALUES];
-    for (slope, ends) in ends.windows(2).enumerate() {
-        for i in ends[0] + 1..=ends[1] {
-            all[i] = all[i - 1].saturating_add(1 << slope);
-        }
+    /// Each knee adds as much slope as all before it together.
+    fn count(&self, value: u16) -> u16 {
+        let twice = 2 * value;
+        let added = self.knees.iter().zip(0..).map(|(&knee, i)| twice.saturating_sub(knee) << i);
+        twice + added.sum::<u16>()
     }
-    let mut curve = Box::new([all[2 * VALUES - 2]; REACHED]);
-    curve.iter_mut().zip(all.chunks(2)).for_each(|(count, pair)| *count = pair[0]);
-    Some(curve)
+    /// The same of sixteen values.
+    #[inline(always)]
+    fn counts<S: Simd>(&self, simd: S, values: u16x16<S>) -> u16x16<S> {
+        let twice = values + values;
+        self.knees.iter().zip(0..).fold(twice, |counts, (&knee, i)| {
+            counts + (twice.saturating_sub(u16x16::splat(simd, knee)) << i)
+        })
+    }
 }
 
 impl Blocks {
     /// All counts, row by row.
     pub fn decode(&self, file: &[u8]) -> Vec<u16> {
         let mut counts = spare::take(self.width * self.height);
-        let rows = file[self.at.clone()].chunks_exact(self.width);
-        for (bytes, out) in rows.zip(counts.chunks_exact_mut(self.width)) {
+        let rows = &file[self.at.clone()];
+        dispatch!(Level::new(), simd => self.decode_rows(simd, rows, &mut counts));
+        counts
+    }
+    #[inline(always)]
+    fn decode_rows<S: Simd>(&self, simd: S, rows: &[u8], counts: &mut [u16]) {
+        for (bytes, out) in rows.chunks_exact(self.width).zip(counts.chunks_exact_mut(self.width)) {
             let pairs = bytes.as_chunks::<{ 2 * BLOCK }>().0;
             let out = out.as_chunks_mut::<{ 2 * BLOCK }>().0;
             for (i, (pair, out)) in pairs.iter().zip(out).enumerate() {
                 let (even, odd) = (2 * BLOCK * i, 2 * BLOCK * i + BLOCK);
                 let ([first, second], []) = pair.as_chunks::<BLOCK>() else { continue };
                 let next = |after: usize| bytes.get(after + BLOCK).copied();
-                self.decode_block::<0>(u128::from_le_bytes(*first), next(even), out);
-                self.decode_block::<1>(u128::from_le_bytes(*second), next(odd), out);
+                let even = Block::of(u128::from_le_bytes(*first), next(even));
+                let odd = Block::of(u128::from_le_bytes(*second), next(odd));
+                let values = even.values(simd).interleave(odd.values(simd));
+                let ends = out.as_chunks_mut::<BLOCK>().0;
+                for (out, values) in ends.iter_mut().zip([values.0, values.1]) {
+                    self.curve.counts(simd, values).store_array(out);
+                }
+                out[2 * even.largest_at] = self.curve.count(even.largest);
+                out[2 * odd.largest_at + 1] = self.curve.count(odd.largest);
             }
         }
-        counts
     }
-    /// One block to every other of 32 pixels, the even or the odd ones; `next` is the byte behind it.
+}
+
+/// What a block says.
+struct Block {
+    largest: u16,
+    smallest: u16,
+    largest_at: usize,
+    /// A range of eight bits leaves out one, of eleven bits four.
+    shift: u32,
+    /// Differences from the smallest, each at the place of its pixel; none where the largest stands.
+    differences: u128,
+}
+
+impl Block {
+    /// `next` is the byte behind the block.
     #[inline(always)]
-    fn decode_block<const ODD: usize>(
-        &self,
-        bits: u128,
-        next: Option<u8>,
-        out: &mut [u16; 2 * BLOCK],
-    ) {
+    fn of(bits: u128, next: Option<u8>) -> Self {
         let header = bits as u32;
-        let field = |at: u32, wide: u32| (header >> at & ((1 << wide) - 1)) as usize;
+        let field = |at: u32, wide: u32| header >> at & ((1 << wide) - 1);
         let (largest, smallest) = (field(0, 11), field(11, 11));
-        let (largest_at, smallest_at) = (field(22, 4), field(26, 4));
-        // A range of eight bits leaves out one, of eleven bits four.
-        let range = (largest as u32).saturating_sub(smallest as u32);
+        let (largest_at, smallest_at) = (field(22, 4) as usize, field(26, 4) as usize);
+        let range = largest.saturating_sub(smallest);
         let shift = (32 - range.leading_zeros()).saturating_sub(BITS as u32);
         let mut differences = bits >> HEADER;
         if largest_at == smallest_at {
@@ -166,20 +191,25 @@ impl Blocks {
             differences = opened(differences, largest_at.min(smallest_at));
             differences = opened(differences, largest_at.max(smallest_at));
         }
-        // Counts of the values that a difference can reach from here.
-        let Some(counts) = self.curve[smallest..].first_chunk::<VALUES>() else { return };
-        let mask = (0x7f << shift) & (VALUES - 1);
-        let words = [differences as u64, (differences >> (OF_WORD * BITS)) as u64];
-        for (half, word) in words.into_iter().enumerate() {
-            let word = word << shift;
-            for i in 0..OF_WORD {
-                let difference = (word >> (BITS * i)) as usize & mask;
-                out[2 * (OF_WORD * half + i) + ODD] = counts[difference];
-            }
-        }
-        out[2 * smallest_at + ODD] = self.curve[smallest];
-        out[2 * largest_at + ODD] = self.curve[largest];
+        Self { largest: largest as u16, smallest: smallest as u16, largest_at, shift, differences }
     }
+    /// The values of all pixels but the largest.
+    #[inline(always)]
+    fn values<S: Simd>(&self, simd: S) -> u16x16<S> {
+        let at = |place: usize| spread((self.differences >> (BITS * place)) as u64);
+        let differences: u16x16<S> =
+            u64x4::load_array(simd, [at(0), at(4), at(8), at(12)]).bitcast();
+        let values = (differences << self.shift) + u16x16::splat(simd, self.smallest);
+        values.min(u16x16::splat(simd, VALUES as u16 - 1))
+    }
+}
+
+/// The lowest four differences, each in sixteen bits.
+#[inline(always)]
+fn spread(differences: u64) -> u64 {
+    let all = differences & 0x0fff_ffff;
+    let pairs = (all | all << 18) & 0x3fff_0000_3fff;
+    (pairs | pairs << 9) & 0x007f_007f_007f_007f
 }
 
 /// Differences one after the other, with room for one more at a place.

@@ -1,6 +1,7 @@
 //! Samples seen as rows of values in which colour planes repeat, whatever the frame holds.
 
 use super::grid::{CellGrid, PlaneCells};
+use super::limits::LANES;
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, Frame, Samples};
 use std::hint::black_box;
@@ -110,25 +111,36 @@ impl<'a> Lattice<'a> {
         self.positions[(row % self.period_rows) * self.period_columns + value % self.period_columns]
     }
     /// The values of a plane in a cell.
+    #[inline(always)]
     pub(super) fn gather(&self, plane: usize, cell: usize, values: &mut Vec<u16>) {
         values.clear();
         let (top, left) =
             ((cell / self.columns) * self.side, (cell % self.columns) * self.cell_width());
         let (bottom, right) =
             ((top + self.side).min(self.height), (left + self.cell_width()).min(self.width));
+        // Cells start at a whole number of periods.
+        let mut phases = self.positions.chunks_exact(self.period_columns).cycle();
         for row in top..bottom {
             let line = &self.row(row)[left..right];
-            let phase = (row % self.period_rows) * self.period_columns;
-            // Cells start at a whole number of periods.
-            for (column, _) in self.positions[phase..][..self.period_columns]
-                .iter()
-                .enumerate()
-                .filter(|&(_, &p)| p == plane)
-            {
-                match self.period_columns {
-                    2 => every::<2>(line, column, values),
-                    3 => every::<3>(line, column, values),
-                    _ => every::<6>(line, column, values),
+            match phases.next() {
+                Some(&[first, second]) => {
+                    if first == plane {
+                        every::<2, 0>(line, values);
+                    }
+                    if second == plane {
+                        every::<2, 1>(line, values);
+                    }
+                }
+                Some(&[first, second, _]) => match plane {
+                    _ if plane == first => every::<3, 0>(line, values),
+                    _ if plane == second => every::<3, 1>(line, values),
+                    _ => every::<3, 2>(line, values),
+                },
+                positions => {
+                    let is_of = |&(_, p): &(usize, &usize)| *p == plane;
+                    for (column, _) in positions.into_iter().flatten().enumerate().filter(is_of) {
+                        values.extend(line.iter().skip(column).step_by(self.period_columns));
+                    }
                 }
             }
         }
@@ -206,10 +218,15 @@ fn alike(positions: &[usize], period: usize) -> Vec<Vec<usize>> {
 }
 
 /// Every `N`th value from a column on.
-fn every<const N: usize>(line: &[u16], column: usize, values: &mut Vec<u16>) {
+#[inline(always)]
+fn every<const N: usize, const COLUMN: usize>(line: &[u16], values: &mut Vec<u16>) {
     let (periods, rest) = line.as_chunks::<N>();
-    values.extend(periods.iter().map(|p| p[column]));
-    values.extend(rest.get(column));
+    let (many, few) = periods.as_chunks::<LANES>();
+    for periods in many {
+        values.extend_from_slice(&periods.map(|period| period[COLUMN]));
+    }
+    values.extend(few.iter().map(|period| period[COLUMN]));
+    values.extend(rest.get(COLUMN));
 }
 
 fn planes_of(cfa: Option<&Cfa>) -> Vec<Plane> {

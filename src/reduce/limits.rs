@@ -11,6 +11,7 @@ pub(super) const LEAST_DEVIATION: f64 = 0.5;
 pub(super) const MOST_OFF: usize = 16;
 
 /// The counts between which the pixels of a cell stay, where some, but not too many, lie beyond.
+#[inline(always)]
 pub(super) fn limits(values: &[u16], mean: f64, variance: f64, usual: f64) -> Option<(u16, u16)> {
     let middle = (values.len() - 1) / 2;
     let deviation = variance.sqrt();
@@ -37,11 +38,14 @@ pub(super) fn limits(values: &[u16], mean: f64, variance: f64, usual: f64) -> Op
         .then_some((median.saturating_sub(reach), median.saturating_add(reach)))
 }
 
+/// Values taken at a time, in vector registers.
+pub(super) const LANES: usize = 16;
+
 /// Values of a kind. Counted in lanes of the vector registers.
 #[inline(always)]
 pub(super) fn count(values: &[u16], of_kind: impl Fn(u16) -> bool) -> usize {
-    let (chunks, rest) = values.as_chunks::<8>();
-    let mut lanes = [0_u16; 8];
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    let mut lanes = [0_u16; LANES];
     for chunk in chunks {
         for (lane, &v) in lanes.iter_mut().zip(chunk) {
             *lane += u16::from(of_kind(v));
@@ -53,6 +57,7 @@ pub(super) fn count(values: &[u16], of_kind: impl Fn(u16) -> bool) -> usize {
 
 /// The value of a rank (from 0): steps of growing length from a guess until it is passed, then
 /// halving of the last one. Counting so few values is faster than sorting them.
+#[inline(always)]
 fn nth(values: &[u16], rank: usize, guess: f64, step: f64) -> u16 {
     let reached = |limit: i32| count(values, |v| v <= limit as u16) > rank;
     // Casts saturate, so the guess stays within the counts.

@@ -5,7 +5,7 @@
 //! surely keep and what they surely leave out, the answer is the same as with the medians
 //! themselves. Frames with many hot pixels would otherwise take several times as long.
 
-use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
+use super::limits::{DEVIATIONS, LANES, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 
 /// Half the window that the moments are taken from, in usual deviations.
 const WINDOW: f64 = 10.0;
@@ -23,20 +23,25 @@ const NOISE: Within = Within { median: 0.35, half: 1.0 };
 const MOTIF: Within = Within { median: 1.4, half: 1.7 };
 /// Against rounding.
 const SLACK: f64 = 1e-6;
-/// Values taken at a time, in vector registers.
-const LANES: usize = 16;
 
 /// What [`super::limits::limits`] would find, or `None` where that is not plain.
+#[inline(always)]
 pub(super) fn limits(values: &[u16], usual: f64) -> Option<Option<(u16, u16)>> {
     let least = usual.sqrt().max(LEAST_DEVIATION);
     let half = WINDOW * least;
     let guess = f64::from(near_median(values)?);
     // Casts saturate, so the window stays within the counts.
     let moments = moments(values, (guess - half) as u16, (guess + half) as u16)?;
-    [NOISE, MOTIF].into_iter().find_map(|within| plain(values, least, moments, within))
+    for within in [NOISE, MOTIF] {
+        if let found @ Some(_) = plain(values, least, moments, within) {
+            return found;
+        }
+    }
+    None
 }
 
 /// What is plain where median and half the pixels lie so near.
+#[inline(always)]
 fn plain(
     values: &[u16],
     least: f64,
@@ -72,6 +77,7 @@ fn plain(
 
 /// The middle one of three middle ones of three, from all over a cell of sixteen by sixteen: an edge
 /// runs along rows or columns.
+#[inline(always)]
 fn near_median(values: &[u16]) -> Option<u16> {
     const APART: usize = 29;
     let at = |i: usize| {
@@ -85,6 +91,7 @@ fn near_median(values: &[u16]) -> Option<u16> {
 }
 
 /// Mean and deviation of the values within a window.
+#[inline(always)]
 fn moments(values: &[u16], bottom: u16, top: u16) -> Option<(f64, f64)> {
     let Window { n, sum, squares } = Window::of(values, bottom, top);
     let (count, total) = (n as f64, sum as f64);
@@ -101,6 +108,7 @@ pub(super) struct Window {
 
 impl Window {
     /// From the lower to the upper end, both in it.
+    #[inline(always)]
     pub(super) fn of(values: &[u16], bottom: u16, top: u16) -> Self {
         let width = top - bottom;
         let (mut n, mut sum, mut lower, mut upper) =
@@ -134,6 +142,7 @@ impl Window {
 
 /// How many values lie below the first bound, at or below the second, and within each pair of
 /// limits.
+#[inline(always)]
 fn counts(values: &[u16], (low, high): (u16, u16), limits: [(u16, u16); 3]) -> [usize; 5] {
     let mut lanes = [[0_u16; LANES]; 5];
     let (chunks, rest) = values.as_chunks::<LANES>();

@@ -5,6 +5,7 @@ use super::lattice::Lattice;
 use super::limits::{count, limits};
 use super::noise_law::NoiseLaw;
 use super::quick_look;
+use fearless_simd::{Level, dispatch};
 use std::ops::Range;
 
 /// A cell is looked at again where its variance exceeds the law by so many standard deviations of
@@ -25,6 +26,18 @@ pub(super) fn leave_out(
     planes: &mut [PlaneCells],
     values: &mut Vec<u16>,
 ) {
+    // Compiled for each kind of vectors, down to the loops over values.
+    dispatch!(Level::new(), _ => leave_out_of(lattice, laws, row, planes, values));
+}
+
+#[inline(always)]
+fn leave_out_of(
+    lattice: &Lattice<'_>,
+    laws: &[Option<NoiseLaw>],
+    row: usize,
+    planes: &mut [PlaneCells],
+    values: &mut Vec<u16>,
+) {
     let cells = row * lattice.columns..(row + 1) * lattice.columns;
     for (index, (plane, law)) in planes.iter_mut().zip(laws).enumerate() {
         for cell in noisy(plane, cells.clone(), law.as_ref()) {
@@ -32,8 +45,11 @@ pub(super) fn leave_out(
                 continue;
             };
             lattice.gather(index, cell, values);
-            let sure = quick_look::limits(values, usual);
-            let found = sure.unwrap_or_else(|| limits(values, mean, variance, usual));
+            // No closure: it would be a function of its own.
+            let found = match quick_look::limits(values, usual) {
+                Some(sure) => sure,
+                None => limits(values, mean, variance, usual),
+            };
             let Some((low, high)) = found else { continue };
             beyond(values, low, high, |v| {
                 plane.sum[cell] -= u32::from(v);
@@ -47,26 +63,40 @@ pub(super) fn leave_out(
 
 /// Cells of a row that may be suspicious: by the same law without divisions, and with room for
 /// their rounding.
+#[inline(always)]
 fn noisy(plane: &PlaneCells, cells: Range<usize>, law: Option<&NoiseLaw>) -> Vec<usize> {
     let (Some(law), Some(&n)) = (law, plane.count.get(cells.start)) else { return cells.collect() };
     let bounds = law.bounds();
     let n = f64::from(n);
     let factor = ROOM * (1.0 + chance(n));
     let (one, free) = (1.0 / n, 1.0 / (n - 1.0));
-    let sums = plane.sum[cells.clone()].iter().zip(&plane.squares[cells.clone()]);
-    let may_be: Vec<bool> = sums
-        .map(|(&sum, &squares)| {
-            let mean = f64::from(sum) * one;
-            let variance = (squares as f64 - f64::from(sum) * mean) * free;
-            variance + LEAST_VARIANCE > factor * bounds.at(mean)
-        })
-        .collect();
     // The last cell may be narrower.
     let last = cells.end - 1;
-    cells.clone().filter(|&cell| may_be[cell - cells.start] || cell == last).collect()
+    let mut found = Vec::with_capacity(cells.len());
+    let mut may_be = [false; AT_ONCE];
+    for first in cells.clone().step_by(AT_ONCE) {
+        let part = first..(first + AT_ONCE).min(cells.end);
+        let sums = plane.sum[part.clone()].iter().zip(&plane.squares[part.clone()]);
+        // A loop without decisions, and none of closures: it takes the vectors of its caller.
+        for (may_be, (&sum, &squares)) in may_be.iter_mut().zip(sums) {
+            let mean = f64::from(sum) * one;
+            let variance = (squares as f64 - f64::from(sum) * mean) * free;
+            *may_be = variance + LEAST_VARIANCE > factor * bounds.at(mean);
+        }
+        for (cell, &may_be) in part.zip(&may_be) {
+            if may_be || cell == last {
+                found.push(cell);
+            }
+        }
+    }
+    found
 }
 
+/// Cells that are held against the law at a time.
+const AT_ONCE: usize = 64;
+
 /// The few values beyond the limits.
+#[inline(always)]
 fn beyond(values: &[u16], low: u16, high: u16, mut leave: impl FnMut(u16)) {
     for part in values.chunks(16) {
         if count(part, |v| v < low || v > high) > 0 {

@@ -60,7 +60,7 @@ const NARROW: &[(&str, &[&str])] = &[
 const CRATES: &[(&str, &[&str])] = &[
     ("askama", &["report", "error", "window"]),
     ("axum", &["window"]),
-    ("bytemuck", &["frame", "reduce"]),
+    ("bytemuck", &["frame"]),
     ("clap", &["cli", "commands", "main", "window"]),
     ("clap_complete", &["cli", "commands"]),
     ("clap_mangen", &["cli", "commands"]),
@@ -68,6 +68,7 @@ const CRATES: &[(&str, &[&str])] = &[
     ("csv", &["editing"]),
     ("data_encoding", &["report"]),
     ("etcetera", &["kit_folder"]),
+    ("fearless_simd", &["read", "reduce"]),
     ("futures_util", &["window"]),
     ("hyper", &["window"]),
     ("hyper_util", &["window"]),
