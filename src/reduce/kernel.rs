@@ -50,10 +50,21 @@ pub(super) fn add_up(
     then: impl FnMut(usize, &mut [PlaneCells]),
     beside: impl FnMut(usize),
 ) {
+    add_up_by(Level::new(), lattice, planes, then, beside);
+}
+
+/// The same with some kind of vectors.
+pub(super) fn add_up_by(
+    level: Level,
+    lattice: &Lattice<'_>,
+    planes: &mut [PlaneCells],
+    then: impl FnMut(usize, &mut [PlaneCells]),
+    beside: impl FnMut(usize),
+) {
     // Cells are a whole number of these parts wide, and parts a whole number of lanes.
     match lattice.period_columns {
         _ if narrow::fits(lattice.white) => {
-            dispatch!(Level::new(), simd => add_narrow_bands(simd, lattice, planes, then, beside));
+            dispatch!(level, simd => add_narrow_bands(simd, lattice, planes, then, beside));
         }
         2 => add_bands::<16, 32>(lattice, planes, then, beside),
         3 => add_bands::<12, 96>(lattice, planes, then, beside),

@@ -1,7 +1,7 @@
 //! Samples seen as rows of values in which colour planes repeat, whatever the frame holds.
 
 use super::grid::{CellGrid, PlaneCells};
-use super::limits::LANES;
+use super::quick_look::LANES;
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, Frame, Samples};
 use std::hint::black_box;

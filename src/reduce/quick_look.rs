@@ -5,10 +5,13 @@
 //! surely keep and what they surely leave out, the answer is the same as with the medians
 //! themselves. Frames with many hot pixels would otherwise take several times as long.
 
-use super::limits::{DEVIATIONS, LANES, LEAST_DEVIATION, MOST_OFF, PER_MAD};
+use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 
 /// Half the window that the moments are taken from, in usual deviations.
 const WINDOW: f64 = 10.0;
+/// Values taken at a time, in vector registers.
+pub(super) const LANES: usize = 16;
+
 /// Where the median and half the pixels lie, in deviations of the pixels near the mean.
 #[derive(Clone, Copy)]
 struct Within {

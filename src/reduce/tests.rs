@@ -1,12 +1,14 @@
 #![allow(clippy::unwrap_used)]
 
 use super::grid::{CellGrid, FrameSummary};
-use super::{reduce, reference};
+use super::lattice::Lattice;
+use super::{kernel, reduce, reference};
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{
     Area, BlackPattern, Camera, Capture, Exposure, Frame, FrameInfo, Levels, LinearRgb, Mosaic,
     Origin, Samples,
 };
+use fearless_simd::{Level, Simd};
 use proptest::prelude::*;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -132,6 +134,32 @@ fn sums_are_those_of_the_pixels_of_a_plane() {
     assert_eq!(plane(Plane::Green2).sum, [16 * 240, 16 * (240 + 16 * 32)]);
     assert_eq!(plane(Plane::Red).squares[0], 16 * (4 * 1240)); // 4 (0 + 1 + ... + 15 squared)
     assert_eq!(plane(Plane::Red).count, [256, 256]);
+}
+
+/// The processor's own vectors, narrower ones of it, and those that every processor of its kind has.
+fn kinds_of_vectors() -> Vec<Level> {
+    let mut kinds = vec![Level::new(), Level::baseline()];
+    #[cfg(target_arch = "x86_64")]
+    kinds.extend(Level::new().as_avx2().map(|avx2| avx2.level()));
+    kinds
+}
+
+#[test]
+fn sums_hang_on_no_kind_of_vectors() {
+    // Widths with cells and parts that are not whole, and some clipped pixels.
+    for letters in ["RGGB", XTRANS] {
+        let at = |i: usize| if i == 4321 { WHITE } else { (i * 7919 % 12_289) as u16 };
+        let frame = mosaic(211, 103, letters, at);
+        let slow = reference::reduce(&frame).cells.planes;
+        assert!(slow.iter().flat_map(|p| &p.rejected).all(|&rejected| rejected == 0));
+        let lattice = Lattice::of(&frame);
+        for level in kinds_of_vectors() {
+            let (mut planes, mut beside) = (lattice.empty_planes(), 0);
+            kernel::add_up_by(level, &lattice, &mut planes, |_, _| (), |n| beside += n);
+            assert_eq!(planes, slow, "{letters}, {level:?}");
+            assert_eq!(beside, 211 * 103);
+        }
+    }
 }
 
 #[test]
