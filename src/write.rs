@@ -171,10 +171,12 @@ fn flush_together(files: &[(&File, &Path)]) -> Result<(), WriteError> {
     };
     for files in files.chunks(AT_ONCE) {
         thread::scope(|scope| {
-            let begun: Vec<_> = files.iter().map(|file| scope.spawn(move || flush(file))).collect();
-            begun.into_iter().zip(files).try_for_each(|(thread, file)| {
-                // A thread that panicked has flushed nothing for sure.
-                thread.join().unwrap_or_else(|_| flush(file))
+            let begin = |file| thread::Builder::new().spawn_scoped(scope, move || flush(file));
+            let begun: Vec<_> = files.iter().map(begin).collect();
+            begun.into_iter().zip(files).try_for_each(|(begun, file)| {
+                // Without a thread, or where it panicked, nothing is flushed for sure.
+                let flushed = begun.ok().and_then(|thread| thread.join().ok());
+                flushed.unwrap_or_else(|| flush(file))
             })
         })?;
     }
