@@ -10,6 +10,7 @@
 mod belief;
 mod finding;
 mod group;
+mod guest;
 mod hour;
 mod links;
 mod notes;

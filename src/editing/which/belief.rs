@@ -2,6 +2,7 @@
 //! by the light of the hour, averaged over what the evening may be like.
 
 use super::group::{Entered, Evidence, Group, Habits, Trail};
+use super::guest::{Guest, seen_in, worth};
 use super::hour::{SCENE_STOPS, Says, by_hour};
 use super::links::{Placed, Tie};
 use super::patterns::{Drawn, Fit, Outlook, fits};
@@ -33,6 +34,13 @@ const USAGES: [(Usage, f64); 6] = [
     (Usage { bare: 0.6, unknown: 0.2 }, 0.08),
 ];
 
+/// Of them one with a filter that is not in the kit, by which such a filter is sought.
+const GUEST_USAGE: usize = 4;
+/// How often such a filter is the same all evening (ours: few people bring two).
+const ONE_GUEST: f64 = 0.8;
+/// From this share on such filters are at home.
+const GUESTS: f64 = 0.1;
+
 /// Shares of all that is put on.
 #[derive(Clone, Copy, Debug)]
 struct Usage {
@@ -41,6 +49,10 @@ struct Usage {
 }
 
 impl Usage {
+    fn has_guests(self) -> bool {
+        self.unknown >= GUESTS
+    }
+
     /// Log of how much likelier an account is with these shares than with those of the states.
     fn beside(self, states: &States, entered: Entered) -> f64 {
         let share = |of: &dyn Fn(&State) -> bool| -> f64 {
@@ -75,6 +87,17 @@ pub(super) struct Evening<'a> {
     pub metered_first: bool,
 }
 
+/// What is the same under all accounts of an evening.
+struct Laid {
+    /// The patterns as each way of looking sees them, and which way each photograph looks.
+    drawn: Vec<Drawn>,
+    of: Vec<usize>,
+    fits: Vec<Vec<Fit>>,
+    groups: Vec<Members>,
+    /// Minutes of each photograph from the first.
+    minutes: Vec<f64>,
+}
+
 /// Photographs that hang together.
 #[derive(Default)]
 struct Members {
@@ -87,16 +110,7 @@ impl Evening<'_> {
     /// Judges all photographs under everything that the evening may be like; gives how likely its light
     /// was calm, too.
     pub fn beliefs(&self) -> (Beliefs, f64) {
-        let (drawn, of) = self.drawn();
-        let fits: Vec<Vec<Fit>> = (0..self.placed.len())
-            .into_par_iter()
-            .map(|i| match &self.placed[i].tie {
-                Tie::Scene { difference, .. } => fits(difference, &drawn[of[i]]),
-                _ => Vec::new(),
-            })
-            .collect();
-        let groups = self.groups();
-        let minutes = self.minutes();
+        let laid = self.laid();
         let habits: Vec<(Habits, f64)> = DRIFTS
             .iter()
             .flat_map(|&(drift, a)| {
@@ -106,38 +120,104 @@ impl Evening<'_> {
                     .map(move |(&(clouds, b), scene)| (Habits { drift, clouds, scene }, a * b))
             })
             .collect();
-        let judge = |(habits, prior): &(Habits, f64)| {
-            let group = |members: &Members| {
-                let evidence = |&i: &usize| Evidence {
-                    placed: &self.placed[i],
-                    words: &self.words[i],
-                    told: &self.told[i],
-                    repeats: self.repeats[i],
-                    drawn: &drawn[of[i]],
-                    fits: &fits[i],
-                };
-                let group = Group {
-                    states: self.states,
-                    habits: *habits,
-                    metered_first: self.metered_first,
-                    frames: members.all.iter().map(evidence).collect(),
-                    on: members.on.clone(),
-                    view: members.view.clone(),
-                    minute: members.all.iter().map(|&i| minutes[i]).collect(),
-                };
-                group.accounts()
-            };
-            let accounts: Vec<Vec<Trail>> = groups.iter().map(group).collect();
-            let of = |&(usage, share): &(Usage, f64)| {
-                let (beliefs, log) =
-                    self.weighed(&groups, &accounts, &minutes, habits.scene, usage);
-                let calm = habits.clouds == CLOUDS[0].0;
-                Weighed { beliefs, log: log + (prior * share).ln(), calm }
-            };
-            USAGES.iter().map(of).collect::<Vec<Weighed>>()
+        let all = |states: &States, share: &(dyn Fn(Usage) -> f64 + Sync)| -> Vec<Weighed> {
+            let judged = habits
+                .par_iter()
+                .map(|(habits, prior)| self.judged(&laid, states, *habits, *prior, share));
+            judged.collect::<Vec<_>>().into_iter().flatten().collect()
         };
-        let judged: Vec<Vec<Weighed>> = habits.par_iter().map(judge).collect();
-        averaged(judged.into_iter().flatten().collect())
+        let guests = self.guests(&laid, &habits);
+        // A guest that is seen once is any filter; what follows only adds those that come again.
+        let mut judged = all(self.states, &|_| 1.0);
+        for guest in guests {
+            let (states, before) = self.states.with_guest(&guest);
+            judged.extend(all(&states, &|usage| {
+                if usage.has_guests() { ONE_GUEST * before } else { 0.0 }
+            }));
+        }
+        averaged(judged)
+    }
+
+    /// Filters that are not in the kit, as the likeliest habits show them.
+    fn guests(&self, laid: &Laid, habits: &[(Habits, f64)]) -> Vec<Guest> {
+        let usual = habits.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        let Some((habits, _)) = usual else { return Vec::new() };
+        let mut found = Vec::new();
+        for members in &laid.groups {
+            let accounts = self.accounts(laid, self.states, *habits, members);
+            let usage = USAGES[GUEST_USAGE].0;
+            let logs: Vec<f64> =
+                accounts.iter().map(|a| a.log + usage.beside(self.states, a.entered)).collect();
+            let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+            let whole: f64 = logs.iter().map(|log| (log - best).exp()).sum();
+            let weighed: Vec<(&Trail, f64)> = accounts
+                .iter()
+                .zip(&logs)
+                .map(|(a, log)| (a, (log - best).exp() / whole))
+                .collect();
+            let minute: Vec<f64> = members.all.iter().map(|&i| laid.minutes[i]).collect();
+            found.extend(seen_in(self.states, &weighed, &members.view, &minute));
+        }
+        worth(found)
+    }
+
+    fn laid(&self) -> Laid {
+        let (drawn, of) = self.drawn();
+        let fits = (0..self.placed.len())
+            .into_par_iter()
+            .map(|i| match &self.placed[i].tie {
+                Tie::Scene { difference, .. } => fits(difference, &drawn[of[i]]),
+                _ => Vec::new(),
+            })
+            .collect();
+        Laid { drawn, of, fits, groups: self.groups(), minutes: self.minutes() }
+    }
+
+    /// What each usage makes of the evening with these habits; `share` of a usage is how likely it is
+    /// beside what the usages say.
+    fn judged(
+        &self,
+        laid: &Laid,
+        states: &States,
+        habits: Habits,
+        prior: f64,
+        share: &dyn Fn(Usage) -> f64,
+    ) -> Vec<Weighed> {
+        let accounts: Vec<Vec<Trail>> =
+            laid.groups.iter().map(|m| self.accounts(laid, states, habits, m)).collect();
+        let calm = habits.clouds == CLOUDS[0].0;
+        let of = |&(usage, own): &(Usage, f64)| {
+            let (beliefs, log) = self.weighed(laid, &accounts, states, habits.scene, usage);
+            Weighed { beliefs, log: log + (prior * own * share(usage)).ln(), calm }
+        };
+        USAGES.iter().filter(|(usage, _)| share(*usage) > 0.0).map(of).collect()
+    }
+
+    fn accounts(
+        &self,
+        laid: &Laid,
+        states: &States,
+        habits: Habits,
+        members: &Members,
+    ) -> Vec<Trail> {
+        let evidence = |&i: &usize| Evidence {
+            placed: &self.placed[i],
+            words: &self.words[i],
+            told: &self.told[i],
+            repeats: self.repeats[i],
+            drawn: &laid.drawn[laid.of[i]],
+            fits: &laid.fits[i],
+        };
+        let group = Group {
+            states,
+            habits,
+            metered_first: self.metered_first,
+            frames: members.all.iter().map(evidence).collect(),
+            on: members.on.clone(),
+            view: members.view.clone(),
+            minute: members.all.iter().map(|&i| laid.minutes[i]).collect(),
+        };
+        group.accounts()
     }
 
     /// The patterns as each way of looking sees them, and which way each photograph looks.
@@ -191,13 +271,14 @@ impl Evening<'_> {
     /// Accounts of all groups, weighed by the light of the hour.
     fn weighed(
         &self,
-        groups: &[Members],
+        laid: &Laid,
         accounts: &[Vec<Trail>],
-        minutes: &[f64],
+        states: &States,
         scene: f64,
         usage: Usage,
     ) -> (Beliefs, f64) {
-        let count = self.states.all.len();
+        let (groups, minutes) = (&laid.groups, &laid.minutes);
+        let count = states.all.len();
         let mut log = 0.0;
         let mut says = Vec::new();
         let mut weights: Vec<Vec<f64>> = Vec::new();
@@ -205,13 +286,13 @@ impl Evening<'_> {
         for (members, accounts) in groups.iter().zip(accounts) {
             let head = members.all[0];
             let logs: Vec<f64> =
-                accounts.iter().map(|a| a.log + usage.beside(self.states, a.entered)).collect();
+                accounts.iter().map(|a| a.log + usage.beside(states, a.entered)).collect();
             let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             let own: Vec<f64> = logs.iter().map(|log| (log - best).exp()).collect();
             let mut by_state = vec![0.0; count];
             accounts.iter().zip(&own).for_each(|(a, w)| by_state[usize::from(a.states[0])] += w);
             let light = |s: usize| {
-                let state = &self.states.all[s];
+                let state = &states.all[s];
                 self.placed[head].light.map(|l| (l + state.loss, state.u[0]))
             };
             let one = (0..count).map(|s| Says { light: light(s), weight: by_state[s] }).collect();

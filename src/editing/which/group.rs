@@ -81,7 +81,7 @@ pub(super) struct Trail {
     /// something that is not in the kit.
     pub entered: Entered,
     /// Light as seen (level, red, blue beyond green) by place.
-    seen: Vec<[f64; 3]>,
+    pub(super) seen: Vec<[f64; 3]>,
     /// Views followed: level and colours, the state and the place last seen.
     tracks: Vec<Track>,
 }

@@ -1,7 +1,10 @@
 //! What can have been in front of the lens: nothing, a filter of the kit, a mark, a stack of two, or a
 //! filter that is not in the kit.
 
+mod stacks;
+
 use super::finding::Used;
+use super::guest::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest};
 use super::patterns::{LEAST_SPREAD, Pattern};
 use crate::profile::{Kind, Profile, Setting};
 
@@ -103,9 +106,31 @@ impl States {
         states.all.iter_mut().for_each(|s| s.prior /= whole);
         states.one_stays = states.all.iter().flat_map(|s| states.after(s)).collect();
         states.filters = states.kin();
-        let pairs = states.all.iter().flat_map(|a| states.all.iter().map(move |b| a.in_common(b)));
-        states.stays_on = pairs.collect();
+        states.stays_on = states.in_common();
         states
+    }
+
+    fn in_common(&self) -> Vec<[f64; 2]> {
+        self.all.iter().flat_map(|a| self.all.iter().map(move |b| a.in_common(b))).collect()
+    }
+
+    /// The same where whatever is not in the kit is one filter that was seen, and how unlikely just
+    /// that one was before: as much as its own spread is narrower than that of all filters.
+    pub fn with_guest(&self, guest: &Guest) -> (Self, f64) {
+        let mut states = self.clone();
+        states.all.iter_mut().filter(|s| s.unknown).for_each(|s| s.through_guest(guest));
+        states.stays_on = states.in_common();
+        let narrow = |value: f64, own: f64, middle: f64, all: f64| {
+            own / all * (-0.5 * ((value - middle) / all).powi(2)).exp()
+        };
+        let colours: f64 = guest
+            .colour
+            .iter()
+            .flatten()
+            .map(|&c| narrow(c, GUEST_COLOUR_STOPS, 0.0, UNKNOWN_COLOUR_STOPS))
+            .product();
+        let (middle, all) = UNKNOWN_STOPS;
+        (states, narrow(guest.loss, GUEST_STOPS, middle, all) * colours)
     }
 
     /// Variances of loss and colour, in stops squared, of what stays on from one state to another.
@@ -230,74 +255,6 @@ impl States {
         self.patterns.push(Pattern::Measured { columns, rows, stops, focal_mm });
         self.patterns.len() - 1
     }
-
-    /// Two at once, no filter with itself or with a stack that holds it, and no two rings.
-    fn stacks(&mut self, singles: &[Vec<State>], kit: &[Profile]) {
-        let mut stacks: Vec<(State, f64)> = Vec::new();
-        for (i, one) in singles.iter().enumerate() {
-            for (j, two) in singles.iter().enumerate().skip(i + 1) {
-                let rings = [i, j].iter().all(|&f| kit[f].filter.kind == Kind::Variable);
-                let more = [i, j].iter().filter(|&&f| besides(&kit[f])).count();
-                if rings || overlap(&kit[i], &kit[j]) {
-                    continue;
-                }
-                for (a, b) in one.iter().flat_map(|a| two.iter().map(move |b| (a, b))) {
-                    let mut both = a.with(b);
-                    both.pattern = self.both(a.pattern, b.pattern);
-                    // Shares of one filter each, but for what goes on besides.
-                    both.prior = match more {
-                        0 => f64::NAN,
-                        1 => ONE_FILTER * BESIDES * both.prior / singles.len() as f64,
-                        _ => BARE * BESIDES * BESIDES,
-                    };
-                    let product = a.prior * b.prior;
-                    stacks.push((both, product));
-                }
-            }
-        }
-        let plain = |s: &&(State, f64)| s.0.prior.is_nan();
-        let weight: f64 = stacks.iter().filter(plain).map(|s| s.1).sum();
-        for (mut state, product) in stacks {
-            if state.prior.is_nan() {
-                state.prior = TWO_FILTERS * product / weight;
-            }
-            self.all.push(state);
-        }
-    }
-
-    /// Two patterns at once: a graduation is added to another, of two measured ones the first stands.
-    fn both(&mut self, one: usize, two: usize) -> usize {
-        let graduated = |at: usize| matches!(self.patterns[at], Pattern::Graduated { .. });
-        match (one, two) {
-            (one, 0) => one,
-            (0, two) => two,
-            (one, two) if graduated(one) != graduated(two) => {
-                let known =
-                    |p: &Pattern| matches!(p, Pattern::Both(a, b) if (*a, *b) == (one, two));
-                self.patterns.iter().position(known).unwrap_or_else(|| {
-                    self.patterns.push(Pattern::Both(one, two));
-                    self.patterns.len() - 1
-                })
-            }
-            (one, _) => one,
-        }
-    }
-
-    fn not_in_the_kit(&mut self, singles: &[Vec<State>]) {
-        let unknown = State {
-            unknown: true,
-            loss: UNKNOWN_STOPS.0,
-            u: [UNKNOWN_STOPS.1, UNKNOWN_COLOUR_STOPS],
-            prior: NOT_IN_THE_KIT,
-            ..State::bare()
-        };
-        for (known, of) in singles.iter().flat_map(|of| of.iter().map(move |s| (s, of.len()))) {
-            let prior = AND_ONE_IN_IT / (singles.len() * of) as f64;
-            let pattern = known.pattern;
-            self.all.push(State { unknown: true, pattern, prior, ..known.with(&unknown) });
-        }
-        self.all.push(unknown);
-    }
 }
 
 impl State {
@@ -314,6 +271,21 @@ impl State {
             ring: None,
             wanders: 0.0,
         }
+    }
+
+    /// Where something unknown is on, that is this.
+    fn through_guest(&mut self, guest: &Guest) {
+        self.loss += guest.loss - UNKNOWN_STOPS.0;
+        let colour_u =
+            if guest.colour.is_some() { GUEST_COLOUR_STOPS } else { UNKNOWN_COLOUR_STOPS };
+        for (own, colour) in self.colour.iter_mut().zip(guest.colour.unwrap_or_default()) {
+            *own += colour;
+        }
+        let mut parts = self.parts();
+        let unknown = parts.iter_mut().filter(|(used, _)| used.is_none());
+        unknown.for_each(|(_, u)| *u = [GUEST_STOPS * GUEST_STOPS, colour_u * colour_u]);
+        self.u = [0, 1].map(|kind| parts.iter().map(|(_, u)| u[kind]).sum::<f64>().sqrt());
+        self.parts = parts;
     }
 
     pub fn is_bare(&self) -> bool {
@@ -381,11 +353,4 @@ fn colour(setting: &Setting) -> [f64; 2] {
 /// What goes on besides whatever slows the shutter.
 pub(super) fn besides(profile: &Profile) -> bool {
     matches!(profile.filter.kind, Kind::Graduated | Kind::Polariser)
-}
-
-fn overlap(one: &Profile, two: &Profile) -> bool {
-    let holds = |stack: &Profile, part: &Profile| {
-        stack.stack.as_ref().is_some_and(|s| s.parts.contains(&part.filter.name))
-    };
-    one.filter.name == two.filter.name || holds(one, two) || holds(two, one)
 }

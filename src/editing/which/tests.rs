@@ -142,6 +142,30 @@ fn a_filter_that_is_not_in_the_kit_is_left_blank_and_said() {
     assert!(said.iter().any(|words| found[1].note.contains(words)), "{:?}", found[1]);
 }
 
+/// A borrowed filter that two scenes show beside bare frames is known again at a third, where the light
+/// fell by 0.3 stops in the meantime: it is not taken for anything else.
+#[test]
+fn a_borrowed_filter_is_known_again_in_another_scene() {
+    const BORROWED: [f64; 3] = [5.15, 5.1, 5.05];
+    let evening = [
+        at("18:00:00", 0, 0.01, BARE, 11.0),
+        at("18:00:40", 0, 0.4, BORROWED, 11.0),
+        at("18:01:20", 0, 0.01, BARE, 11.0),
+        at("18:10:00", 1, 0.01, BARE, 11.0),
+        at("18:10:40", 1, 0.4, BORROWED, 11.0),
+        at("18:11:20", 1, 0.01, BARE, 11.0),
+        at("18:20:00", 2, 0.01, BARE, 11.0),
+        at("18:21:00", 2, 0.6, BORROWED, 10.7),
+    ];
+    let found = judged(&evening, &kit());
+    for (k, finding) in found.iter().enumerate() {
+        let bare = ![1, 4, 7].contains(&k);
+        assert_eq!(names(finding), bare.then(Vec::new), "{finding:?}");
+    }
+    // One scene by itself leaves it open: 0.6.
+    assert!(found[7].probability > 0.95, "{:?}", found[7]);
+}
+
 #[test]
 fn words_come_first_and_fill_in_a_mark() {
     let ring = profile(
