@@ -36,8 +36,8 @@ use states::{State, States, besides};
 const SURE: f64 = 0.999;
 /// Probabilities from which something is likely: in a calm light, and where clouds pass, of which a
 /// photograph can show one without telling; and from which a mark is named.
-const LIKELY: f64 = 0.92;
-const LIKELY_IN_CLOUDS: f64 = 0.94;
+const LIKELY: f64 = 0.88;
+const LIKELY_IN_CLOUDS: f64 = 0.92;
 const MARK: f64 = 0.94;
 /// A light is calm that is so at least as likely as not.
 const CALM: f64 = 0.5;
