@@ -10,7 +10,7 @@ use crate::support::SmallDisk;
 use lightloss::tiff::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 const ASK: [&str; 5] = ["correct", "L0002.dng", "--profile", "Heron Six.json", "--white"];
 
@@ -77,16 +77,18 @@ fn killed_at_any_moment_it_leaves_whole_files_or_none() {
             .stderr(Stdio::null())
             .spawn()
             .unwrap();
-        // Spread over the run: as long as no file appeared, then a little later each round.
-        let mut waited = Duration::ZERO;
-        while !out.is_dir()
-            && waited < Duration::from_secs(20)
+        // Spread over the run, however slow the machine is: after so many whole files, then a little
+        // later each round.
+        let seen = || if out.is_dir() { files_in(&out) } else { Vec::new() };
+        let whole = || seen().iter().filter(|n| n.ends_with(".dng")).count() as u64;
+        let since = Instant::now();
+        while whole() < round / 3
+            && since.elapsed() < Duration::from_secs(60)
             && child.try_wait().unwrap().is_none()
         {
             std::thread::sleep(Duration::from_millis(1));
-            waited += Duration::from_millis(1);
         }
-        std::thread::sleep(Duration::from_millis(12 * round));
+        std::thread::sleep(Duration::from_millis(7 * (round % 3)));
         child.kill().unwrap();
         child.wait().unwrap();
         let names = if out.is_dir() { files_in(&out) } else { Vec::new() };

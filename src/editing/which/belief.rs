@@ -2,11 +2,11 @@
 //! by the light of the hour, averaged over what the evening may be like.
 
 use super::group::{Entered, Evidence, Group, Habits, Trail};
-use super::guest::{Guest, seen_in, worth};
+use super::guest::{seen_in, worth};
 use super::hour::{SCENE_STOPS, Says, by_hour};
 use super::links::{Placed, Tie};
 use super::patterns::{Drawn, Fit, Outlook, fits};
-use super::states::{State, States};
+use super::states::{Guest, State, States};
 use rayon::prelude::*;
 
 /// Stops a minute by which light changes, and how likely that is (ours; from sunset to the end of civil
@@ -88,7 +88,7 @@ pub(super) struct Evening<'a> {
 }
 
 /// What is the same under all accounts of an evening.
-struct Laid {
+struct Common {
     /// The patterns as each way of looking sees them, and which way each photograph looks.
     drawn: Vec<Drawn>,
     of: Vec<usize>,
@@ -110,7 +110,7 @@ impl Evening<'_> {
     /// Judges all photographs under everything that the evening may be like; gives how likely its light
     /// was calm, too.
     pub fn beliefs(&self) -> (Beliefs, f64) {
-        let laid = self.laid();
+        let common = self.common();
         let habits: Vec<(Habits, f64)> = DRIFTS
             .iter()
             .flat_map(|&(drift, a)| {
@@ -123,10 +123,10 @@ impl Evening<'_> {
         let all = |states: &States, share: &(dyn Fn(Usage) -> f64 + Sync)| -> Vec<Weighed> {
             let judged = habits
                 .par_iter()
-                .map(|(habits, prior)| self.judged(&laid, states, *habits, *prior, share));
+                .map(|(habits, prior)| self.judged(&common, states, *habits, *prior, share));
             judged.collect::<Vec<_>>().into_iter().flatten().collect()
         };
-        let guests = self.guests(&laid, &habits);
+        let guests = self.guests(&common, &habits);
         // A guest that is seen once is any filter; what follows only adds those that come again.
         let mut judged = all(self.states, &|_| 1.0);
         for guest in guests {
@@ -139,12 +139,12 @@ impl Evening<'_> {
     }
 
     /// Filters that are not in the kit, as the likeliest habits show them.
-    fn guests(&self, laid: &Laid, habits: &[(Habits, f64)]) -> Vec<Guest> {
+    fn guests(&self, common: &Common, habits: &[(Habits, f64)]) -> Vec<Guest> {
         let usual = habits.iter().max_by(|a, b| a.1.total_cmp(&b.1));
         let Some((habits, _)) = usual else { return Vec::new() };
         let mut found = Vec::new();
-        for members in &laid.groups {
-            let accounts = self.accounts(laid, self.states, *habits, members);
+        for members in &common.groups {
+            let accounts = self.accounts(common, self.states, *habits, members);
             let usage = USAGES[GUEST_USAGE].0;
             let logs: Vec<f64> =
                 accounts.iter().map(|a| a.log + usage.beside(self.states, a.entered)).collect();
@@ -155,13 +155,13 @@ impl Evening<'_> {
                 .zip(&logs)
                 .map(|(a, log)| (a, (log - best).exp() / whole))
                 .collect();
-            let minute: Vec<f64> = members.all.iter().map(|&i| laid.minutes[i]).collect();
+            let minute: Vec<f64> = members.all.iter().map(|&i| common.minutes[i]).collect();
             found.extend(seen_in(self.states, &weighed, &members.view, &minute));
         }
         worth(found)
     }
 
-    fn laid(&self) -> Laid {
+    fn common(&self) -> Common {
         let (drawn, of) = self.drawn();
         let fits = (0..self.placed.len())
             .into_par_iter()
@@ -170,24 +170,24 @@ impl Evening<'_> {
                 _ => Vec::new(),
             })
             .collect();
-        Laid { drawn, of, fits, groups: self.groups(), minutes: self.minutes() }
+        Common { drawn, of, fits, groups: self.groups(), minutes: self.minutes() }
     }
 
     /// What each usage makes of the evening with these habits; `share` of a usage is how likely it is
     /// beside what the usages say.
     fn judged(
         &self,
-        laid: &Laid,
+        common: &Common,
         states: &States,
         habits: Habits,
         prior: f64,
         share: &dyn Fn(Usage) -> f64,
     ) -> Vec<Weighed> {
         let accounts: Vec<Vec<Trail>> =
-            laid.groups.iter().map(|m| self.accounts(laid, states, habits, m)).collect();
+            common.groups.iter().map(|m| self.accounts(common, states, habits, m)).collect();
         let calm = habits.clouds == CLOUDS[0].0;
         let of = |&(usage, own): &(Usage, f64)| {
-            let (beliefs, log) = self.weighed(laid, &accounts, states, habits.scene, usage);
+            let (beliefs, log) = self.weighed(common, &accounts, states, habits.scene, usage);
             Weighed { beliefs, log: log + (prior * own * share(usage)).ln(), calm }
         };
         USAGES.iter().filter(|(usage, _)| share(*usage) > 0.0).map(of).collect()
@@ -195,7 +195,7 @@ impl Evening<'_> {
 
     fn accounts(
         &self,
-        laid: &Laid,
+        common: &Common,
         states: &States,
         habits: Habits,
         members: &Members,
@@ -205,8 +205,8 @@ impl Evening<'_> {
             words: &self.words[i],
             told: &self.told[i],
             repeats: self.repeats[i],
-            drawn: &laid.drawn[laid.of[i]],
-            fits: &laid.fits[i],
+            drawn: &common.drawn[common.of[i]],
+            fits: &common.fits[i],
         };
         let group = Group {
             states,
@@ -215,7 +215,7 @@ impl Evening<'_> {
             frames: members.all.iter().map(evidence).collect(),
             on: members.on.clone(),
             view: members.view.clone(),
-            minute: members.all.iter().map(|&i| laid.minutes[i]).collect(),
+            minute: members.all.iter().map(|&i| common.minutes[i]).collect(),
         };
         group.accounts()
     }
@@ -271,13 +271,13 @@ impl Evening<'_> {
     /// Accounts of all groups, weighed by the light of the hour.
     fn weighed(
         &self,
-        laid: &Laid,
+        common: &Common,
         accounts: &[Vec<Trail>],
         states: &States,
         scene: f64,
         usage: Usage,
     ) -> (Beliefs, f64) {
-        let (groups, minutes) = (&laid.groups, &laid.minutes);
+        let (groups, minutes) = (&common.groups, &common.minutes);
         let count = states.all.len();
         let mut log = 0.0;
         let mut says = Vec::new();

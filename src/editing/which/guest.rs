@@ -2,23 +2,8 @@
 //! shows it beside something known says what it takes elsewhere.
 
 use super::group::Trail;
-use super::states::{State, States};
+use super::states::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest, State, States};
 
-/// What a filter of nobody's kit takes, in stops.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Guest {
-    /// Loss of green.
-    pub loss: f64,
-    /// Loss of red and blue beyond that of green, where it was seen.
-    pub colour: Option<[f64; 2]>,
-    /// Probability of the accounts that show it.
-    pub weight: f64,
-}
-
-/// How exactly one frame beside another tells what a filter takes, level and colour, in stops (ours:
-/// light wanders between them).
-pub(super) const GUEST_STOPS: f64 = 0.12;
-pub(super) const GUEST_COLOUR_STOPS: f64 = 0.025;
 /// A known frame beside it must have been taken within so many minutes (ours).
 const BESIDE_MINUTES: f64 = 6.0;
 /// Guests are looked into from this probability on, and so many at most (ours).
@@ -64,7 +49,7 @@ pub(super) fn worth(guests: Vec<Guest>) -> Vec<Guest> {
 
 fn merge(found: &mut Vec<Guest>, guest: Option<Guest>, weights: impl Fn(f64, f64) -> f64) {
     let Some(guest) = guest else { return };
-    match found.iter_mut().find(|known| known.is_like(&guest)) {
+    match found.iter_mut().find(|known| alike(known, &guest)) {
         Some(known) => known.weight = weights(known.weight, guest.weight),
         None => found.push(guest),
     }
@@ -96,13 +81,11 @@ fn beside_known(
     })
 }
 
-impl Guest {
-    fn is_like(&self, other: &Self) -> bool {
-        let near = |a: f64, b: f64, least: f64| (a - b).abs() <= least;
-        let colour = match (self.colour, other.colour) {
-            (Some(a), Some(b)) => (0..2).all(|c| near(a[c], b[c], ALIKE_COLOUR_STOPS)),
-            _ => true,
-        };
-        near(self.loss, other.loss, ALIKE_STOPS) && colour
-    }
+fn alike(one: &Guest, other: &Guest) -> bool {
+    let near = |a: f64, b: f64, least: f64| (a - b).abs() <= least;
+    let colour = match (one.colour, other.colour) {
+        (Some(a), Some(b)) => (0..2).all(|c| near(a[c], b[c], ALIKE_COLOUR_STOPS)),
+        _ => true,
+    };
+    near(one.loss, other.loss, ALIKE_STOPS) && colour
 }

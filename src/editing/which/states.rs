@@ -4,7 +4,6 @@
 mod stacks;
 
 use super::finding::Used;
-use super::guest::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest};
 use super::patterns::{LEAST_SPREAD, Pattern};
 use crate::profile::{Kind, Profile, Setting};
 
@@ -38,6 +37,22 @@ const UNKNOWN_COLOUR_STOPS: f64 = 0.25;
 /// How much a ring or a polariser wanders from frame to frame without being set anew (ours).
 const RING_WANDERS: f64 = 0.06;
 const POLARISER_WANDERS: f64 = 0.12;
+
+/// What a filter of nobody's kit takes, in stops.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Guest {
+    /// Loss of green.
+    pub loss: f64,
+    /// Loss of red and blue beyond that of green, where it was seen.
+    pub colour: Option<[f64; 2]>,
+    /// Probability of the accounts that show it.
+    pub weight: f64,
+}
+
+/// How exactly one frame beside another tells what a filter takes, level and colour, in stops (ours:
+/// light wanders between them).
+pub(super) const GUEST_STOPS: f64 = 0.12;
+pub(super) const GUEST_COLOUR_STOPS: f64 = 0.025;
 
 /// One state and what it does to a photograph.
 #[derive(Clone, Debug)]
