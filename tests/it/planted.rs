@@ -152,6 +152,30 @@ fn good_and_bad_frames_mixed_each_get_their_verdict() {
 }
 
 #[test]
+fn frames_at_another_time_are_no_outliers_for_what_the_shutter_adds() {
+    let (bare, filtered, level) = setup(10.0);
+    let session = session(Camera::bayer(1152, 768), level, 0.0, 33);
+    let filter = Filter::even([10.3, 10.0, 9.8]);
+    let one = std::slice::from_ref(&filter);
+    let mut shots = Shot::repeated("P", 1, 3, Time::Dial(bare), &[]);
+    shots.extend(Shot::repeated("P", 4, 2, Time::Dial(dial_for(filtered / 4.0)), one));
+    shots.extend(Shot::repeated("P", 6, 4, Time::Dial(filtered), one));
+    shots.extend(Shot::repeated("P", 10, 3, Time::Dial(bare), &[]));
+    // A shutter that is 5 % long at one time; one frame at the other time is clouded.
+    shots[3].brighter = 0.07;
+    shots[4].brighter = 0.07;
+    shots[7].brighter = -0.4;
+    let profile = measured(&session, &shots, &Wish::default());
+    // Which of both times is off nothing tells.
+    let strength = &profile.settings[0].strength;
+    let off = strength.stops.get() - session.centre_stops(one)[1];
+    assert!(off.abs() < strength.u95.get() && strength.u95.get() < 0.12, "off by {off}");
+    let left_out = profile.frames.iter().filter(|f| f.state == FrameState::LeftOut);
+    let files: Vec<&str> = left_out.map(|f| f.file.as_str()).collect();
+    assert_eq!(files, ["P0008.dng"]);
+}
+
+#[test]
 fn no_filter_at_all_measures_nothing() {
     let session = session(Camera::bayer(1152, 768), 20.0, 0.0, 41);
     let mut shots = Shot::repeated("P", 1, 3, Time::Dial(1.0 / 60.0), &[]);
