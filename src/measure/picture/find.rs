@@ -40,7 +40,7 @@ const MOST_ALONG_PX: f64 = 320.0;
 /// Pixels across an edge that are measured at most: what an edge of that length takes at the largest
 /// angle (80), what is looked at beside it (96), and a little for where it is sought.
 const MOST_ACROSS_PX: f64 = 204.0;
-/// Pixels by which blur makes a corner reach into an edge (ours: twice what is measured).
+/// Pixels by which blur makes a corner reach into an edge (ours: twice the rise of a sharp one).
 const CORNER_PX: f64 = 4.0;
 /// Edges nearer to each other are sides of one thing, in parts of the frame's shorter side (ours: the
 /// target's squares have sides of a quarter of it).
