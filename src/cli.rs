@@ -1,10 +1,12 @@
 //! The command line: clap types only, no work.
 
+mod camera;
 mod editing;
 mod kind;
 pub mod kit;
 mod shell;
 
+pub use camera::{CameraArgs, STEPS};
 pub use editing::{CorrectArgs, WhichArgs};
 pub use kind::KindArg;
 pub use shell::{CompletionsArgs, ManualArgs};
@@ -57,6 +59,13 @@ pub enum Command {
     /// Which frames to shoot, at which times, in which order, and what spoils them
     #[command(after_help = "Example: lightloss plan --kind solid --rated 10 --metered 1/60")]
     Plan(PlanArgs),
+    /// Measure a camera body before a bare wall (--help tells how to shoot it): true shutter times,
+    /// linearity, black, noise
+    #[command(
+        after_help = "Example: lightloss camera wall",
+        after_long_help = STEPS
+    )]
+    Camera(CameraArgs),
     /// Write a profile's page again
     #[command(after_help = "Example: lightloss report harbour-ten-profile/profile.json")]
     Report(ReportArgs),

@@ -1,5 +1,6 @@
 //! The commands join the stages; only they print.
 
+pub mod camera;
 pub mod card;
 pub mod choose;
 pub mod compare;
@@ -80,6 +81,7 @@ fn dispatch(command: Command, console: &mut Console) -> Result<Done, Failure> {
         Command::Measure(args) => measure::run(&args, console),
         Command::Frames(args) => frames::run(&args, console),
         Command::Plan(args) => plan::run(&args, console),
+        Command::Camera(args) => camera::run(&args, console),
         Command::Report(args) => report::run(&args, console),
         Command::Compare(args) => compare::run(&args, console),
         Command::Card(args) => card::run(&args, console),

@@ -4,6 +4,7 @@ use crate::compare::CompareError;
 use crate::editing::used_csv::TableError;
 use crate::kit_folder::KitError;
 use crate::measure::MeasureError;
+use crate::measure::camera::CameraError;
 use crate::profile::json::JsonError;
 use crate::report::ReportError;
 use crate::shoot::SortError;
@@ -95,6 +96,9 @@ pub enum Failure {
     /// A shoot that cannot be measured.
     #[error(transparent)]
     Measure(#[from] MeasureError),
+    /// Frames that make no camera record.
+    #[error(transparent)]
+    Camera(#[from] CameraError),
     /// Profiles that cannot be compared.
     #[error(transparent)]
     Compare(#[from] CompareError),

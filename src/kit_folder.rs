@@ -6,13 +6,18 @@
 //! KIT/harbour-ten/2026-10-11/profile.json
 //! KIT/retired/old-six/2019-05-02/profile.json
 //! ```
+//!
+//! Camera records lie beside them ([`bodies`]).
 
 mod list;
 mod keep;
 mod change;
+mod bodies;
 
+pub use bodies::Bodies;
 pub use keep::KeptAs;
 
+use crate::body_record::json::RecordError;
 use crate::kit::kept::{KeptFilter, Listing};
 use crate::profile::Kind;
 use crate::profile::json::{Document, JsonError};
@@ -106,6 +111,20 @@ pub enum KitError {
         /// What is kept.
         path: PathBuf,
     },
+    /// A body was measured before.
+    #[error(
+        "the kit holds a camera record of {name} already: {}; use --replace to put this one in its place",
+        path.display()
+    )]
+    BodyKept {
+        /// The body.
+        name: String,
+        /// What is kept.
+        path: PathBuf,
+    },
+    /// A camera record that cannot be understood or written.
+    #[error(transparent)]
+    Record(#[from] RecordError),
     /// A profile that cannot be understood or written.
     #[error(transparent)]
     Profile(#[from] JsonError),
@@ -125,6 +144,7 @@ impl KitError {
                 | Self::NameTaken { .. }
                 | Self::OtherKind { .. }
                 | Self::SameFrames { .. }
+                | Self::BodyKept { .. }
         )
     }
 }

@@ -22,6 +22,7 @@ pub mod reduce;
 pub mod levels;
 pub mod kit;
 pub mod shoot_file;
+pub mod body_record;
 pub mod read;
 pub mod write;
 pub mod kit_folder;

@@ -16,6 +16,7 @@ pub mod pair;
 pub mod kinds;
 pub mod picture;
 pub mod result;
+pub mod camera;
 mod plausible;
 pub mod record;
 

@@ -15,6 +15,7 @@ pub mod lines;
 pub mod card_page;
 pub mod choose_text;
 pub mod kit_text;
+pub mod camera_text;
 pub mod history_page;
 pub mod sheet_page;
 pub mod editing_page;

@@ -114,12 +114,23 @@ pub struct Listed {
 pub fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
     let folder = &args.shoot;
     let named: Vec<&PathBuf> = args.bare.iter().chain(&args.filtered).collect();
-    let (mut paths, mut left) = if named.is_empty() {
-        folder::files(&args.shoot)?
-    } else {
-        let paths: Result<_, _> = named.into_iter().map(|path| located(folder, path)).collect();
-        (paths?, LeftAlone::default())
-    };
+    if named.is_empty() {
+        return below(folder);
+    }
+    let paths: Result<_, _> = named.into_iter().map(|path| located(folder, path)).collect();
+    Ok(sorted_out(folder, paths?, LeftAlone::default()))
+}
+
+/// The same of everything below a folder.
+///
+/// # Errors
+/// Where the folder cannot be read.
+pub fn below(folder: &Path) -> Result<Listed, Failure> {
+    let (paths, left) = folder::files(folder)?;
+    Ok(sorted_out(folder, paths, left))
+}
+
+fn sorted_out(folder: &Path, mut paths: Vec<PathBuf>, mut left: LeftAlone) -> Listed {
     paths.sort();
     paths.dedup();
     let (mut raws, mut pictures) = (Vec::new(), Vec::new());
@@ -146,7 +157,7 @@ pub fn listed(args: &ShootArgs) -> Result<Listed, Failure> {
     frames.sort();
     let of_picture = |path: &PathBuf| part_of(&pool::shown(path, folder)).is_some();
     let (picture, frames) = frames.into_iter().partition(of_picture);
-    Ok(Listed { frames, companions, picture, left })
+    Listed { frames, companions, picture, left }
 }
 
 /// A frame named on the command line: as it stands, or within the shoot's folder.

@@ -1,5 +1,6 @@
 //! A measurement goes into the kit.
 
+use super::bodies::RECORDS;
 use super::{KitError, KitFolder, PROFILE, RETIRED, make_folder, text};
 use crate::kit::kept::{KeptFilter, taken_at};
 use crate::profile::json::Document;
@@ -101,7 +102,8 @@ impl KitFolder {
     pub(super) fn free_folder(&self, name: &str) -> PathBuf {
         let slug = slug(name);
         let names = std::iter::once(slug.clone()).chain((2..).map(|n| format!("{slug}-{n}")));
-        let free = |name: &String| name != RETIRED && !taken(&self.root.join(name));
+        let free =
+            |name: &String| name != RETIRED && name != RECORDS && !taken(&self.root.join(name));
         self.root.join(names.into_iter().find(free).unwrap_or(slug))
     }
 }

@@ -26,6 +26,7 @@ mod mixture;
 pub mod more_frames;
 mod posterior;
 mod prior;
+pub mod times;
 
 use super::strength::{BudgetPart, ChannelStrengths, Source};
 use anatomy::{Anatomy, Body};

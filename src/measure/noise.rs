@@ -98,6 +98,36 @@ pub fn law(points: &[Point]) -> Option<NoiseLaw> {
     Some(NoiseLaw { gain, floor })
 }
 
+/// The same by weights from the law itself instead of from each point, so that points that chance
+/// made small do not weigh more; for laws that are told and not only used.
+#[must_use]
+pub fn told_law(points: &[Point]) -> Option<NoiseLaw> {
+    const ROUNDS: usize = 8;
+    let mut found = law(points)?;
+    for _ in 0..ROUNDS {
+        let (mut ll, mut l1, mut one, mut lv, mut v1) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for p in points {
+            let w = found.variance(p.level).max(f64::MIN_POSITIVE).powi(-2);
+            ll += w * p.level * p.level;
+            l1 += w * p.level;
+            one += w;
+            lv += w * p.level * p.variance;
+            v1 += w * p.variance;
+        }
+        let determinant = ll * one - l1 * l1;
+        if determinant <= 1e-9 * ll * one {
+            return Some(found);
+        }
+        let (gain, floor) = ((lv * one - v1 * l1) / determinant, (ll * v1 - l1 * lv) / determinant);
+        found = if floor < 0.0 {
+            NoiseLaw { gain: lv / ll, floor: 0.0 }
+        } else {
+            NoiseLaw { gain: gain.max(0.0), floor }
+        };
+    }
+    Some(found)
+}
+
 impl NoiseLaw {
     /// Variance of one pixel at a level.
     #[must_use]

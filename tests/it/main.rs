@@ -1,5 +1,6 @@
 //! One integration binary.
 
+mod camera;
 mod cards;
 mod cli;
 mod cli_across;

@@ -14,7 +14,7 @@ const LAYERS: &[&[&str]] = &[
     &["system", "text", "quantity", "rounding", "numerics"],
     &["measured", "exposure", "frame", "safety", "tiff"],
     &["reduce", "profile"],
-    &["shoot_file", "caution", "levels", "kit"],
+    &["shoot_file", "body_record", "caution", "levels", "kit"],
     &["read", "write"],
     &["simulate", "kit_folder"],
     &["shoot"],

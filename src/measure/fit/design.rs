@@ -18,6 +18,8 @@ pub(super) enum Group {
     Gain,
     /// Error of a black level, in its own standard uncertainty's unit (counts).
     Black(usize),
+    /// How levels depart from a line against light.
+    Response,
 }
 
 /// Frames that have a green level, in order of time, with the columns of the fit.
@@ -77,6 +79,12 @@ impl Design {
         self.parameters.push((group, variance));
         self.columns.push(column);
         Some(self.columns.len() - 1)
+    }
+
+    /// Adds what the sensor's response does to each row; asked for like a state.
+    pub fn add_response(&mut self, variance: f64, column: Vec<f64>) {
+        let at = self.push(Group::Response, variance, column);
+        self.state_at.push(at);
     }
 
     fn column(&self, readings: &[Reading], value: impl Fn(&Reading) -> f64) -> Vec<f64> {

@@ -8,6 +8,7 @@ use super::light::{Motion, Whitener};
 use super::mixture::Part;
 use super::{Beliefs, FitError, prior};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::sync::Arc;
 
 /// Frames between which a sudden change is looked for, at most.
 const EDGES: usize = 14;
@@ -28,6 +29,16 @@ pub(super) struct Hypothesis {
     pub scatter: f64,
     /// Mean and variance of each state's strength.
     pub states: Vec<(f64, f64)>,
+    /// How the states that have frames hang together, where that is asked for.
+    pub joint: Option<Joint>,
+}
+
+/// Covariance of all states under one hypothesis: what it is without a sudden change, and what such
+/// a change adds, `gain` times the square of what it does to each.
+#[derive(Clone)]
+pub(super) struct Joint {
+    pub calm: Arc<DMatrix<f64>>,
+    pub change: Option<(Vec<f64>, f64)>,
 }
 
 /// All hypotheses worth keeping.
@@ -49,6 +60,8 @@ pub(super) struct Problem<'a> {
     subsets: Vec<(Vec<f64>, f64)>,
     /// Logarithms of the prior of powers of two and of dial times as shown.
     dial: [Option<f64>; 2],
+    /// Whether hypotheses keep how their states hang together.
+    pub joint: bool,
 }
 
 impl<'a> Problem<'a> {
@@ -64,7 +77,18 @@ impl<'a> Problem<'a> {
         let changes = prior::changes(&edges, &design.minutes);
         let span = design.minutes.last().map(|last| last - design.minutes[0]);
         let span = span.filter(|_| beliefs.timed);
-        Self { design, span, edges, changes, subsets: subsets(design, beliefs), dial }
+        Self { design, span, edges, changes, subsets: subsets(design, beliefs), dial, joint: false }
+    }
+
+    /// Takes the response's prior deviations as so many times what the design holds, each as likely.
+    pub fn scale_response(&mut self, scales: &[f64]) {
+        let is_response = |at: usize| self.design.parameters[at].0 == Group::Response;
+        let scaled = |(variances, log_prior): &(Vec<f64>, f64), scale: f64| {
+            let of = |(at, v): (usize, &f64)| if is_response(at) { v * scale * scale } else { *v };
+            (variances.iter().enumerate().map(of).collect(), *log_prior)
+        };
+        self.subsets =
+            self.subsets.iter().flat_map(|s| scales.iter().map(|k| scaled(s, *k))).collect();
     }
 
     /// Tries the motions of light and frames that the frames allow, from the likeliest outwards.
@@ -236,14 +260,19 @@ impl Gram {
         let solved = factor.solve(&cross);
         let left = self.sums.view((p, p), (rest, rest)) - cross.tr_mul(&solved);
         let states: Vec<usize> = problem.design.state_at.iter().flatten().copied().collect();
-        let own: Vec<f64> = states
+        let inverse: Vec<DVector<f64>> = states
             .iter()
             .map(|&s| {
                 let mut unit = DVector::zeros(p);
                 unit[s] = 1.0;
-                factor.solve(&unit)[s]
+                factor.solve(&unit)
             })
             .collect();
+        let own: Vec<f64> = inverse.iter().zip(&states).map(|(c, &s)| c[s]).collect();
+        let calm = problem.joint.then(|| Arc::new(among(&inverse, &states)));
+        let joint = |change: Option<(Vec<f64>, f64)>| {
+            calm.as_ref().map(|calm| Joint { calm: Arc::clone(calm), change })
+        };
         let determinant: f64 = factor.l_dirty().diagonal().iter().map(|d| 2.0 * d.ln()).sum();
         let informed: f64 = variances.iter().filter(|v| v.is_finite()).map(|v| v.ln()).sum();
         let common = log_prior - 0.5 * (self.log_determinant + determinant + informed);
@@ -267,6 +296,7 @@ impl Gram {
                 sudden: false,
                 scatter: self.scatter,
                 states: of(&mean, &own),
+                joint: joint(None),
             });
             let worth = base + prior::NO_CHANGE.ln() - KEPT_WITHIN;
             for change in &problem.changes {
@@ -291,12 +321,18 @@ impl Gram {
                         sudden: true,
                         scatter: self.scatter,
                         states: of(&means, &variances),
+                        joint: joint(Some((column, gain))),
                     });
                 }
             }
         }
         Ok(())
     }
+}
+
+/// Covariance of the states from the columns of the inverse that belong to them.
+fn among(inverse: &[DVector<f64>], states: &[usize]) -> DMatrix<f64> {
+    DMatrix::from_fn(states.len(), states.len(), |i, j| inverse[j][states[i]])
 }
 
 fn slots(state_at: &[Option<usize>]) -> Vec<Option<usize>> {

@@ -6,3 +6,4 @@
 pub mod entries;
 pub mod planted_maps;
 pub mod small_session;
+pub mod wall;

@@ -1,0 +1,245 @@
+//! The camera record: what was measured of one camera body before a bare wall, kept beside the kit
+//! and taken up by later shoots of that body. Plain data, schema `lightloss-camera/1`; reading and
+//! checking: [`json`]. What a profile says of the camera that it was made with is something else
+//! ([`crate::profile::CameraRecord`]).
+
+pub mod json;
+pub mod triangle;
+
+use crate::profile::MadeBy;
+use crate::quantity::{Counts, Iso, Percent, Seconds, Stops};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+/// The schema's name; its number is a major version.
+pub const SCHEMA: &str = "lightloss-camera/1";
+
+/// Two recorded times are the same dial time where they differ by less, as a share (a dial's steps
+/// differ by a hundred times as much).
+const SAME: f64 = 2e-3;
+
+macro_rules! record {
+    ($($item:item)*) => {
+        $(
+            #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+            $item
+        )*
+    };
+}
+
+record! {
+    /// The whole document.
+    pub struct BodyRecord {
+        /// Always [`SCHEMA`].
+        pub schema: String,
+        /// Who wrote it.
+        pub made_by: MadeBy,
+        /// Which body.
+        pub body: BodyName,
+        /// The frames that it was made of.
+        pub frames: FramesOfBody,
+        /// True shutter times.
+        pub times: TimesOfBody,
+        /// Deviation of levels from a line against light.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub linearity: Option<Linearity>,
+        /// Black level.
+        pub black: BlackOfBody,
+        /// Photon and read noise.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub noise: Option<NoiseOfBody>,
+        /// Light of the camera's own in dark frames.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub glow: Option<GlowOfBody>,
+        /// What to mind.
+        #[serde(default)]
+        pub cautions: Vec<BodyCaution>,
+        /// Fields that this version does not know.
+        #[serde(flatten)]
+        pub more: Map<String, Value>,
+    }
+    /// A body as its files name it.
+    #[derive(Eq, Default)]
+    pub struct BodyName {
+        /// Maker.
+        pub make: Option<String>,
+        /// Model.
+        pub model: Option<String>,
+        /// Serial number; without one every body of the model counts as this one.
+        pub serial: Option<String>,
+    }
+    /// The frames of a record.
+    pub struct FramesOfBody {
+        /// Bare frames that were used.
+        pub used: u32,
+        /// Dark frames.
+        pub dark: u32,
+        /// Light levels.
+        pub light_levels: u32,
+        /// ISO setting.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub iso: Option<Iso>,
+        /// When the first was made, as its file says.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub captured_at: Option<String>,
+        /// By how much the light moved over the shoot.
+        pub light_moved_stops: Stops,
+        /// What one frame scatters beyond its noise.
+        pub scatter_stops: Stops,
+        /// Frames that were left out, each with the reason.
+        #[serde(default)]
+        pub left_out: Vec<LeftOutFrame>,
+    }
+    /// A frame that was not used.
+    pub struct LeftOutFrame {
+        /// Its file.
+        pub file: String,
+        /// Why.
+        pub reason: String,
+    }
+    /// True times of the dial: ratios to the reference, since nothing in the frames tells the length
+    /// of a second.
+    pub struct TimesOfBody {
+        /// The dial time that all others are relative to; its own is taken as `list` gives it.
+        pub reference: String,
+        /// Probability that this body's dial shows true times and not powers of two.
+        pub as_shown: f64,
+        /// Shortest first.
+        pub list: Vec<TimeOfBody>,
+        /// Lower triangle of the covariance of `deviation_stops`, squared stops: one row for each of
+        /// `list`, down to its own variance. 0 for the reference.
+        pub covariance: Vec<Vec<f64>>,
+    }
+    /// One dial time.
+    pub struct TimeOfBody {
+        /// As the dial shows it.
+        pub dial: String,
+        /// The same in seconds, as files record it.
+        pub shown_s: Seconds,
+        /// True time against the reference.
+        pub true_s: Seconds,
+        /// log2 of true over shown time.
+        pub deviation_stops: Stops,
+        /// Of that, against the reference.
+        pub u95_stops: Stops,
+        /// Frames at it.
+        pub frames: u32,
+    }
+    /// Linearity in the sense of EMVA 1288, release 4: levels against a line through them, in percent
+    /// of the line.
+    pub struct Linearity {
+        /// Mean of the deviations' sizes between 5 and 95 % of full scale.
+        pub mean_percent: Percent,
+        /// The largest of them.
+        pub largest_percent: Percent,
+        /// By level, lowest first.
+        pub points: Vec<LinearityPoint>,
+    }
+    /// Deviation at one level.
+    pub struct LinearityPoint {
+        /// Share of full scale.
+        pub level_percent: Percent,
+        /// Level above the line, percent of it.
+        pub deviation_percent: Percent,
+        /// Of that.
+        pub u95_percent: Percent,
+    }
+    /// Black level of the green pixels in the frame's centre.
+    pub struct BlackOfBody {
+        /// Counts.
+        pub counts: Counts,
+        /// Where it comes from: dark frames, masked pixels, tag.
+        pub source: String,
+        /// By how much it rises with the time, counts per second; only where dark frames of several
+        /// times tell.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub creep: Option<CreepOfBody>,
+    }
+    /// Rise of black with the exposure time.
+    pub struct CreepOfBody {
+        /// Counts per second.
+        pub counts_per_s: f64,
+        /// Of that, counts per second.
+        pub u95_counts_per_s: f64,
+        /// What dark frames show, shortest time first.
+        pub points: Vec<DarkPoint>,
+    }
+    /// Black in the dark frames of one time.
+    pub struct DarkPoint {
+        /// Exposure time.
+        pub time_s: Seconds,
+        /// Counts above the file's own black level.
+        pub counts: Counts,
+    }
+    /// Noise of one green pixel by the photon transfer method of EMVA 1288: variance in counts
+    /// squared = (counts above black) / (electrons per count) + read noise.
+    pub struct NoiseOfBody {
+        /// Electrons per count.
+        pub electrons_per_count: f64,
+        /// Of that, electrons per count.
+        pub u95_electrons_per_count: f64,
+        /// Noise of reading in electrons, rounding to whole counts taken off.
+        pub read_noise_electrons: f64,
+        /// Electrons between black and full scale.
+        pub full_scale_electrons: f64,
+    }
+    /// Light of the camera's own.
+    pub struct GlowOfBody {
+        /// By how much the brightest ninth of the frame outshines its centre in the longest dark
+        /// frames, counts.
+        pub counts: Counts,
+        /// Their time.
+        pub time_s: Seconds,
+        /// Where it is: "top left" and so on, as the sensor lies.
+        pub place: String,
+    }
+    /// A doubt.
+    pub struct BodyCaution {
+        /// One word.
+        pub code: String,
+        /// What it means and what to do.
+        pub text: String,
+    }
+}
+
+impl BodyName {
+    /// "Kelmora Two, serial number 417", with what the files tell.
+    #[must_use]
+    pub fn shown(&self) -> String {
+        let model = self.model.clone().unwrap_or_default();
+        // Many makers write their name into the model too.
+        let make = self.make.clone().filter(|make| !model.starts_with(make.as_str()));
+        let words: Vec<String> =
+            make.into_iter().chain([model]).filter(|word| !word.is_empty()).collect();
+        let name = if words.is_empty() { "unnamed camera".to_owned() } else { words.join(" ") };
+        match &self.serial {
+            Some(serial) => format!("{name}, serial number {serial}"),
+            None => format!("{name}, no serial number"),
+        }
+    }
+    /// Whether anything names it.
+    #[must_use]
+    pub fn is_named(&self) -> bool {
+        self.model.is_some() || self.serial.is_some()
+    }
+}
+
+impl BodyRecord {
+    /// Which of the times a recorded time is.
+    #[must_use]
+    pub fn at(&self, recorded: Seconds) -> Option<usize> {
+        let near = |t: &TimeOfBody| (t.shown_s.get() / recorded.get() - 1.0).abs() < SAME;
+        self.times.list.iter().position(near)
+    }
+    /// Time of the reference.
+    #[must_use]
+    pub fn reference(&self) -> Option<&TimeOfBody> {
+        self.times.list.iter().find(|t| t.dial == self.times.reference)
+    }
+    /// The day it was made, where the frames tell.
+    #[must_use]
+    pub fn day(&self) -> Option<&str> {
+        self.frames.captured_at.as_deref().and_then(|at| at.get(..10))
+    }
+}

@@ -1,0 +1,49 @@
+//! `camera`.
+
+use super::Format;
+use clap::Args;
+use std::path::PathBuf;
+
+/// `camera`.
+#[derive(Clone, Debug, Args)]
+pub struct CameraArgs {
+    /// Folder with the frames of a bare wall
+    #[arg(value_name = "SHOOT")]
+    pub shoot: PathBuf,
+    /// Put it in the place of an earlier record of the same body
+    #[arg(long)]
+    pub replace: bool,
+    /// Text for people, or JSON
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: Format,
+}
+
+/// How to shoot the wall, step by step.
+pub const STEPS: &str = "\
+How to shoot it (an hour, once; a new shutter needs a new one):
+
+  1. A plain wall or a sheet of paper under one lamp, in a dark room, long
+     enough lit to be warm. No filter. Tripod, lens out of focus, raw, lowest
+     ISO; autofocus, stabiliser and long-exposure noise reduction off; the
+     shutter (mechanical or electronic) that you use with filters.
+  2. First light level: lamp close, aperture wide. Find the longest time at
+     which nothing is clipped, a hump well inside the right edge of the
+     histogram (70 % of full scale). Two frames there, two at each time a third
+     of a stop shorter, for five stops; then back up the dial the same way.
+     What drifts cancels.
+  3. Second light level: close the aperture by three stops, or dim the lamp,
+     and touch nothing else. Again from the longest time that is not clipped,
+     five stops down and up. The times of both levels overlap by two stops:
+     that ties them together.
+  4. Further levels in the same way, until the times that you use with filters
+     are covered, 30 s for most.
+  5. Lens capped, viewfinder covered: two frames each at 1 s, at 8 s and at the
+     longest time. They tell black, its creep and glow.
+  6. lightloss camera FOLDER
+
+Only ratios of times can be measured so, and only they matter for filters. Times
+on bulb or by a timer need no record. Later lightloss measure takes the record
+up by itself for frames of the same make, model and serial number, and says so;
+--without-record measures without it.
+
+Example: lightloss camera wall";

@@ -1,0 +1,42 @@
+//! `lightloss camera`: frames of a bare wall to a camera record in the kit.
+
+use crate::cli::{CameraArgs, Format};
+use crate::commands::console::Console;
+use crate::commands::gather::{below, candidate, worker};
+use crate::error::{Done, Failure};
+use crate::kit_folder::KitFolder;
+use crate::measure::camera::camera;
+use crate::read::{ReadOptions, pool};
+use crate::report::camera_text;
+use crate::shoot::Candidate;
+
+/// Runs the command.
+///
+/// # Errors
+/// Where the folder cannot be read, its frames make no record, or the kit cannot be written.
+pub fn run(args: &CameraArgs, console: &mut Console) -> Result<Done, Failure> {
+    let folder = &args.shoot;
+    let frames = below(folder)?.frames;
+    if frames.is_empty() {
+        return Err(Failure::Nothing(format!(
+            "there are no frames in {:?}; give a folder that holds raw frames of a bare wall \
+             (lightloss camera --help tells how to shoot it)",
+            folder.display().to_string()
+        )));
+    }
+    let bar = console.progress(frames.len(), "reading");
+    let options = ReadOptions { linear: false };
+    let results = pool::summaries(&frames, folder, options, &worker(), &|_| bar.inc(1));
+    bar.finish_and_clear();
+    let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
+    let record = camera(read.collect::<Vec<Candidate>>())?;
+    let path = KitFolder::of_person()?.keep_body(&record, args.replace)?;
+    if args.format == Format::Json {
+        console.print(&record.to_text().map_err(crate::kit_folder::KitError::from)?)?;
+    } else {
+        console.print(&camera_text::text(&record))?;
+        console.line(&format!("\n{}", path.display()))?;
+    }
+    let clean = record.frames.left_out.is_empty();
+    Ok(if clean { Done::Clean } else { Done::SomeLeftOut })
+}

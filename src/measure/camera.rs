@@ -1,0 +1,214 @@
+//! Frames of a bare wall at many times and a few light levels to a camera record: true times with
+//! their covariance, linearity, black, noise, glow.
+
+pub mod error;
+mod wall;
+mod lights;
+mod chip;
+mod rule;
+mod cautions;
+mod record;
+
+use super::fit::times::{TimesFound, TimesProblem, times};
+use super::fit::{ChannelReading, Reading};
+use super::noise::NoiseLaw;
+use crate::body_record::{BodyRecord, LeftOutFrame};
+use crate::exposure::true_f_number;
+use crate::levels::BlackSource;
+use crate::shoot::frames::Candidate;
+pub use error::CameraError;
+use lights::{Seen, connected, light_levels};
+use wall::{WallFrame, WallShoot};
+
+/// Fewer times are not worth a record (ours).
+const LEAST_TIMES: usize = 4;
+/// From this time on a sensor's black may have crept away from a tag, seconds, by a standard
+/// uncertainty of so many tag's doubts (ours).
+const LONG_S: f64 = 1.0;
+const CREPT: f64 = 2.0;
+/// Half of the times must be known better than this, u95 in stops: a shutter without a record is
+/// taken as good to 0.048 (ours).
+const WORTH_KEEPING: f64 = 0.03;
+
+/// The frames that hang together, as the fit takes them.
+struct Tied {
+    /// Which frames of the wall.
+    frames: Vec<usize>,
+    /// Light level and distinct time of each.
+    places: Vec<(usize, usize)>,
+    /// A frame of each distinct time, shortest first.
+    times: Vec<usize>,
+    /// Frames of each distinct time.
+    counts: Vec<usize>,
+    /// Light levels.
+    light_levels: usize,
+    /// Number of the reference among the times.
+    reference: usize,
+}
+
+/// Makes a record of what was read.
+///
+/// # Errors
+/// Where the frames cannot make one: each says what is wrong and what to do.
+pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
+    let mut shoot = wall::wall(candidates)?;
+    let tied = tied(&mut shoot)?;
+    let noise = chip::noise(&shoot);
+    let found = fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?;
+    let mut u95 = found.u95.clone();
+    u95.sort_by(f64::total_cmp);
+    let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);
+    if half > WORTH_KEEPING {
+        let (moved, scatter) = (found.light_moved, found.scatter);
+        return Err(CameraError::Unsteady { u95: half, moved, scatter });
+    }
+    Ok(record::record(&shoot, &tied, &found, noise.map(|n| n.1)))
+}
+
+/// Distinct times of frames, shortest first, as the text of the dial; and which each frame has.
+fn distinct(frames: &[&WallFrame]) -> (Vec<usize>, Vec<usize>) {
+    let key = |f: &WallFrame| (f.exposure.recorded.get().log2() * 1e3).round() as i64;
+    let mut keys: Vec<i64> = frames.iter().map(|f| key(f)).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    let number = |f: &&WallFrame| keys.binary_search(&key(f)).unwrap_or_default();
+    let numbers: Vec<usize> = frames.iter().map(number).collect();
+    let first = |k: usize| numbers.iter().position(|n| *n == k).unwrap_or_default();
+    ((0..keys.len()).map(first).collect(), numbers)
+}
+
+/// Which frames hang together by light levels and times.
+fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
+    let all: Vec<&WallFrame> = shoot.frames.iter().collect();
+    let (times, numbers) = distinct(&all);
+    let text = |k: usize| all[times[k]].exposure.text();
+    if times.len() == 1 {
+        return Err(CameraError::OneTime { frames: all.len(), time: text(0) });
+    }
+    let seen: Vec<Seen> = all.iter().map(|f| seen(f)).collect();
+    let lights = light_levels(&seen);
+    // A level of a single frame (a cloud) is none.
+    let of_level = |l: usize| lights.iter().filter(move |o| **o == l).count();
+    let real: Vec<usize> =
+        (0..=lights.iter().copied().max().unwrap_or(0)).filter(|l| of_level(*l) > 1).collect();
+    if real.len() < 2 {
+        let (from, to) = (text(0), text(times.len() - 1));
+        return Err(CameraError::OneLevel { frames: all.len(), from, to });
+    }
+    let places: Vec<(usize, usize)> = lights.iter().copied().zip(numbers.iter().copied()).collect();
+    let together = connected(&places);
+    let held = real.iter().filter(|l| together.iter().any(|i| lights[*i] == **l)).count();
+    let frames: Vec<&WallFrame> = together.iter().map(|i| all[*i]).collect();
+    let (times, numbers) = distinct(&frames);
+    if held < 2 || (held < real.len() && times.len() < LEAST_TIMES) {
+        let told = real.iter().map(|l| level_told(*l, &places, &text)).collect();
+        return Err(CameraError::Unconnected { levels: told });
+    }
+    if times.len() < LEAST_TIMES {
+        let times = times.iter().map(|i| frames[*i].exposure.text()).collect();
+        return Err(CameraError::FewTimes { times, least: LEAST_TIMES });
+    }
+    let mut used: Vec<usize> = together.iter().map(|i| lights[*i]).collect();
+    let own = used.clone();
+    used.sort_unstable();
+    used.dedup();
+    let level = |l: &usize| used.binary_search(l).unwrap_or_default();
+    let places: Vec<(usize, usize)> = own.iter().map(level).zip(numbers.iter().copied()).collect();
+    let counts: Vec<usize> =
+        (0..times.len()).map(|k| numbers.iter().filter(|n| **n == k).count()).collect();
+    let middle = times.len() / 2;
+    let rank = |k: &usize| (counts[*k], std::cmp::Reverse(k.abs_diff(middle)));
+    let reference = (0..times.len()).max_by_key(rank).unwrap_or(0);
+    let apart: Vec<LeftOutFrame> = (0..all.len())
+        .filter(|i| !together.contains(i))
+        .map(|i| LeftOutFrame {
+            file: all[i].file.clone(),
+            reason: "its light level shares no time with the others".to_owned(),
+        })
+        .collect();
+    shoot.left_out.extend(apart);
+    Ok(Tied { light_levels: used.len(), frames: together, places, times, counts, reference })
+}
+
+fn seen(frame: &WallFrame) -> Seen {
+    let hundredths = |n| (true_f_number(n).get() * 100.0).round() as i64;
+    Seen {
+        aperture: frame.exposure.f_number.map(hundredths),
+        rate: (frame.level / frame.exposure.true_time.get()).log2(),
+    }
+}
+
+fn level_told(level: usize, places: &[(usize, usize)], text: &impl Fn(usize) -> String) -> String {
+    let mut times: Vec<usize> = places.iter().filter(|p| p.0 == level).map(|p| p.1).collect();
+    times.sort_unstable();
+    times.dedup();
+    match times.as_slice() {
+        [one] => format!("one has {} alone", text(*one)),
+        [first, .., last] => format!("one has {} to {}", text(*first), text(*last)),
+        [] => String::new(),
+    }
+}
+
+fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFound, CameraError> {
+    let mut blacks: Vec<(BlackSource, Option<usize>)> = Vec::new();
+    let mut doubts: Vec<f64> = Vec::new();
+    let readings: Vec<Reading> = tied
+        .frames
+        .iter()
+        .zip(&tied.places)
+        .map(|(&i, &(light, time))| {
+            let frame = &shoot.frames[i];
+            let long = frame.exposure.recorded.get() >= LONG_S;
+            let crept = long && frame.levels.black == BlackSource::Tag;
+            let black = (frame.levels.black, crept.then_some(time));
+            let at = blacks.iter().position(|b| *b == black).unwrap_or_else(|| {
+                blacks.push(black);
+                doubts.push(frame.levels.black_doubt * if crept { CREPT } else { 1.0 });
+                blacks.len() - 1
+            });
+            reading(frame, light, time, tied.reference, at, law)
+        })
+        .collect();
+    Ok(times(&TimesProblem {
+        readings: &readings,
+        times: tied.times.len() - 1,
+        light_levels: tied.light_levels,
+        black: doubts,
+        timed: shoot.timed,
+        full_scale: shoot.full_scale,
+    })?)
+}
+
+/// A frame as the fit takes it: the time stands where a shoot has the state, the light level where
+/// it has the time.
+fn reading(
+    frame: &WallFrame,
+    light: usize,
+    time: usize,
+    reference: usize,
+    black: usize,
+    law: Option<NoiseLaw>,
+) -> Reading {
+    let noise = law.map_or(USUAL_NOISE, |law| law.stops(frame.level, frame.pixels));
+    let y = frame.level.log2() - frame.exposure.true_time.get().log2();
+    let green = ChannelReading { y, noise, level: frame.level };
+    Reading {
+        setting: match time.cmp(&reference) {
+            std::cmp::Ordering::Less => Some(time),
+            std::cmp::Ordering::Equal => None,
+            std::cmp::Ordering::Greater => Some(time - 1),
+        },
+        run: light,
+        minutes: frame.minutes,
+        time: light,
+        shown: 0.0,
+        iso: 0,
+        aperture: 0,
+        black,
+        channels: [None, Some(green), None],
+    }
+}
+
+/// Noise of a frame's centre where no two frames tell it, stops (ours; the scatter of frames is
+/// fitted beside it).
+const USUAL_NOISE: f64 = 5e-4;

@@ -1,0 +1,93 @@
+//! What to mind about a camera record.
+
+use super::wall::{WallFrame, WallShoot};
+use super::{LONG_S, Tied};
+use crate::body_record::{BodyCaution, BodyRecord};
+
+/// A time that is known worse than this is named, u95 in stops (ours).
+const WIDE: f64 = 0.015;
+/// Light that moved more over the shoot is named, stops (ours).
+const MOVED: f64 = 0.1;
+/// Colour that changed more between light levels is named, stops (ours).
+const COLOUR: f64 = 0.15;
+
+/// All of them.
+#[must_use]
+pub fn cautions(shoot: &WallShoot, tied: &Tied, record: &BodyRecord) -> Vec<BodyCaution> {
+    let all = [
+        ("no_serial", no_serial(record)),
+        ("no_capture_times", no_capture_times(shoot)),
+        ("light_moved", light_moved(record)),
+        ("colour_changed", colour_changed(shoot, tied)),
+        ("no_long_darks", no_long_darks(shoot, record)),
+        ("wide_times", wide_times(record)),
+    ];
+    let said = all.into_iter().filter_map(|(code, text)| Some((code, text?)));
+    said.map(|(code, text)| BodyCaution { code: code.to_owned(), text }).collect()
+}
+
+fn no_serial(record: &BodyRecord) -> Option<String> {
+    record.body.serial.is_none().then(|| {
+        format!(
+            "the files tell no serial number ({}): any other body of this model whose files tell none \
+             either would be taken for this one. With two such bodies, measure with --without-record.",
+            record.body.shown()
+        )
+    })
+}
+
+fn no_capture_times(shoot: &WallShoot) -> Option<String> {
+    (!shoot.timed).then(|| {
+        "the files tell no capture times, so that a light that changed could not be followed; set the \
+         camera's clock and shoot again."
+            .to_owned()
+    })
+}
+
+fn light_moved(record: &BodyRecord) -> Option<String> {
+    let moved = record.frames.light_moved_stops.get();
+    (moved > MOVED).then(|| {
+        format!(
+            "the light moved by {moved:.2} stop during the shoot; it was followed as far as frames of \
+             one time show it, and u95 holds the rest. A lamp in a dark room does better."
+        )
+    })
+}
+
+/// The first frame whose colour differs from the first light level's.
+fn colour_changed(shoot: &WallShoot, tied: &Tied) -> Option<String> {
+    let first = &shoot.frames[*tied.frames.first()?].colour_stops;
+    let apart = |f: &WallFrame| {
+        let by = |c: usize| (f.colour_stops[c] - first[c]).abs();
+        by(0).max(by(1))
+    };
+    let odd = tied.frames.iter().map(|i| &shoot.frames[*i]).find(|f| apart(f) > COLOUR)?;
+    Some(format!(
+        "from {:?} on the light has another colour (by {:.2} stop): another lamp, or a filter on the \
+         lens. Shutter times do not suffer; take filters off all the same, and dim with the aperture.",
+        odd.file,
+        apart(odd)
+    ))
+}
+
+fn no_long_darks(shoot: &WallShoot, record: &BodyRecord) -> Option<String> {
+    let long = record.times.list.iter().any(|t| t.shown_s.get() >= LONG_S);
+    let dark = shoot.darks.iter().any(|d| d.time.get() >= LONG_S);
+    (long && !dark).then(|| {
+        "there are no dark frames of the long times, so that black may have crept up in them; add two \
+         frames with the lens capped at each of your longest times."
+            .to_owned()
+    })
+}
+
+fn wide_times(record: &BodyRecord) -> Option<String> {
+    let wide = record.times.list.iter().filter(|t| t.u95_stops.get() > WIDE);
+    let wide: Vec<&str> = wide.map(|t| t.dial.as_str()).collect();
+    (!wide.is_empty()).then(|| {
+        format!(
+            "known to worse than {WIDE} stop: {}. More frames of them, at two light levels, make them \
+             better.",
+            wide.join(", ")
+        )
+    })
+}

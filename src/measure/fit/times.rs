@@ -1,0 +1,252 @@
+//! Shutter times from frames of a bare wall: the joint fit with the parts of state and time
+//! exchanged. Each distinct time but the reference is a state whose level is free, each light level
+//! an offset of which nothing is known; the light moves as in any shoot. How levels depart from a
+//! line against light is fitted along, since a level that is read too low looks like a shorter time.
+
+use super::design::Design;
+use super::light::Motion;
+use super::posterior::{self, Hypothesis, Problem};
+use super::{Beliefs, FitError, Reading, TimeBelief, anatomy, mixture, prior};
+use nalgebra::DMatrix;
+
+/// Nothing is known of a light level: standard deviation, stops.
+const ANY_LEVEL: f64 = 16.0;
+/// Departure of the response from a power of the light, at a knot: standard deviations in stops, each
+/// as likely (ours: from 0.03 to 0.8 %), so that a sensor that shows itself straight is taken for it.
+const BENT: [f64; 4] = [0.0005, 0.0015, 0.004, 0.012];
+/// How far the response is a power of the light and no line, which no frame of unknown light can
+/// tell: standard deviation in stops per stop over that of the bends (ours: what ends 0.4 % off a
+/// line at full scale comes out as a power of 0.0003 over five stops).
+const POWER: f64 = 0.06;
+
+/// What the frames are.
+pub struct TimesProblem<'a> {
+    /// Frames; `setting` is the distinct time, `None` for the reference, `time` the light level.
+    pub readings: &'a [Reading],
+    /// Distinct times beside the reference.
+    pub times: usize,
+    /// Light levels.
+    pub light_levels: usize,
+    /// Standard uncertainty of each black level, counts.
+    pub black: Vec<f64>,
+    /// Whether capture times are known.
+    pub timed: bool,
+    /// Counts of full scale above black.
+    pub full_scale: f64,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimesFound {
+    /// log2 of true over nominal time against the reference's, stops.
+    pub offsets: Vec<f64>,
+    /// u95 of each, stops.
+    pub u95: Vec<f64>,
+    /// Covariance of the offsets, squared stops, its diagonal (u95 / 1.96)^2.
+    pub covariance: DMatrix<f64>,
+    /// Departure of the response from its line.
+    pub response: Vec<ResponsePoint>,
+    /// Range of the light over the shoot, stops.
+    pub light_moved: f64,
+    /// Scatter of one frame beyond noise and walk, stops.
+    pub scatter: f64,
+}
+
+/// The response at one level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ResponsePoint {
+    /// log2 of the share of full scale.
+    pub log_share: f64,
+    /// Stops above the line.
+    pub stops: f64,
+    /// Standard uncertainty of that, stops.
+    pub u: f64,
+}
+
+/// Normal factor of 95 %.
+const NORMAL: f64 = 1.959_963_984_540_054;
+
+/// Fits the times.
+///
+/// # Errors
+/// Where the equations cannot be solved.
+pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
+    let beliefs = beliefs(problem);
+    let mut design = Design::new(problem.readings, problem.times, &beliefs);
+    let response = Response::of(problem, &design);
+    for (factor, column) in response.columns(problem, &design) {
+        design.add_response(factor * factor, column);
+    }
+    let mut all = Problem::new(&design, problem.readings, &beliefs);
+    all.joint = true;
+    all.scale_response(&BENT);
+    let start = prior::PriorPlace::near(super::usual_scatter(problem.readings));
+    let found = all.explore(start)?;
+    let whole = Whole::of(&found.hypotheses).ok_or(FitError::Singular)?;
+    let n = problem.times;
+    let u95: Vec<f64> = (0..n)
+        .map(|s| mixture::summary(&posterior::parts(&found.hypotheses, s)).half_width)
+        .collect();
+    // The mixture's tails are in the interval of each; correlations stay.
+    let stretch: Vec<f64> =
+        (0..n).map(|s| u95[s] / NORMAL / whole.covariance[(s, s)].sqrt()).collect();
+    let covariance =
+        DMatrix::from_fn(n, n, |i, j| stretch[i] * stretch[j] * whole.covariance[(i, j)]);
+    Ok(TimesFound {
+        offsets: whole.mean.iter().take(n).map(|m| -m).collect(),
+        u95,
+        covariance,
+        response: response.points(&whole, n),
+        light_moved: moved(&all, found.motion)?,
+        scatter: super::usual_of(&found.hypotheses),
+    })
+}
+
+fn beliefs(problem: &TimesProblem<'_>) -> Beliefs {
+    let level = |k: usize| TimeBelief { scale: 0.0, hand: if k == 0 { 0.0 } else { ANY_LEVEL } };
+    Beliefs {
+        shutter: (0..problem.light_levels).map(level).collect(),
+        black: problem.black.clone(),
+        timed: problem.timed,
+        as_shown: 0.0,
+        hand: 0.0,
+    }
+}
+
+fn moved(problem: &Problem<'_>, motion: Motion) -> Result<f64, FitError> {
+    let (_, curve) = anatomy::Body::new(problem, motion).curve(false)?;
+    let least = curve.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = curve.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Ok((most - least).max(0.0))
+}
+
+/// Mean and covariance of the mixture (law of total variance).
+struct Whole {
+    mean: Vec<f64>,
+    covariance: DMatrix<f64>,
+}
+
+impl Whole {
+    fn of(hypotheses: &[Hypothesis]) -> Option<Self> {
+        let n = hypotheses.first()?.states.len();
+        let total: f64 = hypotheses.iter().map(|h| h.log_weight.exp()).sum();
+        let mut mean = vec![0.0; n];
+        for h in hypotheses {
+            for (m, (state, _)) in mean.iter_mut().zip(&h.states) {
+                *m += h.log_weight.exp() / total * state;
+            }
+        }
+        let mut covariance = DMatrix::zeros(n, n);
+        for h in hypotheses {
+            let weight = h.log_weight.exp() / total;
+            let joint = h.joint.as_ref().filter(|joint| joint.calm.nrows() == n)?;
+            let apart: Vec<f64> = h.states.iter().zip(&mean).map(|((s, _), m)| s - m).collect();
+            for j in 0..n {
+                for i in 0..n {
+                    let change = joint.change.as_ref().map_or(0.0, |(d, gain)| gain * d[i] * d[j]);
+                    covariance[(i, j)] +=
+                        weight * (joint.calm[(i, j)] + change + apart[i] * apart[j]);
+                }
+            }
+        }
+        Some(Self { mean, covariance })
+    }
+}
+
+/// The response as straight lines between knots, one for each stop of levels that the frames hold;
+/// its power of the light apart from what bends it.
+struct Response {
+    /// log2 of the share of full scale, rising.
+    knots: Vec<f64>,
+    /// Ways to bend: orthonormal, each free of a constant and of a slope.
+    bends: Vec<Vec<f64>>,
+}
+
+impl Response {
+    fn of(problem: &TimesProblem<'_>, design: &Design) -> Self {
+        let logs = || log_shares(problem, design);
+        let (low, high) = (
+            logs().fold(f64::INFINITY, f64::min).ceil(),
+            logs().fold(f64::NEG_INFINITY, f64::max).floor(),
+        );
+        let n = if high >= low { (high - low) as usize + 2 } else { 0 };
+        // The outer knots lie where the frames end.
+        let knots: Vec<f64> = (0..n).map(|i| low - 0.5 + i as f64).collect();
+        let bends = if n < 3 { Vec::new() } else { bends(&knots) };
+        Self { knots, bends }
+    }
+
+    /// Deviation beforehand, over that of a bend, and column of each parameter: the power, then the
+    /// bends.
+    fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(f64, Vec<f64>)> {
+        let Some(last) = self.knots.last() else { return Vec::new() };
+        let power = log_shares(problem, design).map(|x| x - last).collect();
+        let bend = |bend: &Vec<f64>| {
+            let at = |x: f64| between(&self.knots, bend, x);
+            (1.0, log_shares(problem, design).map(at).collect())
+        };
+        std::iter::once((POWER, power)).chain(self.bends.iter().map(bend)).collect()
+    }
+
+    fn points(&self, whole: &Whole, first: usize) -> Vec<ResponsePoint> {
+        // The power's own parameter comes first and stands for nothing that frames can show.
+        let at = first + 1;
+        let point = |(k, x): (usize, &f64)| {
+            let stops = self.bends.iter().enumerate().map(|(b, v)| v[k] * whole.mean[at + b]);
+            let variance: f64 = (0..self.bends.len())
+                .flat_map(|a| (0..self.bends.len()).map(move |b| (a, b)))
+                .map(|(a, b)| {
+                    self.bends[a][k] * self.bends[b][k] * whole.covariance[(at + a, at + b)]
+                })
+                .sum();
+            ResponsePoint { log_share: *x, stops: stops.sum(), u: variance.max(0.0).sqrt() }
+        };
+        if self.bends.is_empty() {
+            return Vec::new();
+        }
+        self.knots.iter().enumerate().map(point).collect()
+    }
+}
+
+fn log_shares<'a>(
+    problem: &'a TimesProblem<'_>,
+    design: &'a Design,
+) -> impl Iterator<Item = f64> + 'a {
+    let level = |i: &usize| problem.readings[*i].channels[1].map_or(1.0, |c| c.level);
+    design.rows.iter().map(move |i| (level(i) / problem.full_scale).log2())
+}
+
+/// Vectors over the knots that are orthonormal, and orthogonal to 1 and to the knots themselves
+/// (Gram and Schmidt).
+fn bends(knots: &[f64]) -> Vec<Vec<f64>> {
+    let n = knots.len();
+    let mut found: Vec<Vec<f64>> = Vec::with_capacity(n);
+    let unit = |k: usize| (0..n).map(|i| if i == k { 1.0 } else { 0.0 }).collect::<Vec<f64>>();
+    for start in [vec![1.0; n], knots.to_vec()].into_iter().chain((0..n).map(unit)) {
+        let mut v = start;
+        for _ in 0..2 {
+            for earlier in &found {
+                let along: f64 = v.iter().zip(earlier).map(|(a, b)| a * b).sum();
+                v.iter_mut().zip(earlier).for_each(|(a, b)| *a -= along * b);
+            }
+        }
+        let length = v.iter().map(|a| a * a).sum::<f64>().sqrt();
+        if length > 1e-6 && found.len() < n {
+            found.push(v.into_iter().map(|a| a / length).collect());
+        }
+    }
+    found.split_off(2)
+}
+
+/// The value between knots, in a straight line; beyond the outer ones as at them.
+fn between(knots: &[f64], values: &[f64], x: f64) -> f64 {
+    let after = knots.partition_point(|k| *k < x);
+    match after.checked_sub(1) {
+        None => values[0],
+        Some(before) if after == knots.len() => values[before],
+        Some(before) => {
+            let share = (x - knots[before]) / (knots[after] - knots[before]);
+            values[before] + share * (values[after] - values[before])
+        }
+    }
+}

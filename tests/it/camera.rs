@@ -1,0 +1,271 @@
+//! Camera records: a planted body is found again, and every wrong wall is refused with what to do.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::body_record::BodyRecord;
+use lightloss::measure::camera::{CameraError, camera};
+use lightloss::shoot::Candidate;
+use lightloss::simulate::camera::Time;
+use lightloss::simulate::cells::draw;
+use lightloss::simulate::files::write_all;
+use lightloss::simulate::session::{Session, Shot, Taken};
+use lightloss::write::dng::Compression;
+use lightloss_planted::small_session;
+use lightloss_planted::wall::{LEVELS, session, shots};
+use std::process::Command;
+
+const SIZE: (usize, usize) = (960, 640);
+
+fn candidates(session: &Session, taken: &[Taken]) -> Vec<Candidate> {
+    let one = |t: &Taken| {
+        let summary = draw(session, t);
+        let file = summary.info.file.clone();
+        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
+    };
+    taken.iter().map(one).collect()
+}
+
+fn made(session: &Session, shots: &[Shot]) -> Result<BodyRecord, CameraError> {
+    camera(candidates(session, &session.take(shots)))
+}
+
+/// Of each time of a record: how far it lies from what the shutter did, and its u95, stops.
+fn errors(record: &BodyRecord, taken: &[Taken]) -> Vec<(f64, f64)> {
+    let open =
+        |shown: f64| taken.iter().find(|t| t.shot.time.set() == shown).map(|t| t.open_s).unwrap();
+    let reference = record.reference().unwrap();
+    let truth = |shown: f64| (open(shown) / open(reference.shown_s.get())).log2();
+    record
+        .times
+        .list
+        .iter()
+        .filter(|t| t.dial != record.times.reference)
+        .map(|t| {
+            let found = (t.true_s.get() / reference.true_s.get()).log2();
+            (found - truth(t.shown_s.get()), t.u95_stops.get())
+        })
+        .collect()
+}
+
+#[test]
+fn planted_times_are_found_within_u95() {
+    let (mut inside, mut all, mut widest) = (0, 0, 0.0_f64);
+    for seed in [3, 4] {
+        let session = session(SIZE, 2.0, seed);
+        let taken = session.take(&shots(&LEVELS, 1));
+        let record = camera(candidates(&session, &taken)).unwrap();
+        assert_eq!(record.frames.light_levels, 3);
+        assert_eq!(record.times.list.len(), 34, "1/500 to 4 s in thirds");
+        for (error, u95) in errors(&record, &taken) {
+            all += 1;
+            inside += u32::from(error.abs() <= u95);
+            widest = widest.max(u95);
+        }
+        assert!(record.times.as_shown < 0.05, "{}", record.times.as_shown);
+    }
+    assert!(f64::from(inside) >= 0.9 * f64::from(all), "{inside} of {all} within u95");
+    assert!(widest < 0.012, "{widest}");
+}
+
+/// EMVA 1288, photon transfer: variance = gain mean + read noise, so that the planted 0.25 counts per
+/// electron and 3 electrons come out; and the planted dark current as creep (0.05 electrons a second
+/// and what hot pixels leave).
+#[test]
+fn noise_and_black_are_those_of_the_planted_sensor() {
+    let session = session((1920, 1280), 0.0, 11);
+    let record = made(&session, &shots(&LEVELS, 2)).unwrap();
+    let noise = record.noise.unwrap();
+    let (found, u95) = (noise.electrons_per_count, noise.u95_electrons_per_count);
+    assert!((found - 4.0).abs() < u95 && u95 < 0.4, "{found} +- {u95}");
+    assert!((noise.read_noise_electrons - 3.0).abs() < 0.6, "{}", noise.read_noise_electrons);
+    let full = session.camera.full_electrons();
+    assert!((noise.full_scale_electrons / full - 1.0).abs() < 0.1, "{full}");
+    assert!((record.black.counts.get() - 512.0).abs() < 0.5, "{}", record.black.counts.get());
+    let creep = record.black.creep.unwrap();
+    assert!((0.0..0.05).contains(&creep.counts_per_s), "{}", creep.counts_per_s);
+    // A sensor of the simulation is straight.
+    let line = record.linearity.unwrap();
+    assert!(line.largest_percent.get() < 0.2, "{}", line.largest_percent.get());
+    for p in &line.points {
+        assert!(p.deviation_percent.get().abs() <= p.u95_percent.get() + 0.05, "{p:?}");
+    }
+}
+
+fn refused(shots: &[Shot]) -> CameraError {
+    made(&session(SIZE, 1.0, 5), shots).unwrap_err()
+}
+
+fn says(error: &CameraError, words: &[&str]) {
+    let text = error.to_string();
+    for word in words {
+        assert!(text.contains(word), "{word:?} is not in: {text}");
+    }
+}
+
+#[test]
+fn walls_that_make_no_record_are_refused_with_what_to_do() {
+    let one_time: Vec<Shot> =
+        shots(&LEVELS, 1).into_iter().filter(|s| s.time.set() == 1.0 / 60.0).collect();
+    says(&refused(&one_time), &["all 4 frames", "1/60", "thirds of a stop"]);
+    says(&refused(&shots(&LEVELS[..1], 1)), &["one light level", "1/500", "1/15", "three stops"]);
+    // a filter's shoot: bare at 1/60, filtered at 1/2, nothing shared
+    let mut filter: Vec<Shot> = Vec::new();
+    for (n, (time, brighter)) in
+        [(1.0 / 60.0, 0.0), (0.5, -5.0), (1.0 / 60.0, 0.0)].into_iter().enumerate()
+    {
+        for k in 0..3 {
+            let shot = Shot::of(&format!("F{n}{k}.dng"), Time::Dial(time), Vec::new());
+            filter.push(Shot { brighter, f_number: 4.0, ..shot });
+        }
+    }
+    says(&refused(&filter), &["share no time", "1/60 alone", "0.5 alone", "lightloss measure"]);
+    let few: Vec<Shot> = shots(&LEVELS, 1)
+        .into_iter()
+        .filter(|s| [1.0 / 60.0, 1.0 / 50.0, 1.0 / 40.0].contains(&s.time.set()))
+        .collect();
+    says(&refused(&few), &["only 3 times", "1/60, 1/50, 1/40", "4 at least"]);
+    let bright = |s: Shot| Shot { brighter: s.brighter + 6.0, ..s };
+    let clipped: Vec<Shot> = shots(&LEVELS[..2], 1)
+        .into_iter()
+        .filter(|s| s.brighter > -9.0)
+        .map(bright)
+        .take(8)
+        .collect();
+    says(&refused(&clipped), &["none of the 8 frames", "8 clipped", "W0001.dng", "80 %"]);
+    let mut n = 0.0;
+    let unsteady: Vec<Shot> = shots(&LEVELS, 1)
+        .into_iter()
+        .map(|s| {
+            n += 1.0;
+            Shot { brighter: s.brighter + 0.11 * f64::sin(7.0 * n * n), ..s }
+        })
+        .collect();
+    says(&refused(&unsteady), &["no better than without a record", "lamp", "up the dial"]);
+    says(&camera(Vec::new()).unwrap_err(), &["no frame could be read"]);
+}
+
+#[test]
+fn bodies_are_told_apart_and_those_without_a_number_are_told() {
+    let (first, mut second) = (session(SIZE, 1.0, 5), session(SIZE, 1.0, 6));
+    second.camera.serial = Some("K2-00999".into());
+    let taken = first.take(&shots(&LEVELS, 1));
+    let mut mixed = candidates(&first, &taken);
+    let mut stray = Shot::of("STRAY.dng", Time::Dial(1.0 / 60.0), Vec::new());
+    stray.f_number = 4.0;
+    mixed.extend(candidates(&second, &second.take(&[stray])));
+    let error = camera(mixed).unwrap_err();
+    says(&error, &["2 bodies", "K2-00417", "K2-00999 (1 frame, such as \"STRAY.dng\")", "folder"]);
+    second.camera.serial = None;
+    let record = made(&second, &shots(&LEVELS, 1)).unwrap();
+    let told = record.cautions.iter().find(|c| c.code == "no_serial").unwrap();
+    assert!(told.text.contains("Kelmora Two") && told.text.contains("--without-record"));
+    let mut unnamed = candidates(&first, &taken);
+    for candidate in &mut unnamed {
+        if let Ok(summary) = &mut candidate.outcome {
+            summary.info.camera.model = None;
+            summary.info.camera.serial = None;
+        }
+    }
+    says(&camera(unnamed).unwrap_err(), &["tell no camera", "W0001.dng"]);
+    let mut labelled = candidates(&first, &taken);
+    for (n, candidate) in labelled.iter_mut().enumerate() {
+        candidate.file = format!("{}/{}", if n < 40 { "bare" } else { "filter" }, candidate.file);
+    }
+    says(&camera(labelled).unwrap_err(), &["filter/W0041.dng", "through a filter", "bare wall"]);
+}
+
+#[test]
+fn what_is_clipped_or_odd_is_left_out_by_name_and_the_rest_is_used() {
+    let session = session(SIZE, 1.0, 5);
+    let mut all = shots(&LEVELS, 1);
+    all[0].brighter = 1.5;
+    all[20].iso = 200.0;
+    all[40].brighter = -0.6;
+    let record = made(&session, &all).unwrap();
+    let why = |file: &str| {
+        let found = record.frames.left_out.iter().find(|l| l.file == file);
+        found.map(|l| l.reason.clone()).unwrap_or_default()
+    };
+    assert!(why("W0001.dng").contains("clipped"), "{}", why("W0001.dng"));
+    assert!(why("W0021.dng").contains("ISO 200 and not 100"), "{}", why("W0021.dng"));
+    // a cloud is a light level of its own and harms nothing
+    let inside = errors(&record, &session.take(&all)).iter().filter(|(e, u)| e.abs() <= *u).count();
+    assert!(inside >= 31, "{inside} of 33");
+}
+
+#[test]
+fn records_come_back_as_they_were_and_damaged_ones_are_refused() {
+    let record = made(&session(SIZE, 1.0, 5), &shots(&LEVELS, 1)).unwrap();
+    let text = record.to_text().unwrap();
+    assert_eq!(BodyRecord::parse(&text).unwrap(), record);
+    let own = jsonschema::validator_for(&lightloss::body_record::json::schema()).unwrap();
+    assert!(own.is_valid(&serde_json::from_str(&text).unwrap()));
+    let broken = |from: &str, to: &str| {
+        assert!(text.contains(from), "{from}");
+        BodyRecord::parse(&text.replacen(from, to, 1)).unwrap_err().to_string()
+    };
+    assert!(broken("lightloss-camera/1", "lightloss-camera/2").contains("lightloss-camera/2"));
+    assert!(broken("\"reference\": \"1/8\"", "\"reference\": \"1/9\"").contains("1/9"));
+    let shown = format!("\"shown_s\": {}", record.times.list[3].shown_s.get());
+    assert!(broken(&shown, "\"shown_s\": 77.0").contains("77 s"));
+    assert!(broken("{", "").contains("camera record"));
+    let mut twisted = record.clone();
+    twisted.times.covariance[5][0] = 1.0;
+    assert!(twisted.to_text().unwrap_err().to_string().contains("covariance"));
+}
+
+/// The program with a kit of its own and a wall in files.
+struct Person {
+    home: tempfile::TempDir,
+}
+
+impl Person {
+    fn new(errs: f64) -> Self {
+        let home = tempfile::tempdir().unwrap();
+        let session = session(small_session::SIZE, errs, 29);
+        let taken = session.take(&shots(&LEVELS[..2], 1));
+        write_all(&session, &taken, &home.path().join("wall"), Compression::None, false).unwrap();
+        Self { home }
+    }
+    /// Status, standard output, standard error.
+    fn run(&self, words: &[&str]) -> (i32, String, String) {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+        let kit = self.home.path().join("kit");
+        command.args(words).env("LIGHTLOSS_KIT", kit).current_dir(self.home.path());
+        let output = command.output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    }
+}
+
+#[test]
+fn a_record_is_kept_told_and_replaced_only_where_asked() {
+    let person = Person::new(1.0);
+    let (status, out, err) = person.run(&["camera", "wall"]);
+    assert_eq!(status, 0, "{out}{err}");
+    let file = "kit/camera-records/kelmora-two-serial-number-k2-00417.json";
+    for said in
+        ["Camera record of Kelmora Two, serial number K2-00417", "+-", file, "powers of two"]
+    {
+        assert!(out.contains(said), "{said:?} is not in {out}");
+    }
+    assert!(out.lines().all(|l| l.chars().count() <= 79 || l.contains(file)), "{out}");
+    let path = person.home.path().join(file);
+    let kept = std::fs::read_to_string(&path).unwrap();
+    BodyRecord::parse(&kept).unwrap();
+    let (status, _, err) = person.run(&["camera", "wall"]);
+    assert!(status == 2 && err.contains("K2-00417") && err.contains("--replace"), "{err}");
+    let (status, out, err) = person.run(&["camera", "wall", "--replace", "--format", "json"]);
+    assert!(status == 0 && BodyRecord::parse(&out).is_ok(), "{out}{err}");
+    // a kit with a record in it holds no filter
+    let (status, out, err) = person.run(&["kit"]);
+    assert!(status == 0 && out.contains("No filter is kept yet"), "{out}{err}");
+    std::fs::create_dir(person.home.path().join("empty")).unwrap();
+    let (status, _, err) = person.run(&["camera", "empty"]);
+    assert!(
+        status == 3 && err.contains("no frames in \"empty\"") && err.contains("--help"),
+        "{err}"
+    );
+    let (_, help, _) = person.run(&["camera", "--help"]);
+    assert!(help.contains("close the aperture by three stops"), "{help}");
+}
