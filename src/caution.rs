@@ -5,11 +5,13 @@
 
 mod levels;
 mod picture;
+mod shutter;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
 pub use levels::LevelDoubt;
 pub use picture::PictureDoubt;
+pub use shutter::ShutterDoubt;
 
 /// Everything that may be doubtful about a shoot or a setting.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +20,8 @@ pub enum Caution {
     Picture(PictureDoubt),
     /// About black, stray light and the levels themselves.
     Level(LevelDoubt),
+    /// About shutter times that frames or a camera record measure.
+    Shutter(ShutterDoubt),
     /// The brightest run occurs once, or not on both sides of the filter.
     BareNotConfirmed,
     /// One bare and one filtered frame only.
@@ -30,17 +34,6 @@ pub enum Caution {
         filtered: String,
         /// What that adds to the standard uncertainty.
         doubt: Stops,
-    },
-    /// Shutter times limit the strength, and a few frames more would measure them.
-    MoreFramesWouldHelp {
-        /// How many.
-        count: usize,
-        /// u95 as it is.
-        now: Stops,
-        /// u95 as it would be.
-        then: Stops,
-        /// Which frames.
-        what: String,
     },
     /// Bare frames so short that lamps on the mains may flicker in them.
     FlickerPossible {
@@ -264,6 +257,7 @@ impl Caution {
         match self {
             C::Picture(doubt) => doubt.entry(),
             C::Level(doubt) => doubt.entry(),
+            C::Shutter(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
                  they stand on one side of the filtered frames only. What the light did after the \
@@ -278,10 +272,6 @@ impl Caution {
                  {filtered}) or powers of two behind them; both were reckoned with, which is {:.3} \
                  stop of the standard uncertainty. Frames of both at one shutter time settle it, and \
                  so does --times exact where you know that the times are exact.", doubt.get())),
-            C::MoreFramesWouldHelp { count, now, then, what } => ("more_frames_would_help", Note, format!(
-                "Shutter times make most of the uncertainty. {} more frames in the same light would \
-                 cut +- {:.3} to +- {:.3}: {what}.",
-                if *count == 2 { "Two" } else { "Three" }, now.get(), then.get())),
             C::FlickerPossible { time } => ("flicker_possible", Number, format!(
                 "Lamps on the mains flicker, and a frame of {time} catches a part of one period: the \
                  bare level may be off by more than the repeats show. Use daylight, or bare times of \

@@ -175,6 +175,9 @@ pub struct ShootArgs {
     /// Frames without exposure data were all exposed alike
     #[arg(long)]
     pub same_exposure: bool,
+    /// Take shutter times as without a camera record, where the kit holds one of this body
+    #[arg(long)]
+    pub without_record: bool,
     /// Text for people, or JSON
     #[arg(long, value_enum, default_value = "text")]
     pub format: Format,

@@ -1,5 +1,6 @@
 //! The commands join the stages; only they print.
 
+pub mod bodies;
 pub mod camera;
 pub mod card;
 pub mod choose;

@@ -6,6 +6,7 @@ pub mod fit;
 pub mod colour;
 pub mod cast;
 pub mod readings;
+pub mod known_times;
 pub mod doubts;
 pub mod checks;
 pub mod sensor;
@@ -20,6 +21,7 @@ pub mod camera;
 mod plausible;
 pub mod record;
 
+use crate::body_record::BodyRecord;
 use crate::caution::Caution;
 use crate::frame::Origin;
 pub use crate::kit::Part;
@@ -66,6 +68,8 @@ pub struct About {
     pub tolerance: Option<Stops>,
     /// The single filters of a stack.
     pub parts: Vec<Part>,
+    /// The record of the camera body, where there is one and it is to be taken up.
+    pub camera_record: Option<BodyRecord>,
 }
 
 /// Why a sorted shoot gave no number.
@@ -95,9 +99,25 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
 /// As [`measure`].
 pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
-    let bridges = readings::bridges(shoot);
-    let (list, beliefs) = readings::readings(&used, &bridges, shoot);
-    let fit = not_raw(&used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
+    let mut bridges = readings::bridges(shoot);
+    let fitted = |used: &[Used<'_>], bridges: &[Used<'_>], record: Option<&BodyRecord>| {
+        let (list, beliefs) = readings::readings(used, bridges, shoot, record);
+        let fit = not_raw(used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
+        Ok::<_, FitError>((list, beliefs, fit))
+    };
+    let record = about.camera_record.as_ref();
+    let shutter_record = match record {
+        Some(record) => {
+            let without = known_times::u95_each(&fitted(&used, &bridges, None)?.2);
+            readings::apply_record(&mut used, record);
+            readings::apply_record(&mut bridges, record);
+            Some(known_times::told(record, &used, &without))
+        }
+        None => None,
+    };
+    // A record that holds none of the times changes nothing.
+    let record = record.filter(|_| used.iter().any(|u| u.known.is_some()));
+    let (list, beliefs, fit) = fitted(&used, &bridges, record)?;
     let rule = readings::time_rule(fit.as_shown);
     readings::apply_rule(&mut used, rule);
     let settings = (0..shoot.settings.len())
@@ -106,6 +126,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let mut cautions = shoot.cautions.clone();
     cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
     cautions.extend(doubts::more_frames(&used, &list, &beliefs, &fit));
+    cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
@@ -116,7 +137,18 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let told = camera.and_then(|(camera, size)| sensor::of_file(camera, size));
     let focal_length = about.focal_length.or(camera.and_then(|(camera, _)| camera.focal_length));
     let sensor = about.sensor_mm.map(sensor::said).or(told);
-    Ok(Centre { shoot, about, readings: list, fit, settings, focal_length, sensor, cautions, used })
+    Ok(Centre {
+        shoot,
+        about,
+        readings: list,
+        fit,
+        settings,
+        focal_length,
+        sensor,
+        shutter_record,
+        cautions,
+        used,
+    })
 }
 
 impl Centre<'_> {

@@ -29,6 +29,7 @@ mod kind;
 mod picture;
 mod ring;
 mod shading;
+mod shutter;
 pub use evenness::{
     ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Directed, Evenness, EvennessGrid,
     Pattern, Speck,
@@ -39,6 +40,7 @@ pub use picture::{
 };
 pub use ring::{LastMark, LensSpread, PairMark, PolariserPair, Usable, WidestLens};
 pub use shading::{ShadingAt, Vignetting};
+pub use shutter::ShutterRecord;
 
 /// Grade of a caution.
 #[derive(
@@ -112,6 +114,9 @@ document! {
         /// Sharpness, veil and ghosts.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         pub picture: Option<Picture>,
+        /// The camera record that true shutter times were taken from.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub shutter_record: Option<ShutterRecord>,
         /// Uncertainty budget of the first setting.
         pub budget: Vec<BudgetLine>,
         /// Every frame that was looked at.

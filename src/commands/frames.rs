@@ -3,6 +3,7 @@
 use crate::cli::{Format, FramesArgs, ShootArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
+use crate::commands::measure::with_record;
 use crate::commands::{named, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
 use crate::measure::picture::PartFrames;
@@ -34,7 +35,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     let Gathered { candidates, files, left, paths, picture: of_picture } = gathered;
     let wish = shoot_json::wish(&shoot_args, file.as_ref(), &files)?;
     let (shoot, fault) = survey(candidates, &wish)?;
-    let profile = if fault.is_some() { None } else { fitted(&shoot, args) };
+    let profile = if fault.is_some() { None } else { fitted(&shoot, args, console) };
     let records =
         profile.as_ref().map_or_else(|| record::frames(&shoot, &[]), |p| p.frames.clone());
     let parts = parts(&of_picture, &shoot_args, &wish, profile.is_some(), console);
@@ -167,8 +168,9 @@ fn print(
 }
 
 /// The fit runs where one is possible, so that these records and the profile's are the same.
-fn fitted(shoot: &Shoot, args: &FramesArgs) -> Option<Profile> {
+fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Profile> {
     let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
+    let about = with_record(args.shoot.without_record, &about, shoot, console);
     measure::measure(shoot, &about).ok()
 }
 

@@ -4,7 +4,7 @@ use super::fit::more_frames::{self, At, WhichFrames};
 use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
-use crate::caution::{Caution, LevelDoubt};
+use crate::caution::{Caution, LevelDoubt, ShutterDoubt};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
 use crate::levels::{BlackSource, plane_black};
@@ -148,7 +148,7 @@ fn dial_ambiguous(used: &[Used<'_>], fit: &Fit, setting: usize, rule: TimeRule) 
     let assumed = used
         .iter()
         .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
-        .any(|u| u.frame.exposure.as_ref().is_some_and(|e| is_assumed(e, rule)));
+        .any(|u| is_assumed(u, rule));
     let (bare, filtered) = (usual_dial(used, None)?, usual_dial(used, Some(setting))?);
     let doubt = fit.part(setting, Source::Dial);
     let text = |(time, dial): (crate::quantity::Seconds, Option<crate::exposure::DialTime>)| {
@@ -200,7 +200,12 @@ pub fn more_frames(
         _ => return None,
     };
     let (now, then) = (Stops::new(more.now), Stops::new(more.then));
-    Some(Caution::MoreFramesWouldHelp { count: more.frames.len(), now, then, what })
+    Some(Caution::Shutter(ShutterDoubt::MoreFramesWouldHelp {
+        count: more.frames.len(),
+        now,
+        then,
+        what,
+    }))
 }
 
 /// Frames of which aperture or ISO is told by used frames of other states alone.

@@ -21,6 +21,7 @@
 mod anatomy;
 mod colour;
 mod design;
+mod known;
 mod light;
 mod mixture;
 pub mod more_frames;
@@ -32,6 +33,7 @@ use super::strength::{BudgetPart, ChannelStrengths, Source};
 use anatomy::{Anatomy, Body};
 use colour::Difference;
 use design::Design;
+pub use known::KnownTimes;
 use posterior::{Hypothesis, Posterior, Problem};
 
 /// Standard uncertainty of the slope of the light where nothing shows it, stops per minute (ours).
@@ -93,8 +95,10 @@ pub struct TimeBelief {
 /// What is believed before the frames are looked at.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Beliefs {
-    /// Each distinct shutter time.
+    /// Each distinct shutter time; of those that `known` holds, what is no fault of the shutter.
     pub shutter: Vec<TimeBelief>,
+    /// Times that a camera record holds.
+    pub known: KnownTimes,
     /// Standard uncertainty of each black level, counts.
     pub black: Vec<f64>,
     /// Whether capture times are known, so that the light can be followed.

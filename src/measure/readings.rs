@@ -1,9 +1,11 @@
 //! From sorted frames to the readings that the joint fit takes.
 
 use super::fit::{
-    AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, Reading, TimeBelief,
+    AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, KnownTimes, Reading,
+    TimeBelief,
 };
 use super::noise::{self, NoiseLaw};
+use crate::body_record::BodyRecord;
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame};
 use crate::numerics::robust::median;
@@ -25,6 +27,8 @@ pub struct Used<'a> {
     pub centre: [CentreMean; 3],
     /// True exposure time.
     pub true_time: Seconds,
+    /// Which of a camera record's times it is, where one is taken up.
+    pub known: Option<usize>,
 }
 
 /// Which rule the camera's dial follows, as far as the shoot itself shows.
@@ -69,7 +73,8 @@ fn with_levels(shoot: &Shoot, wanted: impl Fn(&Judged) -> bool + Sync) -> Vec<Us
             let exposure = frame.exposure.as_ref()?;
             let levels = frame.levels(&shoot.frames);
             let centre = levels.centre_channels()?;
-            Some(Used { frame, levels, centre, true_time: exposure.true_time })
+            let true_time = exposure.true_time;
+            Some(Used { frame, levels, centre, true_time, known: None })
         })
         .collect()
 }
@@ -106,7 +111,7 @@ pub fn time_rule(as_shown: Option<f64>) -> TimeRule {
 /// Takes times as shown where the frames say so.
 pub fn apply_rule(used: &mut [Used<'_>], rule: TimeRule) {
     if rule == TimeRule::AsShown {
-        for u in used {
+        for u in used.iter_mut().filter(|u| u.known.is_none()) {
             if let Some(exposure) = &u.frame.exposure {
                 u.true_time = exposure.recorded;
             }
@@ -114,20 +119,42 @@ pub fn apply_rule(used: &mut [Used<'_>], rule: TimeRule) {
     }
 }
 
-/// Whether dial times of this frame still rest on an assumption.
+/// Takes true times from a camera record where it holds them; times by hand or timer are nobody's.
+pub fn apply_record(used: &mut [Used<'_>], record: &BodyRecord) {
+    for u in used {
+        let Some(exposure) = u.frame.exposure.as_ref().filter(|e| e.hand.get() <= 0.0) else {
+            continue;
+        };
+        if u.frame.summary.info.exposure.bulb {
+            continue;
+        }
+        u.known = record.at(exposure.recorded);
+        if let Some(time) = u.known.and_then(|at| record.times.list.get(at)) {
+            u.true_time = time.true_s;
+        }
+    }
+}
+
+/// Whether the dial time of this frame still rests on an assumption.
 #[must_use]
-pub fn is_assumed(exposure: &Understood, rule: TimeRule) -> bool {
-    exposure.evidence == Evidence::Assumed && rule == TimeRule::Unknown
+pub fn is_assumed(u: &Used<'_>, rule: TimeRule) -> bool {
+    u.known.is_none() && rule == TimeRule::Unknown && evidence(u) == Some(Evidence::Assumed)
 }
 
 /// Readings and beliefs for the joint fit: those of the used frames in their order, then those of
-/// the bridges, which are one more state than there are settings.
+/// the bridges, which are one more state than there are settings. `record` is the one that they were
+/// given true times from.
 #[must_use]
-pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<Reading>, Beliefs) {
+pub fn readings(
+    used: &[Used<'_>],
+    bridges: &[Used<'_>],
+    shoot: &Shoot,
+    record: Option<&BodyRecord>,
+) -> (Vec<Reading>, Beliefs) {
     let laws: [Option<NoiseLaw>; 3] = std::array::from_fn(|c| noise_law(used, c));
     let (mut times, mut isos, mut apertures) = (Vec::new(), Vec::new(), Vec::new());
     let mut blacks: Vec<BlackSource> = Vec::new();
-    let (mut shutter, mut black) = (Vec::new(), Vec::new());
+    let (mut shutter, mut black, mut known) = (Vec::new(), Vec::new(), Vec::new());
     let told = used.iter().any(|u| evidence(u) == Some(Evidence::ShutterSpeed));
     // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
     for u in used.iter().filter(|u| u.frame.state == FrameState::Bare) {
@@ -145,7 +172,9 @@ pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<
             if time == shutter.len() {
                 let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
                 let hand = exposure.hand.get().hypot(start);
-                shutter.push(TimeBelief { scale: offset_scale(exposure.recorded), hand });
+                known.extend(u.known.map(|row| (time, row)));
+                let scale = u.known.map_or(offset_scale(exposure.recorded), |_| 0.0);
+                shutter.push(TimeBelief { scale, hand });
             }
             let source = index_of(&mut blacks, u.levels.black);
             if source == black.len() {
@@ -163,7 +192,7 @@ pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<
                 run: u.frame.run.map_or(usize::MAX, |run| run as usize),
                 minutes: u.frame.minutes,
                 time,
-                shown: if told { 0.0 } else { assumed_difference(exposure) },
+                shown: if told || u.known.is_some() { 0.0 } else { assumed_difference(exposure) },
                 iso: index_of(&mut isos, iso),
                 aperture: index_of(&mut apertures, aperture),
                 black: source,
@@ -171,10 +200,27 @@ pub fn readings(used: &[Used<'_>], bridges: &[Used<'_>], shoot: &Shoot) -> (Vec<
             })
         })
         .collect();
-    let as_shown = if told { 0.0 } else { AS_SHOWN_PRIOR };
     let hand = if shoot.kind == Kind::Variable { HAND_PRIOR } else { 0.0 };
-    (list, Beliefs { shutter, black, timed: shoot.timed, as_shown, hand })
+    let (as_shown, known) = word_of(record, told, &known);
+    (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
 }
+
+/// What a record says of the dial, and of these times with their rows in it.
+fn word_of(record: Option<&BodyRecord>, told: bool, rows: &[(usize, usize)]) -> (f64, KnownTimes) {
+    let as_shown = match record {
+        _ if told => 0.0,
+        Some(record) => record.times.as_shown.clamp(SURE, 1.0 - SURE),
+        None => AS_SHOWN_PRIOR,
+    };
+    let known = record.map(|record| {
+        let scale = record.reference().map_or(0.0, |time| offset_scale(time.shown_s));
+        KnownTimes::of(record, rows, scale)
+    });
+    (as_shown, known.unwrap_or_default())
+}
+
+/// A record's word on the dial is believed but for this (ours).
+const SURE: f64 = 0.01;
 
 fn state_of(u: &Used<'_>, settings: usize) -> Option<usize> {
     if u.frame.judgement == Judgement::Bridge { Some(settings) } else { u.frame.setting }

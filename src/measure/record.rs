@@ -56,6 +56,7 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
         vignetting: across.vignetting,
         stack: None,
         picture: None,
+        shutter_record: centre.shutter_record.clone(),
         budget: budget(centre.fit.budgets.first().map_or(&[], Vec::as_slice)),
         frames: frames(centre.shoot, &centre.used),
         cautions: cautions(centre.cautions.iter().chain(&across.cautions)),

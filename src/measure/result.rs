@@ -10,7 +10,7 @@ use super::readings::Used;
 use super::strength::ChannelStrengths;
 use crate::caution::Caution;
 use crate::measured::Measured;
-use crate::profile::{SensorSize, Vignetting};
+use crate::profile::{SensorSize, ShutterRecord, Vignetting};
 use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 
@@ -33,6 +33,8 @@ pub struct Centre<'a> {
     pub focal_length: Option<Millimetres>,
     /// Sensor size, as the user or the files say.
     pub sensor: Option<SensorSize>,
+    /// The camera record that true times were taken from.
+    pub shutter_record: Option<ShutterRecord>,
     /// What is doubtful of the whole shoot.
     pub cautions: Vec<Caution>,
 }

@@ -138,7 +138,9 @@ pub fn of(
     seen: &mut Seen,
 ) -> Outcome {
     let Sorted { shoot, ready } = sorted(folder, files, read, said, seen);
+    let mut silent = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
     let measured = ready.and_then(|(args, about)| {
+        let about = measure::with_record(false, &about, &shoot, &mut silent);
         let mut profile = crate::measure::measure(&shoot, &about).map_err(|e| e.to_string())?;
         let told = measure::settle_rating(&args, &mut profile);
         Ok((Box::new(profile), told))

@@ -75,7 +75,7 @@ impl<'a> Body<'a> {
                 (Source::Walk, walk),
                 (Source::Repeats, own * self.motion.scatter.powi(2)),
                 (Source::Drift, drift),
-                (Source::Shutter, group(|g| matches!(g, Group::Shutter(_)))),
+                (Source::Shutter, group(|g| matches!(g, Group::Shutter(_) | Group::Known))),
                 (Source::Ring, group(|g| g == Group::Visit)),
                 (Source::Gain, group(|g| g == Group::Gain)),
                 (Source::Black, group(|g| matches!(g, Group::Black(_)))),

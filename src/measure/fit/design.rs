@@ -12,6 +12,8 @@ pub(super) enum Group {
     State,
     /// Offset of a distinct shutter time.
     Shutter(usize),
+    /// What a camera record leaves open of the shutter times that it holds.
+    Known,
     /// One visit of a mark that was set more than once.
     Visit,
     /// Gain of another ISO or aperture.
@@ -123,6 +125,10 @@ impl Design {
                 let column = self.column(readings, |r| one(r.time == k));
                 self.push(Group::Shutter(k), variance, column);
             }
+        }
+        for (variance, of) in beliefs.known.parameters() {
+            let column = self.column(readings, |r| of(r.time));
+            self.push(Group::Known, variance, column);
         }
         let most = |of: fn(&Reading) -> usize| readings.iter().map(of).max().unwrap_or(0);
         for k in 1..=most(|r| r.iso) {

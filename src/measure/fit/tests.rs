@@ -21,7 +21,14 @@ fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Rea
 
 fn beliefs() -> Beliefs {
     let time = TimeBelief { scale: 0.015, hand: 0.0 };
-    Beliefs { shutter: vec![time; 2], black: vec![0.5], timed: true, as_shown: 0.5, hand: 0.0 }
+    Beliefs {
+        shutter: vec![time; 2],
+        known: KnownTimes::default(),
+        black: vec![0.5],
+        timed: true,
+        as_shown: 0.5,
+        hand: 0.0,
+    }
 }
 
 fn u95(fit: &Fit) -> f64 {

@@ -6,7 +6,7 @@
 use super::design::Design;
 use super::light::Motion;
 use super::posterior::{self, Hypothesis, Problem};
-use super::{Beliefs, FitError, Reading, TimeBelief, anatomy, mixture, prior};
+use super::{Beliefs, FitError, KnownTimes, Reading, TimeBelief, anatomy, mixture, prior};
 use nalgebra::DMatrix;
 
 /// Nothing is known of a light level: standard deviation, stops.
@@ -106,6 +106,7 @@ fn beliefs(problem: &TimesProblem<'_>) -> Beliefs {
     let level = |k: usize| TimeBelief { scale: 0.0, hand: if k == 0 { 0.0 } else { ANY_LEVEL } };
     Beliefs {
         shutter: (0..problem.light_levels).map(level).collect(),
+        known: KnownTimes::default(),
         black: problem.black.clone(),
         timed: problem.timed,
         as_shown: 0.0,

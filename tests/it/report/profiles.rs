@@ -305,6 +305,7 @@ fn base(name: &str, kind: Kind, rated: Option<f64>) -> Profile {
         vignetting: None,
         stack: None,
         picture: None,
+        shutter_record: None,
         budget: budget(),
         frames: Vec::new(),
         cautions: Vec::new(),

@@ -1,0 +1,82 @@
+//! What is said of shutter times that frames or a camera record measure.
+
+use crate::profile::Grade;
+use crate::quantity::Stops;
+
+/// What measured times do for a strength, or would do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ShutterDoubt {
+    /// Shutter times limit the strength, and a few frames more would measure them.
+    MoreFramesWouldHelp {
+        /// How many.
+        count: usize,
+        /// u95 as it is.
+        now: Stops,
+        /// u95 as it would be.
+        then: Stops,
+        /// Which frames.
+        what: String,
+    },
+    /// Times were taken from a camera record.
+    RecordUsed {
+        /// When its frames were made.
+        made_on: Option<String>,
+        /// Times that it holds.
+        known: Vec<String>,
+        /// Times that it does not hold.
+        not_known: Vec<String>,
+        /// Largest u95 of a strength with it.
+        with: Stops,
+        /// The same without it.
+        without: Stops,
+    },
+    /// A camera record of this body holds none of the times.
+    RecordOfOtherTimes {
+        /// The times.
+        times: Vec<String>,
+    },
+}
+
+impl ShutterDoubt {
+    /// Code, grade and text, as the table of cautions has them.
+    pub(super) fn entry(&self) -> (&'static str, Grade, String) {
+        match self {
+            Self::MoreFramesWouldHelp { count, now, then, what } => (
+                "more_frames_would_help",
+                Grade::Note,
+                format!(
+                    "Shutter times make most of the uncertainty. {} more frames in the same light would \
+                     cut +- {:.3} to +- {:.3}: {what}.",
+                    if *count == 2 { "Two" } else { "Three" },
+                    now.get(),
+                    then.get()
+                ),
+            ),
+            Self::RecordUsed { made_on, known, not_known, with, without } => {
+                let day = made_on.as_ref().map_or(String::new(), |day| format!(" of {day}"));
+                let others = match not_known.as_slice() {
+                    [] => String::new(),
+                    some => format!(" Not in it, and taken as without it: {}.", some.join(", ")),
+                };
+                let text = format!(
+                    "True shutter times are those of your camera record{day} ({}), which makes the \
+                     strength good to +- {:.3} stop; without it +- {:.3}.{others} --without-record \
+                     measures without it.",
+                    known.join(", "),
+                    with.get(),
+                    without.get()
+                );
+                ("camera_record_used", Grade::Note, text)
+            }
+            Self::RecordOfOtherTimes { times } => (
+                "camera_record_of_other_times",
+                Grade::Note,
+                format!(
+                    "Your camera record holds none of the times of this shoot ({}), so that it was \
+                     measured without it; lightloss camera with frames of these times adds them.",
+                    times.join(", ")
+                ),
+            ),
+        }
+    }
+}

@@ -1,0 +1,30 @@
+//! The camera record of the body that a shoot was made with.
+
+use crate::body_record::{BodyName, BodyRecord};
+use crate::kit_folder::KitFolder;
+use crate::profile::FrameState;
+use crate::shoot::Shoot;
+
+/// The record, where the kit holds one, and what is to be said of records that cannot be read.
+#[must_use]
+pub fn of_shoot(shoot: &Shoot) -> (Option<BodyRecord>, Vec<String>) {
+    // A kit without a place, or one that cannot be listed, holds no record; whoever keeps a profile
+    // there is told why.
+    let Some(kept) = KitFolder::of_person().ok().and_then(|kit| kit.bodies().ok()) else {
+        return (None, Vec::new());
+    };
+    let said = kept.damaged.iter().map(|damaged| {
+        format!("{}: {}; measured without it", damaged.path.display(), damaged.reason)
+    });
+    let record = body(shoot).and_then(|body| kept.of(&body)).map(|(_, record)| record.clone());
+    (record, said.collect())
+}
+
+/// The body of the frames that are measured.
+fn body(shoot: &Shoot) -> Option<BodyName> {
+    let measured = |state| matches!(state, FrameState::Bare | FrameState::Setting);
+    let first = shoot.frames.iter().find(|f| f.is_good() && measured(f.state))?;
+    let c = &first.summary.info.camera;
+    let name = BodyName { make: c.make.clone(), model: c.model.clone(), serial: c.serial.clone() };
+    name.is_named().then_some(name)
+}

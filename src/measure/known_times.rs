@@ -1,0 +1,56 @@
+//! What a camera record does for a shoot: which of its times it holds, and what the strengths would be
+//! worth without it.
+
+use super::fit::Fit;
+use super::readings::Used;
+use crate::body_record::BodyRecord;
+use crate::caution::{Caution, ShutterDoubt};
+use crate::profile::ShutterRecord;
+use crate::quantity::Stops;
+use crate::shoot::times::Understood;
+
+/// Says what the record holds, by the u95 of each setting without it (stops).
+#[must_use]
+pub fn told(record: &BodyRecord, used: &[Used<'_>], without: &[f64]) -> ShutterRecord {
+    let times = |known: bool| {
+        let mine = used.iter().filter(|u| u.known.is_some() == known);
+        let mut times: Vec<(f64, String)> = mine
+            .filter_map(|u| u.frame.exposure.as_ref())
+            .map(|e| (e.recorded.get(), Understood::text(e)))
+            .collect();
+        times.sort_by(|a, b| a.0.total_cmp(&b.0));
+        times.dedup();
+        times.into_iter().map(|(_, text)| text).collect()
+    };
+    ShutterRecord {
+        made_on: record.day().map(str::to_owned),
+        reference: record.times.reference.clone(),
+        times_known: times(true),
+        times_not_known: times(false),
+        u95_without_stops: without.iter().map(|u| Stops::new(*u)).collect(),
+    }
+}
+
+/// u95 of each setting's green strength, stops.
+#[must_use]
+pub fn u95_each(fit: &Fit) -> Vec<f64> {
+    let u95 = |s: &super::strength::ChannelStrengths| s.channel(1).map_or(0.0, |m| m.u95().get());
+    fit.settings.iter().map(u95).collect()
+}
+
+/// The same as a note, with the largest u95.
+#[must_use]
+pub fn note(told: &ShutterRecord, fit: &Fit) -> Caution {
+    let most = |list: &mut dyn Iterator<Item = f64>| Stops::new(list.fold(0.0, f64::max));
+    Caution::Shutter(if told.times_known.is_empty() {
+        ShutterDoubt::RecordOfOtherTimes { times: told.times_not_known.clone() }
+    } else {
+        ShutterDoubt::RecordUsed {
+            made_on: told.made_on.clone(),
+            known: told.times_known.clone(),
+            not_known: told.times_not_known.clone(),
+            with: most(&mut u95_each(fit).into_iter()),
+            without: most(&mut told.u95_without_stops.iter().map(|u| u.get())),
+        }
+    })
+}
