@@ -10,6 +10,7 @@
 
 mod assess;
 mod body;
+mod camera;
 mod classes;
 mod colour;
 mod dice;

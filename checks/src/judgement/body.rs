@@ -57,6 +57,9 @@ pub struct Body {
     pub subseconds: bool,
     /// Stops by which each doubling of ISO misses.
     iso_error: f64,
+    /// Share of its light that a level at full scale lacks, and the power of the level that this
+    /// grows with: the response bends.
+    pub bend: (f64, f64),
     /// Noise at all; without it the frames are what the model says.
     pub noisy: bool,
     fixed: u64,
@@ -106,6 +109,7 @@ impl Body {
             apex: dice.pick(&[Apex::Missing, Apex::AsShown, Apex::AsShown, Apex::Aimed]),
             subseconds: dice.chance(0.5),
             iso_error: 0.04 * dice.normal(),
+            bend: (0.0, 1.0),
             noisy: true,
             fixed: dice.number(),
         }
@@ -221,11 +225,21 @@ impl Body {
         let mine = (0..side * side).filter(|i| self.cfa.plane(i / side, i % side) == plane);
         mine.count() as f64 / (side * side) as f64
     }
+    /// What the response makes of light, as a factor; 1 where it is straight.
+    fn response(&self, electrons: f64) -> f64 {
+        let (lack, power) = self.bend;
+        if lack == 0.0 {
+            1.0
+        } else {
+            1.0 - lack * (electrons / self.full_well).max(0.0).powf(power)
+        }
+    }
     fn pixel(&self, electrons: f64, black: f64, iso: f64, n: f64, fixed: f64) -> Pixel {
         let gain = self.gain(iso);
         let own = if self.noisy { self.non_uniformity } else { 0.0 };
         Pixel {
-            mean: black + gain * electrons * (1.0 + own * fixed / n.sqrt()),
+            mean: black
+                + gain * electrons * (1.0 + own * fixed / n.sqrt()) * self.response(electrons),
             temporal: gain * gain * (electrons.max(0.0) + self.read_noise.powi(2)) + ROUNDING,
             lasting: (gain * own * electrons).powi(2),
         }

@@ -1,6 +1,7 @@
 //! The classes of shoots and what must hold of each.
 
 use super::assess::{Outcome, assess};
+use super::camera;
 use super::colour;
 use super::dice::Dice;
 use super::faults::{SORTS, Spoiling};
@@ -37,6 +38,7 @@ pub type Targets = fn(&str, &[Outcome]) -> Vec<Target>;
 pub fn all() -> Vec<Class> {
     let mut list = solid_classes();
     list.extend(planned_classes());
+    list.extend(camera_classes());
     list.extend(fault_classes());
     list.extend(kinds::classes());
     list.extend(rings::classes());
@@ -180,6 +182,21 @@ fn by_plan(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
     targets.push(Target::new(format!("{name}: error at most 0.02 stop"), close, all, bound));
     targets.push(Target::new(format!("{name}: u95 at most 0.015 stop"), sure, all, bound));
     targets
+}
+
+/// Records cost some hundred frames each.
+fn camera_classes() -> Vec<Class> {
+    let class = |name: &str, shoot: fn(&mut Dice, u64) -> Outcome, targets: Targets| Class {
+        name: name.to_owned(),
+        share: 0.4,
+        short: None,
+        shoot: Box::new(shoot),
+        targets,
+    };
+    vec![
+        class("camera record, 1 to 3 % a time", camera::record, covered),
+        class("equal levels, 1 to 3 % a time, camera known", camera::ordinary, by_plan),
+    ]
 }
 
 fn fault_classes() -> Vec<Class> {

@@ -157,7 +157,8 @@ impl Shutter {
             Time::Dial(s) => self.lasting(s) * once,
         }
     }
-    fn lasting(&self, dial: f64) -> f64 {
+    /// Seconds that it opens for at a dial time, but for the scatter of each frame.
+    pub fn lasting(&self, dial: f64) -> f64 {
         let nominal = if self.powers { power_of_two(dial) } else { dial };
         let mut own = Dice::of(&[self.seed, dial.to_bits()]);
         let (share, curtain) = (self.share * own.normal(), self.curtain_s * own.normal());

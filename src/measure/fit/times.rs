@@ -15,9 +15,12 @@ const ANY_LEVEL: f64 = 16.0;
 /// as likely (ours: from 0.03 to 0.8 %), so that a sensor that shows itself straight is taken for it.
 const BENT: [f64; 4] = [0.0005, 0.0015, 0.004, 0.012];
 /// How far the response is a power of the light and no line, which no frame of unknown light can
-/// tell: standard deviation in stops per stop over that of the bends (ours: what ends 0.4 % off a
-/// line at full scale comes out as a power of 0.0003 over five stops).
-const POWER: f64 = 0.06;
+/// tell: standard deviation in stops per stop over that of the bends (ours: what fills up with another
+/// power of the level than the first leaves so much of a slope beside its bend).
+const POWER: f64 = 0.22;
+/// Departure that grows as the level itself, which is how wells fill up: standard deviation at full
+/// scale over that of the bends (ours).
+const FILLING: f64 = 2.0;
 
 /// What the frames are.
 pub struct TimesProblem<'a> {
@@ -159,7 +162,7 @@ impl Whole {
 struct Response {
     /// log2 of the share of full scale, rising.
     knots: Vec<f64>,
-    /// Ways to bend: orthonormal, each free of a constant and of a slope.
+    /// Ways to bend beside: orthonormal, each free of a constant and of a slope.
     bends: Vec<Vec<f64>>,
 }
 
@@ -177,8 +180,8 @@ impl Response {
         Self { knots, bends }
     }
 
-    /// Deviation beforehand, over that of a bend, and column of each parameter: the power, then the
-    /// bends.
+    /// Deviation beforehand, over that of a bend, and column of each parameter: the power, what grows
+    /// as the level, then the bends.
     fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(f64, Vec<f64>)> {
         let Some(last) = self.knots.last() else { return Vec::new() };
         let power = log_shares(problem, design).map(|x| x - last).collect();
@@ -186,19 +189,22 @@ impl Response {
             let at = |x: f64| between(&self.knots, bend, x);
             (1.0, log_shares(problem, design).map(at).collect())
         };
-        std::iter::once((POWER, power)).chain(self.bends.iter().map(bend)).collect()
+        let filling = log_shares(problem, design).map(f64::exp2).collect();
+        let first = [(POWER, power), (FILLING, filling)];
+        first.into_iter().chain(self.bends.iter().map(bend)).collect()
     }
 
     fn points(&self, whole: &Whole, first: usize) -> Vec<ResponsePoint> {
-        // The power's own parameter comes first and stands for nothing that frames can show.
+        // The power's own parameter comes first and stands for nothing that frames can show; of what
+        // grows as the level that is left out which is a power.
         let at = first + 1;
+        let shapes: Vec<Vec<f64>> =
+            std::iter::once(bent(&self.knots)).chain(self.bends.iter().cloned()).collect();
         let point = |(k, x): (usize, &f64)| {
-            let stops = self.bends.iter().enumerate().map(|(b, v)| v[k] * whole.mean[at + b]);
-            let variance: f64 = (0..self.bends.len())
-                .flat_map(|a| (0..self.bends.len()).map(move |b| (a, b)))
-                .map(|(a, b)| {
-                    self.bends[a][k] * self.bends[b][k] * whole.covariance[(at + a, at + b)]
-                })
+            let stops = shapes.iter().enumerate().map(|(b, v)| v[k] * whole.mean[at + b]);
+            let variance: f64 = (0..shapes.len())
+                .flat_map(|a| (0..shapes.len()).map(move |b| (a, b)))
+                .map(|(a, b)| shapes[a][k] * shapes[b][k] * whole.covariance[(at + a, at + b)])
                 .sum();
             ResponsePoint { log_share: *x, stops: stops.sum(), u: variance.max(0.0).sqrt() }
         };
@@ -215,6 +221,17 @@ fn log_shares<'a>(
 ) -> impl Iterator<Item = f64> + 'a {
     let level = |i: &usize| problem.readings[*i].channels[1].map_or(1.0, |c| c.level);
     design.rows.iter().map(move |i| (level(i) / problem.full_scale).log2())
+}
+
+/// The share of full scale at the knots, less its straight line over them.
+fn bent(knots: &[f64]) -> Vec<f64> {
+    let n = knots.len() as f64;
+    let shares: Vec<f64> = knots.iter().map(|x| x.exp2()).collect();
+    let (mean_x, mean_y) = (knots.iter().sum::<f64>() / n, shares.iter().sum::<f64>() / n);
+    let spread: f64 = knots.iter().map(|x| (x - mean_x).powi(2)).sum();
+    let along = |(x, y): (&f64, &f64)| (x - mean_x) * (y - mean_y);
+    let slope = knots.iter().zip(&shares).map(along).sum::<f64>() / spread.max(f64::MIN_POSITIVE);
+    knots.iter().zip(&shares).map(|(x, y)| y - mean_y - slope * (x - mean_x)).collect()
 }
 
 /// Vectors over the knots that are orthonormal, and orthogonal to 1 and to the knots themselves
