@@ -74,6 +74,10 @@ pub fn wish(args: &ShootArgs, file: Option<&ShootFile>, files: &[String]) -> Res
     }
     for frame in &file.frames {
         if !files.contains(&frame.file) {
+            // Flags name their own choice of the folder's frames.
+            if flags && args.shoot.join(&frame.file).exists() {
+                continue;
+            }
             return Err(Failure::Nothing(format!(
                 "{FILE_NAME} names {:?}, which is not in the folder; mend it",
                 frame.file

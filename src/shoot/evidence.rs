@@ -22,6 +22,8 @@ const CLOSE: f64 = 3.0;
 const WHOLE_RUN: usize = 2;
 /// Right are frames that are so many times as many as those against them (ours).
 const CLEAR_MAJORITY: usize = 3;
+/// Frames at a time of their own are a filter's where they lie so far below the bare ones, stops (ours).
+const LEAST_APART: f64 = 0.5;
 /// A frame further away is of something else, stops (ours).
 pub const FOREIGN: f64 = 1.5;
 
@@ -53,7 +55,11 @@ pub struct Readings(Vec<Reading>);
 impl Readings {
     /// `None` where bare light alone explains the frames best, or nothing does.
     pub fn of(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Self> {
-        let found = readings(&series(frames, good), terms(wish));
+        let levels = series(frames, good);
+        let mut found = readings(&levels, terms(wish));
+        if found.first().is_some_and(|best| stands_apart(best, &levels)) {
+            found.retain(|reading| !reading.strengths.is_empty());
+        }
         found.first().is_some_and(|best| !best.strengths.is_empty()).then_some(Self(found))
     }
     pub fn best(&self) -> &Reading {
@@ -88,6 +94,19 @@ impl Readings {
         }
         found
     }
+}
+
+/// Whether a reading without a filter leaves a run far below the bare light: a run that wavers, under
+/// clouds that pass, is nearer to a filter's than to nothing.
+fn stands_apart(reading: &Reading, levels: &[Level]) -> bool {
+    let bare = levels.iter().zip(&reading.frames).find(|(_, s)| **s == Shown::Role(Role::Bare));
+    let Some((bare, _)) = bare.filter(|_| reading.strengths.is_empty()) else { return false };
+    let is_apart = |level: &Level, shown: &Shown| {
+        let least = if level.exposure == bare.exposure { FOREIGN } else { LEAST_APART };
+        matches!(shown, Shown::Odd(..)) && reading.stops_against_bare(shown) < -least
+    };
+    let apart = levels.iter().zip(&reading.frames).filter(|(level, shown)| is_apart(level, shown));
+    apart.count() >= WHOLE_RUN
 }
 
 /// The levels of frames as readings take them.

@@ -31,6 +31,10 @@ const MOST_DARK_COUNTS: f64 = 64.0;
 /// that, stops (ours).
 const FAINT_STOPS: f64 = 0.1;
 const CLEAR_STOPS: f64 = 0.03;
+/// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
+/// in repeated frames up to this (ours).
+const EDGES_SHARE: f64 = 0.1;
+const SAME_EDGES: f64 = 0.02;
 /// A faint frame and a clear one may show the same light when they lie so close, stops (ours).
 const SAME_LIGHT: f64 = 0.75;
 
@@ -72,7 +76,7 @@ pub fn not_wanted(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgement
 }
 
 /// What a frame is that the user calls dark: black differs from the tag by little.
-fn as_dark(frame: &Observed) -> Judgement {
+pub fn as_dark(frame: &Observed) -> Judgement {
     let most = from_14_bit(MOST_DARK_COUNTS, &frame.summary);
     if frame.look.below_black {
         Judgement::BelowBlack
@@ -177,11 +181,31 @@ pub fn untold(frames: &[Observed], good: &[usize]) -> Judgements {
 
 /// Pictures of something else than the test surface, unless the user named the frame.
 pub fn other_pictures(frames: &[Observed], good: &[usize], wish: &Wish) -> Judgements {
-    let busy = |f: &Observed| {
+    let busy = |at: usize| {
+        let frame = &frames[good[at]];
         // Next to nothing over next to nothing looks busy too.
-        !f.look.dark && f.look.detail > DETAIL_SHARE && !wish.labels.contains_key(f.file())
+        !frame.look.dark
+            && frame.look.detail > DETAIL_SHARE
+            && !wish.labels.contains_key(frame.file())
+            && !shows_edges(frames, good, at)
     };
-    good.iter().filter(|&&i| busy(&frames[i])).map(|&i| (i, Judgement::OtherPicture)).collect()
+    (0..good.len()).filter(|&at| busy(at)).map(|at| (good[at], Judgement::OtherPicture)).collect()
+}
+
+/// Whether the detail may be the edges of a square, a ring or a hard graduation: little of it, and the
+/// frame before or after shows the same at the same time.
+fn shows_edges(frames: &[Observed], good: &[usize], at: usize) -> bool {
+    let frame = &frames[good[at]];
+    let time = |frame: &Observed| frame.exposure.as_ref().map(|e| e.recorded);
+    let is_like = |other: usize| {
+        let other = &frames[other];
+        time(other) == time(frame)
+            && (other.look.detail - frame.look.detail).abs() < SAME_EDGES
+            && (other.look.whole - frame.look.whole).abs() < LEAST_OUTLIER
+    };
+    let beside = [at.checked_sub(1), Some(at + 1)].into_iter().flatten();
+    frame.look.detail <= EDGES_SHARE
+        && beside.filter_map(|k| good.get(k)).any(|&other| is_like(other))
 }
 
 /// Frames clipped in green in the centre (a clipped red or blue alone is only not used).
@@ -327,7 +351,11 @@ pub fn outliers(frames: &[Observed], verdicts: &Verdicts, good: &[usize]) -> Jud
             members.iter().any(|&j| j != i && time(j) == time(i) && near(j))
         };
         let by_shutter = |i: usize| if time(i) != usual && alike(i) { OTHER_TIME } else { 0.0 };
-        let allowed = |i: usize| limit + by_shutter(i) + frames[i].dial_difference().abs();
+        let dial = |i: usize| frames[i].dial_difference();
+        let dial_of_telling = median(telling.iter().map(|&i| dial(i))).unwrap_or(0.0);
+        // What is shown on the dial may be the true time, of either.
+        let by_dial = |i: usize| (dial(i) - dial_of_telling).abs();
+        let allowed = |i: usize| limit + by_shutter(i) + by_dial(i);
         let odd = members.iter().copied().filter(|&i| apart(i).abs() > allowed(i));
         found.extend(odd.map(|i| (i, Judgement::Outlier { stops: apart(i) })));
     }

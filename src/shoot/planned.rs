@@ -2,8 +2,9 @@
 
 use super::frames::Observed;
 use super::look::DETAIL_SHARE;
-use super::parts;
+use super::verdict::Judgement;
 use super::wish::{Label, Wish};
+use super::{faults, parts};
 use crate::caution::Caution;
 use crate::frame::Origin;
 use crate::numerics::robust::median;
@@ -124,7 +125,9 @@ fn states(
     for (f, shot) in pairs() {
         let below = bare - level(f);
         match shot.state {
-            ShotState::Dark if !f.look.dark => return wrong(f, "dark", "shows light"),
+            ShotState::Dark if faults::as_dark(f) == Judgement::NotDark => {
+                return wrong(f, "dark", "shows light");
+            }
             ShotState::Bare if f.look.dark => return wrong(f, "bare", "is as dark as black"),
             ShotState::Bare if below.abs() > SAME_LIGHT => {
                 let why = format!("lies {:.1} stops from the other bare frames", below.abs());

@@ -110,6 +110,31 @@ fn a_plan_that_is_obeyed_measures_without_a_word_or_a_doubt() {
     }
 }
 
+#[test]
+fn a_plan_holds_where_long_dark_frames_are_not_black() {
+    let file = plan(Kind::Solid, "10", &[]).shoot_file();
+    let filter = Filter::even([10.4, 10.2, 10.1]);
+    let bridge = Filter::even([4.3, 4.2, 4.1]);
+    let bare = parse_time(&file.planned[0].dial_time).unwrap().seconds().get();
+    let mut session = session(0.45 / bare, 8);
+    // Fifteen counts after the minute that the filter takes.
+    session.camera.dark_rate = 15.0 / session.camera.gain / 60.0;
+    let mut shots = obeying(&file, |_| filter.clone());
+    let of_bridge = file
+        .planned
+        .iter()
+        .flat_map(|shot| std::iter::repeat_n(shot.state == ShotState::Bridge, shot.count as usize));
+    for (shot, _) in shots.iter_mut().zip(of_bridge).filter(|(_, is_bridge)| *is_bridge) {
+        shot.filters = vec![bridge.clone()];
+    }
+    let profile = measured(&session, &shots, &wish_of(&file));
+    let said = codes(&profile);
+    assert!(!said.iter().any(|(code, _)| *code == "plan_not_followed"), "{said:?}");
+    let strength = &profile.settings[0].strength;
+    let error = strength.stops.get() - session.centre_stops(&[filter])[1];
+    assert!(error.abs() <= strength.u95.get() && strength.u95.get() <= 0.015, "{strength:?}");
+}
+
 fn ring_filter(mark: Option<&str>) -> Filter {
     let stops: f64 = mark.unwrap().parse().unwrap();
     Filter::even([stops + 0.1, stops, stops - 0.1])

@@ -344,12 +344,20 @@ fn strong_filters_are_tied_to_the_bare_time_by_a_bridge() {
         };
         let (bare, bridge, filtered) =
             (times(ShotState::Bare), times(ShotState::Bridge), times(ShotState::Filtered));
-        assert_eq!(bridge[0], bare[0], "{rating}");
-        assert_eq!(bridge[1], filtered[0], "{rating}");
-        assert_ne!(filtered[0], filtered[1], "{rating}");
+        let (short, middle) = (bare[0], filtered[0]);
+        assert_eq!(bridge, [short, middle, short, middle, short], "{rating}");
+        assert_eq!(filtered[1], middle, "{rating}");
+        assert_ne!(filtered[2], middle, "{rating}");
         // Bare frames between, dark ones for the dim and the long.
-        assert_eq!(bare.len(), 3, "{rating}");
-        assert!(times(ShotState::Dark).contains(&filtered[1]), "{rating}");
+        assert_eq!(bare.len(), 5, "{rating}");
+        for time in [middle, filtered[2]] {
+            assert!(times(ShotState::Dark).contains(&time), "{rating} {time}");
+        }
+        // Something a stop weaker than half of the filter does not clip at the middle time.
+        let levels = plan.shots.iter().filter(|s| s.state == ShotState::Bridge);
+        let brightest = levels.map(|s| s.time.level).fold(0.0, f64::max);
+        assert!(2.0 * brightest < 0.75, "{rating}: {brightest}");
+        assert!(brightest > 0.1, "{rating}: {brightest}");
     }
 }
 
@@ -373,7 +381,8 @@ fn the_order_of_states_follows_the_kind() {
     let states = |plan: &Plan| plan.shots.iter().map(|s| s.state).collect::<Vec<_>>();
     use ShotState::{Bare, Bridge, Dark, Filtered, Leak, LightCheck};
     let solid = Plan::of(request(Kind::Solid, "10", Some("1/125"))).unwrap();
-    let mut order = vec![Bare, Bridge, Bridge, Bare, Filtered, Filtered, Leak, Bare];
+    let mut order = vec![Bare, Bridge, Bridge, Bridge, Bridge, Bridge, Bare];
+    order.extend([Filtered, Bare, Filtered, Bare, Filtered, Leak, Bare]);
     order.extend([Dark; 3]);
     assert_eq!(states(&solid), order);
     let weak = Plan::of(request(Kind::Solid, "3", Some("1/125"))).unwrap();

@@ -176,6 +176,26 @@ fn frames_at_another_time_are_no_outliers_for_what_the_shutter_adds() {
 }
 
 #[test]
+fn frames_at_another_time_are_no_outliers_where_the_dial_may_be_true() {
+    let (bare, filtered) = (1.0 / 60.0, 15.0);
+    let session = session(Camera::bayer(1152, 768), 0.4 / bare, 0.0, 34);
+    let filter = Filter::even([10.3, 10.0, 9.8]);
+    let one = std::slice::from_ref(&filter);
+    let mut shots = Shot::repeated("P", 1, 3, Time::Dial(bare), &[]);
+    shots.extend(Shot::repeated("P", 4, 2, Time::Dial(0.5), one));
+    shots.extend(Shot::repeated("P", 6, 3, Time::Dial(filtered), one));
+    shots.extend(Shot::repeated("P", 9, 3, Time::Dial(bare), &[]));
+    // The camera keeps its 15 s, a sixteenth less than 16 s, and is 5 % off at both times.
+    shots[3..5].iter_mut().for_each(|shot| shot.brighter = 0.07);
+    shots[5..8].iter_mut().for_each(|shot| shot.brighter = (15.0_f64 / 16.0).log2() - 0.07);
+    let label = |s: &Shot| if s.filters.is_empty() { Label::Bare } else { Label::Filtered(None) };
+    let labels = shots.iter().map(|s| (s.file.clone(), label(s))).collect();
+    let shoot = sorted(&session, &shots, &Wish { labels, ..Wish::default() }).unwrap();
+    assert!(!shoot.has_faults());
+    assert_eq!(shoot.used(Some(0)).count(), 5);
+}
+
+#[test]
 fn no_filter_at_all_measures_nothing() {
     let session = session(Camera::bayer(1152, 768), 20.0, 0.0, 41);
     let mut shots = Shot::repeated("P", 1, 3, Time::Dial(1.0 / 60.0), &[]);

@@ -3,8 +3,8 @@
 use super::scene::{Before, Made};
 use super::solid::Case;
 use lightloss::measure::measure;
-use lightloss::profile::{CautionRecord, Grade, Profile};
-use lightloss::shoot::{Shoot, sort};
+use lightloss::profile::{BudgetLine, CautionRecord, Grade, Profile};
+use lightloss::shoot::{Shoot, survey};
 
 /// From this change of its level a frame is spoilt, stops.
 pub const SPOILT: f64 = 0.05;
@@ -68,12 +68,13 @@ pub fn assess(case: Case, seed: u64) -> Outcome {
     let (facts, candidates): (Vec<Fact>, Vec<_>) =
         made.into_iter().map(|m| (Fact::of(&m), m.candidate)).unzip();
     let mut outcome = Outcome { seed, ..Outcome::default() };
-    let shoot = match sort(candidates, &wish) {
-        Ok(shoot) => shoot,
-        Err(why) => {
-            outcome.frames = facts.iter().map(|f| f.words.clone()).collect();
+    let shoot = match survey(candidates, &wish) {
+        Ok((shoot, None)) => shoot,
+        Ok((shoot, Some(why))) => {
+            outcome.frames = facts.iter().map(|fact| fact.beside(&shoot)).collect();
             return Outcome { refused: Some(why.to_string()), ..outcome };
         }
+        Err(why) => return Outcome { refused: Some(why.to_string()), ..outcome },
     };
     let profile = match measure(&shoot, &about) {
         Ok(profile) => profile,
@@ -114,6 +115,13 @@ impl Fact {
         let words = format!("{file} {before:?} {seconds:.5} s, harmed by {:.3} stop", made.harm);
         Self { file, before, spoilt, whole_run, words }
     }
+    /// What is true of the frame beside what was judged.
+    fn beside(&self, shoot: &Shoot) -> String {
+        let judged = shoot.frames.iter().find(|f| f.file() == self.file);
+        let judged = judged
+            .map(|f| format!("run {:?} {:?} {:?} {:?}", f.run, f.state, f.setting, f.judgement));
+        format!("{}: {}", self.words, judged.unwrap_or_default())
+    }
 }
 
 impl Outcome {
@@ -121,13 +129,11 @@ impl Outcome {
         let used = |file: &str| shoot.frames.iter().any(|f| f.file() == file && f.is_good());
         let says = |c: &CautionRecord| format!("{:?} {}: {}", c.grade, c.code, c.text);
         self.frames.extend(cautions(profile).map(says));
+        let part = |line: &BudgetLine| format!("{:.4} stop: {}", line.stops.get(), line.source);
+        self.frames.extend(profile.budget.iter().map(part));
         let texts: Vec<&str> = cautions(profile).map(|c| c.text.as_str()).collect();
         for fact in facts {
-            let judged = shoot.frames.iter().find(|f| f.file() == fact.file);
-            let judged = judged.map(|f| {
-                format!("run {:?} {:?} {:?} {:?}", f.run, f.state, f.setting, f.judgement)
-            });
-            self.frames.push(format!("{}: {}", fact.words, judged.unwrap_or_default()));
+            self.frames.push(fact.beside(shoot));
             let named = texts.iter().any(|t| t.contains(&fact.file));
             if fact.spoilt {
                 self.spoilt += 1;

@@ -134,7 +134,17 @@ fn planned_classes() -> Vec<Class> {
         let (share, short) = (0.4, None);
         Class { name, share, short, shoot: Box::new(shoot), targets: by_plan }
     };
-    [3.0, 6.0, 10.0, 15.0].into_iter().map(plan).collect()
+    let without = |stops: f64| {
+        let name = format!("planned, {stops:.0} stops, plan not kept");
+        let shoot = move |dice: &mut Dice, k: u64| {
+            let case = planned(stops, dice);
+            assess(Case { wish: Wish::default(), ..case }, k)
+        };
+        let (share, short) = (0.1, None);
+        Class { name, share, short, shoot: Box::new(shoot), targets: by_plan }
+    };
+    let rated = [3.0, 6.0, 10.0, 15.0];
+    rated.into_iter().map(plan).chain(rated.into_iter().map(without)).collect()
 }
 
 /// A shoot just as a plan orders it, in walking light.

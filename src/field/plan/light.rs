@@ -101,17 +101,19 @@ impl Light {
         Ok(light)
     }
 
-    /// A time near [`Self::through`] whose dial and true times differ the least, within a third of a
-    /// stop.
+    /// The longest time up to that of [`Self::through`] whose dial and true times differ the least within
+    /// a stop.
     #[must_use]
     pub fn plain_through(&self, strength: Stops) -> ShotTime {
-        let exact = thirds(filtered_time(self.bare.true_time, strength));
+        let exact = -3.0 * filtered_time(self.bare.true_time, strength).get().log2();
+        // Powers of two that are as good as whole.
+        let longest = (exact - 1e-6).ceil() as i32;
         let differs =
             |step: &i32| dial_at(*step).map_or(f64::INFINITY, |dial| dial.difference().get().abs());
-        let near = [exact, exact + 1, exact - 1];
-        let plain = near.into_iter().min_by(|a, b| differs(a).total_cmp(&differs(b)));
-        let step = plain.filter(|step| *step >= LONGEST);
-        let Some(step) = step else { return self.through(strength) };
+        let plain = (longest..longest + 3).min_by(|a, b| differs(a).total_cmp(&differs(b)));
+        let Some(step) = plain.filter(|step| *step >= LONGEST) else {
+            return self.through(strength);
+        };
         let mut time = on_dial(step, self.bare.level);
         let longer = stops_between(self.bare.true_time, time.true_time).get() - strength.get();
         time.level *= longer.exp2();

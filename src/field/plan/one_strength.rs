@@ -8,6 +8,7 @@
 
 use super::Shot;
 use super::light::{Light, ShotTime};
+use crate::exposure::stops_between;
 use crate::quantity::Stops;
 use crate::shoot_file::ShotState;
 
@@ -16,8 +17,11 @@ use crate::shoot_file::ShotState;
 pub const ONE_TIME_UP_TO: f64 = 7.0;
 /// Below this share of full scale the black level matters, so dark frames are asked for (ours).
 const DARK_BELOW: f64 = 0.03;
-/// Frames each time that a state is shot, and of the filter at its own time.
+/// A bridge may be so much weaker than half of the filter, and its longer frames do not clip, stops (ours).
+const WEAKER: f64 = 0.5;
+/// Frames each time that a state is shot, of a bridged filter, and of the filter at its own time.
 const EACH: u32 = 2;
+const EACH_BRIDGED: u32 = 3;
 const OWN: u32 = 3;
 const DARKS: u32 = 3;
 
@@ -41,7 +45,7 @@ pub fn shots(light: &Light, stops: Stops, between: Vec<Shot>, make: Make<'_>) ->
     list.push(make(
         ShotState::Bare,
         &light.bare,
-        EACH,
+        if shares_a_time(stops) { EACH } else { EACH_BRIDGED },
         "the light after: what it did in between is taken out",
     ));
     let darks = darks(&list, make);
@@ -67,28 +71,35 @@ fn one_time(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
 fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
     let half = Stops::new(stops.get() / 2.0);
     let own = light.through(stops);
-    let middle = light.plain_through(half);
+    let middle = light.plain_through(half - Stops::new(WEAKER));
+    let longer = stops_between(light.bare.true_time, middle.true_time);
+    let at_middle = |strength: Stops| {
+        let level = light.bare.behind(strength - longer).level;
+        ShotTime { level, ..middle.clone() }
+    };
+    let (dim, bright, dark) = (light.bare.behind(half), at_middle(half), at_middle(stops));
+    let bare = |why: &str| make(ShotState::Bare, &light.bare, EACH_BRIDGED, why);
+    let bridge = |time: &ShotTime, why: &str| make(ShotState::Bridge, time, EACH_BRIDGED, why);
+    let filter = |why: &str| make(ShotState::Filtered, &dark, EACH_BRIDGED, why);
     vec![
-        make(ShotState::Bare, &light.bare, EACH, "the light before"),
-        make(
-            ShotState::Bridge,
-            &light.bare.behind(half),
-            EACH,
-            "anything that dims about half as much: another filter, or a smaller aperture",
+        bare("the light before"),
+        bridge(
+            &dim,
+            &format!(
+                "anything that dims by about {} stops, one more or less: another filter, or a smaller \
+                 aperture",
+                (10.0 * half.get()).round() / 10.0
+            ),
         ),
-        make(
-            ShotState::Bridge,
-            &middle,
-            EACH,
-            "the same at a longer time: how much longer it really is",
-        ),
-        make(ShotState::Bare, &light.bare, EACH, "the light between"),
-        make(
-            ShotState::Filtered,
-            &middle.behind(half),
-            EACH,
-            "the filter at that time too, dark as it comes out",
-        ),
+        bridge(&bright, "the same at a longer time: how much longer it really is"),
+        bridge(&dim, "the short time again, so that what the light did is taken out"),
+        bridge(&bright, "the longer time again"),
+        bridge(&dim, "the short time once more"),
+        bare("the light between"),
+        filter("the filter at that time too, dark as it comes out"),
+        bare("the light between"),
+        filter("once more, so that a cloud shows"),
+        bare("the light between"),
         make(ShotState::Filtered, &own, OWN, "the filter, at the raw level of the bare frames"),
     ]
 }

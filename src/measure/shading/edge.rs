@@ -17,9 +17,10 @@ const EXPLAINED: f64 = 0.8;
 /// Cells behind an edge shade by this much, in stops; so many make an edge (ours).
 const BEHIND: f64 = 0.02;
 const LEAST_CELLS: usize = 4;
-/// Polarisers and lenses darken opposite places alike: the place opposite an edge has less than
-/// this share of its shade (ours).
+/// Polarisers and lenses darken opposite places alike, and smoothly: the place opposite an edge has less
+/// than this share of its shade, or the edge is steeper than they are, half diagonals (ours).
 const OPPOSITE: f64 = 0.5;
+const STEEP: f64 = 0.2;
 /// Parameters: direction (radians), distance from the centre and ln of the width, in half
 /// diagonals.
 const SIZE: usize = 3;
@@ -130,7 +131,7 @@ fn is_one(cells: &[RimCell], map: &RatioMap, edge: &StraightEdge) -> bool {
         && edge.distance > 0.0
         && darkest > DARKEST.hypot(3.0 * map.noise[GREEN])
         && after < (1.0 - EXPLAINED) * before
-        && opposite < OPPOSITE * here
+        && (opposite < OPPOSITE * here || edge.width < STEEP)
 }
 
 struct StraightProblem<'a> {
