@@ -29,7 +29,7 @@ const WOULD_SHOW_COUNTS: f64 = 10.0;
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
 /// that, stops (ours).
-const FAINT_STOPS: f64 = 0.1;
+const FAINT_STOPS: f64 = 0.06;
 const CLEAR_STOPS: f64 = 0.03;
 /// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
 /// in repeated frames up to this (ours).
