@@ -15,6 +15,7 @@ mod containers;
 mod dng;
 mod examined;
 mod exif;
+mod hash;
 mod lossless_jpeg;
 mod picture;
 mod pixels;
@@ -95,7 +96,7 @@ pub fn frame_of(
 
 fn frame_in(file: &FileBytes, shown_as: &str, options: ReadOptions) -> Result<Frame, ReadError> {
     let mut frame = frame_without_hash(file, shown_as, options)?;
-    frame.info.sha256 = bytes::Hash::of(file).finish();
+    frame.info.sha256 = hash::Hash::of(file).finish();
     Ok(frame)
 }
 

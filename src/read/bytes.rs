@@ -1,9 +1,8 @@
-//! The bytes of a file: what is none, read or mapped, their hash.
+//! The bytes of a file: what is none, read or mapped.
 
 use super::{ReadError, preflight};
 use crate::frame::counts::Counts;
 use rawler::rawsource::RawSource;
-use sha2::{Digest, Sha256};
 use std::io::Read;
 use std::ops::{Deref, Range};
 use std::path::Path;
@@ -96,37 +95,6 @@ pub(super) fn mapped(path: &Path) -> Result<FileBytes, ReadError> {
 /// The bytes of a regular file, read whole.
 pub(super) fn read(path: &Path) -> Result<FileBytes, ReadError> {
     Ok(Arc::new(file_bytes(path)?).into())
-}
-
-/// SHA-256 of a file's bytes, taken piece by piece beside other work on them.
-pub(super) struct Hash<'a> {
-    bytes: &'a [u8],
-    done: usize,
-    so_far: Sha256,
-}
-
-impl<'a> Hash<'a> {
-    /// Bytes that the hash takes at a time.
-    const BLOCK: usize = 64;
-
-    /// Nothing is hashed yet.
-    pub(super) fn of(bytes: &'a [u8]) -> Self {
-        Self { bytes, done: 0, so_far: Sha256::new() }
-    }
-    /// Hashes whole blocks up to some byte, as far as there are any.
-    #[inline(always)]
-    pub(super) fn up_to(&mut self, byte: usize) {
-        let end = byte.min(self.bytes.len()) / Self::BLOCK * Self::BLOCK;
-        if end > self.done {
-            self.so_far.update(&self.bytes[self.done..end]);
-            self.done = end;
-        }
-    }
-    /// The hash of all bytes, as `sha256sum` writes it.
-    pub(super) fn finish(mut self) -> String {
-        self.so_far.update(&self.bytes[self.done..]);
-        self.so_far.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
-    }
 }
 
 #[cfg(unix)]

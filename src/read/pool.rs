@@ -10,6 +10,7 @@ use crate::frame::{Area, Frame};
 use crate::reduce::grid::FrameSummary;
 use crate::text::is_hidden;
 use std::io;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -99,15 +100,18 @@ pub fn each(
             let (send, next) = (send.clone(), &next);
             scope.spawn(move || {
                 let mut reader = Reader::new(worker.clone(), options);
-                while let Some((index, file)) = {
-                    let index = next.fetch_add(1, Ordering::Relaxed);
-                    files.get(index).map(|file| (index, file))
-                } {
-                    if stop.load(Ordering::Relaxed) {
-                        return;
+                while let Some(taken) = take(next, files.len())
+                    && !stop.load(Ordering::Relaxed)
+                {
+                    let files = &files[taken.clone()];
+                    let read: Vec<_> = match files.try_into() {
+                        Ok(two) => reader.two_summaries(two, base).into(),
+                        Err(_) => files.iter().map(|file| reader.summary(file, base)).collect(),
+                    };
+                    for result in taken.zip(read) {
+                        // The receiver outlives the scope.
+                        let _ = send.send(result);
                     }
-                    // The receiver outlives the scope.
-                    let _ = send.send((index, reader.summary(file, base)));
                 }
             });
         }
@@ -116,6 +120,17 @@ pub fn each(
             done(index, result);
         }
     });
+}
+
+/// The files that a worker takes next: two, whose hashes it takes in turns, unless others would
+/// stand idle meanwhile.
+fn take(next: &AtomicUsize, files: usize) -> Option<Range<usize>> {
+    let after = |from: usize| {
+        let count = if files.saturating_sub(from) > at_once() { 2 } else { 1 };
+        (from < files).then(|| from + count)
+    };
+    let from = next.fetch_update(Ordering::Relaxed, Ordering::Relaxed, after).ok()?;
+    after(from).map(|end| from..end)
 }
 
 /// The name of a file as shown: relative to the base, with `/`; see [`path_text`].
@@ -177,6 +192,51 @@ impl Reader {
     pub fn summary(&mut self, file: &Path, base: &Path) -> Result<FrameSummary, Unreadable> {
         self.with_patches(file, base, &[]).map(|(summary, _)| summary)
     }
+    /// Reads and reduces two files, in less time than one after the other.
+    fn two_summaries(
+        &mut self,
+        files: &[PathBuf; 2],
+        base: &Path,
+    ) -> [Result<FrameSummary, Unreadable>; 2] {
+        let answers = self.ask_both(files, base).map(|answers| answers.map(Some));
+        let mut answers = answers.unwrap_or_default().into_iter();
+        // Without an answer, each file alone shows which of them it is for.
+        files.each_ref().map(|file| match answers.next().flatten() {
+            Some(Answer::Summary(summary, _)) => Ok(*summary),
+            Some(Answer::Failed(error)) if error != ReadError::DecoderDied => {
+                Err(Unreadable { file: shown(file, base), error })
+            }
+            _ => self.summary(file, base),
+        })
+    }
+    /// What a worker answers to both; `None` where there is no worker, or it fails.
+    fn ask_both(&mut self, files: &[PathBuf; 2], base: &Path) -> Option<[Answer; 2]> {
+        let Worker::Program(program) = &self.worker else { return None };
+        files.iter().all(|file| super::bytes::regular(file).is_ok()).then_some(())?;
+        let mut process = match self.process.take() {
+            Some(process) => process,
+            None => Process::start(program).ok()?,
+        };
+        let [first, second] =
+            files.each_ref().map(|file| self.request(Wanted::Summary, file, base, &[]));
+        process.send(&Request { with_next: true, ..first }).ok()?;
+        let first = process.exchange(&second, 2 * self.patience).ok()?;
+        let second = process.answer(self.patience).ok()?;
+        self.process = Some(process);
+        Some([first, second])
+    }
+    fn request(&self, wanted: Wanted, file: &Path, base: &Path, places: &[Area]) -> Request {
+        Request {
+            wanted,
+            path: file.to_owned(),
+            // Pixels that are sent on leave memory of their own bit by bit; the system's stays.
+            mapped: wanted != Wanted::Frame,
+            shown_as: shown(file, base),
+            options: self.options,
+            places: places.to_vec(),
+            with_next: false,
+        }
+    }
     /// Reads and reduces one file, and takes the counts of some places along.
     fn with_patches(
         &mut self,
@@ -225,19 +285,10 @@ impl Reader {
         base: &Path,
         places: &[Area],
     ) -> Result<Answer, Unreadable> {
-        let shown_as = shown(file, base);
-        let failed = |error| Unreadable { file: shown_as.clone(), error };
+        let mut request = self.request(wanted, file, base, places);
+        let failed = |error| Unreadable { file: shown(file, base), error };
         // What is no regular file is refused here: a worker could hang on it.
         super::bytes::regular(file).map_err(failed)?;
-        let mut request = Request {
-            wanted,
-            path: file.to_owned(),
-            // Pixels that are sent on leave memory of their own bit by bit; the system's stays.
-            mapped: wanted != Wanted::Frame,
-            shown_as: shown_as.clone(),
-            options: self.options,
-            places: places.to_vec(),
-        };
         match &self.worker {
             Worker::InProcess => {
                 request.mapped = false;
@@ -319,8 +370,14 @@ impl Process {
         Ok(Self { child, input, answers })
     }
     fn exchange(&mut self, request: &Request, patience: Duration) -> Result<Answer, ReadError> {
+        self.send(request)?;
+        self.answer(patience)
+    }
+    fn send(&mut self, request: &Request) -> Result<(), ReadError> {
         let input = self.input.as_mut().ok_or(ReadError::DecoderDied)?;
-        wire::send_request(input, request).map_err(|_| ReadError::DecoderDied)?;
+        wire::send_request(input, request).map_err(|_| ReadError::DecoderDied)
+    }
+    fn answer(&self, patience: Duration) -> Result<Answer, ReadError> {
         match self.answers.recv_timeout(patience) {
             Ok(Some(answer)) => Ok(answer),
             Ok(None) | Err(RecvTimeoutError::Disconnected) => Err(ReadError::DecoderDied),

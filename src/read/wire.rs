@@ -44,6 +44,8 @@ pub(super) struct Request {
     pub options: ReadOptions,
     /// Whose counts are sent along with the sums.
     pub places: Vec<Area>,
+    /// Another request follows, and both are answered together.
+    pub with_next: bool,
 }
 
 /// One answer.
@@ -64,6 +66,7 @@ struct RequestHead {
     shown_as: String,
     options: ReadOptions,
     places: Vec<Area>,
+    with_next: bool,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -141,13 +144,14 @@ fn split(message: &[u8]) -> io::Result<(&[u8], &[u8])> {
 /// # Errors
 /// Those of the stream.
 pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<()> {
-    let Request { wanted, path, mapped, shown_as, options, places } = request;
+    let Request { wanted, path, mapped, shown_as, options, places, with_next } = request;
     let head = RequestHead {
         wanted: *wanted,
         mapped: *mapped,
         shown_as: shown_as.clone(),
         options: *options,
         places: places.clone(),
+        with_next: *with_next,
     };
     send(to, &head, &path_bytes(path))
 }
@@ -156,8 +160,9 @@ pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<
 /// Where the message is not one.
 pub(super) fn request(message: &[u8]) -> io::Result<Request> {
     let (head, path) = split(message)?;
-    let RequestHead { wanted, mapped, shown_as, options, places } = serde_json::from_slice(head)?;
-    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options, places })
+    let RequestHead { wanted, mapped, shown_as, options, places, with_next } =
+        serde_json::from_slice(head)?;
+    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options, places, with_next })
 }
 
 #[cfg(unix)]
@@ -317,6 +322,7 @@ mod tests {
             shown_as: "f".to_owned(),
             options: ReadOptions { linear: true },
             places: vec![Area { left: 3, top: 5, width: 7, height: 2 }],
+            with_next: true,
         };
         assert_eq!(round_trip(&request), request);
     }

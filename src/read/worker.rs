@@ -1,12 +1,13 @@
 //! The inside of a worker process: requests in, answers out, until the input ends.
 
-use super::bytes::{self, FileBytes, Hash};
+use super::bytes::{self, FileBytes};
+use super::hash::{Hash, Streamed};
 use super::wire::{self, Answer, Request, Wanted};
 use super::{ReadError, frame_in, frame_without_hash, spare};
 use crate::frame::Frame;
 use crate::frame::patch::Patch;
 use crate::reduce::grid::FrameSummary;
-use crate::reduce::reduce_beside;
+use crate::reduce::{reduce, reduce_beside};
 use std::io::{self, Read, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -27,7 +28,14 @@ pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     let mut held = Held::default();
     while let Some(message) = wire::receive(input)? {
         let request = wire::request(&message)?;
-        wire::send_answer(output, held.answer(&request))?;
+        if !request.with_next {
+            wire::send_answer(output, held.answer(&request))?;
+            continue;
+        }
+        let Some(message) = wire::receive(input)? else { break };
+        for answer in held.answer_both(&request, &wire::request(&message)?) {
+            wire::send_answer(output, answer)?;
+        }
     }
     Ok(())
 }
@@ -55,14 +63,57 @@ impl Held {
                 decoded(request, &mut kept)
             }
         };
-        let answer = match catch_unwind(AssertUnwindSafe(read)) {
-            Ok(Ok(answer)) => answer,
-            Ok(Err(error)) => Answer::Failed(error),
-            Err(_) => Answer::Failed(ReadError::DecoderDied),
-        };
+        let answer = unpanicked(read).unwrap_or_else(Answer::Failed);
         self.0 = kept;
         answer
     }
+    /// Answers two requests for sums; the first file is hashed beside the second, whose hash and sums
+    /// leave the processor time for it.
+    pub(super) fn answer_both(&mut self, first: &Request, second: &Request) -> [Answer; 2] {
+        if let Some(frame) = self.0.take() {
+            spare::keep(frame.samples);
+        }
+        let mut beside = None;
+        let first_read = unpanicked(|| {
+            let file = bytes_of(first)?;
+            let summed = summed(first, &file, reduce)?;
+            beside = Some(Streamed::open(&first.path)?);
+            Ok(summed)
+        });
+        let second = unpanicked(|| {
+            let file = bytes_of(second)?;
+            let sums = |frame: &Frame| hashed_summary(frame, &file, beside.as_mut());
+            let (summary, patches) = summed(second, &file, sums)?;
+            Ok(Answer::Summary(Box::new(summary), patches))
+        });
+        let first = first_read.and_then(|(mut summary, patches)| {
+            summary.info.sha256 = beside.ok_or(ReadError::DecoderDied)?.finish()?;
+            Ok(Answer::Summary(Box::new(summary), patches))
+        });
+        [first, second].map(|answer| answer.unwrap_or_else(Answer::Failed))
+    }
+}
+
+/// A panic becomes an error.
+fn unpanicked<T>(read: impl FnOnce() -> Result<T, ReadError>) -> Result<T, ReadError> {
+    catch_unwind(AssertUnwindSafe(read)).unwrap_or(Err(ReadError::DecoderDied))
+}
+
+fn bytes_of(request: &Request) -> Result<FileBytes, ReadError> {
+    let read = if request.mapped { bytes::mapped } else { bytes::read };
+    read(&request.path)
+}
+
+/// What `sums` makes of a frame that is forgotten then, and the counts of the places asked for.
+fn summed(
+    request: &Request,
+    file: &FileBytes,
+    sums: impl FnOnce(&Frame) -> FrameSummary,
+) -> Result<(FrameSummary, Vec<Option<Patch>>), ReadError> {
+    let frame = frame_without_hash(file, &request.shown_as, request.options)?;
+    let (summary, patches) = (sums(&frame), counts(&frame, request));
+    spare::keep(frame.samples);
+    Ok((summary, patches))
 }
 
 fn counts(frame: &Frame, request: &Request) -> Vec<Option<Patch>> {
@@ -70,13 +121,12 @@ fn counts(frame: &Frame, request: &Request) -> Vec<Option<Patch>> {
 }
 
 fn decoded(request: &Request, kept: &mut Option<Frame>) -> Result<Answer, ReadError> {
-    let read = if request.mapped { bytes::mapped } else { bytes::read };
-    let (file, shown_as) = (read(&request.path)?, &request.shown_as);
+    let (file, shown_as) = (bytes_of(request)?, &request.shown_as);
     if request.wanted == Wanted::Frame {
         return Ok(Answer::Frame(Box::new(frame_in(&file, shown_as, request.options)?)));
     }
     let frame = frame_without_hash(&file, shown_as, request.options)?;
-    let summary = Box::new(hashed_summary(&frame, &file));
+    let summary = Box::new(hashed_summary(&frame, &file, None));
     let patches = counts(&frame, request);
     if request.wanted == Wanted::Held {
         *kept = Some(frame);
@@ -87,15 +137,23 @@ fn decoded(request: &Request, kept: &mut Option<Frame>) -> Result<Answer, ReadEr
 }
 
 /// Sums and hash in one pass. The hash is a chain of steps that each wait for the one before, and
-/// the sums fill the time that it waits.
-fn hashed_summary(frame: &Frame, file: &FileBytes) -> FrameSummary {
+/// the sums, and the hash of another file, fill the time that it waits.
+fn hashed_summary(
+    frame: &Frame,
+    file: &FileBytes,
+    mut other: Option<&mut Streamed>,
+) -> FrameSummary {
     let mut hash = Hash::of(file);
     let values = (frame.samples.channels() * frame.active.width * frame.active.height).max(1);
     let bytes_of_a_value = file.len() as f64 / values as f64;
     let mut added = 0;
     let mut summary = reduce_beside(frame, |more| {
         added += more;
-        hash.up_to((added as f64 * bytes_of_a_value) as usize);
+        let byte = (added as f64 * bytes_of_a_value) as usize;
+        match &mut other {
+            Some(other) => hash.up_to_in_turns(byte, other),
+            None => hash.up_to(byte),
+        }
     });
     summary.info.sha256 = hash.finish();
     summary
@@ -117,3 +175,59 @@ fn limit_memory() {
 
 #[cfg(not(target_os = "linux"))]
 fn limit_memory() {}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use lightloss_test_files::small_dng::SmallDng;
+    use std::path::PathBuf;
+
+    fn request(path: PathBuf, with_next: bool) -> Request {
+        Request {
+            wanted: Wanted::Summary,
+            shown_as: path.display().to_string(),
+            path,
+            mapped: false,
+            options: crate::read::ReadOptions::default(),
+            places: Vec::new(),
+            with_next,
+        }
+    }
+
+    /// Of every two of these files: sizes that end within a block of the hash or with it, a file that
+    /// is cut short, one of no picture, one that is not there.
+    #[test]
+    fn two_files_at_a_time_are_answered_as_each_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let dng = |bits: u32, more: usize| {
+            let mut file = SmallDng { bits, ..SmallDng::default() }.tiff().finish();
+            file.resize(file.len() + more, 7);
+            file
+        };
+        let long = dng(16, 300_000);
+        let whole = dng(16, 64 - dng(16, 0).len() % 64);
+        let cut = long[..long.len() - 300_010].to_vec();
+        let files = [dng(16, 0), dng(12, 1), whole, long, cut, b"no picture".to_vec()];
+        let mut paths: Vec<PathBuf> = (0..files.len())
+            .map(|i| {
+                let path = folder.path().join(i.to_string());
+                std::fs::write(&path, &files[i]).unwrap();
+                path
+            })
+            .collect();
+        paths.push(folder.path().join("none"));
+        let mut held = Held::default();
+        let alone: Vec<Answer> =
+            paths.iter().map(|path| held.answer(&request(path.clone(), false))).collect();
+        let sums = |answer: &&Answer| matches!(answer, Answer::Summary(..));
+        assert_eq!(alone.iter().filter(sums).count(), 4);
+        for (first, of_first) in paths.iter().zip(&alone) {
+            for (second, of_second) in paths.iter().zip(&alone) {
+                let requests = [request(first.clone(), true), request(second.clone(), false)];
+                let [one, other] = held.answer_both(&requests[0], &requests[1]);
+                assert_eq!((&one, &other), (of_first, of_second), "{first:?} {second:?}");
+            }
+        }
+    }
+}

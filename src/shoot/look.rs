@@ -69,7 +69,7 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
     let green = levels.blocks(1, COARSE, COARSE);
     let stops = |level: f64| if level > 0.0 { level.log2() - exposure } else { f64::NAN };
     let sigma = block_sigma(summary, levels);
-    let (dark, below_black) = darkness(summary, levels, sigma, long);
+    let (dark, below_black) = darkness(summary, levels, &green, sigma, long);
     let centre = levels.centre_channels().map_or(f64::NAN, |c| c[1].level);
     let plane = |p| levels.centre(p).map(|c| c.level);
     let green_1 = plane(Plane::Green1).unwrap_or(0.0);
@@ -122,12 +122,22 @@ fn variances(cells: &CellGrid) -> Vec<f64> {
 }
 
 /// Whether the frame is as dark as black but for glow in a few places, and whether it lies far below.
-fn darkness(summary: &FrameSummary, levels: &LevelFrame, sigma: f64, long: bool) -> (bool, bool) {
+/// `green` are the coarse blocks of that channel.
+fn darkness(
+    summary: &FrameSummary,
+    levels: &LevelFrame,
+    green: &[f64],
+    sigma: f64,
+    long: bool,
+) -> (bool, bool) {
     let creep = if long { from_14_bit(CREEP_COUNTS, summary) } else { 0.0 };
     let most = DARK_SIGMAS * sigma + creep;
     let (mut dark, mut below) = (true, false);
     for channel in 0..3 {
-        let blocks = levels.blocks(channel, COARSE, COARSE);
+        let blocks = match channel {
+            1 => green.to_vec(),
+            _ => levels.blocks(channel, COARSE, COARSE),
+        };
         let all_but_glow = quantile(blocks.iter().copied(), 1.0 - GLOW_SHARE);
         dark &= all_but_glow.is_none_or(|level| level <= most);
         let least = -most - from_14_bit(BELOW_COUNTS, summary);

@@ -107,8 +107,10 @@ impl Size {
             let of = planes.iter().map(|p| p.variance(i).unwrap_or(0.0));
             of.fold(f64::INFINITY, f64::min)
         };
+        // Each is asked for twice, and takes two divisions a plane.
+        let variances: Vec<f64> = (0..self.rows * self.stride).map(variance).collect();
         // Light's noise grows with the light; a median tells it wherever most of the frame is well.
-        let per_count = median(cells().map(|i| variance(i) / levels[i].max(floor))).unwrap_or(0.0);
+        let per_count = median(cells().map(|i| variances[i] / levels[i].max(floor))).unwrap_or(0.0);
         for row in 0..self.rows {
             for column in 0..self.columns {
                 let first = row * self.stride + column * self.wide;
@@ -117,7 +119,7 @@ impl Size {
                 let uneven = block.clone().map(|i| {
                     let usual = USUAL_TIMES * per_count * levels[i].max(floor);
                     let step = self.slope(levels, row, i);
-                    let more = variance(i) - usual - SLOPE * step * step;
+                    let more = variances[i] - usual - SLOPE * step * step;
                     more / levels[i].max(floor).powi(2)
                 });
                 // The least along the block: a speck or a fly is in one cell only.

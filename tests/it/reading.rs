@@ -513,6 +513,43 @@ fn real_files_pass_through_workers_too() {
     }
 }
 
+/// Files that workers take by twos, one of which kills its worker: as each file alone.
+#[cfg(unix)]
+#[test]
+fn many_files_are_read_as_each_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let files: Vec<PathBuf> = (0..11)
+        .map(|i| {
+            let path = folder.path().join(format!("F{i}.dng"));
+            let mut bytes = SmallDng { bits: 16, ..SmallDng::default() }.tiff().finish();
+            bytes.extend(vec![i; 1000 * usize::from(i)]);
+            bytes.truncate(if i == 4 { 200 } else { bytes.len() });
+            std::fs::write(&path, bytes).expect("written");
+            path
+        })
+        .collect();
+    // Its second worker dies at once, whatever it was given.
+    let script = folder.path().join("script");
+    let text = format!(
+        "#!/bin/sh\nmkdir \"$0.first\" || {{ mkdir \"$0.died\" && kill -7 $$; }}\nexec {PROGRAM:?} \"$@\"\n"
+    );
+    std::fs::write(&script, text).expect("written");
+    let runnable = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(&script, runnable).expect("made runnable");
+    let read = |worker: &Worker, files: &[PathBuf]| {
+        summaries(files, folder.path(), ReadOptions::default(), worker, &|_| ())
+    };
+    let expected: Vec<_> = files
+        .iter()
+        .flat_map(|file| read(&Worker::InProcess, std::slice::from_ref(file)))
+        .collect();
+    assert_eq!(expected.iter().filter(|result| result.is_err()).count(), 1);
+    for program in [PathBuf::from(PROGRAM), script] {
+        assert_eq!(read(&Worker::Program(program), &files), expected);
+    }
+}
+
 /// What a program that is no worker does to a file.
 #[cfg(unix)]
 fn error_of_script(text: &str) -> ReadError {
