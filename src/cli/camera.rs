@@ -23,9 +23,11 @@ pub const STEPS: &str = "\
 How to shoot it (an hour, once; a new shutter needs a new one):
 
   1. A plain wall or a sheet of paper under one lamp, in a dark room, long
-     enough lit to be warm. No filter. Tripod, lens out of focus, raw, lowest
-     ISO; autofocus, stabiliser and long-exposure noise reduction off; the
-     shutter (mechanical or electronic) that you use with filters.
+     enough lit to be warm. A lamp on direct current (a battery): on the mains
+     it flickers, and a short frame catches a part of one period. No filter.
+     Tripod, lens out of focus, raw, lowest ISO; autofocus, stabiliser and
+     long-exposure noise reduction off; the shutter (mechanical or electronic)
+     that you use with filters.
   2. First light level: lamp close, aperture wide. Find the longest time at
      which nothing is clipped, a hump well inside the right edge of the
      histogram (70 % of full scale). Two frames there, two at each time a third
