@@ -7,7 +7,7 @@
 //! KIT/retired/old-six/2019-05-02/profile.json
 //! ```
 //!
-//! Camera records lie beside them ([`bodies`]).
+//! Camera records lie beside them (`bodies`).
 
 mod list;
 mod keep;

@@ -11,7 +11,6 @@ use crate::measure::{self, record};
 use crate::profile::{FrameRecord, FrameState, PictureFrame, Profile};
 use crate::read::ReadOptions;
 use crate::report::frames_page::{About, Listed, frames_page};
-use crate::report::small_picture::ON_SHEET;
 use crate::say::taken;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
@@ -49,7 +48,12 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
     if args.page {
         let fault = fault.as_ref().map(|fault| lines(&fault.to_string()));
         let about = About { fault, beside, name: name(args), made_by: made_by() };
-        let pictures = prints::on_page(&prints::of_all(&shoot, &parts, ON_SHEET));
+        let drawn = prints::on_sheet(&shoot, &parts);
+        if drawn.is_none() {
+            let most = prints::MOST_ON_PAGE;
+            console.warn(&format!("more than {most} frames: the page shows them without pictures"));
+        }
+        let pictures = prints::on_page(&drawn.unwrap_or_default());
         let listed = Listed { shoot: &shoot, records: &records, for_picture: &for_picture };
         let page = frames_page(&listed, &pictures, &about)?;
         write_page(args, page, &[paths, of_picture].concat(), console)?;

@@ -6,7 +6,7 @@ use crate::profile::Profile;
 use crate::read::small;
 use crate::reduce::grid::FrameSummary;
 use crate::report::frame_picture::{FramePicture, FramePictures};
-use crate::report::small_picture::{Balance, IN_TABLE, small_picture};
+use crate::report::small_picture::{Balance, IN_TABLE, ON_SHEET, small_picture};
 use crate::shoot::Shoot;
 use crate::write::png;
 use rayon::prelude::*;
@@ -20,6 +20,8 @@ const DIGITS: usize = 16;
 /// A report shows pictures of so many frames at most: thousands of small files and a page of megabytes
 /// would be looked at by nobody.
 const MOST_IN_REPORT: usize = 100;
+/// A page of frames shows pictures of so many at most: beyond, a browser is long busy with it.
+pub const MOST_ON_PAGE: usize = 500;
 /// Bytes of a picture; what is larger is none of ours.
 const MOST_BYTES: u64 = 256 * 1024;
 
@@ -35,9 +37,17 @@ pub fn of_shoot(shoot: &Shoot) -> Prints {
     of_all(shoot, &[], IN_TABLE)
 }
 
-/// Draws the frames of a shoot and those for sharpness, veil and ghosts, so many pixels across at most.
+/// Draws the frames of a shoot and those for sharpness, veil and ghosts for a page of frames; `None`
+/// where there are more than it shows.
 #[must_use]
-pub fn of_all(shoot: &Shoot, parts: &[PartFrames], most_across: usize) -> Prints {
+pub fn on_sheet(shoot: &Shoot, parts: &[PartFrames]) -> Option<Prints> {
+    let of_parts: usize = parts.iter().map(|part| part.frames.len()).sum();
+    let few = shoot.frames.len() + of_parts <= MOST_ON_PAGE;
+    few.then(|| of_all(shoot, parts, ON_SHEET))
+}
+
+/// Draws the frames of a shoot and those for sharpness, veil and ghosts, so many pixels across at most.
+fn of_all(shoot: &Shoot, parts: &[PartFrames], most_across: usize) -> Prints {
     let balance = Balance::of_shoot(&shoot.frames);
     let of_parts = parts.iter().flat_map(|part| &part.frames).map(|t| &t.timed.summary);
     let all: Vec<&FrameSummary> = shoot.frames.iter().map(|f| &f.summary).chain(of_parts).collect();

@@ -49,3 +49,29 @@ fn named_frames_need_no_folder() {
     let (_, err) = expect(&run(home, &["measure"]), 2);
     assert!(err.contains("SHOOT"), "{err}");
 }
+
+/// Flags choose among the frames that shoot.json names; one that is not in the folder is told still.
+#[test]
+fn frames_named_by_flags_need_not_be_all_that_shoot_json_names() {
+    let made = rendered(Compression::None, |_| {});
+    let home = made.home.path();
+    expect(&run(home, &["frames", "shoot", "--write"]), 0);
+    let named = [
+        "--bare",
+        "shoot/P0001.dng",
+        "shoot/P0008.dng",
+        "--filtered",
+        "shoot/P0004.dng",
+        "shoot/P0005.dng",
+        "--format",
+        "json",
+    ];
+    for folder in [&["measure"][..], &["measure", "shoot"]] {
+        let (out, _) = expect(&run(home, &[folder, &named].concat()), 0);
+        let of = &profile(&out)["settings"][0]["frames"];
+        assert_eq!(of["filtered"], serde_json::json!(["P0004.dng", "P0005.dng"]));
+    }
+    std::fs::remove_file(home.join("shoot/P0002.dng")).unwrap();
+    let (_, err) = expect(&run(home, &[&["measure"][..], &named].concat()), 3);
+    assert!(err.contains("P0002.dng\", which is not in the folder"), "{err}");
+}

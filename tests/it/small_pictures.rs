@@ -111,6 +111,24 @@ fn frames_are_shown_on_a_page_of_their_own() {
     );
 }
 
+/// Of a card full of frames the page lists all and draws none.
+#[test]
+fn a_page_of_very_many_frames_shows_no_pictures_and_says_so() {
+    let made = rendered(Compression::None, |_| {});
+    let shoot = made.home.path().join("shoot");
+    let frame = std::fs::read(shoot.join("P0001.dng")).unwrap();
+    // A number behind the file's own bytes: no copies of each other.
+    for n in 0..492_u16 {
+        let bytes = [&frame[..], &n.to_le_bytes()].concat();
+        std::fs::write(shoot.join(format!("Q{n:04}.dng")), bytes).unwrap();
+    }
+    let done = run(made.home.path(), &["frames", "shoot", "--page"]);
+    let err = String::from_utf8_lossy(&done.stderr);
+    let page = std::fs::read_to_string(made.home.path().join("shoot-frames.html")).unwrap();
+    assert!(err.contains("more than 500 frames"), "{err}");
+    assert!(page.contains("Q0491.dng") && pictures(&page).is_empty());
+}
+
 /// What measure takes from the folders for sharpness, veil and ghosts is listed as measure takes it.
 #[test]
 fn frames_for_the_picture_are_listed_as_they_are_measured() {
