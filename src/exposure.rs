@@ -34,6 +34,10 @@ pub fn stops_between(from: Seconds, to: Seconds) -> Stops {
     Stops::new((to.get() / from.get()).log2())
 }
 
+/// A bridge is shot at a long time that makes up for so much less than half of the filter, stops (ours):
+/// one that is up to a stop weaker than half does not clip then.
+pub const BRIDGE_SPARE_STOPS: f64 = 0.5;
+
 /// A strength in clicks of a dial in thirds: 10.35 is 31.
 #[must_use]
 pub fn clicks(strength: Stops) -> i64 {

@@ -5,6 +5,7 @@ use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
 use crate::caution::{Caution, LevelDoubt, ShutterDoubt};
+use crate::exposure::{BRIDGE_SPARE_STOPS, metered_time};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
 use crate::levels::{BlackSource, plane_black};
@@ -181,7 +182,8 @@ pub fn more_frames(
     };
     let middle = || {
         let (bare, filter) = (usual_dial(used, None)?.0, usual_dial(used, Some(0))?.0);
-        let between = Seconds::new((bare.get() * filter.get()).sqrt());
+        let half = Seconds::new((bare.get() * filter.get()).sqrt());
+        let between = metered_time(half, Stops::new(BRIDGE_SPARE_STOPS));
         crate::exposure::DialTime::nearest(between).map(|d| d.text().to_owned())
     };
     let text = |at: At| match at {

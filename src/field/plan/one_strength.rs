@@ -8,7 +8,7 @@
 
 use super::Shot;
 use super::light::{Light, ShotTime};
-use crate::exposure::stops_between;
+use crate::exposure::{BRIDGE_SPARE_STOPS, stops_between};
 use crate::quantity::Stops;
 use crate::shoot_file::ShotState;
 
@@ -17,8 +17,6 @@ use crate::shoot_file::ShotState;
 pub const ONE_TIME_UP_TO: f64 = 7.0;
 /// Below this share of full scale the black level matters, so dark frames are asked for (ours).
 const DARK_BELOW: f64 = 0.03;
-/// A bridge may be so much weaker than half of the filter, and its longer frames do not clip, stops (ours).
-const WEAKER: f64 = 0.5;
 /// Frames each time that a state is shot, of a bridged filter, and of the filter at its own time.
 const EACH: u32 = 2;
 const EACH_BRIDGED: u32 = 3;
@@ -71,7 +69,7 @@ fn one_time(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
 fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
     let half = Stops::new(stops.get() / 2.0);
     let own = light.through(stops);
-    let middle = light.plain_through(half - Stops::new(WEAKER));
+    let middle = light.plain_through(half - Stops::new(BRIDGE_SPARE_STOPS));
     let longer = stops_between(light.bare.true_time, middle.true_time);
     let at_middle = |strength: Stops| {
         let level = light.bare.behind(strength - longer).level;

@@ -2,6 +2,7 @@
 //! measure the times instead of trusting them.
 
 use super::{Beliefs, ChannelReading, Fit, Reading, TimeBelief, fit};
+use crate::exposure::BRIDGE_SPARE_STOPS;
 use crate::measure::strength::Source;
 use std::f64::consts::LN_2;
 
@@ -31,7 +32,7 @@ pub enum WhichFrames {
 pub enum At {
     /// One of the shoot's distinct times.
     Known(usize),
-    /// Half-way between the bare and the filtered time.
+    /// Half-way between the bare and the filtered time, less what spares a weaker bridge from clipping.
     Middle,
 }
 
@@ -131,7 +132,8 @@ impl Shoot<'_> {
                 At::Known(k) if *k == self.bare.time => (*k, exposure(self.bare), self.bare.shown),
                 At::Known(k) => (*k, exposure(self.filter), self.filter.shown),
                 At::Middle => {
-                    (middle, f64::midpoint(exposure(self.bare), exposure(self.filter)), 0.0)
+                    let half = f64::midpoint(exposure(self.bare), exposure(self.filter));
+                    (middle, half - BRIDGE_SPARE_STOPS, 0.0)
                 }
             };
             let (setting, stops) = match state {
