@@ -1,13 +1,24 @@
 //! The camera record of the body that a shoot was made with.
 
 use crate::body_record::{BodyName, BodyRecord};
+use crate::commands::console::Console;
 use crate::kit_folder::KitFolder;
+use crate::measure::About;
 use crate::profile::FrameState;
 use crate::shoot::Shoot;
 
-/// The record, where the kit holds one, and what is to be said of records that cannot be read.
+/// With the camera record of the shoot's body, unless that is not wanted.
 #[must_use]
-pub fn of_shoot(shoot: &Shoot) -> (Option<BodyRecord>, Vec<String>) {
+pub fn with_record(not_wanted: bool, about: &About, shoot: &Shoot, console: &mut Console) -> About {
+    let (camera_record, said) = if not_wanted { (None, Vec::new()) } else { of_shoot(shoot) };
+    for line in said {
+        console.warn(&line);
+    }
+    About { camera_record, ..about.clone() }
+}
+
+/// The record, where the kit holds one, and what is to be said of records that cannot be read.
+fn of_shoot(shoot: &Shoot) -> (Option<BodyRecord>, Vec<String>) {
     // A kit without a place, or one that cannot be listed, holds no record; whoever keeps a profile
     // there is told why.
     let Some(kept) = KitFolder::of_person().ok().and_then(|kit| kit.bodies().ok()) else {

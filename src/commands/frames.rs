@@ -3,8 +3,7 @@
 use crate::cli::{Format, FramesArgs, ShootArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
-use crate::commands::measure::with_record;
-use crate::commands::{named, output, picture, prints, shoot_json};
+use crate::commands::{bodies, named, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
 use crate::measure::picture::PartFrames;
 use crate::measure::{self, record};
@@ -174,7 +173,7 @@ fn print(
 /// The fit runs where one is possible, so that these records and the profile's are the same.
 fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Profile> {
     let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
-    let about = with_record(args.shoot.without_record, &about, shoot, console);
+    let about = bodies::with_record(args.shoot.without_record, &about, shoot, console);
     measure::measure(shoot, &about).ok()
 }
 

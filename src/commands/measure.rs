@@ -104,7 +104,7 @@ fn measured(
     }
     let is_drawn = args.shoot.format == Format::Text || args.out.is_some();
     let draw = || if is_drawn { prints::of_shoot(&shoot) } else { Prints::new() };
-    let about = &with_record(args.shoot.without_record, about, &shoot, console);
+    let about = &bodies::with_record(args.shoot.without_record, about, &shoot, console);
     // Measuring is done in single file for the greater part.
     let (profile, drawn) = rayon::join(|| measure(&shoot, about), draw);
     let mut profile = profile?;
@@ -112,16 +112,6 @@ fn measured(
     profile.picture =
         picture::picture(&gathered.picture, folder, &wish, options, &profile, console);
     Ok((shoot, profile, drawn))
-}
-
-/// With the camera record of the shoot's body, unless that is not wanted.
-pub fn with_record(not_wanted: bool, about: &About, shoot: &Shoot, console: &mut Console) -> About {
-    let (camera_record, said) =
-        if not_wanted { (None, Vec::new()) } else { bodies::of_shoot(shoot) };
-    for line in said {
-        console.warn(&line);
-    }
-    About { camera_record, ..about.clone() }
 }
 
 /// A block that is given back tells the GNU C library what comes and goes (mallopt(3),

@@ -73,21 +73,9 @@ pub fn law(points: &[Point]) -> Option<NoiseLaw> {
         return None;
     }
     // Relative residuals: divide each equation by its variance.
-    let (mut ll, mut l1, mut one, mut lv, mut v1) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for p in &good {
-        let w = 1.0 / (p.variance * p.variance);
-        ll += w * p.level * p.level;
-        l1 += w * p.level;
-        one += w;
-        lv += w * p.level * p.variance;
-        v1 += w * p.variance;
-    }
-    let determinant = ll * one - l1 * l1;
-    let (gain, floor) = if determinant > 1e-9 * ll * one {
-        ((lv * one - v1 * l1) / determinant, (ll * v1 - l1 * lv) / determinant)
-    } else {
-        (0.0, v1 / one)
-    };
+    let sums = LineSums::of(good, |p| 1.0 / (p.variance * p.variance));
+    let LineSums { ll, lv, one, v1, .. } = sums;
+    let (gain, floor) = sums.solution().unwrap_or((0.0, v1 / one));
     let (gain, floor) = if gain < 0.0 {
         (0.0, v1 / one)
     } else if floor < 0.0 {
@@ -105,20 +93,10 @@ pub fn told_law(points: &[Point]) -> Option<NoiseLaw> {
     const ROUNDS: usize = 8;
     let mut found = law(points)?;
     for _ in 0..ROUNDS {
-        let (mut ll, mut l1, mut one, mut lv, mut v1) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for p in points {
-            let w = found.variance(p.level).max(f64::MIN_POSITIVE).powi(-2);
-            ll += w * p.level * p.level;
-            l1 += w * p.level;
-            one += w;
-            lv += w * p.level * p.variance;
-            v1 += w * p.variance;
-        }
-        let determinant = ll * one - l1 * l1;
-        if determinant <= 1e-9 * ll * one {
-            return Some(found);
-        }
-        let (gain, floor) = ((lv * one - v1 * l1) / determinant, (ll * v1 - l1 * lv) / determinant);
+        let sums =
+            LineSums::of(points, |p| found.variance(p.level).max(f64::MIN_POSITIVE).powi(-2));
+        let LineSums { ll, lv, .. } = sums;
+        let Some((gain, floor)) = sums.solution() else { return Some(found) };
         found = if floor < 0.0 {
             NoiseLaw { gain: lv / ll, floor: 0.0 }
         } else {
@@ -126,6 +104,37 @@ pub fn told_law(points: &[Point]) -> Option<NoiseLaw> {
         };
     }
     Some(found)
+}
+
+/// Weighted sums over points: of levels squared, levels, ones, levels by variances, variances.
+struct LineSums {
+    ll: f64,
+    l1: f64,
+    one: f64,
+    lv: f64,
+    v1: f64,
+}
+
+impl LineSums {
+    fn of<'a>(points: impl IntoIterator<Item = &'a Point>, weight: impl Fn(&Point) -> f64) -> Self {
+        let mut sums = Self { ll: 0.0, l1: 0.0, one: 0.0, lv: 0.0, v1: 0.0 };
+        for p in points {
+            let w = weight(p);
+            sums.ll += w * p.level * p.level;
+            sums.l1 += w * p.level;
+            sums.one += w;
+            sums.lv += w * p.level * p.variance;
+            sums.v1 += w * p.variance;
+        }
+        sums
+    }
+    /// Gain and floor of the line through the points; `None` where all are of one level.
+    fn solution(&self) -> Option<(f64, f64)> {
+        let Self { ll, l1, one, lv, v1 } = self;
+        let determinant = ll * one - l1 * l1;
+        let (gain, floor) = (lv * one - v1 * l1, ll * v1 - l1 * lv);
+        (determinant > 1e-9 * ll * one).then_some((gain / determinant, floor / determinant))
+    }
 }
 
 impl NoiseLaw {

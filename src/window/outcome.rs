@@ -3,7 +3,7 @@
 use super::said::Said;
 use crate::cli::{Cli, Command, MeasureArgs};
 use crate::commands::console::Console;
-use crate::commands::{measure, shoot_json};
+use crate::commands::{bodies, measure, shoot_json};
 use crate::error::Failure;
 use crate::measure::{About, record};
 use crate::profile::{FrameRecord, FrameState, Profile};
@@ -140,7 +140,7 @@ pub fn of(
     let Sorted { shoot, ready } = sorted(folder, files, read, said, seen);
     let mut silent = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
     let measured = ready.and_then(|(args, about)| {
-        let about = measure::with_record(false, &about, &shoot, &mut silent);
+        let about = bodies::with_record(false, &about, &shoot, &mut silent);
         let mut profile = crate::measure::measure(&shoot, &about).map_err(|e| e.to_string())?;
         let told = measure::settle_rating(&args, &mut profile);
         Ok((Box::new(profile), told))

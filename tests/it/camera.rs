@@ -13,6 +13,7 @@ use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::{Session, Shot, Taken};
 use lightloss::write::dng::Compression;
+use lightloss_planted::published_body::BODY_SECONDS;
 use lightloss_planted::small_session;
 use lightloss_planted::wall::{LEVELS, session, shots};
 use serde_json::Value;
@@ -275,32 +276,6 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
     assert!(help.contains("close the aperture by three stops"), "{help}");
 }
 
-/// Seconds behind the dial of one professional reflex body, measured by its owner and published in a
-/// photography forum (dpreview, post 31437081, "Exposure time - Rationale and Numbers"): a series of
-/// powers of two 3 % long, but 30 s is 32.0 s.
-const PUBLISHED: [(f64, f64); 20] = [
-    (30.0, 32.0),
-    (25.0, 26.1),
-    (20.0, 20.8),
-    (15.0, 16.5),
-    (13.0, 13.1),
-    (10.0, 10.4),
-    (8.0, 8.24),
-    (6.0, 6.54),
-    (5.0, 5.19),
-    (4.0, 4.12),
-    (3.2, 3.27),
-    (2.5, 2.59),
-    (2.0, 2.06),
-    (1.6, 1.63),
-    (1.3, 1.297),
-    (1.0, 1.03),
-    (0.8, 0.81699),
-    (0.6, 0.64851),
-    (0.5, 0.51546),
-    (0.4, 0.40816),
-];
-
 #[test]
 fn a_measured_body_is_found_again() {
     let mut session = session(SIZE, 0.0, 8);
@@ -309,7 +284,7 @@ fn a_measured_body_is_found_again() {
     let mut taken = session.take(&all);
     for t in &mut taken {
         let shown = t.shot.time.set();
-        let known = PUBLISHED.iter().find(|(dial, _)| *dial == shown);
+        let known = BODY_SECONDS.iter().find(|(dial, _)| *dial == shown);
         t.open_s = known.map_or(1.03 * t.open_s, |(_, open)| *open);
     }
     let record = camera(candidates(&session, &taken)).unwrap();

@@ -1,6 +1,7 @@
 //! Shutters: what stays open when the dial says so.
 
 use super::dice::Dice;
+use lightloss_planted::published_body::BODY_SECONDS;
 
 /// A dial time as files hold it, seconds.
 pub const DIAL: [f64; 53] = [
@@ -61,32 +62,7 @@ pub const DIAL: [f64; 53] = [
 /// The dial's last two, past which the timer of a bulb exposure takes over.
 pub const DIAL_END: [f64; 2] = [25.0, 30.0];
 
-/// True seconds behind dial times of one professional reflex body, measured by its owner and
-/// published in a photography forum (dpreview, post 31437081, "Exposure time - Rationale and
-/// Numbers").
-const PUBLISHED: [(f64, f64); 20] = [
-    (30.0, 32.0),
-    (25.0, 26.1),
-    (20.0, 20.8),
-    (15.0, 16.5),
-    (13.0, 13.1),
-    (10.0, 10.4),
-    (8.0, 8.24),
-    (6.0, 6.54),
-    (5.0, 5.19),
-    (4.0, 4.12),
-    (3.2, 3.27),
-    (2.5, 2.59),
-    (2.0, 2.06),
-    (1.6, 1.63),
-    (1.3, 1.297),
-    (1.0, 1.03),
-    (0.8, 0.816_99),
-    (0.6, 0.648_51),
-    (0.5, 0.515_46),
-    (0.4, 0.408_16),
-];
-/// How much longer than powers of two that body's series is; shorter times go on so (ours).
+/// How much longer than powers of two the published body's series is; shorter times go on so (ours).
 const PUBLISHED_SERIES: f64 = 1.03;
 
 /// Sort of shutter.
@@ -163,7 +139,7 @@ impl Shutter {
         let mut own = Dice::of(&[self.seed, dial.to_bits()]);
         let (share, curtain) = (self.share * own.normal(), self.curtain_s * own.normal());
         match self.sort {
-            Sort::Published => PUBLISHED
+            Sort::Published => BODY_SECONDS
                 .iter()
                 .find(|(shown, _)| (shown / dial - 1.0).abs() < 0.01)
                 .map_or(PUBLISHED_SERIES * nominal, |(_, opened)| *opened),

@@ -5,5 +5,6 @@
 
 pub mod entries;
 pub mod planted_maps;
+pub mod published_body;
 pub mod small_session;
 pub mod wall;
