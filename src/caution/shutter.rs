@@ -73,7 +73,8 @@ impl ShutterDoubt {
                 Grade::Note,
                 format!(
                     "Your camera record holds none of the times of this shoot ({}), so that it was \
-                     measured without it; lightloss camera with frames of these times adds them.",
+                     measured without it. A new one, from a wall shot at these times too (lightloss camera \
+                     --replace), would hold them.",
                     times.join(", ")
                 ),
             ),

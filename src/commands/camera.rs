@@ -30,11 +30,14 @@ pub fn run(args: &CameraArgs, console: &mut Console) -> Result<Done, Failure> {
     bar.finish_and_clear();
     let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
     let record = camera(read.collect::<Vec<Candidate>>())?;
-    let path = KitFolder::of_person()?.keep_body(&record, args.replace)?;
+    // Shown before it is kept: an hour's work is told even where an earlier record stays.
     if args.format == Format::Json {
         console.print(&record.to_text().map_err(crate::kit_folder::KitError::from)?)?;
     } else {
         console.print(&camera_text::text(&record))?;
+    }
+    let path = KitFolder::of_person()?.keep_body(&record, args.replace)?;
+    if args.format == Format::Text {
         console.line(&format!("\n{}", path.display()))?;
     }
     let clean = record.frames.left_out.is_empty();
