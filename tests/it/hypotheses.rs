@@ -6,10 +6,11 @@
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
-use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
+use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort, survey};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
-use lightloss::simulate::filter::Filter;
+use lightloss::simulate::filter::{Filter, Graduation};
+use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 
@@ -252,6 +253,21 @@ fn a_bridge_is_no_mark() {
 }
 
 #[test]
+fn a_filtered_run_that_wavers_under_a_cloud_is_a_filter_s_still() {
+    let filtered: Vec<Shot> = [through(8.0), through(8.0)].concat().into_iter().take(5).collect();
+    for cloud in [0.7, 1.0, 1.5] {
+        let mut shots = shots(&[bare(), bare(), filtered.clone(), bare(), bare()]);
+        for (shot, brighter) in shots[6..11].iter_mut().zip([0.0, -0.09, -0.13, -0.13, -0.1]) {
+            shot.brighter = cloud * brighter;
+        }
+        let shoot = sorted(&session(23), &shots, &Wish::default()).unwrap();
+        let [_, filtered] = used(&shoot);
+        assert_eq!(shoot.kind, Kind::Solid, "{cloud}");
+        assert!(filtered.len() >= 3, "{cloud}: {filtered:?}");
+    }
+}
+
+#[test]
 fn copies_of_two_shoots_with_one_clock_are_told_by_their_names() {
     let (one, two) =
         (shots(&[bare(), through(3.0), bare()]), shots(&[bare(), through(7.0), bare()]));
@@ -271,5 +287,32 @@ fn copies_of_two_shoots_with_one_clock_are_told_by_their_names() {
             assert!(commands[1].contains("Q0004.dng") && !commands[1].contains("P0004.dng"));
         }
         other => panic!("{other:?}"),
+    }
+}
+
+/// Through a hard graduation that is turned: frames of it at the bare time.
+fn graduated(stops: f64, width_percent: f64, angle: f64, frames: usize) -> Vec<Shot> {
+    let transition = Transition::Erf;
+    let graduation = Graduation { stops, transition, width_percent, centre_percent: 48.0, angle };
+    let glass = Filter { graduation: Some(graduation), ..Filter::even([0.0; 3]) };
+    Shot::repeated("", 0, frames, Time::Dial(BARE_S), &[glass])
+}
+
+/// Detail that is too much for a wall, twentieths of a frame and more, is let pass where the next frame
+/// shows the same, and in no frame by itself.
+#[test]
+fn edges_of_repeated_frames_make_no_other_picture() {
+    let mut session = session(24);
+    session.camera = Camera::bayer(1728, 1152);
+    session.camera.shutter.offsets = 0.0;
+    for (stops, width, angle) in [(2.0, 3.0, 30.0), (4.0, 3.0, 20.0), (4.0, 3.0, 30.0)] {
+        for frames in [3, 1] {
+            let all = shots(&[bare(), graduated(stops, width, angle, frames), bare()]);
+            let (shoot, _) = survey(candidates(&session, &all), &Wish::default()).unwrap();
+            let through = shoot.frames.iter().filter(|f| f.look.detail > 0.05);
+            let judged: Vec<&Judgement> = through.map(|f| &f.judgement).collect();
+            let expected = if frames == 1 { Judgement::OtherPicture } else { Judgement::Used };
+            assert_eq!(judged, vec![&expected; frames], "{stops} {width} {angle}");
+        }
     }
 }

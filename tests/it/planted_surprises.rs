@@ -135,6 +135,10 @@ fn turned_holders_and_cut_corners_are_found_or_said_to_be_unknown() {
             "square turned by 33 degrees, off the centre",
             Box::new(square(17.8, 33.0, (-1.0, 1.2), 3.0)),
         ),
+        // Opposite edges that darken opposite corners alike, as polarisers would.
+        ("square turned by 30 degrees", Box::new(square(15.5, 30.0, (0.3, -0.2), 2.0))),
+        ("square turned by 38 degrees", Box::new(square(16.5, 38.0, (0.3, -0.2), 3.0))),
+        ("square turned by 45 degrees", Box::new(square(16.5, 45.0, (0.3, -0.2), 3.0))),
         ("one corner", Box::new(square(18.0, 45.0, (2.0, 2.0), 2.5))),
         ("another corner", Box::new(square(18.5, 40.0, (-2.2, 1.8), 3.0))),
     ];
