@@ -287,7 +287,8 @@ pub struct PlanArgs {
 /// `report`.
 #[derive(Debug, Args)]
 pub struct ReportArgs {
-    /// A profile.json, the folder that holds it, or a filter in the kit; all of the kit otherwise
+    /// A profile.json, the folder that holds it, a filter in the kit, or a camera record; all of the
+    /// kit otherwise
     pub profile: Option<PathBuf>,
 }
 

@@ -1,5 +1,6 @@
 //! Failures by whose fault they are, and the exit status they end with.
 
+use crate::body_record::json::RecordError;
 use crate::compare::CompareError;
 use crate::editing::used_csv::TableError;
 use crate::kit_folder::KitError;
@@ -60,6 +61,14 @@ pub enum Failure {
         path: PathBuf,
         /// What is wrong with it.
         source: JsonError,
+    },
+    /// A camera record that cannot be understood.
+    #[error("{:?}: {source}", shown(path))]
+    CameraRecord {
+        /// Where.
+        path: PathBuf,
+        /// What is wrong with it.
+        source: RecordError,
     },
     /// Several profiles where one is needed, or none where one is.
     #[error(transparent)]

@@ -14,7 +14,7 @@ mod keep;
 mod change;
 mod bodies;
 
-pub use bodies::Bodies;
+pub use bodies::{Bodies, KeptBody};
 pub use keep::KeptAs;
 
 use crate::body_record::json::RecordError;

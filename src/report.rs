@@ -16,6 +16,7 @@ pub mod card_page;
 pub mod choose_text;
 pub mod kit_text;
 pub mod camera_text;
+pub mod camera_page;
 pub mod history_page;
 pub mod sheet_page;
 pub mod editing_page;

@@ -21,6 +21,7 @@ pub mod habits;
 pub mod choice;
 pub mod comparison;
 pub mod kept;
+pub mod camera;
 pub mod history;
 pub mod sheet;
 pub mod editing;

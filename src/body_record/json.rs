@@ -104,6 +104,14 @@ impl BodyRecord {
     }
 }
 
+/// Whether a document says that it is a camera record, of whatever version.
+#[must_use]
+pub fn is_camera_record(text: &str) -> bool {
+    let said = serde_json::from_str::<Value>(text).ok();
+    let schema = said.as_ref().and_then(|value| value.get("schema")?.as_str());
+    schema.is_some_and(|name| name.split('/').next() == SCHEMA.split('/').next())
+}
+
 /// The program's own JSON Schema (2020-12) for its camera records.
 #[must_use]
 pub fn schema() -> Value {

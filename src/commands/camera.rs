@@ -1,4 +1,4 @@
-//! `lightloss camera`: frames of a bare wall to a camera record in the kit.
+//! `lightloss camera`: frames of a bare wall to a camera record in the kit, and its page.
 
 use crate::cli::{CameraArgs, Format};
 use crate::commands::console::Console;
@@ -7,6 +7,7 @@ use crate::error::{Done, Failure};
 use crate::kit_folder::KitFolder;
 use crate::measure::camera::camera;
 use crate::read::{ReadOptions, pool};
+use crate::report::camera_page::camera_page;
 use crate::report::camera_text;
 use crate::shoot::Candidate;
 
@@ -36,9 +37,11 @@ pub fn run(args: &CameraArgs, console: &mut Console) -> Result<Done, Failure> {
     } else {
         console.print(&camera_text::text(&record))?;
     }
-    let path = KitFolder::of_person()?.keep_body(&record, args.replace)?;
+    let page = camera_page(&record)?;
+    let kept = KitFolder::of_person()?.keep_body(&record, &page, args.replace)?;
     if args.format == Format::Text {
-        console.line(&format!("\n{}", path.display()))?;
+        console.line(&format!("\n{}", kept.record.display()))?;
+        console.line(&kept.page.display().to_string())?;
     }
     let clean = record.frames.left_out.is_empty();
     Ok(if clean { Done::Clean } else { Done::SomeLeftOut })

@@ -50,8 +50,10 @@ fn list(kit: &KitFolder, args: &ListArgs, console: &mut Console) -> Result<Done,
     let listing = profiles::listing(kit, console)?;
     let today = jiff::ZonedDateTime::now().date();
     console.print(&kit_text::list(&listing, args.retired, today))?;
+    let bodies = profiles::bodies(kit, console)?;
+    console.print(&kit_text::bodies(bodies.records.iter().map(|(_, record)| record)))?;
     console.line(&kit.root().display().to_string())?;
-    Ok(done(&listing))
+    Ok(if bodies.damaged.is_empty() { done(&listing) } else { Done::SomeLeftOut })
 }
 
 fn add(kit: &KitFolder, args: &AddArgs, console: &mut Console) -> Result<Done, Failure> {

@@ -8,7 +8,7 @@ use crate::commands::console::Console;
 use crate::error::{Failure, ProfilesError};
 use crate::kit::Kit;
 use crate::kit::kept::{Damaged, Listing};
-use crate::kit_folder::KitFolder;
+use crate::kit_folder::{Bodies, KitFolder};
 use crate::profile::Profile;
 use crate::profile::json::Document;
 use crate::read::small;
@@ -106,6 +106,18 @@ pub fn listing(kit: &KitFolder, console: &mut Console) -> Result<Listing, Failur
         console.warn(&format!("skipped {}: {reason}", path.display()));
     }
     Ok(listing)
+}
+
+/// The camera records of a kit; those that cannot be read are said.
+///
+/// # Errors
+/// Where their folder cannot be listed.
+pub fn bodies(kit: &KitFolder, console: &mut Console) -> Result<Bodies, Failure> {
+    let bodies = kit.bodies()?;
+    for Damaged { path, reason } in &bodies.damaged {
+        console.warn(&format!("skipped {}: {reason}", path.display()));
+    }
+    Ok(bodies)
 }
 
 /// The paths, or where none is given the newest profile of each filter in the kit.

@@ -1,12 +1,17 @@
-//! `lightloss report`: the page of a profile, written again from the profile alone.
+//! `lightloss report`: the page of a profile or of a camera record, written again from that alone.
 
+use crate::body_record::{BodyRecord, json};
 use crate::cli::ReportArgs;
 use crate::commands::console::Console;
 use crate::commands::profiles::{self, Opened};
 use crate::commands::{output, prints};
 use crate::error::{Done, Failure};
+use crate::kit_folder::KitFolder;
+use crate::read::small;
 use crate::report;
+use crate::report::camera_page::camera_page;
 use crate::write::WriteError;
+use std::path::{Path, PathBuf};
 
 /// Name of the page.
 pub const PAGE: &str = "report.html";
@@ -20,10 +25,38 @@ pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
         for path in profiles::given_or_kept(&[], console)? {
             write(&profiles::open(&path)?, console)?;
         }
+        for (path, record) in profiles::bodies(&KitFolder::of_person()?, console)?.records {
+            write_camera(&path, &record, console)?;
+        }
         return Ok(Done::Clean);
     };
-    write(&profiles::one(path)?, console)?;
+    match camera_record(path)? {
+        Some(record) => write_camera(path, &record, console)?,
+        None => write(&profiles::one(path)?, console)?,
+    }
     Ok(Done::Clean)
+}
+
+/// The camera record in a file; `None` where that is something else, or no file.
+fn camera_record(path: &Path) -> Result<Option<BodyRecord>, Failure> {
+    if !path.is_file() {
+        return Ok(None);
+    }
+    let Ok(text) = small::text(path, small::TABLE_BYTES) else { return Ok(None) };
+    match BodyRecord::parse(&text) {
+        Ok(record) => Ok(Some(record)),
+        Err(_) if !json::is_camera_record(&text) => Ok(None),
+        Err(source) => Err(Failure::CameraRecord { path: path.to_owned(), source }),
+    }
+}
+
+fn write_camera(path: &Path, record: &BodyRecord, console: &mut Console) -> Result<(), Failure> {
+    let page = path.with_extension("html");
+    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let name = PathBuf::from(page.file_name().unwrap_or_default());
+    let files = [(name, camera_page(record)?)];
+    output::write_all(folder, &files, true, &[path]).map_err(in_its_place)?;
+    console.line(&page.display().to_string())
 }
 
 /// The page has no other place that could be chosen.

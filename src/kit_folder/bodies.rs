@@ -1,8 +1,9 @@
-//! Camera records beside the filters: one file per body. The body's name stands in the record, and
-//! the file's name is for the eye alone.
+//! Camera records beside the filters: one file per body, and its page. The body's name stands in the
+//! record, and the files' name is for the eye alone.
 //!
 //! ```text
 //! KIT/camera-records/kelmora-two-serial-number-k2-00417.json
+//! KIT/camera-records/kelmora-two-serial-number-k2-00417.html
 //! ```
 
 use super::{KitError, KitFolder, make_folder};
@@ -11,7 +12,7 @@ use crate::kit::kept::Damaged;
 use crate::read::small;
 use crate::system::plain;
 use crate::text::slug;
-use crate::write::write;
+use crate::write::write_all;
 use std::path::{Path, PathBuf};
 
 /// Where camera records lie.
@@ -24,6 +25,15 @@ pub struct Bodies {
     pub records: Vec<(PathBuf, BodyRecord)>,
     /// Files that are none.
     pub damaged: Vec<Damaged>,
+}
+
+/// Where a record lies now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptBody {
+    /// The document.
+    pub record: PathBuf,
+    /// Its page.
+    pub page: PathBuf,
 }
 
 impl Bodies {
@@ -65,32 +75,48 @@ impl KitFolder {
         Ok(bodies)
     }
 
-    /// Keeps a record; with `replace` in the place of an earlier one of the same body.
+    /// Keeps a record and its page; with `replace` in the place of an earlier one of the same body.
     ///
     /// # Errors
     /// Where one of the body is there and is not to be replaced, or the kit cannot be written.
-    pub fn keep_body(&self, record: &BodyRecord, replace: bool) -> Result<PathBuf, KitError> {
+    pub fn keep_body(
+        &self,
+        record: &BodyRecord,
+        page: &str,
+        replace: bool,
+    ) -> Result<KeptBody, KitError> {
         let _claim = self.claimed()?;
-        let name = record.body.shown();
         let kept = self.bodies()?;
-        let text = record.to_text()?;
-        if let Some((path, _)) = kept.of(&record.body) {
-            if !replace {
-                return Err(KitError::BodyKept { name, path: path.clone() });
-            }
-            write(path, text.as_bytes(), true)?;
-            return Ok(path.clone());
+        let earlier = kept.of(&record.body).map(|(path, _)| path);
+        if let Some(path) = earlier.filter(|_| !replace) {
+            return Err(KitError::BodyKept { name: record.body.shown(), path: path.clone() });
         }
+        let path = match earlier {
+            Some(path) => path.clone(),
+            None => self.free_place(&record.body)?,
+        };
+        let kept = KeptBody { page: page_beside(&path), record: path };
+        let files =
+            [(kept.record.clone(), record.to_text()?), (kept.page.clone(), page.to_owned())];
+        write_all(&files, earlier.is_some())?;
+        Ok(kept)
+    }
+
+    /// A place that neither a record nor a page of another body has.
+    fn free_place(&self, body: &BodyName) -> Result<PathBuf, KitError> {
         let folder = self.root.join(RECORDS);
         make_folder(&folder)?;
-        let slug = slug(&name);
+        let slug = slug(&body.shown());
         let names = std::iter::once(slug.clone()).chain((2..).map(|n| format!("{slug}-{n}")));
         let path = |name: String| folder.join(format!("{name}.json"));
-        let free = |path: &PathBuf| path.symlink_metadata().is_err();
-        let path = names.map(path).find(free).unwrap_or_else(|| folder.join("camera.json"));
-        write(&path, text.as_bytes(), false)?;
-        Ok(path)
+        let taken = |path: &Path| path.symlink_metadata().is_ok();
+        let free = |path: &PathBuf| !taken(path) && !taken(&page_beside(path));
+        Ok(names.map(path).find(free).unwrap_or_else(|| folder.join("camera.json")))
     }
+}
+
+fn page_beside(record: &Path) -> PathBuf {
+    record.with_extension("html")
 }
 
 fn read(path: &Path) -> Result<BodyRecord, String> {

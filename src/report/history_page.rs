@@ -2,7 +2,7 @@
 
 use super::page::{ReportError, ReportFiles};
 use super::plots::Caption;
-use super::plots::years::{YearPoint, years};
+use super::plots::course::{CourseAxes, CoursePoint, course};
 use super::table::{Column, Table};
 use super::view::{self, Drawings, Figure};
 use crate::compare::history::{History, Plotted, Point};
@@ -130,31 +130,50 @@ fn figure(
     (name, title, what, of): &Panel,
     drawings: &mut Drawings,
 ) -> Option<Figure> {
-    let points: Vec<YearPoint> = history
+    let points: Vec<CoursePoint> = history
         .points
         .iter()
         .filter_map(|point| {
             let plotted = of(point).filter(|p| p.value.is_finite())?;
-            Some(YearPoint {
-                year: year(point.at?),
+            Some(CoursePoint {
+                x: year(point.at?),
                 value: plotted.value,
                 u95: if plotted.u95.is_finite() { plotted.u95 } else { 0.0 },
-                camera: letter(history, point.camera),
+                letter: letter(history, point.camera),
             })
         })
         .collect();
     if points.len() < 2 {
         return None;
     }
+    let axes = over_the_years(&points, what);
     let draw = |name: String, width| {
         let caption = Caption { name, title: (*title).to_owned(), finding: said::answer(history) };
-        years(&caption, &points, what, width)
+        course(&caption, &points, &axes, width)
     };
     Some(Figure {
         wide: drawings.keep(title, draw((*name).to_owned(), 680.0)),
         narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
         caption: format!("{title}; bars as long as the uncertainty."),
     })
+}
+
+/// Every year below, or every second or third of many.
+fn over_the_years(points: &[CoursePoint], what: &str) -> CourseAxes {
+    let (first, last) = (points[0].x, points[points.len() - 1].x);
+    let (first, last) = (first.min(last), first.max(last));
+    let room = ((last - first) * 0.06).max(0.1);
+    let every = ((last - first) / 8.0).ceil().max(1.0) as i64;
+    let years = ((first - room).ceil() as i64..=(last + room).floor() as i64)
+        .filter(|year| year % every == 0)
+        .map(|year| (year as f64, year.to_string()));
+    CourseAxes {
+        what: what.to_owned(),
+        ticks: years.collect(),
+        room,
+        joined: true,
+        ..CourseAxes::default()
+    }
 }
 
 fn year(at: DateTime) -> f64 {

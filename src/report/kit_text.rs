@@ -1,10 +1,11 @@
 //! The kit as a terminal shows it, at most 80 columns wide.
 
 use super::lines::{WIDTH, wrapped};
+use crate::body_record::BodyRecord;
 use crate::compare::history::{History, history as history_of};
 use crate::kit::kept::{KeptFilter, Listing};
 use crate::say::figures::plain;
-use crate::say::{history as said, kept};
+use crate::say::{camera as said_camera, history as said, kept};
 use comfy_table::{ColumnConstraint, ContentArrangement, Table, presets};
 use jiff::civil::{Date, DateTime};
 
@@ -26,6 +27,13 @@ pub fn list(listing: &Listing, with_retired: bool, today: Date) -> String {
         out.push_str(&wrapped("", &format!("{filters} not shown; --retired shows them.")));
     }
     out
+}
+
+/// The camera records beside the filters; nothing where there are none.
+#[must_use]
+pub fn bodies<'a>(records: impl Iterator<Item = &'a BodyRecord>) -> String {
+    let lines: String = records.map(|record| wrapped("  ", &said_camera::kept(record))).collect();
+    if lines.is_empty() { lines } else { format!("Camera records:\n{lines}\n") }
 }
 
 fn table(filters: &[&KeptFilter], today: Date) -> String {

@@ -9,7 +9,7 @@ pub mod contours;
 pub mod heat;
 pub mod marks;
 pub mod graduation;
-pub mod years;
+pub mod course;
 pub mod mtf;
 pub mod colour;
 

@@ -259,6 +259,13 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
     let path = person.home.path().join(file);
     let kept = std::fs::read_to_string(&path).unwrap();
     BodyRecord::parse(&kept).unwrap();
+    let page = std::fs::read_to_string(path.with_extension("html")).unwrap();
+    assert!(out.trim_end().ends_with(".html"), "{out}");
+    for said in
+        ["Kelmora Two, serial number K2-00417", "powers of two", "1/15", "EMVA 1288", "<svg"]
+    {
+        assert!(page.contains(said), "{said:?} is not on the page");
+    }
     let (status, _, err) = person.run(&["camera", "wall"]);
     assert!(status == 2 && err.contains("K2-00417") && err.contains("--replace"), "{err}");
     let (status, out, err) = person.run(&["camera", "wall", "--replace", "--format", "json"]);
@@ -266,6 +273,20 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
     // a kit with a record in it holds no filter
     let (status, out, err) = person.run(&["kit"]);
     assert!(status == 0 && out.contains("No filter is kept yet"), "{out}{err}");
+    assert!(
+        out.contains("Kelmora Two, serial number K2-00417: 25 times from 1/500 to 0.5 s"),
+        "{out}"
+    );
+    // its page is written again, byte for byte
+    std::fs::write(path.with_extension("html"), "").unwrap();
+    let (status, out, err) = person.run(&["report", file]);
+    assert!(status == 0 && out.trim_end().ends_with(".html"), "{out}{err}");
+    assert_eq!(std::fs::read_to_string(path.with_extension("html")).unwrap(), page);
+    std::fs::write(&path, kept.replace("camera/1", "camera/7")).unwrap();
+    let (status, out, err) = person.run(&["report", file]);
+    assert!(status == 3 && err.contains("lightloss-camera/7"), "{out}{err}");
+    let (status, _, err) = person.run(&["kit"]);
+    assert!(status == 1 && err.contains("lightloss-camera/7"), "{err}");
     std::fs::create_dir(person.home.path().join("empty")).unwrap();
     let (status, _, err) = person.run(&["camera", "empty"]);
     assert!(

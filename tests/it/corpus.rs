@@ -85,6 +85,8 @@ fn what_the_corpora_hold_is_understood() {
     }
     assert!(lightloss::read::examine_messages(&read("messages", "request")));
     assert!(lightloss::profile::json::Document::parse(&text("profile", "quay-six.json")).is_ok());
+    let record = text("camera_record", "kelmora-two.json");
+    assert!(lightloss::body_record::BodyRecord::parse(&record).is_ok());
     assert!(lightloss::shoot_file::ShootFile::parse(&text("shoot_file", "shoot.json")).is_ok());
     let rows = lightloss::editing::used_csv::read_used(&text("used_csv", "used.csv")).unwrap();
     assert_eq!(rows.len(), 3);

@@ -1,5 +1,5 @@
 #!/bin/bash
-# Reports, comparisons, sheets and histories in a browser, with the network off: what they say against
+# Reports, comparisons, sheets, histories and camera records in a browser, with the network off: what they say against
 # their profiles, overlapping labels, accessibility, sides of paper. The demo's pages too, and its frames
 # on pages, where LIGHTLOSS_DEMO names its folder.
 set -euo pipefail
@@ -23,11 +23,14 @@ for profile in "$folder"/pages/*/profile.json; do
     "$program" kit sheet "$profile" --out "$folder/sheets/$(basename "$(dirname "$profile")")" > /dev/null
 done
 "$program" kit history "Harbour Ten" --out "$folder/history" > /dev/null
+mkdir "$folder/camera"
+cp fuzz/corpus/camera_record/kelmora-two.json "$folder/camera"
+"$program" report "$folder/camera/kelmora-two.json" > /dev/null
 mkdir "$folder/frames"
 if [ -n "${LIGHTLOSS_DEMO:-}" ]; then
     for shoot in "$LIGHTLOSS_DEMO"/{harbour-ten,tide-ring,fen-six}; do
         "$program" frames "$shoot" --page --out "$folder/frames" > /dev/null
     done
 fi
-mapfile -t pages < <(find "$folder/pages" "$folder/sheets" "$folder/history" "$folder/frames" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html -o -name '*-sheet.html' -o -name '*-frames.html' -o -name history.html | sort)
+mapfile -t pages < <(find "$folder/pages" "$folder/sheets" "$folder/history" "$folder/camera" "$folder/frames" ${LIGHTLOSS_DEMO:+"$LIGHTLOSS_DEMO"} -name report.html -o -name compare.html -o -name '*-sheet.html' -o -name '*-frames.html' -o -name history.html -o -name kelmora-two.html | sort)
 node "$folder/page_check.mjs" "${pages[@]}"

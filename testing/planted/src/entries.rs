@@ -1,6 +1,7 @@
 //! An entry for every parser of our own: any bytes in, no panic, and what must hold of whatever was
 //! understood. Shared by the fuzz targets and the tests of their corpus.
 
+use lightloss::body_record::BodyRecord;
 use lightloss::editing::used_csv::{read_used, write_used};
 use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::profile::json::{Document, to_text};
@@ -10,11 +11,12 @@ use lightloss::shoot_file::ShootFile;
 pub type Entry = fn(&[u8]);
 
 /// Entries by the names of their targets and corpora.
-pub const ENTRIES: [(&str, Entry); 7] = [
+pub const ENTRIES: [(&str, Entry); 8] = [
     ("containers", containers),
     ("carried", carried),
     ("messages", messages),
     ("profile", profile),
+    ("camera_record", camera_record),
     ("shoot_file", shoot_file),
     ("used_csv", used_csv),
     ("arguments", arguments),
@@ -52,6 +54,22 @@ pub fn profile(bytes: &[u8]) {
     let again = Document::parse(&text).expect("what was written is read");
     assert_eq!(again.profile, document.profile);
     drop(lightloss::report::page(&document.profile));
+}
+
+/// Whatever is read as a camera record can be written and read again, has a page, and is of use to a
+/// shoot at any of its times.
+pub fn camera_record(bytes: &[u8]) {
+    let Ok(text) = std::str::from_utf8(bytes) else { return };
+    let Ok(record) = BodyRecord::parse(text) else { return };
+    let text = record.to_text().expect("what was read is sound");
+    assert_eq!(BodyRecord::parse(&text).expect("what was written is read"), record);
+    lightloss::report::camera_page::camera_page(&record).expect("a record has a page");
+    for time in &record.times.list {
+        assert!(record.at(time.shown_s).is_some(), "{}", time.dial);
+    }
+    for line in lightloss::report::camera_text::text(&record).lines() {
+        assert!(!line.contains("NaN") && !line.contains("inf"), "{line}");
+    }
 }
 
 /// Whatever is read as a shoot's document can be written and read again.

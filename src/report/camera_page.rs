@@ -1,0 +1,230 @@
+//! The page of a camera record.
+
+use super::page::ReportError;
+use super::plots::Caption;
+use super::plots::course::{CourseAxes, CoursePoint, course};
+use super::table::{Column, Table};
+use super::view::{Drawings, Figure};
+use crate::body_record::{BodyRecord, Linearity, TimeOfBody};
+use crate::exposure::series::DialTime;
+use crate::say::camera as said;
+use askama::Template;
+
+/// Everything on the page.
+struct CameraView {
+    body: String,
+    verdict: String,
+    made_of: String,
+    times: Table,
+    figure: Figure,
+    about_times: Vec<String>,
+    line: Option<LineView>,
+    sensor: Vec<String>,
+    cautions: Vec<String>,
+    left_out: Option<Table>,
+    made_by: String,
+    failures: Vec<String>,
+}
+
+/// How straight the sensor is.
+struct LineView {
+    sentence: String,
+    figure: Figure,
+    table: Table,
+}
+
+#[derive(Template)]
+#[template(path = "camera.html")]
+struct CameraPage<'a> {
+    page: &'a CameraView,
+}
+
+/// The page: one file, its drawings inside.
+///
+/// # Errors
+/// Where the template refuses.
+pub fn camera_page(record: &BodyRecord) -> Result<String, ReportError> {
+    let mut drawings = Drawings::default();
+    let figure = times_drawn(record, &mut drawings);
+    let line = record.linearity.as_ref().map(|line| LineView {
+        sentence: said::linearity(line),
+        figure: line_drawn(line, &mut drawings),
+        table: line_table(line),
+    });
+    let made_by = &record.made_by;
+    let view = CameraView {
+        body: record.body.shown(),
+        verdict: said::verdict(record),
+        made_of: said::made_of(record),
+        times: times_table(record),
+        figure,
+        about_times: said::about_times(record),
+        line,
+        sensor: said::sensor(record),
+        cautions: record.cautions.iter().map(|c| c.text.clone()).collect(),
+        left_out: left_out(record),
+        made_by: format!("{} {}", made_by.program, made_by.version),
+        failures: drawings.failures,
+    };
+    Ok(CameraPage { page: &view }.render()?)
+}
+
+fn times_table(record: &BodyRecord) -> Table {
+    let mut table = Table::new(
+        "True times of the dial, shortest first",
+        [
+            ("Dial", Column::Figures),
+            ("True time", Column::Figures),
+            ("Off by", Column::Figures),
+            ("Stops", Column::Figures),
+            ("u95, stops", Column::Figures),
+            ("Frames", Column::Figures),
+        ],
+    );
+    for time in &record.times.list {
+        let mut cells = said::time(record, time).to_vec();
+        cells.push(time.frames.to_string());
+        table.push(time.dial.clone(), cells);
+    }
+    table
+}
+
+fn line_table(line: &Linearity) -> Table {
+    let mut table = Table::new(
+        "Levels against a line through them",
+        [
+            ("Level, % of full scale", Column::Figures),
+            ("From the line", Column::Figures),
+            ("u95, %", Column::Figures),
+        ],
+    );
+    for point in &line.points {
+        let [level, off, doubt] = said::level(point);
+        table.push(level, vec![off, doubt]);
+    }
+    table
+}
+
+fn left_out(record: &BodyRecord) -> Option<Table> {
+    let mut table =
+        Table::new("Frames that were left out", [("File", Column::Words), ("Why", Column::Words)]);
+    for frame in &record.frames.left_out {
+        table.push(frame.file.clone(), vec![frame.reason.clone()]);
+    }
+    (!table.lines.is_empty()).then_some(table)
+}
+
+/// Stops from the shortest time on.
+fn along(time: &TimeOfBody) -> f64 {
+    time.shown_s.get().log2()
+}
+
+fn times_drawn(record: &BodyRecord, drawings: &mut Drawings) -> Figure {
+    let times = &record.times.list;
+    let points: Vec<CoursePoint> = times
+        .iter()
+        .map(|t| CoursePoint {
+            x: along(t),
+            value: t.deviation_stops.get(),
+            u95: t.u95_stops.get(),
+            letter: String::new(),
+        })
+        .collect();
+    let dial = |t: &TimeOfBody| DialTime::showing(t.shown_s);
+    let behind = |t: &TimeOfBody| Some(t.deviation_stops.get() - dial(t)?.difference().get());
+    let moved = record.reference().and_then(behind).unwrap_or(0.0);
+    let powers = times.iter().filter_map(|t| Some((along(t), dial(t)?.difference().get())));
+    let axes = CourseAxes {
+        what: "stops; up is longer than shown".to_owned(),
+        ticks: whole_stops(times),
+        room: 0.3,
+        nought: true,
+        claimed: powers.map(|(x, off)| (x, off + moved)).collect(),
+        ..CourseAxes::default()
+    };
+    let caption = format!(
+        "By how much each time is longer than its dial shows; bars as long as the uncertainty, \
+         against {}. Rings: where a body that keeps powers of two would be.",
+        record.times.reference
+    );
+    drawn(
+        Drawing {
+            name: "camera-times",
+            title: "True times of the dial",
+            finding: said::verdict(record),
+            caption,
+        },
+        &points,
+        &axes,
+        drawings,
+    )
+}
+
+/// Words for the whole stops of the dial; every second where there are many.
+fn whole_stops(times: &[TimeOfBody]) -> Vec<(f64, String)> {
+    const MANY: usize = 9;
+    let whole = |t: &&TimeOfBody| DialTime::showing(t.shown_s).is_some_and(DialTime::is_full_stop);
+    let whole: Vec<&TimeOfBody> = times.iter().filter(whole).collect();
+    let every = whole.len().div_ceil(MANY).max(1);
+    whole.iter().step_by(every).map(|t| (along(t), t.dial.clone())).collect()
+}
+
+fn line_drawn(line: &Linearity, drawings: &mut Drawings) -> Figure {
+    let points: Vec<CoursePoint> = line
+        .points
+        .iter()
+        .map(|p| CoursePoint {
+            x: p.level_percent.get(),
+            value: p.deviation_percent.get(),
+            u95: p.u95_percent.get(),
+            letter: String::new(),
+        })
+        .collect();
+    let axes = CourseAxes {
+        what: "% from a straight line".to_owned(),
+        ticks: (0..=4).map(|n| (25.0 * f64::from(n), format!("{} %", 25 * n))).collect(),
+        room: 3.0,
+        nought: true,
+        ..CourseAxes::default()
+    };
+    drawn(
+        Drawing {
+            name: "camera-line",
+            title: "Levels against light",
+            finding: said::linearity(line),
+            caption:
+                "How far levels are from a line against light, by the share of full scale; bars as \
+                  long as the uncertainty."
+                    .to_owned(),
+        },
+        &points,
+        &axes,
+        drawings,
+    )
+}
+
+/// What a drawing is called, and what it says.
+struct Drawing {
+    name: &'static str,
+    title: &'static str,
+    finding: String,
+    caption: String,
+}
+
+fn drawn(
+    drawing: Drawing,
+    points: &[CoursePoint],
+    axes: &CourseAxes,
+    drawings: &mut Drawings,
+) -> Figure {
+    let Drawing { name, title, finding, caption } = drawing;
+    let draw = |name: String, width| {
+        let caption = Caption { name, title: title.to_owned(), finding: finding.clone() };
+        course(&caption, points, axes, width)
+    };
+    Figure {
+        wide: drawings.only_inline(title, draw(name.to_owned(), 680.0)),
+        narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
+        caption,
+    }
+}
