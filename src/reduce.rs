@@ -36,7 +36,7 @@ pub fn reduce_beside(frame: &Frame, beside: impl FnMut(usize)) -> FrameSummary {
     let lattice = Lattice::of(frame);
     let mut planes = lattice.empty_planes();
     let laws = NoiseLaw::of_planes(&lattice);
-    let mut scratch = Vec::new();
+    let mut scratch = second_look::Scratch::default();
     let then = |row: usize, planes: &mut [PlaneCells]| {
         second_look::leave_out(&lattice, &laws, row, planes, &mut scratch);
     };

@@ -85,11 +85,18 @@ fn add_narrow_bands<S: Simd>(
     for band in 0..lattice.rows {
         add_narrow(simd, lattice, band, &mut sums, &mut beside);
         for (column, sums) in sums.iter().enumerate() {
-            if sums.is_exact {
+            if sums.are_exact(lattice) {
                 let cell = band * lattice.columns + column;
                 for (plane, (sum, squares)) in planes.iter_mut().zip(sums.of_plane) {
                     plane.sum[cell] = sum;
                     plane.squares[cell] = squares;
+                }
+                if sums.clipped > 0 {
+                    for (plane, clipped) in
+                        planes.iter_mut().zip(narrow::clipped(simd, lattice, cell))
+                    {
+                        plane.clipped[cell] = clipped;
+                    }
                 }
             } else {
                 add_whole(lattice, (band, column), planes);
@@ -99,7 +106,7 @@ fn add_narrow_bands<S: Simd>(
     }
 }
 
-/// One cell that was clipped or has too many bits.
+/// One cell that the narrow pass has no sums or no count of clipped values of.
 fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCells]) {
     match lattice.period_columns {
         2 => add_cell::<16, 32>(lattice, place, planes, &mut |_| ()),

@@ -1,12 +1,13 @@
 //! Samples seen as rows of values in which colour planes repeat, whatever the frame holds.
 
 use super::grid::{CellGrid, PlaneCells};
-use super::quick_look::LANES;
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, Frame, Samples};
 use std::hint::black_box;
 use std::ops::Range;
 
+/// Values of a vector.
+pub(super) const LANES: usize = 16;
 /// Colour planes of a frame at most.
 pub(super) const MOST_PLANES: usize = 4;
 
@@ -97,6 +98,11 @@ impl<'a> Lattice<'a> {
     /// The values of a column of cells.
     pub(super) fn columns_of(&self, column: usize) -> Range<usize> {
         column * self.cell_width()..((column + 1) * self.cell_width()).min(self.width)
+    }
+    /// The rows and the values across of a cell.
+    pub(super) fn pixels_of(&self, cell: usize) -> (Range<usize>, Range<usize>) {
+        let top = (cell / self.columns) * self.side;
+        (top..(top + self.side).min(self.height), self.columns_of(cell % self.columns))
     }
     /// Those of some rows whose place in the repeat is one of these.
     pub(super) fn rows_of(&self, phases: &[usize], rows: &Range<usize>) -> Vec<usize> {

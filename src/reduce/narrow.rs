@@ -1,16 +1,13 @@
-//! The pass over cells whose values have fourteen bits at most and are not clipped, which nearly
-//! all are: vectors of sixteen values, as wide as the processor's registers allow.
+//! The pass over cells whose values have fourteen bits at most, which nearly all have: vectors of sixteen values, as wide as the processor's registers allow.
 //!
 //! Four values of fourteen bits fit sixteen bits, and sixteen of their squares 32; after so many they
 //! are widened.
 
-use super::lattice::{Lattice, MOST_PLANES};
+use super::lattice::{LANES, Lattice, MOST_PLANES};
 use fearless_simd::prelude::*;
 use fearless_simd::{u16x16, u32x8};
 use std::ops::Range;
 
-/// Values of a vector.
-const LANES: usize = 16;
 /// Counts below this have fourteen bits.
 const FOURTEEN_BITS: u16 = 1 << 14;
 const LARGEST: u64 = FOURTEEN_BITS as u64 - 1;
@@ -30,12 +27,17 @@ pub(super) fn fits(white: u16) -> bool {
 #[derive(Clone, Copy)]
 pub(super) struct Sums {
     pub(super) of_plane: [(u32, u64); MOST_PLANES],
-    /// Nothing was clipped or had too many bits; otherwise the sums are worth nothing.
-    pub(super) is_exact: bool,
+    /// The largest of the values that were clipped; otherwise zero.
+    pub(super) clipped: u16,
 }
 
 impl Sums {
-    pub(super) const NONE: Self = Self { of_plane: [(0, 0); MOST_PLANES], is_exact: true };
+    pub(super) const NONE: Self = Self { of_plane: [(0, 0); MOST_PLANES], clipped: 0 };
+
+    /// Whether no value had too many bits, and [`clipped`] can count those that were clipped.
+    pub(super) fn are_exact(&self, lattice: &Lattice<'_>) -> bool {
+        self.clipped == 0 || self.clipped < FOURTEEN_BITS && lattice.period_columns == 2
+    }
 }
 
 /// Adds some rows of a cell: for every set of rows in which the planes lie alike, in the order of
@@ -72,8 +74,8 @@ fn add_parts<S: Simd, const PERIOD: usize, const PART: usize, const N: usize>(
         for (phases, rows) in lattice.alike.iter().zip(rows) {
             let positions = &lattice.positions[phases[0] * PERIOD..][..PERIOD];
             for rows in rows.chunks(ROWS) {
-                let (all, is_exact) = add_rows::<S, PART, N>(simd, lattice, &part, rows);
-                sums.is_exact &= is_exact;
+                let (all, clipped) = add_rows::<S, PART, N>(simd, lattice, &part, rows);
+                sums.clipped = sums.clipped.max(clipped);
                 for (plane, (sum, squares)) in positions.iter().zip(by_column::<S, PERIOD, N>(all))
                 {
                     let of_plane = &mut sums.of_plane[plane % MOST_PLANES];
@@ -85,6 +87,33 @@ fn add_parts<S: Simd, const PERIOD: usize, const PART: usize, const N: usize>(
         }
     }
 }
+
+/// Clipped values of every plane of a cell, where planes repeat after two values.
+#[inline(always)]
+pub(super) fn clipped<S: Simd>(simd: S, lattice: &Lattice<'_>, cell: usize) -> [u16; MOST_PLANES] {
+    let (rows, columns) = lattice.pixels_of(cell);
+    let largest = u16x16::splat(simd, lattice.white - 1);
+    let mut found = [0; MOST_PLANES];
+    for row in rows {
+        let mut of_columns = [0; 2];
+        for part in lattice.row(row)[columns.clone()].chunks(LANES) {
+            let values = match part.first_chunk() {
+                Some(values) => u16x16::load_array_ref(simd, values),
+                None => u16x16::load_array(simd, filled_up(part)),
+            };
+            let clipped = values.simd_gt(largest).to_bitmask() as u16;
+            of_columns[0] += (clipped & EVEN).count_ones() as u16;
+            of_columns[1] += (clipped & !EVEN).count_ones() as u16;
+        }
+        for (column, count) in of_columns.into_iter().enumerate() {
+            found[lattice.plane_at(row, column) % MOST_PLANES] += count;
+        }
+    }
+    found
+}
+
+/// Every other value of a vector.
+const EVEN: u16 = 0x5555;
 
 /// Sums of sixteen columns.
 #[derive(Clone, Copy)]
@@ -116,16 +145,15 @@ impl<S: Simd> Columns<S> {
     }
 }
 
-/// Rows of a part in which the planes lie alike, and whether all sums are exact.
+/// Rows of a part in which the planes lie alike, and the largest value where any is clipped.
 #[inline(always)]
 fn add_rows<S: Simd, const PART: usize, const N: usize>(
     simd: S,
     lattice: &Lattice<'_>,
     part: &Range<usize>,
     rows: &[usize],
-) -> ([Columns<S>; N], bool) {
-    let largest = u16x16::splat(simd, lattice.white - 1);
-    let mut over = u16x16::splat(simd, 0);
+) -> ([Columns<S>; N], u16) {
+    let mut largest = u16x16::splat(simd, 0);
     let mut all = [Columns::none(simd); N];
     for &row in rows {
         let values = &lattice.row(row)[part.clone()];
@@ -142,12 +170,16 @@ fn add_rows<S: Simd, const PART: usize, const N: usize>(
                 Some(values) => u16x16::load_array_ref(simd, values),
                 None => u16x16::load_array(simd, filled_up(&values[i * LANES..])),
             };
-            over |= values.saturating_sub(largest);
+            largest = largest.max(values);
             columns.add(values);
         }
     }
-    let over: [u16; LANES] = over.into();
-    (all, over == [0; LANES])
+    let over: [u16; LANES] = largest.saturating_sub(u16x16::splat(simd, lattice.white - 1)).into();
+    if over == [0; LANES] {
+        return (all, 0);
+    }
+    let largest: [u16; LANES] = largest.into();
+    (all, largest.into_iter().fold(0, u16::max))
 }
 
 /// A part of so many values, with such as add nothing.

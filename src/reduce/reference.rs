@@ -49,8 +49,8 @@ fn leave_out(lattice: &Lattice<'_>, planes: &mut [PlaneCells]) {
     let laws = NoiseLaw::of_planes(lattice);
     for ((cells, values), law) in planes.iter_mut().zip(&mut values).zip(&laws) {
         for (cell, values) in values.iter_mut().enumerate() {
-            let Some((_, _, usual)) = suspicious(cells, cell, law.as_ref()) else { continue };
-            let off = off(values, usual);
+            let Some(suspect) = suspicious(cells, cell, law.as_ref()) else { continue };
+            let off = off(values, suspect.usual);
             if off.len() * MOST_OFF > values.len() {
                 continue;
             }

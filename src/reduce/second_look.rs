@@ -1,11 +1,11 @@
 //! Hot and dead pixels are left out of cells that are noisier than they ought to be.
 
 use super::grid::PlaneCells;
-use super::lattice::Lattice;
+use super::lattice::{Lattice, MOST_PLANES};
 use super::limits::{count, limits};
 use super::noise_law::NoiseLaw;
-use super::quick_look;
-use fearless_simd::{Level, dispatch};
+use super::quick_look::{Added, Expected, Outside};
+use fearless_simd::{Level, Simd, dispatch};
 use std::ops::Range;
 
 /// A cell is looked at again where its variance exceeds the law by so many standard deviations of
@@ -18,48 +18,117 @@ const LEAST_VARIANCE: f64 = 1e-3;
 /// Fewer pixels have no median worth the name.
 pub(super) const FEWEST: u32 = 16;
 
+/// A plane of a cell that is looked at again.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Suspect {
+    mean: f64,
+    variance: f64,
+    /// What the law says of cells of this mean.
+    pub(super) usual: f64,
+}
+
+/// Memory that is used for every row of cells.
+#[derive(Debug, Default)]
+pub(super) struct Scratch {
+    suspects: Vec<[Option<Suspect>; MOST_PLANES]>,
+    outside: Outside,
+    values: Vec<u16>,
+}
+
 /// Leaves out what lies off in suspicious cells of one row of cells.
 pub(super) fn leave_out(
     lattice: &Lattice<'_>,
     laws: &[Option<NoiseLaw>],
     row: usize,
     planes: &mut [PlaneCells],
-    values: &mut Vec<u16>,
+    scratch: &mut Scratch,
 ) {
     // Compiled for each kind of vectors, down to the loops over values.
-    dispatch!(Level::new(), _ => leave_out_of(lattice, laws, row, planes, values));
+    dispatch!(Level::new(), simd => leave_out_of(simd, lattice, laws, row, planes, scratch));
 }
 
 #[inline(always)]
-fn leave_out_of(
+fn leave_out_of<S: Simd>(
+    simd: S,
     lattice: &Lattice<'_>,
     laws: &[Option<NoiseLaw>],
     row: usize,
     planes: &mut [PlaneCells],
-    values: &mut Vec<u16>,
+    scratch: &mut Scratch,
 ) {
-    let cells = row * lattice.columns..(row + 1) * lattice.columns;
-    for (index, (plane, law)) in planes.iter_mut().zip(laws).enumerate() {
-        for cell in noisy(plane, cells.clone(), law.as_ref()) {
-            let Some((mean, variance, usual)) = suspicious(plane, cell, law.as_ref()) else {
-                continue;
-            };
-            lattice.gather(index, cell, values);
-            // No closure: it would be a function of its own.
-            let found = match quick_look::limits(values, usual) {
-                Some(sure) => sure,
-                None => limits(values, mean, variance, usual),
-            };
-            let Some((low, high)) = found else { continue };
-            beyond(values, low, high, |v| {
+    let Scratch { suspects, outside, values } = scratch;
+    suspects.clear();
+    suspects.resize(lattice.columns, [None; MOST_PLANES]);
+    let first = row * lattice.columns;
+    for (index, (plane, law)) in planes.iter().zip(laws).enumerate() {
+        for cell in noisy(plane, first..first + lattice.columns, law.as_ref()) {
+            suspects[cell - first][index] = suspicious(plane, cell, law.as_ref());
+        }
+    }
+    for (column, suspects) in suspects.iter().enumerate() {
+        if suspects.iter().all(Option::is_none) {
+            continue;
+        }
+        let cell = first + column;
+        let windows = windows(lattice, cell, planes, suspects);
+        if let Some(windows) = &windows {
+            outside.list(simd, lattice, cell, windows);
+        }
+        for (index, (plane, suspect)) in planes.iter_mut().zip(suspects).enumerate() {
+            let Some(Suspect { mean, variance, usual }) = *suspect else { continue };
+            let plain = windows.as_ref().and_then(|windows| {
+                let all = Added {
+                    count: plane.count[cell],
+                    sum: plane.sum[cell],
+                    squares: plane.squares[cell],
+                };
+                outside.off(index, windows[index], all, usual)
+            });
+            let leave = |v: u16| {
                 plane.sum[cell] -= u32::from(v);
                 plane.squares[cell] -= u64::from(v) * u64::from(v);
                 plane.clipped[cell] -= u16::from(v >= lattice.white);
                 plane.rejected[cell] += 1;
-            });
+            };
+            if let Some(off) = plain {
+                off.iter().copied().for_each(leave);
+                continue;
+            }
+            lattice.gather(index, cell, values);
+            if let Some((low, high)) = limits(simd, values, (mean, variance), usual) {
+                beyond(values, low, high, leave);
+            }
         }
     }
 }
+
+/// Where most pixels of each suspicious plane of a cell are thought to lie, by the cell beside it;
+/// `None` where that does not help.
+#[inline(always)]
+fn windows(
+    lattice: &Lattice<'_>,
+    cell: usize,
+    planes: &[PlaneCells],
+    suspects: &[Option<Suspect>; MOST_PLANES],
+) -> Option<[Expected; MOST_PLANES]> {
+    let beside = match cell % lattice.columns {
+        0 => cell.checked_sub(lattice.columns)?,
+        _ => cell - 1,
+    };
+    let noisiest = suspects.iter().flatten().map(|s| s.variance / s.usual).fold(0.0, f64::max);
+    (noisiest > FAR && Outside::is_for(lattice, cell)).then_some(())?;
+    let mut windows = [Expected::ALL; MOST_PLANES];
+    for ((window, plane), suspect) in windows.iter_mut().zip(planes).zip(suspects) {
+        if let Some(Suspect { usual, .. }) = suspect {
+            *window = Expected::around(plane.mean(beside)?, *usual);
+        }
+    }
+    Some(windows)
+}
+
+/// Times the usual variance beyond which hot pixels are looked for first, and not a motif's
+/// detail, which mostly adds less.
+const FAR: f64 = 4.0;
 
 /// Cells of a row that may be suspicious: by the same law without divisions, and with room for
 /// their rounding.
@@ -105,20 +174,20 @@ fn beyond(values: &[u16], low: u16, high: u16, mut leave: impl FnMut(u16)) {
     }
 }
 
-/// Mean, variance and usual variance of a cell that exceeds the last by more than chance; where
-/// there is no law, every cell is looked at.
+/// A cell whose variance exceeds the law by more than chance; where there is no law, every cell is
+/// looked at.
 pub(super) fn suspicious(
     cells: &PlaneCells,
     cell: usize,
     law: Option<&NoiseLaw>,
-) -> Option<(f64, f64, f64)> {
+) -> Option<Suspect> {
     let n = cells.count[cell];
     if n < FEWEST {
         return None;
     }
     let (mean, variance) = (cells.mean(cell)?, cells.variance(cell)?);
     let usual = law.map_or(0.0, |law| law.variance(mean));
-    (variance > usual * (1.0 + chance(f64::from(n)))).then_some((mean, variance, usual))
+    (variance > usual * (1.0 + chance(f64::from(n)))).then_some(Suspect { mean, variance, usual })
 }
 
 /// Part of itself by which a sample variance of so many pixels may exceed the law.

@@ -120,6 +120,25 @@ proptest! {
     }
 }
 
+/// Frames of enough cells for a law, with hot, dead and warm pixels, which lie near the limits.
+#[test]
+fn what_is_left_out_beside_the_law_equals_the_slow_way() {
+    for (seed, letters) in ["RGGB", XTRANS, "GBRG", "RGGB", "BGGR"].into_iter().enumerate() {
+        let mut frame = noisy(512 + 13 * (seed % 2), 331, letters, 2_000.0, 25.0, seed as u64);
+        let mut random = ChaCha8Rng::seed_from_u64(seed as u64);
+        for v in data(&mut frame) {
+            match random.random_range(0..1_000) {
+                0..5 => *v = random.random_range(0..WHITE + 500),
+                5..8 => *v = v.saturating_add_signed(random.random_range(-500..500)),
+                _ => {}
+            }
+        }
+        let summary = reduce(&frame);
+        assert!(rejected(&summary) > 500, "{letters}: {}", rejected(&summary));
+        assert_eq!(summary, reference::reduce(&frame), "{letters}");
+    }
+}
+
 #[test]
 fn sums_are_those_of_the_pixels_of_a_plane() {
     // A count names its own place, so that every sum is a closed form.
