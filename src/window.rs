@@ -72,6 +72,14 @@ async fn stay(wanted: &Wanted, console: &mut Console) -> Result<Done, Failure> {
     if let Some(folder) = &wanted.folder {
         reading::begin(&app, folder).map_err(Failure::Nothing)?;
     }
+    let told_to_end = tokio::signal::ctrl_c();
+    tokio::pin!(told_to_end);
+    // It hears from its first poll on: before anybody is told where the window is.
+    tokio::select! {
+        biased;
+        _ = &mut told_to_end => return Ok(Done::Clean),
+        () = std::future::ready(()) => {}
+    }
     let link = app.door.new_link();
     console.line(&format!("The window is at {link}"))?;
     console.line("It ends when its page is closed, or with Ctrl-C.")?;
@@ -85,7 +93,7 @@ async fn stay(wanted: &Wanted, console: &mut Console) -> Result<Done, Failure> {
         tokio::select! {
             Some(line) = heard.recv() => console.warn(&line),
             () = &mut left => break,
-            _ = tokio::signal::ctrl_c() => break,
+            _ = &mut told_to_end => break,
         }
     }
     served.abort();

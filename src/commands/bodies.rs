@@ -7,17 +7,27 @@ use crate::measure::About;
 use crate::profile::FrameState;
 use crate::shoot::Shoot;
 
-/// With the camera record of the shoot's body, unless that is not wanted.
+/// With the camera record of the shoot's body, unless that is not wanted; and what is to be said of
+/// records that cannot be read.
 #[must_use]
-pub fn with_record(not_wanted: bool, about: &About, shoot: &Shoot, console: &mut Console) -> About {
+pub fn with_record(not_wanted: bool, about: &About, shoot: &Shoot) -> (About, Vec<String>) {
     let (camera_record, said) = if not_wanted { (None, Vec::new()) } else { of_shoot(shoot) };
-    for line in said {
-        console.warn(&line);
-    }
-    About { camera_record, ..about.clone() }
+    (About { camera_record, ..about.clone() }, said)
 }
 
-/// The record, where the kit holds one, and what is to be said of records that cannot be read.
+/// The same, said on a console.
+#[must_use]
+pub fn with_record_told(
+    not_wanted: bool,
+    about: &About,
+    shoot: &Shoot,
+    console: &mut Console,
+) -> About {
+    let (about, said) = with_record(not_wanted, about, shoot);
+    said.iter().for_each(|line| console.warn(line));
+    about
+}
+
 fn of_shoot(shoot: &Shoot) -> (Option<BodyRecord>, Vec<String>) {
     // A kit without a place, or one that cannot be listed, holds no record; whoever keeps a profile
     // there is told why.

@@ -173,7 +173,7 @@ fn print(
 /// The fit runs where one is possible, so that these records and the profile's are the same.
 fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Profile> {
     let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
-    let about = bodies::with_record(args.shoot.without_record, &about, shoot, console);
+    let about = bodies::with_record_told(args.shoot.without_record, &about, shoot, console);
     measure::measure(shoot, &about).ok()
 }
 

@@ -104,7 +104,7 @@ fn measured(
     }
     let is_drawn = args.shoot.format == Format::Text || args.out.is_some();
     let draw = || if is_drawn { prints::of_shoot(&shoot) } else { Prints::new() };
-    let about = &bodies::with_record(args.shoot.without_record, about, &shoot, console);
+    let about = &bodies::with_record_told(args.shoot.without_record, about, &shoot, console);
     // Measuring is done in single file for the greater part.
     let (profile, drawn) = rayon::join(|| measure(&shoot, about), draw);
     let mut profile = profile?;

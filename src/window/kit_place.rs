@@ -12,13 +12,14 @@ use crate::error::Failure;
 use crate::field::card::Card;
 use crate::kit::Kit;
 use crate::kit::kept::{KeptFilter, Listing};
-use crate::kit_folder::{self, KitFolder};
+use crate::kit_folder::{self, Bodies, KitFolder};
 use crate::read::small;
 use crate::report;
+use crate::report::camera_page::camera_page;
 use crate::report::compare_page::compare_page;
 use crate::report::history_page::history_page;
 use crate::report::sheet_page::sheet_page;
-use crate::say::{history as said, kept};
+use crate::say::{camera, history as said, kept};
 use crate::text::one_line;
 use axum::body::Body;
 use axum::extract::Query;
@@ -37,7 +38,9 @@ struct KitView {
     /// Where they lie.
     root: String,
     filters: Vec<KeptView>,
-    /// Profiles that could not be read, with the reason.
+    /// Camera records: the body's name, and the record in a line.
+    bodies: Vec<[String; 2]>,
+    /// Profiles and records that could not be read, with the reason.
     damaged: Vec<String>,
 }
 
@@ -58,7 +61,7 @@ struct KeptView {
     retired: bool,
 }
 
-fn view(listing: &Listing, root: String, today: Date) -> KitView {
+fn view(listing: &Listing, bodies: &Bodies, root: String, today: Date) -> KitView {
     let filter = |filter: &KeptFilter| {
         let newest = filter.newest();
         KeptView {
@@ -74,10 +77,13 @@ fn view(listing: &Listing, root: String, today: Date) -> KitView {
             retired: filter.retired(),
         }
     };
-    let damaged = listing.damaged.iter().map(|d| format!("{}: {}", d.path.display(), d.reason));
+    let damaged = listing.damaged.iter().chain(&bodies.damaged);
+    let damaged = damaged.map(|d| format!("{}: {}", d.path.display(), d.reason));
+    let records = bodies.records.iter();
     KitView {
         root,
         filters: listing.filters.iter().map(filter).collect(),
+        bodies: records.map(|(_, r)| [r.body.shown(), camera::kept(r)]).collect(),
         damaged: damaged.collect(),
     }
 }
@@ -87,8 +93,9 @@ pub async fn state() -> Result<Response, No> {
     block_in_place(|| {
         let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
         let listing = folder.list().map_err(|e| No::Cannot(e.to_string()))?;
+        let bodies = folder.bodies().map_err(|e| No::Cannot(e.to_string()))?;
         let today = jiff::ZonedDateTime::now().date();
-        json(&view(&listing, folder.root().display().to_string(), today))
+        json(&view(&listing, &bodies, folder.root().display().to_string(), today))
     })
 }
 
@@ -171,6 +178,19 @@ pub async fn sheet(Query(named): Query<Named>) -> Response {
         let years = several.then(|| said::answer(&history(filter)));
         let newest = filter.newest();
         Ok(sheet_page(newest.profile(), years, small::sha256(&newest.path).ok())?)
+    })
+}
+
+/// The camera record of a body.
+pub async fn body(Query(named): Query<Named>) -> Response {
+    block_in_place(|| {
+        let bodies = KitFolder::of_person().and_then(|folder| folder.bodies());
+        let text = bodies.map_err(Failure::from).and_then(|bodies| {
+            let found = bodies.records.iter().find(|(_, r)| r.body.shown() == named.name);
+            let none = || Failure::Nothing(format!("the kit holds no record of {:?}", named.name));
+            Ok(camera_page(&found.ok_or_else(none)?.1)?)
+        });
+        printed(text.unwrap_or_else(|failure| no_page(&failure.to_string())))
     })
 }
 

@@ -138,15 +138,14 @@ pub fn of(
     seen: &mut Seen,
 ) -> Outcome {
     let Sorted { shoot, ready } = sorted(folder, files, read, said, seen);
-    let mut silent = Console::to(Box::new(std::io::sink()), Box::new(std::io::sink()));
     let measured = ready.and_then(|(args, about)| {
-        let about = bodies::with_record(false, &about, &shoot, &mut silent);
+        let (about, mut told) = bodies::with_record(false, &about, &shoot);
         let mut profile = crate::measure::measure(&shoot, &about).map_err(|e| e.to_string())?;
-        let told = measure::settle_rating(&args, &mut profile);
+        told.extend(measure::settle_rating(&args, &mut profile));
         Ok((Box::new(profile), told))
     });
     let (result, told) = match measured {
-        Ok((profile, told)) => (Ok(profile), told.into_iter().collect()),
+        Ok((profile, told)) => (Ok(profile), told),
         Err(fault) => (Err(fault), Vec::new()),
     };
     let records = match &result {

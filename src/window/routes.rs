@@ -62,6 +62,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/kit/change", post(kit_place::change))
         .route("/kit/report", get(kit_place::report))
         .route("/kit/years", get(kit_place::years))
+        .route("/kit/body", get(kit_place::body))
         .route("/kit/sheet", get(kit_place::sheet))
         .route("/kit/compare", get(kit_place::side_by_side))
         .route("/kit/cards", get(kit_place::cards))

@@ -44,6 +44,8 @@ async function look() {
   byId("compare").disabled = chosen.size !== 2;
   options("which");
   options("into");
+  byId("cameras").hidden = held.bodies.length === 0;
+  byId("bodies").replaceChildren(...held.bodies.map(([name, words]) => element("li", {}, words, ": ", link("page", named("/kit/body", name)))));
   byId("root").textContent = `In ${held.root}.`;
   byId("damaged").replaceChildren(...held.damaged.map((line) => element("li", {}, `Not read: ${line}`)));
 }

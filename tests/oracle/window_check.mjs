@@ -4,8 +4,8 @@
 //
 //   node window_check.mjs PROGRAM DEMO ROOM [--picture FILE]
 //
-// PROGRAM is lightloss, DEMO the demo's folder, ROOM a folder to work in that holds truth.json. `--picture` draws the window for
-// the README.
+// PROGRAM is lightloss, DEMO the demo's folder, ROOM a folder to work in that holds truth.json and a
+// camera record. `--picture` draws the window for the README.
 
 import { execFileSync, spawn } from "node:child_process";
 import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
@@ -346,6 +346,10 @@ async function kitPlace(page, hand, { text }) {
   const years = await opened(page, hand, '#filters a[href^="/kit/years"]');
   await judge(years, `${hand.name}, years`);
   await years.close();
+  const body = await opened(page, hand, '#bodies a[href^="/kit/body"]');
+  expect((await body.textContent("h1")).includes("K2-00999"), `${hand.name}: no camera record`);
+  await judge(body, `${hand.name}, camera record`);
+  await body.close();
   const card = await opened(page, hand, 'a[href="/kit/cards"]');
   expect((await card.pdf({ preferCSSPageSize: true })).length > 5000, `${hand.name}: no card`);
   await card.close();
@@ -430,6 +434,8 @@ async function job(browser, way) {
   const fixture = readFileSync(path.join(room, "profiles", "harbour-ten-later", "profile.json"), "utf8");
   writeFileSync(older, fixture.replaceAll('"2027-', '"2023-'));
   execFileSync(program, ["kit", "add", older, path.join(demo, "weir-three-profile")], { env: kitOf(to) });
+  mkdirSync(path.join(room, to, "kit", "camera-records"));
+  cpSync(path.join(room, "body.json"), path.join(room, to, "kit", "camera-records", "body.json"));
   const window = await begin(to);
   const context = await browser.newContext({ viewport: { width: way.width, height: 900 }, colorScheme: way.scheme, bypassCSP: false });
   // axe is brought in past the page's policy, which lets nothing in.

@@ -53,6 +53,34 @@ fn a_filter_is_kept_listed_renamed_and_retired() {
     assert_eq!(window.post("/kit/change", json!({ "what": "burn", "name": "x" })).status, 400);
 }
 
+/// A camera record stands in the kit with its page; a damaged one is named there, and beside what was
+/// measured without it.
+#[test]
+fn camera_records_are_listed_and_damaged_ones_are_named() {
+    let home = tempfile::tempdir().unwrap();
+    let (folder, kit) = (home.path().join("cove-six"), home.path().join("kit"));
+    small_shoot(&folder);
+    let records = kit.join("camera-records");
+    std::fs::create_dir_all(&records).unwrap();
+    let corpus = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus/camera_record");
+    std::fs::copy(corpus.join("kelmora-two.json"), records.join("one.json")).unwrap();
+    std::fs::write(records.join("two.json"), "{").unwrap();
+    let program = Path::new(env!("CARGO_BIN_EXE_lightloss"));
+    let window = Window::with_kit(program, Some(&folder), &kit);
+    let said = window.sheet()["told"].to_string();
+    assert!(said.contains("two.json") && said.contains("measured without it"), "{said}");
+    let state = window.get("/kit/state").json();
+    let name = "Kelmora Two, serial number K2-00417";
+    assert_eq!(state["bodies"][0][0], name);
+    assert_eq!(state["bodies"].as_array().unwrap().len(), 1, "{state}");
+    assert!(state["damaged"][0].as_str().unwrap().contains("two.json"), "{state}");
+    let page = window.get(&format!("/kit/body?name={}", name.replace(' ', "%20")));
+    let text = String::from_utf8(page.body).unwrap();
+    assert!(text.contains("True times of the dial"), "{text}");
+    let none = String::from_utf8(window.get("/kit/body?name=%3Cb%3E").body).unwrap();
+    assert!(none.contains("&lt;b&gt;") && !none.contains("<b>"), "{none}");
+}
+
 fn walk(folder: &Path) -> Vec<std::path::PathBuf> {
     let entries = std::fs::read_dir(folder).unwrap().map(|e| e.unwrap().path());
     entries.flat_map(|p| if p.is_dir() { walk(&p) } else { vec![p] }).collect()
