@@ -155,10 +155,18 @@ fn lcm(a: usize, b: usize) -> usize {
     a / gcd(a, b).max(1) * b
 }
 
-/// Mean counts of the kept pixels of one cell, black still in.
-fn mean_counts(cells: &PlaneCells, index: usize) -> (f64, f64) {
-    let kept = f64::from(cells.count[index]) - f64::from(cells.rejected[index]);
-    if kept > 0.0 { (f64::from(cells.sum[index]) / kept, kept) } else { (f64::NAN, 0.0) }
+fn kept_pixels(count: u32, rejected: u16) -> f64 {
+    (f64::from(count) - f64::from(rejected)).max(0.0)
+}
+
+/// Mean counts of the kept pixels of every cell, black still in; NaN where there are none.
+fn mean_counts(cells: &PlaneCells) -> Vec<f64> {
+    let kept = cells.count.iter().zip(&cells.rejected);
+    // Nothing over nothing is NaN.
+    let mean = |((&count, &rejected), &sum): ((&u32, &u16), &u32)| {
+        f64::from(sum) / kept_pixels(count, rejected)
+    };
+    kept.zip(&cells.sum).map(mean).collect()
 }
 
 /// Levels of a frame; `darks` are capped frames of the same time and ISO on the same grid,
@@ -180,13 +188,18 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
         .enumerate()
         .map(|(p, plane)| {
             let flat = plane_black(pattern, cells.cfa.as_ref(), plane.plane);
-            let (level, pixels) = (0..plane.sum.len())
-                .map(|i| {
-                    let (mean, kept) = mean_counts(plane, i);
-                    let black = if darks.is_empty() { flat } else { dark_cell(darks, p, i) };
-                    (mean - black, kept)
-                })
-                .unzip();
+            let mut level = mean_counts(plane);
+            if darks.is_empty() {
+                level.iter_mut().for_each(|mean| *mean -= flat);
+            } else {
+                let darks: Vec<Vec<f64>> =
+                    darks.iter().map(|dark| mean_counts(&dark.cells.planes[p])).collect();
+                for (i, mean) in level.iter_mut().enumerate() {
+                    *mean -= darks.iter().map(|dark| dark[i]).sum::<f64>() / darks.len() as f64;
+                }
+            }
+            let kept = plane.count.iter().zip(&plane.rejected);
+            let pixels = kept.map(|(&count, &rejected)| kept_pixels(count, rejected)).collect();
             PlaneLevels { plane: plane.plane, level, pixels }
         })
         .collect();
@@ -200,11 +213,6 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
         black,
         black_doubt: from_14_bit(doubt, summary),
     }
-}
-
-fn dark_cell(darks: &[&FrameSummary], plane: usize, index: usize) -> f64 {
-    let means = darks.iter().map(|d| mean_counts(&d.cells.planes[plane], index).0);
-    means.sum::<f64>() / darks.len() as f64
 }
 
 impl LevelFrame {

@@ -14,9 +14,45 @@ pub fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
         return None;
     }
     let odd = known.len() % 2 == 1;
+    let (known, middle) = around(&mut known, middle);
     let (below, &mut upper, _) = known.select_nth_unstable_by(middle, f64::total_cmp);
     let lower = below.iter().copied().max_by(f64::total_cmp).filter(|_| !odd);
     Some(lower.map_or(upper, |lower| f64::midpoint(lower, upper)))
+}
+
+/// Values that a guess where a rank lies is taken from, and how many of them lie on either side of
+/// it: three standard deviations of a rank in the middle of so many.
+const GUESSED_FROM: usize = 256;
+const BESIDE: usize = 24;
+/// Fewer values are not worth it.
+const MANY: usize = 2048;
+
+/// Few of many values, among which a value of some rank (from 0) and the one before it are, with its
+/// rank among them; otherwise all. To hold each value against two bounds takes a fraction of the time
+/// that sorting takes.
+fn around(values: &mut [f64], rank: usize) -> (&mut [f64], usize) {
+    let count = values.len();
+    if count < MANY {
+        return (values, rank);
+    }
+    let mut some: [f64; GUESSED_FROM] = std::array::from_fn(|i| values[i * count / GUESSED_FROM]);
+    some.sort_unstable_by(f64::total_cmp);
+    let guess = rank * GUESSED_FROM / count;
+    let low = some[guess.saturating_sub(BESIDE)];
+    let high = some[(guess + BESIDE).min(GUESSED_FROM - 1)];
+    let below = values.iter().filter(|v| **v < low).count();
+    let within = values.iter().filter(|v| low <= **v && **v <= high).count();
+    if rank <= below || rank >= below + within {
+        return (values, rank);
+    }
+    // No value is lost: those within change places with those before them.
+    let mut found = 0;
+    for i in 0..count {
+        let is_within = low <= values[i] && values[i] <= high;
+        values.swap(found, i);
+        found += usize::from(is_within);
+    }
+    (&mut values[..found], rank - below)
 }
 
 /// A quantile in the unit of the values, by linear interpolation between order statistics; `None` of nothing.
@@ -112,6 +148,29 @@ mod tests {
         let by_hand = 0.5895 / 0.6745;
         assert!((deviation(sample).unwrap() - by_hand).abs() < 1e-3);
         assert_eq!(deviation([5.0; 4]), Some(0.0));
+    }
+
+    /// Whatever the order and the kind of the values, the same as by sorting all.
+    #[test]
+    fn medians_of_many_are_those_of_all_sorted() {
+        let at = |i: usize| (i * 7919 % 104_729) as f64;
+        let kinds: [&dyn Fn(usize) -> f64; 6] = [
+            &at,
+            &|i| i as f64,
+            &|i| -(i as f64),
+            &|i| (at(i) / 1e4).floor(),
+            &|i| if i % 3 == 0 { -0.0 } else { 0.0 },
+            &|i| if i.is_multiple_of(MANY / GUESSED_FROM) { 1e9 } else { at(i) },
+        ];
+        for count in [MANY - 1, MANY, MANY + 1, 23_375, 23_376] {
+            for (kind, value) in kinds.iter().enumerate() {
+                let mut sorted: Vec<f64> = (0..count).map(value).collect();
+                let found = median(sorted.iter().copied()).unwrap();
+                sorted.sort_by(f64::total_cmp);
+                let by_sorting = f64::midpoint(sorted[(count - 1) / 2], sorted[count / 2]);
+                assert_eq!(found.to_bits(), by_sorting.to_bits(), "{count} of kind {kind}");
+            }
+        }
     }
 
     #[test]
