@@ -37,8 +37,8 @@ pub fn reduce_beside(frame: &Frame, beside: impl FnMut(usize)) -> FrameSummary {
     let mut planes = lattice.empty_planes();
     let laws = NoiseLaw::of_planes(&lattice);
     let mut scratch = second_look::Scratch::default();
-    let then = |row: usize, planes: &mut [PlaneCells]| {
-        second_look::leave_out(&lattice, &laws, row, planes, &mut scratch);
+    let then = |lattice: &Lattice<'_>, row: usize, planes: &mut [PlaneCells]| {
+        second_look::leave_out(lattice, &laws, row, planes, &mut scratch);
     };
     kernel::add_up(&lattice, &mut planes, then, beside);
     summary(frame, &lattice, planes)

@@ -1,12 +1,21 @@
-//! Counts row by row, in memory of their own or within the bytes of the file that they stand in.
+//! Counts row by row, in memory of their own, within the bytes of the file that they stand in, or
+//! coded there until they are asked for.
 
 use std::fmt::Debug;
 use std::ops::{Deref, DerefMut, Range};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// Bytes of a file that the system shows where it keeps them.
 pub trait Mapped: Deref<Target = [u8]> + Debug + Send + Sync {}
 impl<T: Deref<Target = [u8]> + Debug + Send + Sync> Mapped for T {}
+
+/// Rows of counts that are decoded when they are asked for, any part of them by itself.
+pub trait Coded: Debug + Send + Sync {
+    /// Counts of a row, and rows.
+    fn size(&self) -> (usize, usize);
+    /// Adds some columns of some rows, which are all there, row by row.
+    fn decode(&self, rows: Range<usize>, columns: Range<usize>, counts: &mut Vec<u16>);
+}
 
 /// Numbers of 16 bits. Those of an uncompressed file stay where they were read: to copy them
 /// costs about as much as to add them up.
@@ -20,6 +29,11 @@ enum Kept {
     Within {
         bytes: Bytes,
         range: Range<usize>,
+    },
+    /// `whole` holds all of them once they were asked for together.
+    Coded {
+        coded: Arc<dyn Coded>,
+        whole: OnceLock<Vec<u16>>,
     },
 }
 
@@ -55,9 +69,62 @@ impl Counts {
         let numbers = bytemuck::try_cast_slice::<u8, u16>(bytes.get(range.clone())?).is_ok();
         (numbers && cfg!(target_endian = "little")).then_some(Self(Kept::Within { bytes, range }))
     }
+    /// Numbers that are decoded when they are asked for: part by part by [`Counts::part`], all
+    /// together as soon as they are read otherwise.
+    #[must_use]
+    pub fn coded(coded: Arc<dyn Coded>) -> Self {
+        Self(Kept::Coded { coded, whole: OnceLock::new() })
+    }
+    /// Whether parts of the numbers are decoded by themselves.
+    #[must_use]
+    pub fn is_coded(&self) -> bool {
+        matches!(self.0, Kept::Coded { .. })
+    }
+    /// How many there are.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        match &self.0 {
+            Kept::Coded { coded, .. } => {
+                let (width, height) = coded.size();
+                width * height
+            }
+            Kept::Own(_) | Kept::Within { .. } => (**self).len(),
+        }
+    }
+    /// Whether there are none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+    /// Adds some columns of some rows to `part`, where a row has `width` numbers: as many of each
+    /// row as there are.
+    pub fn part(
+        &self,
+        width: usize,
+        rows: Range<usize>,
+        columns: Range<usize>,
+        part: &mut Vec<u16>,
+    ) {
+        match &self.0 {
+            Kept::Coded { coded, .. } if coded.size().0 == width => {
+                let rows = rows.start..rows.end.min(coded.size().1);
+                coded.decode(rows, columns.start..columns.end.min(width), part);
+            }
+            _ => {
+                for row in rows {
+                    let (from, to) = (row * width + columns.start, row * width + columns.end);
+                    part.extend_from_slice(&self[from.min(self.len())..to.min(self.len())]);
+                }
+            }
+        }
+    }
     /// Keeps the first `length` numbers, as [`Vec::truncate`].
     pub fn truncate(&mut self, length: usize) {
+        if self.is_coded() {
+            self.0 = Kept::Own(std::mem::replace(self, Vec::new().into()).into_vec());
+        }
         match &mut self.0 {
+            Kept::Coded { .. } => {}
             Kept::Own(numbers) => numbers.truncate(length),
             Kept::Within { range, .. } => {
                 range.end = range.end.min(range.start.saturating_add(length.saturating_mul(2)));
@@ -68,6 +135,7 @@ impl Counts {
     pub fn shrink_to_fit(&mut self) {
         match &mut self.0 {
             Kept::Own(numbers) => numbers.shrink_to_fit(),
+            Kept::Coded { .. } => {}
             // The system's, not ours.
             Kept::Within { bytes: Bytes::Mapped(_), .. } => {}
             Kept::Within { bytes: Bytes::Read(bytes), range } => {
@@ -89,6 +157,7 @@ impl Counts {
     pub fn own(self) -> Option<Vec<u16>> {
         match self.0 {
             Kept::Own(numbers) => Some(numbers),
+            Kept::Coded { whole, .. } => whole.into_inner(),
             Kept::Within { .. } => None,
         }
     }
@@ -97,9 +166,16 @@ impl Counts {
     pub fn into_vec(self) -> Vec<u16> {
         match self.0 {
             Kept::Own(numbers) => numbers,
+            Kept::Coded { coded, whole } => whole.into_inner().unwrap_or_else(|| all(&*coded)),
             Kept::Within { .. } => self.to_vec(),
         }
     }
+}
+
+fn all(coded: &dyn Coded) -> Vec<u16> {
+    let ((width, height), mut counts) = (coded.size(), Vec::new());
+    coded.decode(0..height, 0..width, &mut counts);
+    counts
 }
 
 impl From<Vec<u16>> for Counts {
@@ -113,20 +189,21 @@ impl Deref for Counts {
     fn deref(&self) -> &[u16] {
         match &self.0 {
             Kept::Own(numbers) => numbers,
+            Kept::Coded { coded, whole } => whole.get_or_init(|| all(&**coded)),
             Kept::Within { bytes, range } => bytemuck::cast_slice(&bytes[range.clone()]),
         }
     }
 }
 
 impl DerefMut for Counts {
-    /// What stands in a file's bytes is copied first.
+    /// What stands in a file's bytes is copied or decoded first.
     fn deref_mut(&mut self) -> &mut [u16] {
-        if matches!(self.0, Kept::Within { .. }) {
-            self.0 = Kept::Own(self.to_vec());
+        if !matches!(self.0, Kept::Own(_)) {
+            self.0 = Kept::Own(std::mem::replace(self, Vec::new().into()).into_vec());
         }
         match &mut self.0 {
             Kept::Own(numbers) => numbers,
-            Kept::Within { .. } => &mut [],
+            Kept::Within { .. } | Kept::Coded { .. } => &mut [],
         }
     }
 }
@@ -180,6 +257,41 @@ mod tests {
             }
             assert!(kept.is_none_or(|file| file.len() == 256), "the other's bytes stay");
         }
+    }
+
+    /// Five rows of seven, each ten times its row and its column.
+    #[derive(Debug)]
+    struct Tens;
+    impl Coded for Tens {
+        fn size(&self) -> (usize, usize) {
+            (7, 5)
+        }
+        fn decode(&self, rows: Range<usize>, columns: Range<usize>, counts: &mut Vec<u16>) {
+            counts.extend(rows.flat_map(|r| columns.clone().map(move |c| (10 * r + c) as u16)));
+        }
+    }
+
+    #[test]
+    fn coded_numbers_are_those_that_were_decoded_before() {
+        let plain: Vec<u16> = (0..5).flat_map(|r| (0..7).map(move |c| 10 * r + c)).collect();
+        let (plain, mut coded) = (Counts::from(plain), Counts::coded(Arc::new(Tens)));
+        assert_eq!((coded.len(), coded.is_empty(), coded.is_coded()), (35, false, true));
+        for (rows, columns) in [(0..5, 0..7), (2..4, 3..6), (4..7, 5..7), (1..1, 0..7)] {
+            let (mut of_plain, mut of_coded) = (Vec::new(), Vec::new());
+            plain.part(7, rows.clone(), columns.clone(), &mut of_plain);
+            coded.part(7, rows, columns, &mut of_coded);
+            assert_eq!(of_coded, of_plain);
+        }
+        assert_eq!(coded, plain);
+        assert_eq!(coded.clone().into_vec(), *plain);
+        coded.truncate(9);
+        assert_eq!(*coded, plain[..9]);
+        let mut changed = Counts::coded(Arc::new(Tens));
+        changed[0] = 3;
+        assert_eq!(
+            (changed[0], changed[34], changed.own().map(|all| all.len())),
+            (3, 46, Some(35))
+        );
     }
 
     #[test]

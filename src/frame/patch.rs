@@ -27,11 +27,9 @@ impl Frame {
             return None;
         }
         let (left, top) = (self.active.left + place.left, self.active.top + place.top);
-        let rows = (top..top + place.height).map(|row| row * mosaic.width + left);
+        let (rows, columns) = (top..top + place.height, left..left + place.width);
         let mut counts = Vec::with_capacity(place.width * place.height);
-        for start in rows {
-            counts.extend_from_slice(mosaic.data.get(start..start + place.width)?);
-        }
-        Some(Patch { place, counts })
+        mosaic.data.part(mosaic.width, rows, columns, &mut counts);
+        (counts.len() == place.width * place.height).then_some(Patch { place, counts })
     }
 }

@@ -1,7 +1,7 @@
 //! The bytes of a file: what is none, read or mapped.
 
 use super::{ReadError, preflight};
-use crate::frame::counts::Counts;
+use crate::frame::counts::{Counts, Mapped};
 use rawler::rawsource::RawSource;
 use std::io::Read;
 use std::ops::{Deref, Range};
@@ -19,6 +19,10 @@ impl FileBytes {
     /// What a decoder is given.
     pub(super) fn source(&self) -> &RawSource {
         &self.source
+    }
+    /// The same bytes for what is decoded when it is asked for.
+    pub(super) fn shared(&self) -> Arc<dyn Mapped> {
+        self.source.clone()
     }
     /// Counts that stand in the bytes; see [`Counts::within`].
     pub(super) fn counts(&self, range: Range<usize>) -> Option<Counts> {

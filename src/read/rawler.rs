@@ -8,6 +8,7 @@ use super::exif::Meta;
 use super::preflight::{Image, dimensions};
 use super::sony::Blocks;
 use crate::frame::cfa::Cfa;
+use crate::frame::counts::Counts;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use crate::tiff::{Directory, Order, tag};
@@ -91,19 +92,20 @@ pub(super) fn vendor(
         let decoder = ::rawler::get_decoder(source)?;
         let params = RawDecodeParams::default();
         let mut image = decoder.raw_image(source, &params, blocks.is_some())?;
+        let mut counts = None;
         match blocks {
             Some(blocks) if (image.width, image.height) == (blocks.width, blocks.height) => {
-                image.data = RawImageData::Integer(blocks.decode(file));
+                counts = Some(blocks.clone().counts(file));
             }
             Some(_) => image = decoder.raw_image(source, &params, false)?,
             None => {}
         }
-        Ok::<_, RawlerError>((image, decoder.raw_metadata(source, &params)))
+        Ok::<_, RawlerError>((image, counts, decoder.raw_metadata(source, &params)))
     }));
     match result {
-        Ok(Ok((image, more))) => {
+        Ok(Ok((image, counts, more))) => {
             let meta = more.map(|more| completed(meta.clone(), &more)).unwrap_or(meta);
-            vendor_picture(image, meta)
+            vendor_picture(image, counts, meta)
         }
         Ok(Err(RawlerError::Unsupported { what, make, model, .. })) => {
             let make = if make.is_empty() { meta.camera.make.unwrap_or_default() } else { make };
@@ -147,7 +149,12 @@ fn completed(mut meta: Meta, more: &RawMetadata) -> Meta {
     meta
 }
 
-fn vendor_picture(image: RawImage, mut meta: Meta) -> Result<Picture, ReadError> {
+/// `counts` are its pixels where it has none of its own.
+fn vendor_picture(
+    image: RawImage,
+    counts: Option<Counts>,
+    mut meta: Meta,
+) -> Result<Picture, ReadError> {
     let (width, height) = dimensions(image.width as u64, image.height as u64)?;
     let RawPhotometricInterpretation::Cfa(config) = &image.photometric else {
         return Err(ReadError::unsupported("a reduced-size raw file", "its colours are mixed"));
@@ -181,14 +188,15 @@ fn vendor_picture(image: RawImage, mut meta: Meta) -> Result<Picture, ReadError>
         })
         .collect();
     let neutral = super::rawloader::neutral(&image.wb_coeffs);
-    let data = match image.data {
-        RawImageData::Integer(data) if data.len() == width * height => data,
+    let data = match (counts, image.data) {
+        (Some(counts), _) if counts.len() == width * height => counts,
+        (None, RawImageData::Integer(data)) if data.len() == width * height => data.into(),
         _ => return Err(ReadError::damaged("the decoded picture has another size than it says")),
     };
     meta.camera.make.get_or_insert(image.make);
     meta.camera.model.get_or_insert(image.model);
     Ok(Picture {
-        samples: Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
+        samples: Samples::Raw(Mosaic { width, height, data }, cfa),
         active,
         masked: image
             .blackareas

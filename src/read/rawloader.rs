@@ -1,12 +1,14 @@
 //! Pixels and camera table through the crate `rawloader`: vendor formats up to about 2018.
 
 use super::Picture;
+use super::bytes::FileBytes;
 use super::dng::MASK_MARGIN;
 use super::error::ReadError;
 use super::exif::Meta;
 use super::preflight::dimensions;
 use super::sony::Blocks;
 use crate::frame::cfa::Cfa;
+use crate::frame::counts::Counts;
 use crate::frame::{Area, BlackPattern, ColourMatrix, Levels, Mosaic, Origin, Samples};
 use ::rawloader::{RawImage, RawImageData, RawLoader};
 use std::sync::OnceLock;
@@ -38,7 +40,7 @@ fn loader() -> &'static RawLoader {
 pub(super) fn decode(file: &[u8], meta: Meta) -> Result<Outcome, ReadError> {
     let mut reader = file;
     match loader().decode(&mut reader, false) {
-        Ok(image) => Ok(Outcome::Decoded(Box::new(picture(image, meta)?))),
+        Ok(image) => Ok(Outcome::Decoded(Box::new(picture(image, None, meta)?))),
         Err(reason) if not_mine(&reason) => Ok(Outcome::NotMine),
         Err(reason) => Err(ReadError::decoder(NAME, &reason)),
     }
@@ -51,15 +53,15 @@ pub(super) fn decode(file: &[u8], meta: Meta) -> Result<Outcome, ReadError> {
 /// As [`decode`].
 pub(super) fn decode_around(
     blocks: &Blocks,
-    file: &[u8],
+    file: &FileBytes,
     meta: Meta,
 ) -> Result<Outcome, ReadError> {
     let without_pixels = |mut bytes: &[u8]| loader().decode(&mut bytes, true);
     let image = without_pixels(&file[..blocks.at.start]).or_else(|_| without_pixels(file));
     match image {
-        Ok(mut image) if (image.width, image.height) == (blocks.width, blocks.height) => {
-            image.data = RawImageData::Integer(blocks.decode(file));
-            Ok(Outcome::Decoded(Box::new(picture(image, meta)?)))
+        Ok(image) if (image.width, image.height) == (blocks.width, blocks.height) => {
+            let counts = Some(blocks.clone().counts(file));
+            Ok(Outcome::Decoded(Box::new(picture(image, counts, meta)?)))
         }
         _ => decode(file, meta),
     }
@@ -73,7 +75,8 @@ fn not_mine(reason: &str) -> bool {
         .any(|known| reason.starts_with(known))
 }
 
-fn picture(image: RawImage, meta: Meta) -> Result<Picture, ReadError> {
+/// `counts` are its pixels where it has none of its own.
+fn picture(image: RawImage, counts: Option<Counts>, meta: Meta) -> Result<Picture, ReadError> {
     if image.cpp != 1 {
         return Err(ReadError::unsupported("a reduced-size raw file", "its colours are mixed"));
     }
@@ -91,8 +94,10 @@ fn picture(image: RawImage, meta: Meta) -> Result<Picture, ReadError> {
     let masked = masked(&image, &active);
     let levels = levels(&image, &cfa);
     let (matrices, neutral) = (matrices(&image), neutral(&image.wb_coeffs));
-    let RawImageData::Integer(data) = image.data else {
-        return Err(ReadError::unsupported("this raw file", "floating point"));
+    let data: Counts = match (counts, image.data) {
+        (Some(counts), _) => counts,
+        (None, RawImageData::Integer(data)) => data.into(),
+        _ => return Err(ReadError::unsupported("this raw file", "floating point")),
     };
     if data.len() != width * height {
         return Err(ReadError::damaged("the decoded picture has another size than the file says"));
@@ -101,7 +106,7 @@ fn picture(image: RawImage, meta: Meta) -> Result<Picture, ReadError> {
     meta.camera.make.get_or_insert(image.make);
     meta.camera.model.get_or_insert(image.model);
     Ok(Picture {
-        samples: Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
+        samples: Samples::Raw(Mosaic { width, height, data }, cfa),
         active,
         masked,
         levels,

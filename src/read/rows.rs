@@ -3,7 +3,7 @@
 
 use super::Picture;
 use super::error::ReadError;
-use crate::frame::Samples;
+use crate::frame::{Area, Mosaic, Samples};
 use std::ops::Range;
 
 /// Narrower pictures have rows that are alike by chance.
@@ -27,14 +27,10 @@ pub(super) fn none_missing(picture: &Picture) -> Result<(), ReadError> {
     if active.width < LEAST_WIDTH {
         return Ok(());
     }
-    let data: &[u16] = &mosaic.data;
-    let rows = Rows { data, stride: mosaic.width, first: active.top * mosaic.width + active.left };
+    let rows = Rows { mosaic, active };
     let end = active.height;
-    // Asked of all rows first: without a decision between them the processor fetches many at once.
-    let starts: Vec<bool> = (0..end).map(|row| starts_alike(rows.row(row, LEAST_WIDTH))).collect();
-    let value = |row: usize| {
-        if starts[row] { value_of(rows.row(row, active.width)) } else { None }
-    };
+    let starts = rows.starts_alike();
+    let value = |row: usize| if starts[row] { value_of(&rows.row(row)) } else { None };
     let mut row = 0;
     while row < end {
         let Some(all) = value(row) else {
@@ -46,7 +42,7 @@ pub(super) fn none_missing(picture: &Picture) -> Result<(), ReadError> {
             row += 1;
         }
         let missing = from..row;
-        if is_missing(&rows, active.width, end, &missing, all, picture.levels.white) {
+        if is_missing(&rows, end, &missing, all, picture.levels.white) {
             let place = if row == end {
                 format!("from row {} on", from + 1)
             } else {
@@ -61,23 +57,32 @@ pub(super) fn none_missing(picture: &Picture) -> Result<(), ReadError> {
 }
 
 struct Rows<'a> {
-    data: &'a [u16],
-    stride: usize,
-    first: usize,
+    mosaic: &'a Mosaic,
+    active: &'a Area,
 }
 
-impl<'a> Rows<'a> {
-    fn row(&self, row: usize, width: usize) -> &'a [u16] {
-        let start = self.first + row * self.stride;
-        &self.data[start..start + width]
+impl Rows<'_> {
+    fn row(&self, row: usize) -> Vec<u16> {
+        let (row, left) = (self.active.top + row, self.active.left);
+        let mut values = Vec::with_capacity(self.active.width);
+        let columns = left..left + self.active.width;
+        self.mosaic.data.part(self.mosaic.width, row..row + 1, columns, &mut values);
+        values
+    }
+    /// Whether the first pixels are all alike, row by row. Asked of all rows first: without a decision
+    /// between them the processor fetches many at once.
+    fn starts_alike(&self) -> Vec<bool> {
+        let (top, left) = (self.active.top, self.active.left);
+        let rows = top..top + self.active.height;
+        let mut starts = Vec::with_capacity(START * self.active.height);
+        self.mosaic.data.part(self.mosaic.width, rows, left..left + START, &mut starts);
+        let alike = |[a, b, c, d]: &[u16; START]| (a ^ b) | (a ^ c) | (a ^ d) == 0;
+        starts.as_chunks().0.iter().map(alike).collect()
     }
 }
 
-/// Whether the first pixels of a row are all alike.
-fn starts_alike(row: &[u16]) -> bool {
-    let [a, b, c, d] = *row.first_chunk().unwrap_or(&[0; 4]);
-    (a ^ b) | (a ^ c) | (a ^ d) == 0
-}
+/// Pixels that are asked first whether all are alike.
+const START: usize = 4;
 
 /// The value that all pixels of a row share.
 fn value_of(row: &[u16]) -> Option<u16> {
@@ -85,19 +90,12 @@ fn value_of(row: &[u16]) -> Option<u16> {
     row.iter().all(|&v| v == first).then_some(first)
 }
 
-fn is_missing(
-    rows: &Rows<'_>,
-    width: usize,
-    end: usize,
-    alike: &Range<usize>,
-    value: u16,
-    white: u16,
-) -> bool {
+fn is_missing(rows: &Rows<'_>, end: usize, alike: &Range<usize>, value: u16, white: u16) -> bool {
     let unlike = |row: Option<usize>| {
         row.filter(|&row| row < end).is_some_and(|row| {
-            let row = rows.row(row, width);
+            let row = rows.row(row);
             let same = row.iter().filter(|&&v| v == value).count();
-            value_of(row).is_none() && (same as f64) < MOST_BESIDE * width as f64
+            value_of(&row).is_none() && (same as f64) < MOST_BESIDE * row.len() as f64
         })
     };
     let above = unlike(alike.start.checked_sub(BESIDE));

@@ -5,19 +5,22 @@
 //! more than the decoding and lowers them by up to three quarters of a count; here they stay as
 //! the curve has them.
 
+use super::bytes::FileBytes;
 use super::error::ReadError;
-use super::spare;
+use crate::frame::counts::{Coded, Counts, Mapped};
 use crate::tiff::{Directory, Order, Tiff, tag};
 use fearless_simd::prelude::*;
-use fearless_simd::{Level, dispatch, u16x16, u64x4};
+use fearless_simd::{Level, dispatch, u8x16, u8x32, u16x16};
 use std::ops::Range;
+use std::sync::Arc;
 
 /// Compression of ARW files.
 const ARW: u64 = 32_767;
 /// SonyToneCurve: where the slope of the curve doubles, four times.
 const TONE_CURVE: u16 = 0x7010;
-/// Pixels, and bytes, of a block.
+/// Pixels, and bytes, of a block and of two that are interleaved.
 const BLOCK: usize = 16;
+const PAIR: usize = 2 * BLOCK;
 /// Values that a block can hold: 11 bits.
 const VALUES: usize = 1 << 11;
 /// A header of 30 bits is followed by differences of so many bits.
@@ -27,6 +30,7 @@ const BITS: usize = 7;
 const DIFFERENCES: usize = BLOCK - 2;
 
 /// A picture of such blocks.
+#[derive(Clone, Debug)]
 pub(super) struct Blocks {
     pub width: usize,
     pub height: usize,
@@ -99,13 +103,13 @@ fn placed(directory: &Directory<'_>, order: Order, length: usize) -> Option<Bloc
     let (first, bytes) = (one(tag::STRIP_OFFSETS)?, one(tag::STRIP_BYTE_COUNTS)?);
     let at = first..first.checked_add(bytes)?;
     let eight_bits = width.checked_mul(height) == Some(bytes);
-    let fits = eight_bits && width.is_multiple_of(2 * BLOCK) && at.end <= length;
+    let fits = eight_bits && width.is_multiple_of(PAIR) && at.end <= length;
     (fits && order == Order::Little).then_some(())?;
     Some(Blocks { width, height, at, curve: Curve::of(directory)? })
 }
 
 /// Values to counts: a line whose slope doubles at each knee. A knee stands at twice a value.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 struct Curve {
     knees: [u16; 4],
 }
@@ -133,25 +137,31 @@ impl Curve {
 }
 
 impl Blocks {
-    /// All counts, row by row.
-    pub fn decode(&self, file: &[u8]) -> Vec<u16> {
-        let mut counts = spare::take(self.width * self.height);
-        let rows = &file[self.at.clone()];
-        dispatch!(Level::new(), simd => self.decode_rows(simd, rows, &mut counts));
-        counts
+    /// The counts, decoded when they are asked for.
+    pub fn counts(self, file: &FileBytes) -> Counts {
+        Counts::coded(Arc::new(InFile { blocks: self, file: file.shared() }))
+    }
+    /// Adds the counts of pairs of blocks of some rows of the file, row by row.
+    fn decode(&self, rows: Range<usize>, pairs: Range<usize>, file: &[u8], counts: &mut Vec<u16>) {
+        let first = counts.len();
+        counts.resize(first + rows.len() * pairs.len() * PAIR, 0);
+        let lines = &file[self.at.clone()][rows.start * self.width..rows.end * self.width];
+        let out = &mut counts[first..];
+        dispatch!(Level::new(), simd => self.decode_rows(simd, lines, pairs, out));
     }
     #[inline(always)]
-    fn decode_rows<S: Simd>(&self, simd: S, rows: &[u8], counts: &mut [u16]) {
-        for (bytes, out) in rows.chunks_exact(self.width).zip(counts.chunks_exact_mut(self.width)) {
-            let pairs = bytes.as_chunks::<{ 2 * BLOCK }>().0;
-            let out = out.as_chunks_mut::<{ 2 * BLOCK }>().0;
-            for (i, (pair, out)) in pairs.iter().zip(out).enumerate() {
-                let (even, odd) = (2 * BLOCK * i, 2 * BLOCK * i + BLOCK);
+    fn decode_rows<S: Simd>(&self, simd: S, rows: &[u8], pairs: Range<usize>, counts: &mut [u16]) {
+        let lines = counts.chunks_exact_mut((pairs.len() * PAIR).max(1));
+        for (bytes, out) in rows.chunks_exact(self.width).zip(lines) {
+            let blocks = &bytes.as_chunks::<PAIR>().0[pairs.clone()];
+            let out = out.as_chunks_mut::<PAIR>().0;
+            for ((i, pair), out) in pairs.clone().zip(blocks).zip(out) {
+                let (even, odd) = (PAIR * i, PAIR * i + BLOCK);
                 let ([first, second], []) = pair.as_chunks::<BLOCK>() else { continue };
                 let next = |after: usize| bytes.get(after + BLOCK).copied();
-                let even = Block::of(u128::from_le_bytes(*first), next(even));
-                let odd = Block::of(u128::from_le_bytes(*second), next(odd));
-                let values = even.values(simd).interleave(odd.values(simd));
+                let (next_even, next_odd) = (next(even), next(odd));
+                let (even, odd) = (Block::of(first), Block::of(second));
+                let values = even.values(simd, next_even).interleave(odd.values(simd, next_odd));
                 let ends = out.as_chunks_mut::<BLOCK>().0;
                 for (out, values) in ends.iter_mut().zip([values.0, values.1]) {
                     self.curve.counts(simd, values).store_array(out);
@@ -163,81 +173,124 @@ impl Blocks {
     }
 }
 
-/// What a block says.
-struct Block {
+/// Blocks with the file that they are in.
+#[derive(Debug)]
+struct InFile {
+    blocks: Blocks,
+    file: Arc<dyn Mapped>,
+}
+
+impl Coded for InFile {
+    fn size(&self) -> (usize, usize) {
+        (self.blocks.width, self.blocks.height)
+    }
+    fn decode(&self, rows: Range<usize>, columns: Range<usize>, counts: &mut Vec<u16>) {
+        let pairs = columns.start / PAIR..columns.end.div_ceil(PAIR);
+        if columns == (pairs.start * PAIR..pairs.end * PAIR) {
+            return self.blocks.decode(rows, pairs, &self.file, counts);
+        }
+        let left = columns.start - pairs.start * PAIR;
+        let mut lines = Vec::new();
+        self.blocks.decode(rows, pairs.clone(), &self.file, &mut lines);
+        for line in lines.chunks_exact((pairs.len() * PAIR).max(1)) {
+            counts.extend_from_slice(&line[left..left + columns.len()]);
+        }
+    }
+}
+
+/// What a block says, but for its differences.
+struct Block<'a> {
+    bytes: &'a [u8; BLOCK],
     largest: u16,
     smallest: u16,
     largest_at: usize,
+    /// Where the largest and the smallest are, in four bits each.
+    places: usize,
     /// A range of eight bits leaves out one, of eleven bits four.
     shift: u32,
-    /// Differences from the smallest, each at the place of its pixel; none where the largest stands.
-    differences: u128,
 }
 
-impl Block {
-    /// `next` is the byte behind the block.
+impl<'a> Block<'a> {
     #[inline(always)]
-    fn of(bits: u128, next: Option<u8>) -> Self {
-        let header = bits as u32;
+    fn of(bytes: &'a [u8; BLOCK]) -> Self {
+        let [a, b, c, d, ..] = *bytes;
+        let header = u32::from_le_bytes([a, b, c, d]);
         let field = |at: u32, wide: u32| header >> at & ((1 << wide) - 1);
         let (largest, smallest) = (field(0, 11), field(11, 11));
-        let (largest_at, smallest_at) = (field(22, 4) as usize, field(26, 4) as usize);
         let range = largest.saturating_sub(smallest);
-        let shift = (32 - range.leading_zeros()).saturating_sub(BITS as u32);
-        let mut differences = bits >> HEADER;
-        if largest_at == smallest_at {
-            differences = with_another(differences, largest_at, next.unwrap_or(0));
-        } else {
-            differences = opened(differences, largest_at.min(smallest_at));
-            differences = opened(differences, largest_at.max(smallest_at));
+        Self {
+            bytes,
+            largest: largest as u16,
+            smallest: smallest as u16,
+            largest_at: field(22, 4) as usize,
+            places: field(22, 8) as usize,
+            shift: (32 - range.leading_zeros()).saturating_sub(BITS as u32),
         }
-        Self { largest: largest as u16, smallest: smallest as u16, largest_at, shift, differences }
     }
-    /// The values of all pixels but the largest.
+    /// The values of all pixels but the largest. `next` is the byte behind the block.
     #[inline(always)]
-    fn values<S: Simd>(&self, simd: S) -> u16x16<S> {
-        let at = |place: usize| spread((self.differences >> (BITS * place)) as u64);
-        let differences: u16x16<S> =
-            u64x4::load_array(simd, [at(0), at(4), at(8), at(12)]).bitcast();
+    fn values<S: Simd>(&self, simd: S, next: Option<u8>) -> u16x16<S> {
+        let taken = &TAKEN[self.places];
+        let differences = if taken.is_usual {
+            let bytes = u8x16::load_array_ref(simd, self.bytes);
+            let taken_bytes = u8x32::load_array_ref(simd, &taken.bytes);
+            let pairs: u16x16<S> =
+                bytes.combine(bytes).swizzle_dyn_within_blocks(taken_bytes).bitcast();
+            (pairs * u16x16::load_array_ref(simd, &taken.factors)) >> (16 - BITS as u32)
+        } else {
+            u16x16::load_array(simd, self.with_another(next.unwrap_or(0)))
+        };
         let values = (differences << self.shift) + u16x16::splat(simd, self.smallest);
         values.min(u16x16::splat(simd, VALUES as u16 - 1))
     }
-}
-
-/// The lowest four differences, each in sixteen bits.
-#[inline(always)]
-fn spread(differences: u64) -> u64 {
-    let all = differences & 0x0fff_ffff;
-    let pairs = (all | all << 18) & 0x3fff_0000_3fff;
-    (pairs | pairs << 9) & 0x007f_007f_007f_007f
-}
-
-/// Differences one after the other, with room for one more at a place.
-#[inline(always)]
-fn opened(differences: u128, at: usize) -> u128 {
-    let before = differences & BEFORE[at];
-    before | (differences ^ before) << BITS
-}
-
-/// Differences up to a place.
-static BEFORE: [u128; BLOCK] = {
-    let mut masks = [0; BLOCK];
-    let mut at = 0;
-    while at < BLOCK {
-        masks[at] = (1 << (BITS * at)) - 1;
-        at += 1;
+    /// Differences where the largest and the smallest are at one place, which no camera writes: as
+    /// LibRaw reads it, the last one stands in the byte that follows.
+    #[cold]
+    fn with_another(&self, next: u8) -> [u16; BLOCK] {
+        let bits = u128::from_le_bytes(*self.bytes);
+        std::array::from_fn(|pixel| match pixel - usize::from(pixel > self.largest_at) {
+            _ if pixel == self.largest_at => 0,
+            DIFFERENCES => u16::from(next & 0x7f),
+            before => (bits >> (HEADER + BITS * before)) as u16 & 0x7f,
+        })
     }
-    masks
-};
-
-/// The largest and the smallest at one place, which no camera writes: as LibRaw reads it, the last
-/// difference stands in the byte that follows.
-#[cold]
-fn with_another(differences: u128, at: usize, next: u8) -> u128 {
-    let last = u128::from(next & 0x7f) << (BITS * DIFFERENCES);
-    let all = differences & ((1 << (BITS * DIFFERENCES)) - 1) | last;
-    opened(all, at)
 }
+
+/// Where in a block the difference of each pixel stands, by the places of the largest and the
+/// smallest.
+struct Taken {
+    /// The two bytes that it is in.
+    bytes: [u8; 2 * BLOCK],
+    /// What moves its bits to the upper end of those; none for pixels without a difference.
+    factors: [u16; BLOCK],
+    /// The two have places of their own.
+    is_usual: bool,
+}
+
+static TAKEN: [Taken; BLOCK * BLOCK] = {
+    let mut all = [const { Taken { bytes: [0; 2 * BLOCK], factors: [0; BLOCK], is_usual: false } };
+        BLOCK * BLOCK];
+    let mut places = 0;
+    while places < BLOCK * BLOCK {
+        let ends = [places % BLOCK, places / BLOCK];
+        let taken = &mut all[places];
+        taken.is_usual = ends[0] != ends[1];
+        let (mut pixel, mut bit) = (0, HEADER);
+        while pixel < BLOCK {
+            if pixel != ends[0] && pixel != ends[1] && taken.is_usual {
+                taken.bytes[2 * pixel] = (bit / 8) as u8;
+                // Of a difference in the last byte the other one is not used.
+                taken.bytes[2 * pixel + 1] =
+                    if bit / 8 + 1 < BLOCK { bit / 8 + 1 } else { 0 } as u8;
+                taken.factors[pixel] = 1 << (16 - BITS - bit % 8);
+                bit += BITS;
+            }
+            pixel += 1;
+        }
+        places += 1;
+    }
+    all
+};
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -314,7 +367,8 @@ mod tests {
         }
         let file = file(&data, KNEES, data.len() as u32);
         let tiff = Tiff::parse(&file).unwrap().unwrap();
-        let counts = blocks(&tiff, file.len()).unwrap().unwrap().decode(&file);
+        let blocks = blocks(&tiff, file.len()).unwrap().unwrap();
+        let counts = blocks.counts(&Arc::new(file.clone()).into());
         // In closed form: what each stretch of the curve adds up to the value.
         let count = |value: usize| {
             let ends = [0, 2000, 2600, 3225, 3525, 4095];
@@ -323,6 +377,27 @@ mod tests {
         };
         for (i, (&is, &value)) in counts.iter().zip(&values).enumerate() {
             assert_eq!(is, count(value), "pixel {i}");
+        }
+    }
+
+    #[test]
+    fn parts_are_those_of_the_whole() {
+        let mut random = ChaCha8Rng::seed_from_u64(42);
+        let blocks = WIDTH * HEIGHT / BLOCK;
+        let data: Vec<u8> = (0..blocks).flat_map(|_| block(&mut random).0).collect();
+        let file = file(&data, KNEES, data.len() as u32);
+        let tiff = Tiff::parse(&file).unwrap().unwrap();
+        let counts = super::blocks(&tiff, file.len()).unwrap().unwrap();
+        let counts = counts.counts(&Arc::new(file.clone()).into());
+        let whole = Counts::from(counts.to_vec());
+        assert_eq!((counts.is_coded(), counts.len()), (true, WIDTH * HEIGHT));
+        for (rows, columns) in
+            [(0..HEIGHT, 0..WIDTH), (1..4, 32..64), (2..3, 3..5), (0..6, 31..33), (5..6, 33..64)]
+        {
+            let (mut part, mut of_whole) = (Vec::new(), Vec::new());
+            counts.part(WIDTH, rows.clone(), columns.clone(), &mut part);
+            whole.part(WIDTH, rows, columns, &mut of_whole);
+            assert_eq!(part, of_whole);
         }
     }
 
@@ -340,7 +415,8 @@ mod tests {
             data[BLOCK] = 50 | 1 << 7;
             let file = file(&data, KNEES, data.len() as u32);
             let tiff = Tiff::parse(&file).unwrap().unwrap();
-            let counts = blocks(&tiff, file.len()).unwrap().unwrap().decode(&file);
+            let blocks = blocks(&tiff, file.len()).unwrap().unwrap();
+            let counts = blocks.counts(&Arc::new(file.clone()).into());
             // Below 1000 the curve's slope is two counts a value.
             let mut expected: Vec<u16> = (1..=14).chain([50]).map(|d| 2 * (40 + d)).collect();
             expected.insert(at, 200);

@@ -47,7 +47,7 @@ impl<const L: usize> Lanes<L> {
 pub(super) fn add_up(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    then: impl FnMut(usize, &mut [PlaneCells]),
+    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
     beside: impl FnMut(usize),
 ) {
     add_up_by(Level::new(), lattice, planes, then, beside);
@@ -58,7 +58,7 @@ pub(super) fn add_up_by(
     level: Level,
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    then: impl FnMut(usize, &mut [PlaneCells]),
+    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
     beside: impl FnMut(usize),
 ) {
     // Cells are a whole number of these parts wide, and parts a whole number of lanes.
@@ -78,11 +78,12 @@ fn add_narrow_bands<S: Simd>(
     simd: S,
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    mut then: impl FnMut(usize, &mut [PlaneCells]),
+    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
     mut beside: impl FnMut(usize),
 ) {
-    let mut sums = Vec::new();
+    let (mut buffer, mut sums) = (Vec::new(), Vec::new());
     for band in 0..lattice.rows {
+        let lattice = &lattice.having(lattice.rows_of_band(band), 0..lattice.width, &mut buffer);
         add_narrow(simd, lattice, band, &mut sums, &mut beside);
         for (column, sums) in sums.iter().enumerate() {
             if sums.are_exact(lattice) {
@@ -102,7 +103,7 @@ fn add_narrow_bands<S: Simd>(
                 add_whole(lattice, (band, column), planes);
             }
         }
-        then(band, planes);
+        then(lattice, band, planes);
     }
 }
 
@@ -118,18 +119,19 @@ fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCe
 fn add_bands<const L: usize, const PART: usize>(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    mut then: impl FnMut(usize, &mut [PlaneCells]),
+    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
     mut beside: impl FnMut(usize),
 ) {
-    let mut ahead = Ahead::of(lattice);
+    let (mut ahead, mut buffer) = (Ahead::of(lattice), Vec::new());
     for band in 0..lattice.rows {
+        let lattice = &lattice.having(lattice.rows_of_band(band), 0..lattice.width, &mut buffer);
         for column in 0..lattice.columns {
             add_cell::<L, PART>(lattice, (band, column), planes, &mut |values| {
                 ahead.touch(values);
                 beside(values);
             });
         }
-        then(band, planes);
+        then(lattice, band, planes);
     }
     black_box(ahead.seen);
 }
@@ -148,7 +150,7 @@ fn add_narrow<S: Simd>(
 ) {
     sums.clear();
     sums.resize(lattice.columns, Sums::NONE);
-    let rows = band * lattice.side..((band + 1) * lattice.side).min(lattice.height);
+    let rows = lattice.rows_of_band(band);
     let at_once =
         if FORESEEN.is_multiple_of(lattice.period_rows) { FORESEEN } else { lattice.side };
     if at_once > FORESEEN {
@@ -178,7 +180,7 @@ fn add_cell<const L: usize, const PART: usize>(
     beside: &mut impl FnMut(usize),
 ) {
     let cell = band * lattice.columns + column;
-    let rows = band * lattice.side..((band + 1) * lattice.side).min(lattice.height);
+    let rows = lattice.rows_of_band(band);
     let Range { start: left, end: right } = lattice.columns_of(column);
     let whole = left + (right - left) / PART * PART;
     for part in (left..whole).step_by(PART) {

@@ -2,6 +2,7 @@
 
 use super::grid::{CellGrid, PlaneCells};
 use crate::frame::cfa::{Cfa, Plane};
+use crate::frame::counts::Counts;
 use crate::frame::{Area, Frame, Samples};
 use std::hint::black_box;
 use std::ops::Range;
@@ -12,11 +13,16 @@ pub(super) const LANES: usize = 16;
 pub(super) const MOST_PLANES: usize = 4;
 
 /// A mosaic has one value per pixel, a three-channel picture three; both are a lattice of values.
+#[derive(Clone)]
 pub(super) struct Lattice<'a> {
     data: &'a [u16],
+    /// Values that are not in `data` but decoded when a part of them is asked for by
+    /// [`Lattice::having`].
+    coded: Option<&'a Counts>,
     stride: usize,
-    /// First value of the active area, and values across it.
+    /// First value of the active area; before the first of `data` where that is a part of it.
     first: usize,
+    /// Values across the active area.
     pub(super) width: usize,
     pub(super) height: usize,
     /// Repeat of the planes in rows and in values.
@@ -40,11 +46,13 @@ pub(super) struct Lattice<'a> {
 
 impl<'a> Lattice<'a> {
     pub(super) fn of(frame: &'a Frame) -> Self {
-        let (data, stored, channels, cfa) = match &frame.samples {
+        let (counts, stored, channels, cfa) = match &frame.samples {
             Samples::Raw(m, cfa) => (&m.data, (m.width, m.height), 1, Some(cfa)),
             Samples::Rendered(p) => (&p.data, (p.width, p.height), 3, None),
         };
-        let stored_rows = stored.1.min(data.len().checked_div(stored.0 * channels).unwrap_or(0));
+        let coded = counts.is_coded().then_some(counts);
+        let data: &[u16] = if coded.is_some() { &[] } else { counts };
+        let stored_rows = stored.1.min(counts.len().checked_div(stored.0 * channels).unwrap_or(0));
         let area = cut(frame.active, stored.0, stored_rows);
         let (side, columns, rows) = CellGrid::geometry(area, cfa);
         let names = planes_of(cfa);
@@ -61,6 +69,7 @@ impl<'a> Lattice<'a> {
         Self {
             alike: alike(&positions, period_columns),
             data,
+            coded,
             stride: stored.0 * channels,
             first: (area.top * stored.0 + area.left) * channels,
             width: area.width * channels,
@@ -78,10 +87,34 @@ impl<'a> Lattice<'a> {
             rows,
         }
     }
-    /// The values of a row of the active area.
+    /// The same with some values of some rows at hand, decoded into a buffer where they are not yet.
+    pub(super) fn having<'b>(
+        &self,
+        rows: Range<usize>,
+        columns: Range<usize>,
+        buffer: &'b mut Vec<u16>,
+    ) -> Lattice<'b>
+    where
+        'a: 'b,
+    {
+        let Some(counts) = self.coded else { return self.clone() };
+        let (top, left) = (self.first / self.stride, self.first % self.stride);
+        let rows_of_all = top + rows.start..top + rows.end;
+        let columns_of_all = left + columns.start..left + columns.end;
+        buffer.clear();
+        counts.part(self.stride, rows_of_all, columns_of_all, buffer);
+        let stride = columns.len();
+        let first = 0_usize.wrapping_sub(rows.start * stride + columns.start);
+        Lattice { data: buffer, coded: None, stride, first, ..self.clone() }
+    }
+    /// The values of a row of the active area, all of which are at hand.
     pub(super) fn row(&self, row: usize) -> &'a [u16] {
-        let start = self.first + row * self.stride;
-        &self.data[start..start + self.width]
+        self.part_of(row, 0..self.width)
+    }
+    /// Some of them.
+    fn part_of(&self, row: usize, columns: Range<usize>) -> &'a [u16] {
+        let start = self.first.wrapping_add(row * self.stride + columns.start);
+        &self.data[start..start + columns.len()]
     }
     /// All values from the first of the active area on.
     pub(super) fn values(&self) -> &'a [u16] {
@@ -99,10 +132,13 @@ impl<'a> Lattice<'a> {
     pub(super) fn columns_of(&self, column: usize) -> Range<usize> {
         column * self.cell_width()..((column + 1) * self.cell_width()).min(self.width)
     }
+    /// The rows of a row of cells.
+    pub(super) fn rows_of_band(&self, band: usize) -> Range<usize> {
+        band * self.side..((band + 1) * self.side).min(self.height)
+    }
     /// The rows and the values across of a cell.
     pub(super) fn pixels_of(&self, cell: usize) -> (Range<usize>, Range<usize>) {
-        let top = (cell / self.columns) * self.side;
-        (top..(top + self.side).min(self.height), self.columns_of(cell % self.columns))
+        (self.rows_of_band(cell / self.columns), self.columns_of(cell % self.columns))
     }
     /// Those of some rows whose place in the repeat is one of these.
     pub(super) fn rows_of(&self, phases: &[usize], rows: &Range<usize>) -> Vec<usize> {
@@ -127,7 +163,7 @@ impl<'a> Lattice<'a> {
         // Cells start at a whole number of periods.
         let mut phases = self.positions.chunks_exact(self.period_columns).cycle();
         for row in top..bottom {
-            let line = &self.row(row)[left..right];
+            let line = self.part_of(row, left..right);
             match phases.next() {
                 Some(&[first, second]) => {
                     if first == plane {
@@ -159,8 +195,8 @@ impl<'a> Lattice<'a> {
         let last = (left + self.cell_width()).min(self.width) - 1;
         let rows = top..(top + self.side).min(self.height);
         let ends = rows.map(|row| {
-            let row = self.row(row);
-            row[left] ^ row[last]
+            let row = self.part_of(row, left..last + 1);
+            row[0] ^ row[last - left]
         });
         black_box(ends.fold(0, |seen, ends| seen ^ ends));
     }

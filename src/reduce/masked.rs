@@ -26,10 +26,12 @@ fn collect(mosaic: &Mosaic, cfa: &Cfa, active: Area, area: Area, positions: &mut
     // Distance from the active origin, which may lie before or behind, in the pattern.
     let phase = |at: usize, origin: usize| (at + side - origin % side) % side;
     let right = (area.left + area.width).min(mosaic.width);
+    let mut values = Vec::new();
     for row in area.top..(area.top + area.height).min(mosaic.height) {
         let line = phase(row, active.top) * side;
-        for column in area.left..right {
-            let Some(&v) = mosaic.data.get(row * mosaic.width + column) else { return };
+        values.clear();
+        mosaic.data.part(mosaic.width, row..row + 1, area.left..right, &mut values);
+        for (column, &v) in (area.left..right).zip(&values) {
             positions[line + phase(column, active.left)].push(v);
         }
     }

@@ -96,9 +96,11 @@ impl Bounds {
 fn points<S: Simd>(simd: S, lattice: &Lattice<'_>) -> Vec<Vec<(f64, f64)>> {
     let (columns, rows) = (lattice.width / lattice.cell_width(), lattice.height / lattice.side);
     let mut points = vec![Vec::with_capacity(SAMPLE); lattice.plane_count()];
-    let mut values = Vec::new();
+    let (mut buffer, mut values) = (Vec::new(), Vec::new());
     for i in (0..columns * rows).step_by((columns * rows).div_ceil(SAMPLE).max(1)) {
         let cell = (i / columns) * lattice.columns + i % columns;
+        let (rows, columns) = lattice.pixels_of(cell);
+        let lattice = lattice.having(rows, columns, &mut buffer);
         lattice.touch(cell);
         for (plane, points) in points.iter_mut().enumerate() {
             lattice.gather(plane, cell, &mut values);

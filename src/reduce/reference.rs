@@ -11,7 +11,8 @@ use crate::frame::Frame;
 /// The same as [`super::reduce`], slowly.
 #[must_use]
 pub fn reduce(frame: &Frame) -> FrameSummary {
-    let lattice = Lattice::of(frame);
+    let (lattice, mut buffer) = (Lattice::of(frame), Vec::new());
+    let lattice = lattice.having(0..lattice.height, 0..lattice.width, &mut buffer);
     let mut planes = lattice.empty_planes();
     add_up(&lattice, &mut planes);
     leave_out(&lattice, &mut planes);
