@@ -57,7 +57,10 @@ pub enum Command {
     #[command(after_help = "Example: lightloss frames harbour-ten")]
     Frames(Box<FramesArgs>),
     /// Which frames to shoot, at which times, in which order, and what spoils them
-    #[command(after_help = "Example: lightloss plan --kind solid --rated 10 --metered 1/60")]
+    #[command(
+        after_help = "Examples: lightloss plan --kind solid --rated 10 --metered 1/60\n          \
+                            lightloss plan --camera --metered 1/125 --out wall-plan"
+    )]
     Plan(PlanArgs),
     /// Measure a camera body before a bare wall (--help tells how to shoot it): true shutter times,
     /// linearity, black, noise
@@ -252,8 +255,17 @@ pub struct FramesArgs {
 #[derive(Debug, Args)]
 pub struct PlanArgs {
     /// What sort of filter it is
-    #[arg(long, value_enum)]
-    pub kind: KindArg,
+    #[arg(long, value_enum, required_unless_present = "camera")]
+    pub kind: Option<KindArg>,
+    /// Plan the bare wall of a camera record (lightloss camera) instead of a filter
+    #[arg(
+        long,
+        conflicts_with_all = ["kind", "rated", "marks", "name", "slot", "focal", "sharpness"]
+    )]
+    pub camera: bool,
+    /// Longest dial time of a camera record; 30 s where it is not given
+    #[arg(long, value_name = "T", requires = "camera", allow_hyphen_values = true)]
+    pub longest: Option<String>,
     /// What it is rated: 10, 3.0D, 1000x; a range for variable filters, 2-5; not needed
     /// for a polariser
     #[arg(long, value_name = "R", allow_hyphen_values = true)]

@@ -5,3 +5,4 @@
 pub mod card;
 pub mod choose;
 pub mod plan;
+pub mod wall_plan;

@@ -21,6 +21,7 @@ pub mod history_page;
 pub mod sheet_page;
 pub mod editing_page;
 pub mod plan_page;
+pub mod wall_page;
 pub mod target_page;
 pub mod small_picture;
 pub mod frames_page;

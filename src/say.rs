@@ -26,3 +26,4 @@ pub mod history;
 pub mod sheet;
 pub mod editing;
 pub mod plan;
+pub mod wall;

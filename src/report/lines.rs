@@ -10,7 +10,8 @@ pub fn wrapped(head: &str, text: &str) -> String {
     let indent = head.chars().count();
     for word in text.split_whitespace() {
         let length = lines.last().map_or(0, |line| line.chars().count());
-        if length + word.chars().count() > WIDTH && length > indent {
+        // A word comes after a space, except the first.
+        if length > indent && length + 1 + word.chars().count() > WIDTH {
             lines.push(" ".repeat(indent));
         }
         if let Some(line) = lines.last_mut() {
@@ -28,4 +29,22 @@ pub fn wrapped(head: &str, text: &str) -> String {
 pub fn cells<S: std::fmt::Display>(label: &str, first: usize, texts: &[S], each: usize) -> String {
     let cells: String = texts.iter().map(|text| format!("{text:>each$}")).collect();
     format!("{label:<first$}{cells}\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_is_wider_than_that_and_none_could_hold_the_next_word() {
+        for letters in 1..=20 {
+            for head in ["", "  - "] {
+                let text = wrapped(head, &[&*"w".repeat(letters); 60].join(" "));
+                let lines: Vec<usize> = text.lines().map(|line| line.chars().count()).collect();
+                assert!(lines.iter().all(|length| *length <= WIDTH), "{text}");
+                let full = &lines[..lines.len() - 1];
+                assert!(full.iter().all(|length| length + 1 + letters > WIDTH), "{text}");
+            }
+        }
+    }
 }

@@ -3,6 +3,8 @@
 #![allow(clippy::unwrap_used)]
 
 use lightloss::body_record::BodyRecord;
+use lightloss::exposure::parse_time;
+use lightloss::field::wall_plan::{EACH, WallPlan};
 use lightloss::measure::camera::{CameraError, camera};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Profile;
@@ -71,6 +73,41 @@ fn planted_times_are_found_within_u95() {
     }
     assert!(f64::from(inside) >= 0.9 * f64::from(all), "{inside} of {all} within u95");
     assert!(widest < 0.012, "{widest}");
+}
+
+/// What the plan of a wall orders makes a record: nothing is left out, every time of the plan is in
+/// it, and known well enough for an hour's work.
+#[test]
+fn the_planned_wall_makes_a_record_of_all_its_times() {
+    let plan = WallPlan::of(None, Some(parse_time("4s").unwrap())).unwrap();
+    let mut all: Vec<Shot> = Vec::new();
+    let mut add = |time: f64, brighter: f64| {
+        let file = format!("W{:04}.dng", all.len() + 1);
+        let shot = Shot::of(&file, Time::Dial(time), Vec::new());
+        all.push(Shot { f_number: 2.8, brighter, ..shot });
+    };
+    // at f/2.8 and 1/15 s the planted wall fills 60 % of the scale
+    let mut opened = 4.0 + plan.levels[0].times[0].true_time().get().log2();
+    assert!((opened + 1.0).abs() < 1e-9, "the plan begins at 1/30");
+    for level in &plan.levels {
+        opened += f64::from(level.closed_thirds) / 3.0;
+        for time in level.times.iter().chain(level.times.iter().rev()) {
+            (0..EACH).for_each(|_| add(time.shown().get(), -opened));
+        }
+    }
+    for time in &plan.darks {
+        (0..EACH).for_each(|_| add(time.shown().get(), -40.0));
+    }
+    assert_eq!(all.len(), plan.frames() as usize);
+    let session = session(SIZE, 2.0, 17);
+    let record = made(&session, &all).unwrap();
+    assert!(record.frames.left_out.is_empty(), "{:?}", record.frames.left_out);
+    assert_eq!(record.frames.light_levels as usize, plan.levels.len());
+    for time in plan.levels.iter().flat_map(|l| &l.times) {
+        let at = record.at(time.shown()).unwrap_or_else(|| panic!("{} s is missing", time.text()));
+        let u95 = record.times.list[at].u95_stops.get();
+        assert!(u95 <= 0.01, "{} s: {u95}", time.text());
+    }
 }
 
 /// EMVA 1288, photon transfer: variance = gain mean + read noise, so that the planted 0.25 counts per
@@ -293,6 +330,19 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
         status == 3 && err.contains("no frames in \"empty\"") && err.contains("--help"),
         "{err}"
     );
+    let (status, out, err) =
+        person.run(&["plan", "--camera", "--metered", "1/500", "--out", "plan"]);
+    assert_eq!(status, 0, "{out}{err}");
+    let page = std::fs::read_to_string(person.home.path().join("plan/wall-plan.html")).unwrap();
+    for said in ["2/3 stop darker than your reading", "1/60", "30 s", "from a battery"] {
+        let told = out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(told.contains(said) && page.contains(said), "{said:?} is not in {out}");
+    }
+    assert!(out.lines().all(|l| l.chars().count() <= 79), "{out}");
+    for wrong in [&["--camera", "--rated", "10"][..], &["--camera", "--longest", "2m"], &[]] {
+        let (status, _, err) = person.run(&[&["plan"], wrong].concat());
+        assert!(status == 2 && err.contains("--"), "{err}");
+    }
     let (_, help, _) = person.run(&["camera", "--help"]);
     assert!(help.contains("close the aperture by three stops"), "{help}");
 }

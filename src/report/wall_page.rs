@@ -1,0 +1,68 @@
+//! The plan of a camera record: for the terminal, and as a page to print and tick off.
+
+use super::lines::wrapped;
+use crate::field::wall_plan::{WallLevel, WallPlan};
+use crate::say::wall;
+use askama::Template;
+
+#[derive(Template)]
+#[template(path = "wall.html")]
+struct WallPage<'a> {
+    total: String,
+    light: Vec<String>,
+    levels: Vec<LevelView>,
+    darks: String,
+    see_to: &'a [(&'a str, &'a str)],
+}
+
+/// One light level.
+struct LevelView {
+    number: usize,
+    set: String,
+    way: String,
+    down: Vec<&'static str>,
+    up: Vec<&'static str>,
+}
+
+/// The page to print.
+///
+/// # Errors
+/// Where the template cannot be written, which does not happen to a string.
+pub fn page(plan: &WallPlan) -> Result<String, askama::Error> {
+    let level = |(n, level): (usize, &WallLevel)| {
+        let down: Vec<&'static str> = level.times.iter().map(|t| t.text()).collect();
+        let up = down.iter().rev().copied().collect();
+        LevelView { number: n + 1, set: wall::set(level), way: wall::way(level), down, up }
+    };
+    WallPage {
+        total: wall::total(plan),
+        light: wall::light(plan),
+        levels: plan.levels.iter().enumerate().map(level).collect(),
+        darks: wall::darks(plan),
+        see_to: &wall::SEE_TO,
+    }
+    .render()
+}
+
+/// The plan for the terminal, at most 79 wide.
+#[must_use]
+pub fn text(plan: &WallPlan) -> String {
+    let mut out = format!("{}\n\n", wall::total(plan));
+    for sentence in wall::light(plan) {
+        out.push_str(&wrapped("", &sentence));
+    }
+    for (n, level) in plan.levels.iter().enumerate() {
+        out.push('\n');
+        out.push_str(&wrapped(&format!("{:>3}  ", n + 1), &wall::set(level)));
+        out.push_str(&wrapped("     ", &wall::way(level)));
+        out.push_str(&wrapped("     ", &wall::along(&level.times)));
+    }
+    out.push('\n');
+    out.push_str(&wrapped(&format!("{:>3}  ", plan.levels.len() + 1), &wall::darks(plan)));
+    out.push_str("\nSee to:\n");
+    for (what, why) in wall::SEE_TO {
+        out.push_str(&wrapped("  - ", &format!("{what} Why: {why}")));
+    }
+    out.push_str("\nAfterwards: lightloss camera FOLDER\n");
+    out
+}
