@@ -83,12 +83,20 @@ impl<'a> Hash<'a> {
     }
     /// The same, and in turns with it as many blocks of another file.
     #[inline(always)]
-    pub(super) fn up_to_in_turns(&mut self, byte: usize, other: &mut Streamed) {
+    pub(super) fn up_to_in_turns(&mut self, byte: usize, other: &mut Beside<'_>) {
         let blocks = self.ahead(byte);
         if blocks.is_empty() {
             return;
         }
-        let others = other.pieces.next(blocks.len());
+        let others = match &mut other.left {
+            Left::Bytes(bytes) => {
+                let all = bytes.as_chunks::<BLOCK>().0;
+                let (next, _) = all.split_at(blocks.len().min(all.len()));
+                *bytes = &bytes[next.len() * BLOCK..];
+                next
+            }
+            Left::Pieces(pieces) => pieces.next(blocks.len()),
+        };
         for (own, others) in blocks.iter().zip(others) {
             self.state.add(from_ref(own));
             other.state.add(from_ref(others));
@@ -105,30 +113,48 @@ impl<'a> Hash<'a> {
     }
 }
 
-/// The hash of a file that is read a piece at a time.
-pub(super) struct Streamed {
-    pieces: Pieces,
+/// The hash of a file that is taken beside another's.
+pub(super) struct Beside<'a> {
+    left: Left<'a>,
     state: State,
 }
 
-impl Streamed {
-    /// Nothing is read yet.
-    pub(super) fn open(path: &Path) -> io::Result<Self> {
-        Ok(Self { pieces: Pieces::of(File::open(path)?), state: State::NEW })
+enum Left<'a> {
+    /// What is not hashed yet.
+    Bytes(&'a [u8]),
+    Pieces(Pieces),
+}
+
+impl<'a> Beside<'a> {
+    /// Of bytes that are at hand.
+    pub(super) fn of(bytes: &'a [u8]) -> Self {
+        Self { left: Left::Bytes(bytes), state: State::NEW }
     }
-    /// Reads what is left, and gives the hash of the whole file.
+    /// Of a file that is read a piece at a time; nothing is read yet.
+    pub(super) fn open(path: &Path) -> io::Result<Self> {
+        Ok(Self { left: Left::Pieces(Pieces::of(File::open(path)?)), state: State::NEW })
+    }
+    /// Takes what is left, and gives the hash of the whole file.
     ///
     /// # Errors
     /// Where any of it could not be read.
     pub(super) fn finish(mut self) -> io::Result<String> {
+        let mut pieces = match self.left {
+            Left::Bytes(bytes) => {
+                let (blocks, rest) = bytes.as_chunks();
+                self.state.add(blocks);
+                return Ok(self.state.finish(rest));
+            }
+            Left::Pieces(pieces) => pieces,
+        };
         loop {
-            let blocks = self.pieces.next(usize::MAX);
+            let blocks = pieces.next(usize::MAX);
             if blocks.is_empty() {
                 break;
             }
             self.state.add(blocks);
         }
-        let Pieces { blocks, rest, failed, .. } = self.pieces;
+        let Pieces { blocks, rest, failed, .. } = pieces;
         match failed {
             Some(error) => Err(error),
             None => Ok(self.state.finish(&blocks.as_flattened()[rest])),
@@ -221,13 +247,15 @@ mod tests {
             for other in lengths {
                 let path = folder.path().join("other");
                 std::fs::write(&path, &bytes[600_000 - other..]).unwrap();
-                let (mut hash, mut streamed) =
-                    (Hash::of(&bytes[..own]), Streamed::open(&path).unwrap());
-                for byte in (0..own + 1000).step_by(777) {
-                    hash.up_to_in_turns(byte, &mut streamed);
+                let of_other = &bytes[600_000 - other..];
+                for mut beside in [Beside::open(&path).unwrap(), Beside::of(of_other)] {
+                    let mut hash = Hash::of(&bytes[..own]);
+                    for byte in (0..own + 1000).step_by(777) {
+                        hash.up_to_in_turns(byte, &mut beside);
+                    }
+                    assert_eq!(hash.finish(), whole(&bytes[..own]), "{own} beside {other}");
+                    assert_eq!(beside.finish().unwrap(), whole(of_other));
                 }
-                assert_eq!(hash.finish(), whole(&bytes[..own]), "{own} beside {other}");
-                assert_eq!(streamed.finish().unwrap(), whole(&bytes[600_000 - other..]));
             }
         }
     }
@@ -235,7 +263,7 @@ mod tests {
     #[test]
     fn what_cannot_be_read_has_no_hash() {
         let folder = tempfile::tempdir().unwrap();
-        let hash = Streamed::open(folder.path()).and_then(Streamed::finish);
+        let hash = Beside::open(folder.path()).and_then(Beside::finish);
         assert!(hash.is_err(), "a folder");
     }
 }

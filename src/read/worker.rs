@@ -1,7 +1,7 @@
 //! The inside of a worker process: requests in, answers out, until the input ends.
 
 use super::bytes::{self, FileBytes};
-use super::hash::{Hash, Streamed};
+use super::hash::{Beside, Hash};
 use super::wire::{self, Answer, Request, Wanted};
 use super::{ReadError, frame_in, frame_without_hash, spare};
 use crate::frame::Frame;
@@ -40,6 +40,10 @@ pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
     Ok(())
 }
 
+/// A file of so many bytes stays mapped until the next is added up; a larger one is read once more,
+/// since to keep both mapped would cost the memory of a frame.
+const MOST_KEPT: usize = 20 << 20;
+
 /// The frame that was decoded last, where more of it may be asked for.
 #[derive(Debug, Default)]
 pub(super) struct Held(Option<Frame>);
@@ -73,13 +77,17 @@ impl Held {
         if let Some(frame) = self.0.take() {
             spare::keep(frame.samples);
         }
-        let mut beside = None;
+        let mut kept = None;
         let first_read = unpanicked(|| {
             let file = bytes_of(first)?;
             let summed = summed(first, &file, reduce)?;
-            beside = Some(Streamed::open(&first.path)?);
+            kept = Some(file).filter(|file| file.len() <= MOST_KEPT);
             Ok(summed)
         });
+        let mut beside = match &kept {
+            Some(file) => Some(Beside::of(file)),
+            None => first_read.as_ref().ok().and_then(|_| Beside::open(&first.path).ok()),
+        };
         let second = unpanicked(|| {
             let file = bytes_of(second)?;
             let sums = |frame: &Frame| hashed_summary(frame, &file, beside.as_mut());
@@ -141,7 +149,7 @@ fn decoded(request: &Request, kept: &mut Option<Frame>) -> Result<Answer, ReadEr
 fn hashed_summary(
     frame: &Frame,
     file: &FileBytes,
-    mut other: Option<&mut Streamed>,
+    mut other: Option<&mut Beside<'_>>,
 ) -> FrameSummary {
     let mut hash = Hash::of(file);
     let values = (frame.samples.channels() * frame.active.width * frame.active.height).max(1);
