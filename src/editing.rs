@@ -8,10 +8,14 @@ pub mod series;
 mod cells;
 pub mod used_csv;
 pub mod white;
+pub mod start;
 pub mod evenness;
 pub mod gain_map;
 pub mod correct;
+pub mod encoding;
 pub mod rendered;
+pub mod settled;
+pub mod flat_field;
 pub mod mark;
 pub mod packet;
 

@@ -2,12 +2,9 @@
 
 mod announce;
 mod dng;
-mod encoding;
-mod flat_field;
 mod job;
 mod light;
 pub mod mark;
-mod mixing;
 mod plan;
 mod write_one;
 
@@ -44,7 +41,7 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     let table = plan.table_path(args);
     if args.flat_field {
-        flat_field::plan(&mut plan.jobs, table.parent().unwrap_or(Path::new("")));
+        job::name_flat_fields(&mut plan.jobs, table.parent().unwrap_or(Path::new("")));
     }
     plan.go_on(args);
     plan.refuse_clashes(args)?;

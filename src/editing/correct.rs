@@ -76,6 +76,21 @@ pub fn cast(through: &[Through<'_>]) -> Cast {
     }
 }
 
+/// What everything in front of the lens takes at least, in stops: a filter at an unknown mark counts with
+/// its weakest.
+#[must_use]
+pub fn weakest(through: &[Through<'_>]) -> f64 {
+    let least = |filter: &Through<'_>| {
+        let settings = match filter.setting {
+            Some(one) => std::slice::from_ref(one),
+            None => filter.profile.settings.as_slice(),
+        };
+        let stops = settings.iter().map(|s| s.strength.stops.get());
+        stops.min_by(f64::total_cmp).unwrap_or(0.0)
+    };
+    through.iter().map(least).sum()
+}
+
 /// The new balance of a photograph whose light without the filter has this neutral.
 #[must_use]
 pub fn balance(

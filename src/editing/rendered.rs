@@ -5,8 +5,10 @@
 //! the picture's colours (DNG specification, mapping camera colour space to CIE XYZ). All of that is
 //! linear, so that the way back to balanced raw channels, the gains, and the way forth are one matrix.
 
+use super::encoding::Encoding;
+use super::evenness::Through;
 use super::white::natural_xy;
-use crate::measure::colour::Xyz;
+use crate::measure::colour::{DAYLIGHT, Xyz};
 use crate::quantity::Kelvin;
 use nalgebra::{Matrix3, Vector3};
 
@@ -15,6 +17,35 @@ const BRADFORD: [f64; 9] =
     [0.8951, 0.2664, -0.1614, -0.7502, 1.7135, 0.0367, 0.0389, -0.0685, 1.0296];
 /// The white of profiles, D50 (ICC.1:2022, 7.2.16).
 const PROFILE_WHITE: [f64; 3] = [0.9642, 1.0, 0.8249];
+
+/// Ratios, row by row, for linear colours of a picture that was made through these filters; `preset` is
+/// the light of the balance that it was rendered with, daylight where it does not tell.
+///
+/// # Errors
+/// Why its cast cannot be taken out, and what can be done instead.
+pub fn mixing(
+    encoding: &Encoding,
+    preset: Option<Kelvin>,
+    through: &[Through<'_>],
+    gains: [f64; 3],
+) -> Result<[f64; 9], String> {
+    let known = through.iter().find_map(|t| t.profile.camera.colour_matrix.as_ref());
+    let name = through.first().map_or("", |t| t.profile.filter.name.as_str());
+    let camera = known.ok_or_else(|| {
+        format!(
+            "its colours were mixed by the camera's colour matrix, which the profile of {name:?} does not \
+             hold: correct the raw file"
+        )
+    })?;
+    // The scene's own light: that of the wall that the filter was measured on is another.
+    let light = preset.unwrap_or(DAYLIGHT);
+    cast_out(gains, &camera.xyz_to_camera, light, &encoding.to_xyz()).ok_or_else(|| {
+        format!(
+            "its colours cannot be traced back through the colour matrix in the profile of {name:?}: \
+             correct the raw file"
+        )
+    })
+}
 
 /// Row-major: what takes the cast out of linear colours of a picture. White comes out no darker than it
 /// went in, in any channel.

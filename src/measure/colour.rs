@@ -9,8 +9,11 @@ pub use locus::cct_duv;
 pub use matrix::{FrozenMatrix, illuminant_kelvin};
 
 use crate::profile::Light;
+use crate::quantity::Kelvin;
 use palette::{Lab, color_difference::Ciede2000, white_point::Any};
 
+/// Daylight where nothing tells more (common practice, no source).
+pub const DAYLIGHT: Kelvin = Kelvin::new(5500.0);
 /// Luminance that gives L* = 50 in CIELAB: ((50 + 16) / 116)^3.
 pub const Y_AT_L50: f64 = 0.184_186_518_51;
 

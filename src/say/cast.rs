@@ -2,6 +2,7 @@
 
 use super::figures::{self, fixed};
 use crate::editing::white::shift_of;
+use crate::measure::colour::DAYLIGHT;
 use crate::profile::{Cast, MatrixRecord, Profile, Setting};
 use crate::quantity::{Kelvin, Mired, Ratio};
 
@@ -11,8 +12,6 @@ pub const LIGHTS: [(&str, Kelvin); 3] = [
     ("overcast", Kelvin::new(6500.0)),
     ("open shade", Kelvin::new(7500.0)),
 ];
-/// The one that a card has room for.
-pub const DAYLIGHT: Kelvin = Kelvin::new(5500.0);
 
 /// Kelvin figures are given to this step: an editor's slider is no finer in effect (ours).
 const KELVIN_STEP: f64 = 50.0;

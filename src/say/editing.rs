@@ -1,6 +1,7 @@
 //! What to set in an editor for photographs made through a filter, and what to click, in plain words.
 
 use super::cast as said;
+use crate::measure::colour::DAYLIGHT;
 use crate::profile::{Kind, Profile};
 
 /// The setting for daylight, in a sentence.
@@ -11,14 +12,14 @@ pub fn answer(profile: &Profile) -> String {
     };
     let at_mark = said::at_mark(setting);
     let seen_by = said::seen_by(profile);
-    let Some((behind, _)) = said::kelvin_behind(&setting.cast, seen_by, said::DAYLIGHT) else {
+    let Some((behind, _)) = said::kelvin_behind(&setting.cast, seen_by, DAYLIGHT) else {
         return format!("Multiply the raw channels{at_mark}: {}.", said::gains(&setting.cast));
     };
     let tint = said::tint(&setting.cast)
         .map_or_else(|| "leave the tint".to_owned(), |way| format!("move the tint {way}"));
     format!(
         "In daylight of {}{at_mark}, set {} and {tint}.",
-        said::kelvin(said::DAYLIGHT),
+        said::kelvin(DAYLIGHT),
         said::kelvin(behind)
     )
 }

@@ -2,6 +2,7 @@
 
 use crate::frame::LinearRgb;
 use crate::tiff::{self, Chunks, NewDirectory, Order, TooLarge, Value, tag};
+use palette::encoding::{FromLinear, Srgb};
 use rayon::prelude::*;
 
 /// A picture and what goes with it.
@@ -23,18 +24,6 @@ pub struct PictureFile {
     pub exif: Vec<(u16, Value)>,
     /// GPS entries.
     pub gps: Vec<(u16, Value)>,
-}
-
-/// The display encoding of linear light from 0 to 1 (IEC 61966-2-1).
-#[must_use]
-pub fn encoded(light: f64) -> f64 {
-    if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
-}
-
-/// The linear light from 0 to 1 of a display value (IEC 61966-2-1).
-#[must_use]
-pub fn decoded(shown: f64) -> f64 {
-    if shown <= 0.040_45 { shown / 12.92 } else { ((shown + 0.055) / 1.055).powf(2.4) }
 }
 
 impl PictureFile {
@@ -80,7 +69,10 @@ impl PictureFile {
     fn samples(&self) -> Vec<u8> {
         let table: Vec<[u8; 2]> = (0..=u16::MAX)
             .into_par_iter()
-            .map(|v| ((encoded(f64::from(v) / 65_535.0) * 65_535.0).round() as u16).to_le_bytes())
+            .map(|v| {
+                let shown: f64 = Srgb::from_linear(f64::from(v) / 65_535.0);
+                ((shown * 65_535.0).round() as u16).to_le_bytes()
+            })
             .collect();
         self.light.data.par_iter().flat_map_iter(|&v| table[usize::from(v)]).collect()
     }

@@ -10,7 +10,6 @@ use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot, Taken as Pressed};
 use lightloss::tiff::rational::{exposure_time, signed};
 use lightloss::write::dng::{Compression, DngFile};
-use lightloss::write::picture::encoded;
 use lightloss_test_files::raw_files::{self, Shown, Taken};
 use rawler::ljpeg92::LjpegCompressor;
 
@@ -182,6 +181,11 @@ fn taken(frame: &Frame) -> Taken {
         at,
         focal_mm: 50,
     }
+}
+
+/// The display encoding of linear light from 0 to 1 (IEC 61966-2-1).
+fn encoded(light: f64) -> f64 {
+    if light <= 0.003_130_8 { 12.92 * light } else { 1.055 * light.powf(1.0 / 2.4) - 0.055 }
 }
 
 /// Four pixels of the mosaic make one of the picture, encoded for display; white is where the

@@ -8,6 +8,7 @@ use crate::read::carried::{Carried, CarriedEntry};
 use crate::tiff::{Value, tag};
 use crate::write::dng::{Compression, DngFile, Pattern, Preview};
 use crate::write::exif::ExifData;
+use palette::encoding::{FromLinear, Srgb};
 
 /// Widest preview, in pixels.
 const PREVIEW: usize = 480;
@@ -337,7 +338,8 @@ fn srgb(light: &[[f64; 3]]) -> Vec<u8> {
     greens.sort_by(f64::total_cmp);
     let white = greens[(greens.len() - 1) * 99 / 100].max(1.0);
     let encode = |v: &f64| {
-        (crate::write::picture::encoded((v / white).clamp(0.0, 1.0)) * 255.0).round() as u8
+        let shown: f64 = Srgb::from_linear((v / white).clamp(0.0, 1.0));
+        (shown * 255.0).round() as u8
     };
     light.iter().flatten().map(encode).collect()
 }

@@ -9,11 +9,13 @@ use crate::commands::used_table;
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::mark::Mark;
+use crate::editing::settled::Settled;
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
 use crate::error::Failure;
 use crate::frame::FrameInfo;
 use crate::measure::sensor;
 use crate::read::pool::path_text;
+use crate::text::slug;
 use std::path::{Path, PathBuf};
 
 /// One photograph to correct.
@@ -107,9 +109,7 @@ impl Job {
 pub(super) fn job(
     (candidate, mixing): (&Candidate, Option<[f64; 9]>),
     series: usize,
-    correction: &Correction,
-    evenness: Option<EvennessGains>,
-    notes: &[String],
+    settled: &Settled,
     args: &CorrectArgs,
 ) -> Job {
     let info = candidate.photo.picture.info.clone();
@@ -122,10 +122,10 @@ pub(super) fn job(
         done: false,
         words: candidate.row.how_known.clone(),
         series,
-        correction: correction.clone(),
+        correction: settled.correction.clone(),
         mixing,
-        evenness,
-        notes: notes.iter().cloned().chain(settings_word(&candidate.photo, args)).collect(),
+        evenness: settled.evenness.clone(),
+        notes: settled.notes.iter().cloned().chain(settings_word(&candidate.photo, args)).collect(),
     }
 }
 
@@ -139,6 +139,22 @@ fn settings_word(photo: &Photo, args: &CorrectArgs) -> Option<String> {
             "the program that wrote {named} may open the corrected file with that balance instead of \
              the new one: use --drop-settings, or set the balance to as-shot there"
         )),
+    }
+}
+
+/// Names a flat-field frame for the first job of each filter, mark, camera and lens.
+pub(super) fn name_flat_fields(jobs: &mut [Job], folder: &Path) {
+    let mut known: Vec<PathBuf> = Vec::new();
+    for job in jobs.iter_mut().filter(|job| job.evenness.is_some()) {
+        let camera = &job.info.camera;
+        let model = camera.model.as_deref().unwrap_or_default();
+        let lens = camera.focal_length.map(|f| format!("{:.0}mm", f.get())).unwrap_or_default();
+        let name = slug(&format!("flat field {} {model} {lens}", job.words));
+        let path = folder.join(format!("{name}.dng"));
+        if !known.contains(&path) {
+            known.push(path.clone());
+            job.flat_field = Some(path);
+        }
     }
 }
 

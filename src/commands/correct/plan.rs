@@ -2,7 +2,7 @@
 
 use super::job::{Candidate, Job, job, kit_and_table, read_files, same_name, through, view};
 use super::light::{self, White};
-use super::{mark, mixing};
+use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
@@ -10,8 +10,8 @@ use crate::commands::profiles::Opened;
 use crate::commands::used_table::same_file;
 use crate::commands::{output, which};
 use crate::editing::correct;
-use crate::editing::evenness::{EvennessGains, Through, gains};
 use crate::editing::series::{Member, series};
+use crate::editing::settled::{EvennessWish, Series};
 use crate::editing::used_csv::UsedRow;
 use crate::editing::which::{Told, possible};
 use crate::error::Failure;
@@ -202,16 +202,8 @@ impl Plan {
 
     /// By the light that reached the sensor, never by the exposure alone.
     fn impossible(&self, photo: &Photo, filters: &[(usize, Option<String>)]) -> bool {
-        let weakest = |(at, mark): &(usize, Option<String>)| {
-            let profile = &self.kit[*at].profile;
-            let settings = match correct::setting(profile, mark.as_deref()).ok().flatten() {
-                Some(one) => std::slice::from_ref(one),
-                None => profile.settings.as_slice(),
-            };
-            let stops = settings.iter().map(|s| s.strength.stops.get());
-            stops.min_by(f64::total_cmp).unwrap_or(0.0)
-        };
-        !possible(&photo.picture, filters.iter().map(weakest).sum())
+        let through = through(&self.kit, filters, &photo.picture.info);
+        !possible(&photo.picture, correct::weakest(&through))
     }
 
     /// One series: one neutral, one choice of evenness.
@@ -234,7 +226,7 @@ impl Plan {
         let gains = cast.transmittance.map(|t| 1.0 / t);
         let mixed = |candidate: &Candidate| {
             let raw = candidate.photo.picture.info.origin.is_raw();
-            let matrix = || mixing::matrix(&candidate.photo.path, &through, gains);
+            let matrix = || light::mixing(&candidate.photo.path, &through, gains);
             if raw { Ok(None) } else { matrix().map(Some) }
         };
         for &candidate in group {
@@ -254,59 +246,24 @@ impl Plan {
                 Err(reason) => self.fault(&candidate.photo.path, reason),
             }
         }
-        if let Some(neutral) = neutral {
-            let correction = correct::balance(&cast, neutral, info.as_shot_neutral, &info.matrices);
-            let here = crate::editing::white::light(neutral, &info.matrices);
-            let mut notes = correct::cautions(&through, here.as_ref());
-            let photos: Vec<&Candidate> = settled.iter().map(|s| s.0).collect();
-            let evenness = self.evenness(&through, &photos, args, &mut notes);
-            for candidate in settled {
-                let evenness = evenness.clone();
-                self.jobs.push(job(candidate, number, &correction, evenness, &notes, args));
-            }
+        if let Some(light) = neutral {
+            let view = |photo: &Photo| {
+                let linear = photo.picture.info.origin == Origin::LinearDng;
+                (!linear).then(|| view(photo, &through))
+            };
+            let series = Series {
+                through: &through,
+                cast: &cast,
+                light,
+                as_shot: info.as_shot_neutral,
+                matrices: &info.matrices,
+                views: settled.iter().map(|(candidate, _)| view(&candidate.photo)).collect(),
+            };
+            let wish = EvennessWish { wanted: args.evenness, mounted_alike: args.mounted_alike };
+            let numbers = series.settled(wish);
+            self.jobs.extend(settled.into_iter().map(|one| job(one, number, &numbers, args)));
         }
         self.kit = kit;
-    }
-
-    fn evenness(
-        &self,
-        through: &[Through<'_>],
-        group: &[&Candidate],
-        args: &CorrectArgs,
-        notes: &mut Vec<String>,
-    ) -> Option<EvennessGains> {
-        if !args.evenness {
-            return None;
-        }
-        let mut first = None;
-        if group.iter().any(|c| c.photo.picture.info.origin == Origin::LinearDng) {
-            notes.push(
-                "evenness left as it is: a linear DNG has no mosaic for a map of gains; correct its raw \
-                 file"
-                    .to_owned(),
-            );
-            return None;
-        }
-        for candidate in group {
-            let view = view(&candidate.photo, through);
-            match gains(through, &view, args.mounted_alike) {
-                Ok(gains) => first = first.or(Some(gains)),
-                Err(reason) => {
-                    notes.push(format!("evenness left as it is: {reason}"));
-                    return None;
-                }
-            }
-        }
-        let gains = first?;
-        notes
-            .push(format!("evenness taken out, up to {:.2} stop in the corners", gains.peak_stops));
-        if gains.left_in_stops > 0.0 {
-            notes.push(format!(
-                "the gain was limited: {:.2} stop of falloff is left",
-                gains.left_in_stops
-            ));
-        }
-        Some(gains)
     }
 
     fn polariser_word(&mut self) {

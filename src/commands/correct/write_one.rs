@@ -1,12 +1,12 @@
 //! One photograph, from its file to the corrected one.
 
 use super::dng::{EXIF_LEFT_OUT, Rewrite, build, values};
-use super::encoding::{Curve, Encoding};
-use super::flat_field;
 use super::job::Job;
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
 use crate::commands::photos::packet;
+use crate::editing::encoding::{Curve, Encoding};
+use crate::editing::flat_field;
 use crate::editing::mark::{self, Mark};
 use crate::editing::packet::without_settings;
 use crate::frame::{Frame, LinearRgb, Samples};

@@ -2,10 +2,11 @@
 
 use crate::field::card::{Card, MarkNote, Notes};
 use crate::kit::Widest;
+use crate::measure::colour::DAYLIGHT;
 use crate::profile::{Kind, MatrixRecord};
 use crate::quantity::Kelvin;
 use crate::rounding;
-use crate::say::cast::{self, DAYLIGHT};
+use crate::say::cast;
 use crate::say::rating::Against;
 use crate::say::{figures, habits as words, picture, ring};
 

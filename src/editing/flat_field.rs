@@ -1,33 +1,14 @@
 //! A flat-field frame: what an even white would have looked like through a filter, for programs that
 //! read no maps of gains but divide by such a frame.
 
-use super::job::Job;
-use crate::editing::evenness::EvennessGains;
+use super::evenness::EvennessGains;
 use crate::frame::cfa::Plane;
 use crate::frame::{Frame, Mosaic, Samples};
-use crate::text::slug;
-use std::path::{Path, PathBuf};
 
 /// Level of the brightest place, as a share of full scale (ours).
 const BRIGHT: f64 = 0.6;
 /// Pixels between those that are looked at for clipping, in periods of the pattern.
 const SPARSE: usize = 4;
-
-/// Names a flat-field frame for the first job of each filter, mark, camera and lens.
-pub fn plan(jobs: &mut [Job], folder: &Path) {
-    let mut known: Vec<PathBuf> = Vec::new();
-    for job in jobs.iter_mut().filter(|job| job.evenness.is_some()) {
-        let camera = &job.info.camera;
-        let model = camera.model.as_deref().unwrap_or_default();
-        let lens = camera.focal_length.map(|f| format!("{:.0}mm", f.get())).unwrap_or_default();
-        let name = slug(&format!("flat field {} {model} {lens}", job.words));
-        let path = folder.join(format!("{name}.dng"));
-        if !known.contains(&path) {
-            known.push(path.clone());
-            job.flat_field = Some(path);
-        }
-    }
-}
 
 /// The flat-field frame for a photograph: its camera and lens, with counts of an even white.
 #[must_use]
