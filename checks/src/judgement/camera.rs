@@ -125,19 +125,21 @@ pub fn record(dice: &mut Dice, seed: u64) -> Outcome {
         (open / reference.true_s.get()).log2()
             - (lasts(shown) / lasts(reference.shown_s.get())).log2()
     };
-    let errors: Vec<(f64, f64)> = record
-        .times
-        .list
-        .iter()
-        .filter(|t| t.dial != record.times.reference)
-        .map(|t| (error(t.shown_s.get(), t.true_s.get()), t.u95_stops.get()))
-        .collect();
-    let (error, u95) = dice.pick(&errors);
+    let others = || record.times.list.iter().filter(|t| t.dial != record.times.reference);
+    let errors: Vec<(f64, f64)> =
+        others().map(|t| (error(t.shown_s.get(), t.true_s.get()), t.u95_stops.get())).collect();
+    let far: Vec<f64> =
+        others().map(|t| (t.shown_s.get() / reference.shown_s.get()).log2().abs()).collect();
+    let (drawn, u95) = dice.pick(&errors);
     let shown = record.times.as_shown;
     let mut answers: Vec<(&'static str, bool)> = errors
         .iter()
         .map(|(e, u)| ("times within u95, all of each record", e.abs() <= *u))
         .collect();
+    for (far, (e, u)) in far.iter().zip(&errors) {
+        answers.push((FAR.iter().find(|(to, _)| far <= to).map_or("", |f| f.1), e.abs() <= *u));
+    }
+    answers.extend(ends(&record, &error));
     answers.extend(errors.iter().map(|(_, u)| ("times known to 0.015 stop", *u <= 0.015)));
     answers
         .push(("rule of the dial right, where settled", !wrong_rule(shown, scene.shutter.powers)));
@@ -146,13 +148,45 @@ pub fn record(dice: &mut Dice, seed: u64) -> Outcome {
     Outcome {
         seed,
         kind: true,
-        error: Some(error),
+        error: Some(drawn),
         u95,
         what,
         answers,
         frames,
         ..Outcome::default()
     }
+}
+
+/// Stops from the reference, up to which.
+const FAR: [(f64, &str); 3] = [
+    (2.0, "times within u95, up to 2 stops from the reference"),
+    (4.5, "times within u95, 2 to 4.5 stops from it"),
+    (f64::INFINITY, "times within u95, further from it"),
+];
+
+/// Ratios of times as far apart as strong filters need, against the uncertainty that the covariance
+/// gives them.
+fn ends(record: &BodyRecord, error: &dyn Fn(f64, f64) -> f64) -> Vec<(&'static str, bool)> {
+    const APART: f64 = 7.0;
+    let times = &record.times;
+    let of = |i: usize| error(times.list[i].shown_s.get(), times.list[i].true_s.get());
+    let covariance = |i: usize, j: usize| times.covariance[i.max(j)][i.min(j)];
+    let mut said = Vec::new();
+    for i in 0..times.list.len() {
+        for j in 0..i {
+            let apart = (times.list[i].shown_s.get() / times.list[j].shown_s.get()).log2();
+            if apart >= APART {
+                let u = (covariance(i, i) + covariance(j, j) - 2.0 * covariance(i, j)).sqrt();
+                let off = of(i) - of(j);
+                said.push((
+                    "ratios of times 7 stops apart and more within u95",
+                    off.abs() <= 1.96 * u,
+                ));
+                said.push(("the same within half of u95", off.abs() <= 0.98 * u));
+            }
+        }
+    }
+    said
 }
 
 fn wrong_rule(shown: f64, powers: bool) -> bool {
