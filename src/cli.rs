@@ -264,7 +264,7 @@ pub struct PlanArgs {
     )]
     pub camera: bool,
     /// Longest dial time of a camera record; 30 s where it is not given
-    #[arg(long, value_name = "T", requires = "camera", allow_hyphen_values = true)]
+    #[arg(long, value_name = "T", conflicts_with = "kind", allow_hyphen_values = true)]
     pub longest: Option<String>,
     /// What it is rated: 10, 3.0D, 1000x; a range for variable filters, 2-5; not needed
     /// for a polariser

@@ -5,7 +5,7 @@ use crate::cli::ReportArgs;
 use crate::commands::console::Console;
 use crate::commands::profiles::{self, Opened};
 use crate::commands::{output, prints};
-use crate::error::{Done, Failure};
+use crate::error::{Done, Failure, ProfilesError};
 use crate::kit_folder::KitFolder;
 use crate::read::small;
 use crate::report;
@@ -21,18 +21,28 @@ pub const PAGE: &str = "report.html";
 /// # Errors
 /// Where the profile cannot be read, or the page cannot be written.
 pub fn run(args: &ReportArgs, console: &mut Console) -> Result<Done, Failure> {
-    let Some(path) = &args.profile else {
-        for path in profiles::given_or_kept(&[], console)? {
-            write(&profiles::open(&path)?, console)?;
-        }
-        for (path, record) in profiles::bodies(&KitFolder::of_person()?, console)?.records {
-            write_camera(&path, &record, console)?;
-        }
-        return Ok(Done::Clean);
-    };
+    let Some(path) = &args.profile else { return whole_kit(console) };
     match camera_record(path)? {
         Some(record) => write_camera(path, &record, console)?,
         None => write(&profiles::one(path)?, console)?,
+    }
+    Ok(Done::Clean)
+}
+
+/// Every page of the kit.
+fn whole_kit(console: &mut Console) -> Result<Done, Failure> {
+    let records = profiles::bodies(&KitFolder::of_person()?, console)?.records;
+    match profiles::given_or_kept(&[], console) {
+        Ok(paths) => {
+            for path in paths {
+                write(&profiles::open(&path)?, console)?;
+            }
+        }
+        Err(Failure::Profiles(ProfilesError::NoneKept { .. })) if !records.is_empty() => {}
+        Err(other) => return Err(other),
+    }
+    for (path, record) in records {
+        write_camera(&path, &record, console)?;
     }
     Ok(Done::Clean)
 }

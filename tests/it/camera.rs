@@ -319,6 +319,9 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
     let (status, out, err) = person.run(&["report", file]);
     assert!(status == 0 && out.trim_end().ends_with(".html"), "{out}{err}");
     assert_eq!(std::fs::read_to_string(path.with_extension("html")).unwrap(), page);
+    // a kit without a filter has that one page
+    let (status, out, err) = person.run(&["report"]);
+    assert!(status == 0 && out.lines().count() == 1 && out.contains("kelmora"), "{out}{err}");
     std::fs::write(&path, kept.replace("camera/1", "camera/7")).unwrap();
     let (status, out, err) = person.run(&["report", file]);
     assert!(status == 3 && err.contains("lightloss-camera/7"), "{out}{err}");
@@ -339,7 +342,12 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
         assert!(told.contains(said) && page.contains(said), "{said:?} is not in {out}");
     }
     assert!(out.lines().all(|l| l.chars().count() <= 79), "{out}");
-    for wrong in [&["--camera", "--rated", "10"][..], &["--camera", "--longest", "2m"], &[]] {
+    for wrong in [
+        &["--camera", "--rated", "10"][..],
+        &["--camera", "--longest", "2m"],
+        &["--kind", "solid", "--rated", "3", "--longest", "8s"],
+        &[],
+    ] {
         let (status, _, err) = person.run(&[&["plan"], wrong].concat());
         assert!(status == 2 && err.contains("--"), "{err}");
     }
