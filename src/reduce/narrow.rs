@@ -17,6 +17,8 @@ const _: () = assert!(ROWS as u64 * LARGEST <= u16::MAX as u64);
 /// Squares of fourteen bits that are added up in 32: those of two vectors, half by half.
 const SQUARES: usize = 2 * 2 * ROWS;
 const _: () = assert!(SQUARES as u64 * LARGEST * LARGEST <= u32::MAX as u64);
+/// Rows whose squares fit 32 bits column by column.
+const SQUARED_ROWS: usize = SQUARES;
 
 /// Whether all counts up to white have fourteen bits.
 pub(super) fn fits(white: u16) -> bool {
@@ -33,6 +35,17 @@ pub(super) struct Sums {
 
 impl Sums {
     pub(super) const NONE: Self = Self { of_plane: [(0, 0); MOST_PLANES], clipped: 0 };
+
+    /// Adds those of the columns of a period.
+    #[inline(always)]
+    fn add(&mut self, planes: &[usize], columns: impl AsRef<[(u32, u64)]>, clipped: u16) {
+        self.clipped = self.clipped.max(clipped);
+        for (plane, (sum, squares)) in planes.iter().zip(columns.as_ref()) {
+            let of_plane = &mut self.of_plane[plane % MOST_PLANES];
+            of_plane.0 += sum;
+            of_plane.1 += squares;
+        }
+    }
 
     /// Whether no value had too many bits, and [`clipped`] can count those that were clipped.
     pub(super) fn are_exact(&self, lattice: &Lattice<'_>) -> bool {
@@ -53,15 +66,38 @@ pub(super) fn add<S: Simd>(
     beside: &mut impl FnMut(usize),
 ) {
     match lattice.period_columns {
-        2 => add_parts::<S, 2, 32, 2>(simd, lattice, columns, rows, sums, beside),
-        3 => add_parts::<S, 3, 48, 3>(simd, lattice, columns, rows, sums, beside),
-        _ => add_parts::<S, 6, 36, 3>(simd, lattice, columns, rows, sums, beside),
+        2 => add_by_two::<S, 32, 2>(simd, lattice, columns, rows, sums, beside),
+        3 => add_by_many::<S, 3, 48, 3>(simd, lattice, columns, rows, sums, beside),
+        _ => add_by_many::<S, 6, 36, 3>(simd, lattice, columns, rows, sums, beside),
     }
 }
 
 /// Cells are parts of `PART` values wide, which `N` vectors hold.
 #[inline(always)]
-fn add_parts<S: Simd, const PERIOD: usize, const PART: usize, const N: usize>(
+fn add_by_two<S: Simd, const PART: usize, const N: usize>(
+    simd: S,
+    lattice: &Lattice<'_>,
+    columns: Range<usize>,
+    rows: &[Vec<usize>],
+    sums: &mut Sums,
+    beside: &mut impl FnMut(usize),
+) {
+    for left in columns.clone().step_by(PART) {
+        let part = left..(left + PART).min(columns.end);
+        for (phases, rows) in lattice.alike.iter().zip(rows) {
+            let positions = &lattice.positions[phases[0] * 2..][..2];
+            for rows in rows.chunks(ROWS) {
+                let (all, clipped) = add_rows::<S, PART, N>(simd, lattice, &part, rows);
+                sums.add(positions, by_two(all), clipped);
+                beside(part.len() * rows.len());
+            }
+        }
+    }
+}
+
+/// The same of a longer period, whose columns take longer to tell apart.
+#[inline(always)]
+fn add_by_many<S: Simd, const PERIOD: usize, const PART: usize, const N: usize>(
     simd: S,
     lattice: &Lattice<'_>,
     columns: Range<usize>,
@@ -73,16 +109,15 @@ fn add_parts<S: Simd, const PERIOD: usize, const PART: usize, const N: usize>(
         let part = left..(left + PART).min(columns.end);
         for (phases, rows) in lattice.alike.iter().zip(rows) {
             let positions = &lattice.positions[phases[0] * PERIOD..][..PERIOD];
-            for rows in rows.chunks(ROWS) {
-                let (all, clipped) = add_rows::<S, PART, N>(simd, lattice, &part, rows);
-                sums.clipped = sums.clipped.max(clipped);
-                for (plane, (sum, squares)) in positions.iter().zip(by_column::<S, PERIOD, N>(all))
-                {
-                    let of_plane = &mut sums.of_plane[plane % MOST_PLANES];
-                    of_plane.0 += sum;
-                    of_plane.1 += squares;
+            for rows in rows.chunks(SQUARED_ROWS) {
+                let mut many = Many::<N>::NONE;
+                for rows in rows.chunks(ROWS) {
+                    let (all, clipped) = add_rows::<S, PART, N>(simd, lattice, &part, rows);
+                    sums.clipped = sums.clipped.max(clipped);
+                    many.add(all);
+                    beside(part.len() * rows.len());
                 }
-                beside(part.len() * rows.len());
+                sums.add(positions, many.by_column::<PERIOD>(), 0);
             }
         }
     }
@@ -190,28 +225,51 @@ fn filled_up<const PART: usize>(part: &[u16]) -> [u16; PART] {
     values
 }
 
-/// Sum and sum of squares of every column of the period.
-#[inline(always)]
-fn by_column<S: Simd, const PERIOD: usize, const N: usize>(
-    all: [Columns<S>; N],
-) -> [(u32, u64); PERIOD] {
-    const { assert!(PERIOD != 2 || 2 * N * ROWS <= SQUARES) };
-    let mut found = [(0, 0); PERIOD];
-    if PERIOD == 2 {
-        let (sums, squares) = alternating(all);
-        for lane in 0..LANES / 2 {
-            found[lane % PERIOD].0 += sums[lane];
-            found[lane % PERIOD].1 += u64::from(squares[lane]);
+/// Sums of a part's columns over more rows than sixteen bits hold.
+struct Many<const N: usize> {
+    sums: [[u32; LANES]; N],
+    squares: [[u32; LANES]; N],
+}
+
+impl<const N: usize> Many<N> {
+    const NONE: Self = Self { sums: [[0; LANES]; N], squares: [[0; LANES]; N] };
+
+    #[inline(always)]
+    fn add<S: Simd>(&mut self, all: [Columns<S>; N]) {
+        for (i, columns) in all.iter().enumerate() {
+            let (sums, squares) = columns.each();
+            for lane in 0..LANES {
+                self.sums[i][lane] += u32::from(sums[lane]);
+                // Of values of too many bits they are worth nothing.
+                self.squares[i][lane] = self.squares[i][lane].wrapping_add(squares[lane]);
+            }
         }
-        return found;
     }
-    for (at, columns) in all.iter().enumerate() {
-        let (sums, squares) = columns.each();
-        for lane in 0..LANES {
-            let column = &mut found[(at * LANES + lane) % PERIOD];
-            column.0 += u32::from(sums[lane]);
-            column.1 += u64::from(squares[lane]);
+    /// Sum and sum of squares of every column of the period.
+    #[inline(always)]
+    fn by_column<const PERIOD: usize>(&self) -> [(u32, u64); PERIOD] {
+        let mut found = [(0, 0); PERIOD];
+        let sums = self.sums.as_flattened().as_chunks::<PERIOD>().0;
+        let squares = self.squares.as_flattened().as_chunks::<PERIOD>().0;
+        for (sums, squares) in sums.iter().zip(squares) {
+            for (column, found) in found.iter_mut().enumerate() {
+                found.0 += sums[column];
+                found.1 += u64::from(squares[column]);
+            }
         }
+        found
+    }
+}
+
+/// Sum and sum of squares of every even and of every odd column.
+#[inline(always)]
+fn by_two<S: Simd, const N: usize>(all: [Columns<S>; N]) -> [(u32, u64); 2] {
+    const { assert!(2 * N * ROWS <= SQUARES) };
+    let mut found = [(0, 0); 2];
+    let (sums, squares) = alternating(all);
+    for lane in 0..LANES / 2 {
+        found[lane % 2].0 += sums[lane];
+        found[lane % 2].1 += u64::from(squares[lane]);
     }
     found
 }
