@@ -108,7 +108,10 @@ pub fn most_frequent<T: Copy>(
 }
 
 fn finite(values: impl IntoIterator<Item = f64>) -> Vec<f64> {
-    values.into_iter().filter(|v| v.is_finite()).collect()
+    let values = values.into_iter();
+    let mut known = Vec::with_capacity(values.size_hint().0);
+    known.extend(values.filter(|v| v.is_finite()));
+    known
 }
 
 fn at_share(known: &mut [f64], share: f64) -> Option<f64> {

@@ -98,10 +98,8 @@ impl Size {
             clipped: Vec::with_capacity(blocks),
             noise: f64::NAN,
         };
-        let cells = || {
-            let row = |r: usize| r * self.stride..r * self.stride + self.columns * self.wide;
-            (0..self.rows).flat_map(row)
-        };
+        // Each is asked for several times.
+        let lit: Vec<f64> = levels.iter().map(|level| level.max(floor)).collect();
         // The least of the planes: an edge along a row is in all of them.
         let variance = |i: usize| {
             let of = planes.iter().map(|p| p.variance(i).unwrap_or(0.0));
@@ -110,17 +108,17 @@ impl Size {
         // Each is asked for twice, and takes two divisions a plane.
         let variances: Vec<f64> = (0..self.rows * self.stride).map(variance).collect();
         // Light's noise grows with the light; a median tells it wherever most of the frame is well.
-        let per_count = median(cells().map(|i| variances[i] / levels[i].max(floor))).unwrap_or(0.0);
+        let per_count = median(self.of_cells(|i| variances[i] / lit[i])).unwrap_or(0.0);
         for row in 0..self.rows {
             for column in 0..self.columns {
                 let first = row * self.stride + column * self.wide;
                 let block = first..first + self.wide;
                 let level = block.clone().map(|i| levels[i]).sum::<f64>() / self.wide as f64;
                 let uneven = block.clone().map(|i| {
-                    let usual = USUAL_TIMES * per_count * levels[i].max(floor);
-                    let step = self.slope(levels, row, i);
+                    let usual = USUAL_TIMES * per_count * lit[i];
+                    let step = self.slope(levels, row, i - row * self.stride);
                     let more = variances[i] - usual - SLOPE * step * step;
-                    more / levels[i].max(floor).powi(2)
+                    more / lit[i].powi(2)
                 });
                 // The least along the block: a speck or a fly is in one cell only.
                 found.uneven.push(uneven.fold(f64::INFINITY, f64::min) as f32);
@@ -130,13 +128,23 @@ impl Size {
         }
         let pixels: f64 =
             planes.iter().map(|p| f64::from(p.count.first().copied().unwrap_or(1))).sum();
-        let typical = median(cells().map(|i| levels[i].max(floor))).unwrap_or(floor);
+        let typical = median(self.of_cells(|i| lit[i])).unwrap_or(floor);
         found.noise = (per_count * typical / (pixels * self.wide as f64).max(1.0)).sqrt();
         found
     }
+    /// A value of every cell of the blocks.
+    fn of_cells(&self, value: impl Fn(usize) -> f64) -> Vec<f64> {
+        let across = self.columns * self.wide;
+        let mut values = Vec::with_capacity(self.rows * across);
+        for row in 0..self.rows {
+            let first = row * self.stride;
+            values.extend((first..first + across).map(&value));
+        }
+        values
+    }
     /// Step to the vertical neighbour that is nearer in level, and to the horizontal one.
-    fn slope(&self, levels: &[f64], row: usize, i: usize) -> f64 {
-        let column = i % self.stride;
+    fn slope(&self, levels: &[f64], row: usize, column: usize) -> f64 {
+        let i = row * self.stride + column;
         let nearer = |before: Option<usize>, after: Option<usize>| {
             let step =
                 |to: Option<usize>| to.map_or(f64::INFINITY, |to| (levels[i] - levels[to]).abs());
