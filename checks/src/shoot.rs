@@ -29,7 +29,7 @@ const FRAMES: usize = 20;
 const RUNS: usize = 5;
 /// By so much the short form may miss a target of speed.
 const GRANTED: f64 = 1.1;
-/// What uncompressed frames have reached of [`FASTER`] so far (2.2 to 2.5 on a quiet and on a busy
+/// What uncompressed frames have reached of [`FASTER`] so far (2.3 to 2.5 on a quiet and on a busy
 /// machine of two threads, where hashing alone takes over half of the time): the short form holds that
 /// less a tenth, the whole form misses its target and says so.
 const REACHED_UNCOMPRESSED: f64 = 2.3;
