@@ -268,6 +268,12 @@ impl DialTime {
             .map(Self)
     }
 
+    /// So many thirds of a stop below one second; none beyond either end of the dial.
+    #[must_use]
+    pub fn at_third(step: i32) -> Option<Self> {
+        Self::nearest(Seconds::new((-f64::from(step) / 3.0).exp2()))
+    }
+
     /// As the camera shows it, without a unit: "1/15", "0.5", "8".
     #[must_use]
     pub fn text(self) -> &'static str {
@@ -317,6 +323,12 @@ impl DialTime {
     pub fn is_full_stop(self) -> bool {
         self.0.sixths % 6 == 0
     }
+}
+
+/// By how many thirds of a stop, to the nearest, a time lies below one second.
+#[must_use]
+pub fn thirds_below_a_second(time: Seconds) -> i32 {
+    (-3.0 * time.get().log2()).round() as i32
 }
 
 /// The metered times that tables list, shortest first: 1/500 to 8 s in thirds.

@@ -1,7 +1,7 @@
 //! The plan of a camera record: a bare wall along the dial and back, at light levels that follow each
 //! other so closely that their times overlap.
 
-use crate::exposure::limits::TIME_S;
+use crate::exposure::series::thirds_below_a_second;
 use crate::exposure::{DialTime, GivenTime, Times};
 use crate::quantity::Seconds;
 
@@ -77,7 +77,8 @@ impl WallPlan {
         longest: Option<GivenTime>,
     ) -> Result<Self, WallPlanError> {
         let last = longest.map_or(Ok(DIAL_ENDS), last_step)?;
-        let wanted = metered.map(|t| thirds(t.true_time(Times::Dial)) - ABOVE_METER_THIRDS);
+        let wanted =
+            metered.map(|t| thirds_below_a_second(t.true_time(Times::Dial)) - ABOVE_METER_THIRDS);
         let first = wanted.unwrap_or(WITHOUT_READING).clamp(*FIRST.start(), *FIRST.end());
         let levels = (first - last + NEXT - 1) / NEXT;
         let steps: Vec<i32> =
@@ -86,12 +87,12 @@ impl WallPlan {
         let mut level = |step: &i32| {
             let closed_thirds = before - step;
             before = *step;
-            let reading = dial(step + ABOVE_METER_THIRDS)?;
-            let times = (0..=ALONG).filter_map(|n| dial(step + n)).collect();
+            let reading = DialTime::at_third(step + ABOVE_METER_THIRDS)?;
+            let times = (0..=ALONG).filter_map(|n| DialTime::at_third(step + n)).collect();
             Some(WallLevel { reading, closed_thirds, times })
         };
         let darks = DARKS.into_iter().filter(|step| *step > last).chain([last]);
-        let mut darks: Vec<DialTime> = darks.filter_map(dial).collect();
+        let mut darks: Vec<DialTime> = darks.filter_map(DialTime::at_third).collect();
         darks.sort_by(|a, b| a.shown().get().total_cmp(&b.shown().get()));
         Ok(Self {
             levels: steps.iter().filter_map(&mut level).collect(),
@@ -127,20 +128,11 @@ impl WallLevel {
 
 /// Thirds below one second of the longest time.
 fn last_step(longest: GivenTime) -> Result<i32, WallPlanError> {
-    let step = thirds(longest.true_time(Times::Dial));
+    let step = thirds_below_a_second(longest.true_time(Times::Dial));
     if step < DIAL_ENDS {
         return Err(WallPlanError::BeyondDial(longest.text()));
     }
     if step > 0 { Err(WallPlanError::TooShort(longest.text())) } else { Ok(step) }
-}
-
-/// log2(1/t) in thirds.
-fn thirds(time: Seconds) -> i32 {
-    (-3.0 * time.get().clamp(*TIME_S.start(), *TIME_S.end()).log2()).round() as i32
-}
-
-fn dial(step: i32) -> Option<DialTime> {
-    DialTime::nearest(Seconds::new((-f64::from(step) / 3.0).exp2()))
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
 //! Which bare time the light asks for, and which times follow from it.
 
 use super::PlanError;
-use crate::exposure::series::pair_doubt;
+use crate::exposure::series::{pair_doubt, thirds_below_a_second};
 use crate::exposure::{DialTime, GivenTime, Times, filtered_time, stops_between};
 use crate::quantity::{Seconds, Stops};
 
@@ -71,7 +71,7 @@ impl Light {
         // Thirds of a stop below one second at which the filtered time is just 30 s.
         let needed = (3.0 * strongest.get()).ceil() as i32 + LONGEST;
         let wanted = match metered {
-            Some(given) => thirds(given.true_time(Times::Dial)) - ABOVE_METER_THIRDS,
+            Some(given) => thirds_below_a_second(given.true_time(Times::Dial)) - ABOVE_METER_THIRDS,
             None => needed.clamp(WITHOUT_READING, SHORTEST),
         };
         if wanted < LONGEST {
@@ -108,8 +108,9 @@ impl Light {
         let exact = -3.0 * filtered_time(self.bare.true_time, strength).get().log2();
         // Powers of two that are as good as whole.
         let longest = (exact - 1e-6).ceil() as i32;
-        let differs =
-            |step: &i32| dial_at(*step).map_or(f64::INFINITY, |dial| dial.difference().get().abs());
+        let differs = |step: &i32| {
+            DialTime::at_third(*step).map_or(f64::INFINITY, |dial| dial.difference().get().abs())
+        };
         let plain = (longest..longest + 3).min_by(|a, b| differs(a).total_cmp(&differs(b)));
         let Some(step) = plain.filter(|step| *step >= LONGEST) else {
             return self.through(strength);
@@ -124,7 +125,7 @@ impl Light {
     #[must_use]
     pub fn through(&self, strength: Stops) -> ShotTime {
         let exact = filtered_time(self.bare.true_time, strength);
-        let short = thirds(exact) >= LONGEST;
+        let short = thirds_below_a_second(exact) >= LONGEST;
         let (text, true_time) = match DialTime::nearest(exact).filter(|_| short) {
             Some(dial) => (dial.text().to_owned(), dial.true_time()),
             None => {
@@ -137,17 +138,8 @@ impl Light {
     }
 }
 
-/// log2(1/t) in thirds.
-fn thirds(time: Seconds) -> i32 {
-    (-3.0 * time.get().log2()).round() as i32
-}
-
-fn dial_at(step: i32) -> Option<DialTime> {
-    DialTime::nearest(Seconds::new((-f64::from(step) / 3.0).exp2()))
-}
-
 fn dial(step: i32) -> String {
-    dial_at(step).map_or_else(|| "\u{2013}".to_owned(), |dial| dial.text().to_owned())
+    DialTime::at_third(step).map_or_else(|| "\u{2013}".to_owned(), |dial| dial.text().to_owned())
 }
 
 fn on_dial(step: i32, level: f64) -> ShotTime {
