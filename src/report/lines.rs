@@ -3,12 +3,15 @@
 /// Widest line.
 pub const WIDTH: usize = 79;
 
+/// Units that stay with their number.
+const UNITS: [&str; 8] = ["s", "min", "mm", "K", "%", "stop", "stops", "mired"];
+
 /// A text in lines of at most 79, each after the first set in as far as the head is wide.
 #[must_use]
 pub fn wrapped(head: &str, text: &str) -> String {
     let mut lines = vec![head.to_owned()];
     let indent = head.chars().count();
-    for word in text.split_whitespace() {
+    for word in pieces(text) {
         let length = lines.last().map_or(0, |line| line.chars().count());
         // A word comes after a space, except the first.
         if length > indent && length + 1 + word.chars().count() > WIDTH {
@@ -18,10 +21,28 @@ pub fn wrapped(head: &str, text: &str) -> String {
             if line.chars().count() > indent {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.push_str(&word);
         }
     }
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
+}
+
+/// What a line may end with: words, and numbers with their units.
+fn pieces(text: &str) -> Vec<String> {
+    let mut pieces: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let bare = word.trim_end_matches(|c: char| c.is_ascii_punctuation() && c != '%');
+        match pieces.last_mut() {
+            Some(number)
+                if UNITS.contains(&bare) && number.ends_with(|c: char| c.is_ascii_digit()) =>
+            {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces
 }
 
 /// A row of a table: a label from the left, cells from the right, each so wide.
@@ -45,6 +66,14 @@ mod tests {
                 let full = &lines[..lines.len() - 1];
                 assert!(full.iter().all(|length| length + 1 + letters > WIDTH), "{text}");
             }
+        }
+    }
+
+    #[test]
+    fn a_unit_stays_with_its_number() {
+        for letters in 60..80 {
+            let text = wrapped("", &format!("{} at 1/5 s, then 0.3 %.", "w".repeat(letters)));
+            assert!(!text.contains("1/5\n") && !text.contains("0.3\n"), "{text}");
         }
     }
 }

@@ -66,12 +66,14 @@ pub fn clicks(strength: Stops) -> String {
     }
 }
 
-/// A strength no finer than a hundredth, for cards and lists: "10.35 ± 0.03".
+/// A strength no finer than a hundredth, for cards and lists: "10.35 ± 0.03"; what is known better is
+/// still rounded to that.
 #[must_use]
 pub fn in_hundredths(stops: Stops, u95: Stops) -> String {
+    const FINEST: f64 = 0.01;
     let places = rounding::places(u95.get()).min(2);
-    let (stops, u95) = (rounding::fixed(stops.get(), places), u95.get());
-    format!("{stops} \u{b1} {}", rounding::fixed(u95, places.max(2)))
+    let (stops, u95) = (rounding::fixed(stops.get(), places), u95.get().max(FINEST));
+    format!("{stops} \u{b1} {}", rounding::fixed(u95, places))
 }
 
 /// "1", "1 and 2", "1, 2 and 3".
@@ -158,6 +160,14 @@ pub fn significant(value: f64, figures: i32) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_uncertainty_is_rounded_to_nothing() {
+        let said = |stops, u95| in_hundredths(Stops::new(stops), Stops::new(u95));
+        assert_eq!(said(2.995, 0.003), "3.00 \u{b1} 0.01");
+        assert_eq!(said(10.3472, 0.031), "10.35 \u{b1} 0.03");
+        assert_eq!(said(10.3472, 0.31), "10.3 \u{b1} 0.3");
+    }
 
     #[test]
     fn numbers_read_as_printed() {
