@@ -57,10 +57,7 @@ pub enum Command {
     #[command(after_help = "Example: lightloss frames harbour-ten")]
     Frames(Box<FramesArgs>),
     /// Which frames to shoot, at which times, in which order, and what spoils them
-    #[command(
-        after_help = "Examples: lightloss plan --kind solid --rated 10 --metered 1/60\n          \
-                            lightloss plan --camera --metered 1/125 --out wall-plan"
-    )]
+    #[command(after_help = "Example: lightloss plan --kind solid --rated 10 --metered 1/60")]
     Plan(PlanArgs),
     /// Measure a camera body before a bare wall (--help tells how to shoot it): true shutter times,
     /// linearity, black, noise

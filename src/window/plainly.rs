@@ -67,6 +67,8 @@ mod tests {
     fn every_word_of_a_command_is_still_said() {
         let sources = [
             include_str!("../commands/correct/light.rs"),
+            include_str!("../editing/start.rs"),
+            include_str!("../editing/settled.rs"),
             include_str!("../commands/correct/plan.rs"),
             include_str!("../commands/correct/job.rs"),
             include_str!("../commands/correct.rs"),

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::support::program;
 use lightloss::body_record::BodyRecord;
 use lightloss::exposure::parse_time;
 use lightloss::field::wall_plan::{EACH, WallPlan};
@@ -20,7 +21,6 @@ use lightloss_planted::small_session;
 use lightloss_planted::wall::{LEVELS, session, shots};
 use serde_json::Value;
 use std::path::Path;
-use std::process::Command;
 
 const SIZE: (usize, usize) = (640, 448);
 
@@ -272,7 +272,7 @@ impl Person {
     }
     /// Status, standard output, standard error.
     fn run(&self, words: &[&str]) -> (i32, String, String) {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+        let mut command = program();
         let kit = self.home.path().join("kit");
         command.args(words).env("LIGHTLOSS_KIT", kit).current_dir(self.home.path());
         let output = command.output().unwrap();

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
+use crate::support::program;
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
@@ -11,12 +12,10 @@ use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
-
-const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
+use std::process::Output;
 
 pub fn run<S: AsRef<std::ffi::OsStr>>(folder: &Path, words: &[S]) -> Output {
-    Command::new(PROGRAM).current_dir(folder).args(words).output().unwrap()
+    program().current_dir(folder).args(words).output().unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -248,8 +247,7 @@ fn real_camera_files_are_measured_or_refused_in_plain_words() {
         eprintln!("SKIPPED: LIGHTLOSS_RAW_SAMPLES names no folder of real raw files");
         return;
     };
-    let output =
-        Command::new(PROGRAM).args(["frames", "--format", "json"]).arg(&folder).output().unwrap();
+    let output = program().args(["frames", "--format", "json"]).arg(&folder).output().unwrap();
     let status = output.status.code().unwrap();
     // Pictures of all sorts, from several bodies: nothing to measure, each file with its reason.
     let (_, err) = expect(&output, status);

@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::support::program;
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
@@ -11,19 +12,14 @@ use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
 use serde_json::Value;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// Two strengths add to this, in stops; noise and shutters leave less than the second.
 const PARTS: [f64; 2] = [3.0, 4.0];
 const STRENGTH: f64 = 0.03;
 
 fn run(folder: &Path, words: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .current_dir(folder)
-        .arg("measure")
-        .args(words)
-        .output()
-        .unwrap()
+    program().current_dir(folder).arg("measure").args(words).output().unwrap()
 }
 
 fn profile(folder: &Path, words: &[&str]) -> Value {

@@ -5,7 +5,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used)]
 
-use crate::support::within;
+use crate::support::{program, within};
 use lightloss::frame::{Area, BlackPattern};
 use lightloss::read::{ReadOptions, frame_of};
 use lightloss::simulate::camera::{Camera, Lens, Time};
@@ -21,7 +21,6 @@ use serde_json::Value;
 use std::fs;
 use std::ops::Range;
 use std::path::Path;
-use std::process::Command;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -84,7 +83,7 @@ pub struct Measured {
 }
 
 pub fn measured(folder: &Path, more: &[&str]) -> Measured {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+    let mut command = program();
     command.args(["measure", "shoot", "--format", "json"]).args(more).current_dir(folder);
     let output = within(&mut command, PATIENCE);
     Measured {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::support::program;
 use lightloss::frame::cfa::Cfa;
 use lightloss::frame::{Area, BlackPattern, ColourMatrix};
 use lightloss::measure::colour::{FrozenMatrix, ciede2000, lab};
@@ -14,7 +15,7 @@ use rand_distr::{Distribution, Normal};
 use rawler::rawimage::RawImageData;
 use serde_json::json;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 pub const WIDTH: usize = 396;
 pub const HEIGHT: usize = 264;
@@ -227,11 +228,7 @@ pub fn planted() -> (tempfile::TempDir, Vec<PathBuf>) {
 }
 
 pub fn lightloss(folder: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .unwrap()
+    program().current_dir(folder).args(arguments).output().unwrap()
 }
 
 pub fn text(bytes: &[u8]) -> String {

@@ -6,10 +6,10 @@
 use crate::editing::{
     LIGHT, SIX, dng, evening, lightloss, mosaic, planted, profile, text, through,
 };
-use crate::support::SmallDisk;
+use crate::support::{SmallDisk, program};
 use lightloss::tiff::Value;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 const ASK: [&str; 5] = ["correct", "L0002.dng", "--profile", "Heron Six.json", "--white"];
@@ -69,7 +69,7 @@ fn killed_at_any_moment_it_leaves_whole_files_or_none() {
     let mut written = 0;
     for round in 0..12_u64 {
         let out = at.join(format!("out{round}"));
-        let mut child = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+        let mut child = program()
             .current_dir(at)
             .args(["correct", ".", "--profile", "Heron Six.json", "--white", "5600", "--out"])
             .arg(&out)

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::support::program;
 use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::field::card::Card;
 use lightloss::field::choose::{Doubt, Question, rank};
@@ -12,7 +13,6 @@ use lightloss::quantity::{Millimetres, Seconds, Stops};
 use lightloss::report::{card_page, choose_text, plan_page};
 use lightloss::shoot_file::{ShootFile, ShotState};
 use std::path::PathBuf;
-use std::process::Command;
 
 /// Floating-point arithmetic on powers of two.
 const ROUNDING: f64 = 1e-9;
@@ -464,10 +464,7 @@ fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
         (choose(&["--metered", "1/15", "--want", "30s", "--iso", "0"]), "like 100"),
     ];
     for (arguments, advice) in wrong {
-        let run = std::process::Command::new(env!("CARGO_BIN_EXE_lightloss"))
-            .args(&arguments)
-            .output()
-            .unwrap();
+        let run = program().args(&arguments).output().unwrap();
         let said = String::from_utf8(run.stderr).unwrap();
         assert_eq!(run.status.code(), Some(2), "{arguments:?}: {said}");
         assert_eq!(said.trim_end().lines().count(), 1, "{arguments:?}: {said}");
@@ -481,10 +478,8 @@ fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
 #[test]
 fn a_plan_beyond_half_an_hour_offers_a_shorter_time() {
     let plan = |rated: &str| {
-        let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
-            .args(["plan", "--kind", "solid", "--rated", rated])
-            .output()
-            .unwrap();
+        let output =
+            program().args(["plan", "--kind", "solid", "--rated", rated]).output().unwrap();
         assert!(output.status.success());
         let text = String::from_utf8(output.stdout).unwrap();
         text.split_whitespace().collect::<Vec<_>>().join(" ")

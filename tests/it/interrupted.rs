@@ -4,7 +4,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
-use crate::support::{small_shoot, within};
+use crate::support::{program, small_shoot, within};
 use lightloss::profile::json::Document;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -19,7 +19,7 @@ const KILLED: usize = 24;
 const PATIENCE: Duration = Duration::from_secs(60);
 
 fn start(folder: &Path, words: &[&str]) -> Child {
-    let mut command = Command::new(PROGRAM);
+    let mut command = program();
     command.current_dir(folder).args(words).stdout(Stdio::null()).stderr(Stdio::null());
     command.spawn().unwrap()
 }
@@ -134,7 +134,7 @@ fn two_runs_into_one_folder_do_not_mix() {
     for round in 0..4 {
         let out = format!("out{round}");
         let run = |name: &'static str| {
-            let mut command = Command::new(PROGRAM);
+            let mut command = program();
             command.current_dir(home.path()).args(["measure", name, "--name", name, "--out", &out]);
             command.stdout(Stdio::null()).stderr(Stdio::piped()).spawn().unwrap()
         };
@@ -181,7 +181,7 @@ fn a_full_disk_is_said_in_one_line() {
         vec!["measure", "shoot", "--out", &out],
         vec!["correct", "shoot", "--profile", KIT, "--out", &out],
     ] {
-        let output = within(Command::new(PROGRAM).current_dir(home.path()).args(&words), PATIENCE);
+        let output = within(program().current_dir(home.path()).args(&words), PATIENCE);
         let said = String::from_utf8(output.stderr).unwrap();
         let left = files_under(&disk);
         let lines: Vec<&str> = said.lines().filter(|l| l.contains("the disk is full")).collect();

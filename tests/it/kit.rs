@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::support::small_shoot;
+use crate::support::{program, small_shoot};
 use lightloss::simulate::camera::Time;
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
@@ -30,7 +30,7 @@ impl Person {
         self.home.path().join("kit")
     }
     fn command(&self, words: &[&str]) -> Command {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+        let mut command = program();
         command.args(words).env("LIGHTLOSS_KIT", self.kit()).current_dir(self.home.path());
         command
     }

@@ -4,7 +4,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used)]
 
-use crate::support::{small_shoot, within};
+use crate::support::{program, small_shoot, within};
 use serde_json::Value;
 use std::ffi::{OsStr, OsString};
 use std::os::unix::ffi::OsStrExt;
@@ -17,7 +17,7 @@ use std::time::Duration;
 const PATIENCE: Duration = Duration::from_secs(60);
 
 fn run<S: AsRef<OsStr>>(folder: &Path, words: &[S]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+    let mut command = program();
     let output = within(command.current_dir(folder).args(words), PATIENCE);
     let text = String::from_utf8_lossy(&output.stderr);
     assert!(!text.contains("panicked"), "{text}");

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::support::program;
 use lightloss::measure::picture::find;
 use lightloss::reduce::reduce;
 use lightloss::simulate::camera::{Camera, Lens, Time};
@@ -13,7 +14,6 @@ use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 use serde_json::Value;
 use std::f64::consts::PI;
-use std::process::Command;
 use std::sync::Arc;
 
 /// Modulation of a Gaussian blur seen by square pixels at half its height, upright edge.
@@ -41,7 +41,7 @@ fn what_a_sheet_does_to_the_picture_is_found_from_its_files() {
     let shoot = demo::fen_six();
     let folder = home.path().join("fen");
     shoot.write(&folder, false).unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
+    let output = program()
         .args(["measure", "fen", "--rated", "6", "--format", "json"])
         .current_dir(home.path())
         .output()
@@ -77,11 +77,8 @@ fn what_a_sheet_does_to_the_picture_is_found_from_its_files() {
     assert!(cautions.is_empty(), "{cautions:?}");
     // The sheet for a return says it.
     std::fs::write(home.path().join("fen.json"), &output.stdout).unwrap();
-    let sheet = Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .args(["kit", "sheet", "fen.json"])
-        .current_dir(home.path())
-        .output()
-        .unwrap();
+    let sheet =
+        program().args(["kit", "sheet", "fen.json"]).current_dir(home.path()).output().unwrap();
     let page = String::from_utf8(sheet.stdout).unwrap();
     let page = std::fs::read_to_string(home.path().join(page.trim())).unwrap();
     assert!(page.contains("of its sharpness (MTF50)") && page.contains("A ghost of the lamp"));

@@ -2,9 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::support::small_shoot;
+use crate::support::{program, small_shoot};
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 /// A folder with these profiles of the fixtures, each in a folder of its own.
 fn kit(home: &Path, names: &[&str]) -> PathBuf {
@@ -18,7 +17,7 @@ fn kit(home: &Path, names: &[&str]) -> PathBuf {
 }
 
 fn run(words: &[&str]) -> (i32, String, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_lightloss")).args(words).output().unwrap();
+    let output = program().args(words).output().unwrap();
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
     (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
 }

@@ -6,6 +6,7 @@
 mod build;
 
 use super::cli::rendered;
+use crate::support::program;
 use build::Commit;
 use clap::{CommandFactory, Parser};
 use lightloss::cli::Cli;
@@ -18,7 +19,7 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
 const HASH: &str = "0123456789abcdef0123456789abcdef01234567";
 
 fn run(words: &[&str]) -> Output {
-    Command::new(PROGRAM).args(words).output().unwrap()
+    program().args(words).output().unwrap()
 }
 
 fn said(words: &[&str]) -> String {
@@ -232,12 +233,8 @@ fn the_manual_is_a_page_for_man() {
 
 /// Status and standard error of the program when nobody reads what it writes.
 fn unread(words: &[&str]) -> (Option<i32>, String) {
-    let mut child = Command::new(PROGRAM)
-        .args(words)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut child =
+        program().args(words).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     drop(child.stdout.take());
     let done = child.wait_with_output().unwrap();
     (done.status.code(), String::from_utf8(done.stderr).unwrap())
@@ -273,7 +270,7 @@ fn a_reader_that_goes_away_ends_it_quietly() {
 fn a_full_device_is_reported() {
     for words in [&["--help"][..], &["manual"], &["completions", "fish"]] {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
-        let done = Command::new(PROGRAM).args(words).stdout(full).output().unwrap();
+        let done = program().args(words).stdout(full).output().unwrap();
         assert_eq!(done.status.code(), Some(3), "{words:?}");
         let complaint = String::from_utf8(done.stderr).unwrap();
         assert!(complaint.contains("standard output cannot be written"), "{complaint}");
@@ -298,7 +295,7 @@ fn escapes_are_for_terminals_that_want_them() {
     let wrong = ["measure", "--nonsense"];
     let measure = ["measure", folder, "--format", "json"];
     for words in [&["--help"][..], &wrong, &measure, &["frames", folder]] {
-        let output = Command::new(PROGRAM).args(words).env("TERM", "xterm").output().unwrap();
+        let output = program().args(words).env("TERM", "xterm").output().unwrap();
         for bytes in [&output.stdout, &output.stderr] {
             let text = String::from_utf8_lossy(bytes);
             assert!(!text.contains(ESCAPE) && !text.contains("reading"), "{words:?}: {text}");

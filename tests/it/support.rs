@@ -9,6 +9,17 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
 
+/// The program with a kit that holds nothing: what whoever runs the tests keeps in theirs is not to
+/// be measured with.
+pub fn program() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+    command.env("LIGHTLOSS_KIT", NO_KIT);
+    command
+}
+
+/// A place that no test makes.
+pub const NO_KIT: &str = concat!(env!("CARGO_TARGET_TMPDIR"), "/no-kit");
+
 /// Six small frames of a filter of six stops: bare, filtered, bare.
 pub fn small_shoot(folder: &Path) {
     std::fs::create_dir_all(folder).unwrap();

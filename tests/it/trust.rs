@@ -5,7 +5,7 @@
 #![cfg(unix)]
 #![allow(clippy::unwrap_used)]
 
-use crate::support::{small_shoot, within};
+use crate::support::{program, small_shoot, within};
 use serde_json::Value;
 use std::fs;
 use std::os::unix::fs::symlink;
@@ -19,7 +19,7 @@ const KIT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit/quay-six");
 const MEMORY: u64 = 1 << 30;
 
 fn run(folder: &Path, words: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_lightloss"));
+    let mut command = program();
     let output = within(command.current_dir(folder).args(words), PATIENCE);
     assert!(!said(&output).contains("panicked"), "{}", said(&output));
     assert!(!said(&output).contains("os error"), "{}", said(&output));

@@ -1,19 +1,13 @@
 //! What is decided on the sheet, and that it measures what the command line measures.
 
 use super::open;
-use crate::support::small_shoot;
+use crate::support::{program, small_shoot};
 use serde_json::{Value, json};
 use std::path::Path;
-use std::process::Command;
 
 /// The profile that the command line writes to standard output.
 fn measured(folder: &Path) -> Value {
-    let output = Command::new(env!("CARGO_BIN_EXE_lightloss"))
-        .arg("measure")
-        .arg(folder)
-        .args(["--format", "json"])
-        .output()
-        .unwrap();
+    let output = program().arg("measure").arg(folder).args(["--format", "json"]).output().unwrap();
     serde_json::from_slice(&output.stdout)
         .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&output.stderr)))
 }

@@ -2,11 +2,11 @@
 //! careful as the command's.
 
 use crate::editing::{LIGHT, SIX, dng, evening, planted, through};
+use crate::support::program;
 use lightloss::tiff::Value as Tiff;
 use lightloss_test_files::window::Window;
 use serde_json::{Value, json};
 use std::path::Path;
-use std::process::Command;
 use std::time::{Duration, Instant};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_lightloss");
@@ -21,7 +21,7 @@ fn with_kit(profiles: &[&str]) -> (Window, tempfile::TempDir, tempfile::TempDir)
     let (folder, _) = planted();
     let kit = tempfile::tempdir().unwrap();
     for profile in profiles {
-        let output = Command::new(PROGRAM)
+        let output = program()
             .env("LIGHTLOSS_KIT", kit.path())
             .current_dir(folder.path())
             .args(["kit", "add", profile])
