@@ -13,6 +13,8 @@ use crate::report::camera_page::camera_page;
 use crate::write::WriteError;
 use std::path::{Path, PathBuf};
 
+/// What every page of a camera record has, and hardly anybody else's.
+const IS_OURS: &str = ": camera record</title>";
 /// Name of the page.
 pub const PAGE: &str = "report.html";
 
@@ -64,6 +66,14 @@ fn write_camera(path: &Path, record: &BodyRecord, console: &mut Console) -> Resu
     let page = path.with_extension("html");
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let name = PathBuf::from(page.file_name().unwrap_or_default());
+    let ours = |there: String| there.is_empty() || there.contains(IS_OURS);
+    if page.exists() && !small::text(&page, small::PROFILE_BYTES).is_ok_and(ours) {
+        return Err(Failure::Nothing(format!(
+            "{} is there and is no page of a camera record; move it, or copy the record into another \
+             folder",
+            page.display()
+        )));
+    }
     let files = [(name, camera_page(record)?)];
     output::write_all(folder, &files, true, &[path]).map_err(in_its_place)?;
     console.line(&page.display().to_string())

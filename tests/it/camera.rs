@@ -319,6 +319,13 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
     let (status, out, err) = person.run(&["report", file]);
     assert!(status == 0 && out.trim_end().ends_with(".html"), "{out}{err}");
     assert_eq!(std::fs::read_to_string(path.with_extension("html")).unwrap(), page);
+    // somebody's own page is not written over
+    std::fs::copy(&path, person.home.path().join("mine.json")).unwrap();
+    std::fs::write(person.home.path().join("mine.html"), "notes of my own").unwrap();
+    let (status, _, err) = person.run(&["report", "mine.json"]);
+    assert!(status == 3 && err.contains("mine.html is there"), "{err}");
+    let mine = std::fs::read_to_string(person.home.path().join("mine.html")).unwrap();
+    assert_eq!(mine, "notes of my own");
     // a kit without a filter has that one page
     let (status, out, err) = person.run(&["report"]);
     assert!(status == 0 && out.lines().count() == 1 && out.contains("kelmora"), "{out}{err}");
