@@ -13,6 +13,8 @@ use std::slice::from_ref;
 /// Bytes that the hash takes at a time.
 pub(super) const BLOCK: usize = 64;
 type Chunk = [u8; BLOCK];
+/// Blocks of two files that are taken in turns, at least: fewer are not worth it.
+const AT_ONCE: usize = 64;
 
 /// FIPS 180-4, section 5.3.3.
 const START: [u32; 8] = [
@@ -81,11 +83,11 @@ impl<'a> Hash<'a> {
             self.state.add(blocks);
         }
     }
-    /// The same, and in turns with it as many blocks of another file.
+    /// The same, a little at a time, and in turns with it as many blocks of another file.
     #[inline(always)]
     pub(super) fn up_to_in_turns(&mut self, byte: usize, other: &mut Beside<'_>) {
         let blocks = self.ahead(byte);
-        if blocks.is_empty() {
+        if blocks.len() < AT_ONCE {
             return;
         }
         let others = match &mut other.left {

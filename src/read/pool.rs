@@ -96,10 +96,12 @@ pub fn each(
     let next = AtomicUsize::new(0);
     let (send, results) = mpsc::channel();
     thread::scope(|scope| {
-        for _ in 0..at_once().min(files.len()) {
+        for number in 0..at_once().min(files.len()) {
             let (send, next) = (send.clone(), &next);
             scope.spawn(move || {
                 let mut reader = Reader::new(worker.clone(), options);
+                // One more frame's memory is there for one of them.
+                reader.keep_large = number == 0;
                 while let Some(taken) = take(next, files.len())
                     && !stop.load(Ordering::Relaxed)
                 {
@@ -168,6 +170,8 @@ fn escaped(byte: u8) -> String {
 pub struct Reader {
     worker: Worker,
     options: ReadOptions,
+    /// Whether its worker may keep large files mapped beside the next.
+    keep_large: bool,
     process: Option<Process>,
     /// What a reader in this process holds.
     held: Held,
@@ -178,7 +182,8 @@ impl Reader {
     /// Nothing is started yet.
     #[must_use]
     pub fn new(worker: Worker, options: ReadOptions) -> Self {
-        Self { worker, options, process: None, held: Held::default(), patience: PATIENCE }
+        let (process, held, patience) = (None, Held::default(), PATIENCE);
+        Self { worker, options, keep_large: false, process, held, patience }
     }
     /// Waits so long for each answer instead of 20 s.
     #[must_use]
@@ -235,6 +240,7 @@ impl Reader {
             options: self.options,
             places: places.to_vec(),
             with_next: false,
+            keep_large: self.keep_large,
         }
     }
     /// Reads and reduces one file, and takes the counts of some places along.
@@ -311,12 +317,8 @@ impl Reader {
         let mut process = match self.process.take() {
             Some(process) => process,
             None => Process::start(program).map_err(|e| {
-                let reason = format!(
-                    "the worker {} did not start: {}",
-                    program.display(),
-                    crate::system::plain(&e)
-                );
-                ReadError::Io { reason }
+                let (worker, why) = (program.display(), crate::system::plain(&e));
+                ReadError::Io { reason: format!("the worker {worker} did not start: {why}") }
             })?,
         };
         let answer = process.exchange(request, self.patience)?;

@@ -1,6 +1,6 @@
-//! Messages between the program and its workers: a length, a JSON head, raw little-endian arrays.
+//! Messages between the program and its workers: a length, a JSON head, raw arrays.
 //!
-//! A summary of 24 megapixels is about 1.5 MB of arrays; JSON alone would take longer than the
+//! A summary of 24 megapixels is about 1.2 MB of arrays; JSON alone would take longer than the
 //! reduction.
 
 mod arrays;
@@ -46,6 +46,8 @@ pub(super) struct Request {
     pub places: Vec<Area>,
     /// Another request follows, and both are answered together.
     pub with_next: bool,
+    /// Large files may stay mapped beside the next as well.
+    pub keep_large: bool,
 }
 
 /// One answer.
@@ -67,6 +69,7 @@ struct RequestHead {
     options: ReadOptions,
     places: Vec<Area>,
     with_next: bool,
+    keep_large: bool,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -144,7 +147,8 @@ fn split(message: &[u8]) -> io::Result<(&[u8], &[u8])> {
 /// # Errors
 /// Those of the stream.
 pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<()> {
-    let Request { wanted, path, mapped, shown_as, options, places, with_next } = request;
+    let Request { wanted, path, mapped, shown_as, options, places, with_next, keep_large } =
+        request;
     let head = RequestHead {
         wanted: *wanted,
         mapped: *mapped,
@@ -152,6 +156,7 @@ pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<
         options: *options,
         places: places.clone(),
         with_next: *with_next,
+        keep_large: *keep_large,
     };
     send(to, &head, &path_bytes(path))
 }
@@ -160,9 +165,10 @@ pub(super) fn send_request(to: &mut dyn Write, request: &Request) -> io::Result<
 /// Where the message is not one.
 pub(super) fn request(message: &[u8]) -> io::Result<Request> {
     let (head, path) = split(message)?;
-    let RequestHead { wanted, mapped, shown_as, options, places, with_next } =
+    let RequestHead { wanted, mapped, shown_as, options, places, with_next, keep_large } =
         serde_json::from_slice(head)?;
-    Ok(Request { wanted, path: path_of(path), mapped, shown_as, options, places, with_next })
+    let path = path_of(path);
+    Ok(Request { wanted, path, mapped, shown_as, options, places, with_next, keep_large })
 }
 
 #[cfg(unix)]
@@ -199,7 +205,7 @@ pub(super) fn send_answer(to: &mut dyn Write, answer: Answer) -> io::Result<()> 
         Answer::Summary(summary, patches) => {
             let FrameSummary { info, levels, masked, cells } = *summary;
             let CellGrid { columns, rows, side, area, cfa, planes } = cells;
-            let mut arrays = Vec::with_capacity(20 * columns * rows * planes.len());
+            let mut arrays = Vec::with_capacity(13 * columns * rows * planes.len());
             planes.iter().for_each(|plane| put_plane(&mut arrays, plane));
             let patches = put_patches(&mut arrays, &patches);
             let planes = planes.iter().map(|plane| plane.plane).collect();
@@ -323,6 +329,7 @@ mod tests {
             options: ReadOptions { linear: true },
             places: vec![Area { left: 3, top: 5, width: 7, height: 2 }],
             with_next: true,
+            keep_large: true,
         };
         assert_eq!(round_trip(&request), request);
     }

@@ -43,6 +43,8 @@ pub fn serve(input: &mut dyn Read, output: &mut dyn Write) -> io::Result<()> {
 /// A file of so many bytes stays mapped until the next is added up; a larger one is read once more,
 /// since to keep both mapped would cost the memory of a frame.
 const MOST_KEPT: usize = 20 << 20;
+/// The same where the request allows for that memory: uncompressed files of 24 megapixels.
+const MOST_KEPT_LARGE: usize = 50 << 20;
 
 /// The frame that was decoded last, where more of it may be asked for.
 #[derive(Debug, Default)]
@@ -81,7 +83,8 @@ impl Held {
         let first_read = unpanicked(|| {
             let file = bytes_of(first)?;
             let summed = summed(first, &file, reduce)?;
-            kept = Some(file).filter(|file| file.len() <= MOST_KEPT);
+            let most = if first.keep_large { MOST_KEPT_LARGE } else { MOST_KEPT };
+            kept = Some(file).filter(|file| file.len() <= most);
             Ok(summed)
         });
         let mut beside = match &kept {
@@ -200,6 +203,7 @@ mod tests {
             options: crate::read::ReadOptions::default(),
             places: Vec::new(),
             with_next,
+            keep_large: false,
         }
     }
 

@@ -37,15 +37,14 @@ impl PlaneCells {
     /// `None` below two pixels.
     #[must_use]
     pub fn variance(&self, cell: usize) -> Option<f64> {
-        let n = u64::from(self.kept(cell));
-        if n < 2 {
-            return None;
-        }
-        // In integers, since the two terms nearly cancel; at most 144 x 144 pixels of 16 bits keep
-        // both below 2^61.
-        let sum = u64::from(self.sum[cell]);
-        let scatter = n * self.squares[cell] - sum * sum;
-        Some(scatter as f64 / (n * (n - 1)) as f64)
+        variance(self.kept(cell), self.sum[cell], self.squares[cell])
+    }
+    /// The same of every cell.
+    pub fn variances(&self) -> impl Iterator<Item = Option<f64>> {
+        let kept = self.count.iter().zip(&self.rejected).map(|(n, out)| n - u32::from(*out));
+        kept.zip(&self.sum)
+            .zip(&self.squares)
+            .map(|((kept, sum), squares)| variance(kept, *sum, *squares))
     }
     /// Kept, summed and clipped pixels over some cells, each with a share of it that counts:
     /// (mean count, clipped share of the kept pixels). `None` where no pixel was kept.
@@ -59,6 +58,19 @@ impl PlaneCells {
         let clipped = total(&|c| f64::from(self.clipped[c])) / kept;
         (kept > 0.0).then_some((mean, clipped))
     }
+}
+
+#[inline]
+fn variance(kept: u32, sum: u32, squares: u64) -> Option<f64> {
+    let n = u64::from(kept);
+    if n < 2 {
+        return None;
+    }
+    // In integers, since the two terms nearly cancel; at most 144 x 144 pixels of 16 bits keep
+    // both below 2^61.
+    let sum = u64::from(sum);
+    let scatter = n * squares - sum * sum;
+    Some(scatter as f64 / (n * (n - 1)) as f64)
 }
 
 /// Square cells over the active area; the last column and row may be narrower (partial cells).

@@ -111,14 +111,13 @@ fn block_sigma(summary: &FrameSummary, levels: &LevelFrame) -> f64 {
 fn cell_noise(summary: &FrameSummary) -> Vec<f64> {
     let cells = &summary.cells;
     let Some(green) = cells.plane(Plane::Green1) else { return Vec::new() };
-    (0..green.sum.len())
-        .map(|i| green.variance(i).map_or(f64::NAN, |v| v / f64::from(green.kept(i)).max(1.0)))
-        .collect()
+    let each = green.variances().enumerate();
+    each.map(|(i, v)| v.map_or(f64::NAN, |v| v / f64::from(green.kept(i)).max(1.0))).collect()
 }
 
 fn variances(cells: &CellGrid) -> Vec<f64> {
     let Some(green) = cells.plane(Plane::Green1) else { return Vec::new() };
-    (0..green.sum.len()).filter_map(|i| green.variance(i)).collect()
+    green.variances().flatten().collect()
 }
 
 /// Whether the frame is as dark as black but for glow in a few places, and whether it lies far below.

@@ -4,6 +4,7 @@
 use crate::levels::{LevelFrame, clipped_cells, from_14_bit};
 use crate::numerics::robust::median;
 use crate::reduce::grid::{FrameSummary, PlaneCells};
+use std::ops::Range;
 
 /// Blocks across, at most: fine enough for a tile of 256 pixels, coarse enough to cost nothing.
 const MOST_ACROSS: usize = 48;
@@ -101,29 +102,32 @@ impl Size {
         // Each is asked for several times.
         let lit: Vec<f64> = levels.iter().map(|level| level.max(floor)).collect();
         // The least of the planes: an edge along a row is in all of them.
-        let variance = |i: usize| {
-            let of = planes.iter().map(|p| p.variance(i).unwrap_or(0.0));
-            of.fold(f64::INFINITY, f64::min)
-        };
-        // Each is asked for twice, and takes two divisions a plane.
-        let variances: Vec<f64> = (0..self.rows * self.stride).map(variance).collect();
+        let mut variances = vec![f64::INFINITY; levels.len()];
+        for plane in planes {
+            for (least, variance) in variances.iter_mut().zip(plane.variances()) {
+                *least = least.min(variance.unwrap_or(0.0));
+            }
+        }
         // Light's noise grows with the light; a median tells it wherever most of the frame is well.
         let per_count = median(self.of_cells(|i| variances[i] / lit[i])).unwrap_or(0.0);
+        let mut steps = Steps::across(self.columns * self.wide);
         for row in 0..self.rows {
-            for column in 0..self.columns {
-                let first = row * self.stride + column * self.wide;
-                let block = first..first + self.wide;
-                let level = block.clone().map(|i| levels[i]).sum::<f64>() / self.wide as f64;
-                let uneven = block.clone().map(|i| {
-                    let usual = USUAL_TIMES * per_count * lit[i];
-                    let step = self.slope(levels, row, i - row * self.stride);
-                    let more = variances[i] - usual - SLOPE * step * step;
-                    more / lit[i].powi(2)
-                });
+            let cells = self.cells_of(row);
+            let (levels_of_row, clipped) = (&levels[cells.clone()], &clipped[cells.clone()]);
+            let slopes = steps.slopes(self, levels, row);
+            let of_cells = slopes.iter_mut().zip(&variances[cells.clone()]).zip(&lit[cells]);
+            for ((step, variance), lit) in of_cells {
+                let usual = USUAL_TIMES * per_count * lit;
+                let more = variance - usual - SLOPE * *step * *step;
+                *step = more / lit.powi(2);
+            }
+            let of_blocks = levels_of_row.chunks_exact(self.wide).zip(clipped.chunks(self.wide));
+            for ((levels, clipped), uneven) in of_blocks.zip(slopes.chunks(self.wide)) {
+                let level = levels.iter().sum::<f64>() / self.wide as f64;
                 // The least along the block: a speck or a fly is in one cell only.
-                found.uneven.push(uneven.fold(f64::INFINITY, f64::min) as f32);
+                found.uneven.push(uneven.iter().copied().fold(f64::INFINITY, f64::min) as f32);
                 found.level.push(level as f32);
-                found.clipped.push(block.clone().any(|i| clipped[i] > CLIPPED));
+                found.clipped.push(clipped.iter().any(|clipped| *clipped > CLIPPED));
             }
         }
         let pixels: f64 =
@@ -142,24 +146,50 @@ impl Size {
         }
         values
     }
-    /// Step to the vertical neighbour that is nearer in level, and to the horizontal one.
-    fn slope(&self, levels: &[f64], row: usize, column: usize) -> f64 {
-        let i = row * self.stride + column;
-        let nearer = |before: Option<usize>, after: Option<usize>| {
-            let step =
-                |to: Option<usize>| to.map_or(f64::INFINITY, |to| (levels[i] - levels[to]).abs());
-            let least = step(before).min(step(after));
+    /// The cells of a row of blocks.
+    fn cells_of(&self, row: usize) -> Range<usize> {
+        row * self.stride..row * self.stride + self.columns * self.wide
+    }
+}
+
+/// Steps from the cells of a row to their neighbours.
+struct Steps {
+    /// No neighbour.
+    none: Vec<f64>,
+    /// The row between two that are none.
+    padded: Vec<f64>,
+    slopes: Vec<f64>,
+}
+
+impl Steps {
+    fn across(cells: usize) -> Self {
+        let none = vec![f64::INFINITY; cells];
+        Self { padded: vec![f64::INFINITY; cells + 2], slopes: none.clone(), none }
+    }
+    /// Step to the vertical neighbour that is nearer in level, and to the horizontal one, of every cell
+    /// of a row.
+    fn slopes(&mut self, size: &Size, levels: &[f64], row: usize) -> &mut [f64] {
+        let cells = self.none.len();
+        let of = |row: usize| &levels[size.cells_of(row)];
+        let above = row.checked_sub(1).map_or(&self.none[..], of);
+        let below = if row + 1 < size.rows { of(row + 1) } else { &self.none };
+        let here = of(row);
+        self.padded[1..=cells].copy_from_slice(here);
+        let nearer = |here: f64, before: f64, after: f64| {
+            let least = (here - before).abs().min((here - after).abs());
             if least.is_finite() { least } else { 0.0 }
         };
-        let vertical = nearer(
-            (row > 0).then(|| i - self.stride),
-            (row + 1 < self.rows).then(|| i + self.stride),
-        );
-        let horizontal = nearer(
-            (column > 0).then(|| i - 1),
-            (column + 1 < self.columns * self.wide).then(|| i + 1),
-        );
-        // Both are moderate; the library's own hypot minds extremes and takes ten times as long.
-        (vertical * vertical + horizontal * horizontal).sqrt()
+        let (left, right) = (&self.padded[..cells], &self.padded[2..]);
+        let vertical = here.iter().zip(above).zip(below);
+        let horizontal = left.iter().zip(right);
+        for (slope, (((here, above), below), (left, right))) in
+            self.slopes.iter_mut().zip(vertical.zip(horizontal))
+        {
+            let vertical = nearer(*here, *above, *below);
+            let horizontal = nearer(*here, *left, *right);
+            // Both are moderate; the library's own hypot minds extremes and takes ten times as long.
+            *slope = (vertical * vertical + horizontal * horizontal).sqrt();
+        }
+        &mut self.slopes
     }
 }

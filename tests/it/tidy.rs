@@ -60,7 +60,7 @@ const NARROW: &[(&str, &[&str])] = &[
 const CRATES: &[(&str, &[&str])] = &[
     ("askama", &["report", "error", "window"]),
     ("axum", &["window"]),
-    ("bytemuck", &["frame"]),
+    ("bytemuck", &["frame", "read"]),
     ("clap", &["cli", "commands", "main", "window"]),
     ("clap_complete", &["cli", "commands"]),
     ("clap_mangen", &["cli", "commands"]),

@@ -1,4 +1,4 @@
-//! Raw little-endian arrays of a message: sums of cells, and pixels.
+//! Raw arrays of a message, as the processor has them: sums of cells, and pixels.
 
 use super::garbled;
 use crate::frame::Area;
@@ -6,6 +6,7 @@ use crate::frame::cfa::Plane;
 use crate::frame::counts::Counts;
 use crate::frame::patch::Patch;
 use crate::reduce::grid::PlaneCells;
+use bytemuck::{Pod, cast_slice, cast_slice_mut};
 use std::io::{self, Read, Write};
 
 /// Bytes of an array that are read or written at once; a whole number of any array's numbers.
@@ -34,20 +35,40 @@ pub(super) fn send_from_the_end(to: &mut dyn Write, mut data: Counts) -> io::Res
 }
 
 pub(super) fn put_plane(out: &mut Vec<u8>, plane: &PlaneCells) {
-    out.extend(plane.count.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.sum.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.squares.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.clipped.iter().flat_map(|v| v.to_le_bytes()));
-    out.extend(plane.rejected.iter().flat_map(|v| v.to_le_bytes()));
+    put_runs(out, &plane.count);
+    out.extend_from_slice(cast_slice(&plane.sum));
+    out.extend_from_slice(cast_slice(&plane.squares));
+    put_runs(out, &plane.clipped);
+    put_runs(out, &plane.rejected);
+}
+
+/// Stands for the number of runs before numbers that are sent as they are.
+const NO_RUNS: u32 = u32::MAX;
+/// Bytes of a run: how many numbers, and which.
+const RUN: usize = 8;
+
+/// Puts numbers of which most are as the one before, as runs where that is shorter.
+fn put_runs<T: Pod + PartialEq + Into<u32>>(out: &mut Vec<u8>, numbers: &[T]) {
+    let start = out.len();
+    out.extend_from_slice(&NO_RUNS.to_ne_bytes());
+    let mut runs = 0_u32;
+    for run in numbers.chunk_by(|a, b| a == b) {
+        let (Ok(length), [number, ..]) = (u32::try_from(run.len()), run) else { continue };
+        out.extend_from_slice(cast_slice(&[length, (*number).into()]));
+        runs += 1;
+        if runs as usize * RUN >= size_of_val(numbers) {
+            out.truncate(start + size_of::<u32>());
+            out.extend_from_slice(cast_slice(numbers));
+            return;
+        }
+    }
+    out[start..start + size_of::<u32>()].copy_from_slice(&runs.to_ne_bytes());
 }
 
 /// Puts the counts of places, and returns where they lie.
 pub(super) fn put_patches(out: &mut Vec<u8>, patches: &[Option<Patch>]) -> Vec<Option<Area>> {
     for patch in patches.iter().flatten() {
-        let start = out.len();
-        out.resize(start + 2 * patch.counts.len(), 0);
-        let places = out[start..].as_chunks_mut::<2>().0;
-        places.iter_mut().zip(&patch.counts).for_each(|(to, count)| *to = count.to_le_bytes());
+        out.extend_from_slice(cast_slice(&patch.counts));
     }
     patches.iter().map(|p| p.as_ref().map(|p| p.place)).collect()
 }
@@ -60,24 +81,33 @@ pub(super) struct Arrays<'a> {
 }
 
 impl Arrays<'_> {
-    fn take<const N: usize, T>(
-        &mut self,
-        count: usize,
-        number: impl Fn([u8; N]) -> T,
-    ) -> io::Result<Vec<T>> {
-        let length = count.checked_mul(N).ok_or_else(|| garbled("array too long"))?;
+    /// So many numbers, straight to their place.
+    fn take<T: Pod>(&mut self, count: usize) -> io::Result<Vec<T>> {
+        let length = count.checked_mul(size_of::<T>()).ok_or_else(|| garbled("array too long"))?;
         self.left =
             self.left.checked_sub(length as u64).ok_or_else(|| garbled("array too short"))?;
-        let mut values = Vec::with_capacity(count);
-        let mut part = vec![0; length.min(PART)];
-        let mut missing = length;
-        while missing > 0 {
-            let part = &mut part[..missing.min(PART)];
-            self.from.read_exact(part)?;
-            values.extend(part.as_chunks::<N>().0.iter().map(|chunk| number(*chunk)));
-            missing -= part.len();
-        }
+        let mut values = vec![T::zeroed(); count];
+        self.from.read_exact(cast_slice_mut(&mut values))?;
         Ok(values)
+    }
+    /// Numbers as [`put_runs`] puts them.
+    fn runs<T: Pod + PartialEq + TryFrom<u32>>(&mut self, count: usize) -> io::Result<Vec<T>> {
+        let runs = match self.take::<u32>(1)?[0] {
+            NO_RUNS => return self.take(count),
+            runs => self.take::<[u32; 2]>(runs as usize)?,
+        };
+        // Zeros that nobody looks at take no memory.
+        let (mut values, mut at) = (vec![T::zeroed(); count], 0);
+        for [length, number] in runs {
+            let end = at + length as usize;
+            let run = values.get_mut(at..end).ok_or_else(|| garbled("runs too long"))?;
+            let number = T::try_from(number).map_err(|_| garbled("number too large"))?;
+            if number != T::zeroed() {
+                run.fill(number);
+            }
+            at = end;
+        }
+        if at == count { Ok(values) } else { Err(garbled("runs too short")) }
     }
     /// Pixels as [`send_from_the_end`] sends them.
     pub fn pixels(&mut self, count: usize) -> io::Result<Vec<u16>> {
@@ -104,18 +134,18 @@ impl Arrays<'_> {
         let mut patch = |place: Area| {
             let pixels = place.width.checked_mul(place.height);
             let pixels = pixels.ok_or_else(|| garbled("too many pixels"))?;
-            Ok(Patch { place, counts: self.take(pixels, u16::from_le_bytes)? })
+            Ok(Patch { place, counts: self.take(pixels)? })
         };
         places.into_iter().map(|place| place.map(&mut patch).transpose()).collect()
     }
     pub fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
         Ok(PlaneCells {
             plane,
-            count: self.take(cells, u32::from_le_bytes)?,
-            sum: self.take(cells, u32::from_le_bytes)?,
-            squares: self.take(cells, u64::from_le_bytes)?,
-            clipped: self.take(cells, u16::from_le_bytes)?,
-            rejected: self.take(cells, u16::from_le_bytes)?,
+            count: self.runs(cells)?,
+            sum: self.take(cells)?,
+            squares: self.take(cells)?,
+            clipped: self.runs(cells)?,
+            rejected: self.runs(cells)?,
         })
     }
 }
@@ -124,6 +154,43 @@ impl Arrays<'_> {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    fn as_they_arrive<T: Pod + PartialEq + Into<u32> + TryFrom<u32>>(sent: &[T]) -> Vec<T> {
+        let mut stream = Vec::new();
+        put_runs(&mut stream, sent);
+        let mut arrays = Arrays { from: &mut stream.as_slice(), left: stream.len() as u64 };
+        let arrived = arrays.runs(sent.len()).unwrap();
+        assert_eq!(arrays.left, 0);
+        arrived
+    }
+
+    proptest! {
+        #[test]
+        fn numbers_arrive_whether_they_repeat_or_not(
+            runs in prop::collection::vec((0_usize..40, any::<u16>()), 0..40),
+        ) {
+            let sent: Vec<u16> = runs.iter().flat_map(|(n, v)| vec![*v; *n]).collect();
+            prop_assert_eq!(as_they_arrive(&sent), sent.clone());
+            let wide: Vec<u32> = sent.iter().map(|v| u32::from(*v) << 16 | 3).collect();
+            prop_assert_eq!(as_they_arrive(&wide), wide.clone());
+        }
+    }
+
+    #[test]
+    fn runs_that_do_not_fit_their_numbers_are_refused() {
+        let mut stream = Vec::new();
+        put_runs(&mut stream, &[70_000_u32; 100]);
+        let read = |stream: &[u8], count: usize| -> bool {
+            let mut from = stream;
+            let mut arrays = Arrays { left: stream.len() as u64, from: &mut from };
+            arrays.runs::<u32>(count).is_ok()
+        };
+        assert!(read(&stream, 100));
+        assert!(!read(&stream, 99) && !read(&stream, 101) && !read(&stream[..11], 100));
+        let mut narrow = Arrays { left: stream.len() as u64, from: &mut stream.as_slice() };
+        assert!(narrow.runs::<u16>(100).is_err());
+    }
 
     #[test]
     fn a_frame_arrives_pixel_by_pixel_whatever_its_size() {
