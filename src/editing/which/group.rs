@@ -84,6 +84,8 @@ pub(super) struct Trail {
     pub(super) seen: Vec<[f64; 3]>,
     /// Views followed: level and colours, the state and the place last seen.
     tracks: Vec<Track>,
+    /// By how much its brightest light is brighter than the earth knows, in stops.
+    beyond: f64,
 }
 
 /// How often a new state was entered.
@@ -123,6 +125,7 @@ struct Step {
     state: u16,
     track: Track,
     seen: [f64; 3],
+    beyond: f64,
 }
 
 /// A group as its accounts are made.
@@ -149,6 +152,7 @@ impl Group<'_> {
             entered: Entered::default(),
             seen: Vec::new(),
             tracks: Vec::new(),
+            beyond: 0.0,
         }];
         for at in 0..self.frames.len() {
             let mut steps: Vec<Step> = Vec::new();
@@ -173,6 +177,7 @@ impl Group<'_> {
     fn taken(&self, accounts: &[Trail], at: usize, step: Step) -> Trail {
         let mut account = accounts[step.from].clone();
         account.log = step.log;
+        account.beyond = step.beyond;
         let expected = self.metered_first && at == 0;
         if account.states.last() != Some(&step.state) && !expected {
             account.entered = account.entered.with(&self.states.all[usize::from(step.state)]);
@@ -192,12 +197,14 @@ impl Group<'_> {
         let same = before == Some(index);
         // Keywords are written to many photographs at once.
         let words = if same && frame.repeats { 1.0 } else { frame.words[index] };
-        let own =
-            words * frame.told[index] * self.change(at, before, index) * self.bound(at, state);
+        // A light that lasts is as unlikely as it is once.
+        let beyond = self.beyond(at, state).max(account.beyond);
+        let bright = unearthly(beyond) / unearthly(account.beyond);
+        let own = words * frame.told[index] * self.change(at, before, index) * bright;
         let log = account.log + own.max(f64::MIN_POSITIVE).ln();
         let (track, seen, density) = self.sight(account, at, index);
         let log = log + density.max(LEAST).ln();
-        log.is_finite().then_some(Step { log, from, state: index as u16, track, seen })
+        log.is_finite().then_some(Step { log, from, state: index as u16, track, seen, beyond })
     }
 
     /// How likely a filter is after another.
@@ -233,11 +240,10 @@ impl Group<'_> {
                     + ONE_STAYS * self.states.one_stays(before, here))
     }
 
-    /// No scene is brighter than the earth knows.
-    fn bound(&self, at: usize, state: &State) -> f64 {
-        let Some(light) = self.frames[at].placed.light else { return 1.0 };
-        let over = (light + state.loss - state.u[0] - BRIGHTEST_EV).max(0.0);
-        (-0.5 * (over / BRIGHTEST_SOFT).powi(2)).exp()
+    /// Stops by which the light would be brighter than the earth knows.
+    fn beyond(&self, at: usize, state: &State) -> f64 {
+        let light = self.frames[at].placed.light;
+        light.map_or(0.0, |light| (light + state.loss - state.u[0] - BRIGHTEST_EV).max(0.0))
     }
 
     /// What the light of a frame would be, and how likely it is after what is known.
@@ -358,4 +364,9 @@ impl Group<'_> {
         let track = Track { of: mixed, before, state: index as u16, minute: self.minute[at] };
         (track, whole)
     }
+}
+
+/// How likely a light is that is so many stops brighter than the earth knows, against one that is not.
+fn unearthly(beyond: f64) -> f64 {
+    (-0.5 * (beyond / BRIGHTEST_SOFT).powi(2)).exp()
 }
