@@ -26,7 +26,7 @@ pub use words::{Said, said};
 
 use crate::frame::Exposure;
 use crate::profile::Profile;
-use belief::{Beliefs, Evening};
+use belief::{Beliefs, Evening, Judgement};
 use hour::BRIGHTEST_EV;
 use links::{Placed, Tie, minutes, placed};
 use patterns::Outlook;
@@ -34,10 +34,13 @@ use states::{State, States, besides};
 
 /// Probability from which something is sure.
 const SURE: f64 = 0.999;
+/// And what it must keep where borrowed filters are at home: one that nearly is one of the kit and a
+/// cloud that makes up for the rest look like the one of the kit (ours).
+const SURE_HOWEVER: f64 = 0.99;
 /// Probabilities from which something is likely: in a calm light, and where clouds pass, of which a
 /// photograph can show one without telling; and from which a mark is named.
 const LIKELY: f64 = 0.88;
-const LIKELY_IN_CLOUDS: f64 = 0.92;
+const LIKELY_IN_CLOUDS: f64 = 0.94;
 const MARK: f64 = 0.94;
 /// A light is calm that is so at least as likely as not.
 const CALM: f64 = 0.5;
@@ -82,6 +85,8 @@ struct Judged<'a> {
     placed: Vec<Placed>,
     states: States,
     beliefs: Beliefs,
+    /// The same where filters that are not in the kit are at home.
+    wary: Beliefs,
     /// Probability from which something is likely on this evening.
     likely: f64,
     said: Vec<Said>,
@@ -147,7 +152,7 @@ impl<'a> Judged<'a> {
                 focal_mm: picture.info.camera.focal_length.map(|f| f.get()),
             }
         };
-        let (beliefs, calm) = Evening {
+        let Judgement { usual: beliefs, wary, calm } = Evening {
             placed: &placed,
             states: &states,
             words: factors(&words),
@@ -160,7 +165,7 @@ impl<'a> Judged<'a> {
         let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
         let denied = Vec::new();
         let mut judged =
-            Self { pictures, kit, placed, states, beliefs, likely, said, told, denied };
+            Self { pictures, kit, placed, states, beliefs, wary, likely, said, told, denied };
         judged.denied = judged.denials();
         judged
     }
@@ -207,12 +212,19 @@ impl<'a> Judged<'a> {
         Finding {
             bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
             note: self.beside(at),
-            sure: probability >= SURE,
+            sure: probability >= SURE && self.however(at, best) >= SURE_HOWEVER,
             probability,
             verdict,
             how,
             impossible,
         }
+    }
+
+    /// How probable an account is where filters that are not in the kit are at home.
+    fn however(&self, at: usize, best: &Account) -> f64 {
+        let states = self.states.all.iter().zip(&self.wary[at]);
+        let same = states.filter(|(s, _)| s.filters() == best.filters && s.unknown == best.unknown);
+        same.map(|(_, probability)| probability).sum()
     }
 
     fn how(&self, at: usize, best: &Account) -> How {

@@ -73,6 +73,16 @@ impl Usage {
 /// Posterior per placed photograph over the states.
 pub(super) type Beliefs = Vec<Vec<f64>>;
 
+/// What an evening is judged to be.
+pub(super) struct Judgement {
+    /// What is believed of each photograph.
+    pub usual: Beliefs,
+    /// The same for somebody with whom filters that are not in the kit are at home.
+    pub wary: Beliefs,
+    /// How likely the light was calm.
+    pub calm: f64,
+}
+
 /// What is judged.
 pub(super) struct Evening<'a> {
     pub placed: &'a [Placed],
@@ -107,9 +117,8 @@ struct Members {
 }
 
 impl Evening<'_> {
-    /// Judges all photographs under everything that the evening may be like; gives how likely its light
-    /// was calm, too.
-    pub fn beliefs(&self) -> (Beliefs, f64) {
+    /// Judges all photographs under everything that the evening may be like.
+    pub fn beliefs(&self) -> Judgement {
         let common = self.common();
         let habits: Vec<(Habits, f64)> = DRIFTS
             .iter()
@@ -135,7 +144,10 @@ impl Evening<'_> {
                 if usage.has_guests() { ONE_GUEST * before } else { 0.0 }
             }));
         }
-        averaged(judged)
+        let guests: Vec<&Weighed> = judged.iter().filter(|j| j.guests).collect();
+        let (wary, _) = averaged(&guests);
+        let (usual, calm) = averaged(&judged.iter().collect::<Vec<_>>());
+        Judgement { usual, wary, calm }
     }
 
     /// Filters that are not in the kit, as the likeliest habits show them.
@@ -188,7 +200,12 @@ impl Evening<'_> {
         let calm = habits.clouds == CLOUDS[0].0;
         let of = |&(usage, own): &(Usage, f64)| {
             let (beliefs, log) = self.weighed(common, &accounts, states, habits.scene, usage);
-            Weighed { beliefs, log: log + (prior * own * share(usage)).ln(), calm }
+            Weighed {
+                beliefs,
+                log: log + (prior * own * share(usage)).ln(),
+                calm,
+                guests: usage.has_guests(),
+            }
         };
         USAGES.iter().filter(|(usage, _)| share(*usage) > 0.0).map(of).collect()
     }
@@ -321,9 +338,10 @@ struct Weighed {
     beliefs: Beliefs,
     log: f64,
     calm: bool,
+    guests: bool,
 }
 
-fn averaged(judged: Vec<Weighed>) -> (Beliefs, f64) {
+fn averaged(judged: &[&Weighed]) -> (Beliefs, f64) {
     let best = judged.iter().map(|j| j.log).fold(f64::NEG_INFINITY, f64::max);
     let (mut calm, mut whole) = (0.0, 0.0);
     let mut beliefs: Beliefs = Vec::new();

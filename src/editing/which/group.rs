@@ -26,9 +26,15 @@ const COLOUR_STOPS: f64 = 0.012;
 /// How light wanders beside its drift: at once and each minute, level and colour, in stops (ours).
 const LEVEL_WANDERS: [f64; 2] = [0.02, 0.02];
 const COLOUR_WANDERS: [f64; 2] = [0.004, 0.008];
-/// What a cloud before the sun, or off it, does to level and colour, in stops (ours).
+/// What a cloud before the sun, or off it, does to level and colour, in stops: colour moves along the
+/// locus of daylight, and little across it (ours).
 const CLOUD_STOPS: f64 = 1.3;
-const CLOUD_COLOUR: f64 = 0.1;
+const CLOUD_COOLER: f64 = 0.14;
+const CLOUD_TINT: f64 = 0.03;
+/// Where light that becomes cooler goes, red and blue beyond green: the locus of daylight as the filters
+/// of a sensor see it, which part the colours a little less than those of sRGB do (from D50 to D75 of
+/// CIE 015 by the matrix of IEC 61966-2-1: -0.39 stop of red, +0.62 of blue).
+const COOLER: [f64; 2] = [-0.64, 0.77];
 const CLOUD_AT_MOST: f64 = 0.5;
 /// How likely light that was clouded comes back, against a further step; how exactly it does, level and
 /// colour, in stops (ours).
@@ -80,7 +86,7 @@ pub(super) struct Trail {
     /// How often something was put on, taken off or turned; how often nothing was on then, how often
     /// something that is not in the kit.
     pub entered: Entered,
-    /// Light as seen (level, red, blue beyond green) by place.
+    /// Light as seen (level, cooler, tint) by place.
     pub(super) seen: Vec<[f64; 3]>,
     /// Views followed: level and colours, the state and the place last seen.
     tracks: Vec<Track>,
@@ -277,10 +283,11 @@ impl Group<'_> {
         let colour = |c: usize| {
             difference.colour[c].map_or(f64::NAN, |seen| seen + state.colour[c] - one.colour[c])
         };
+        let [cooler, tint] = along_daylight([colour(0), colour(1)]);
         let seen = [
             account.seen[on][0] + fit.middle + state.loss - one.loss,
-            account.seen[on][1] + colour(0),
-            account.seen[on][2] + colour(1),
+            account.seen[on][1] + cooler,
+            account.seen[on][2] + tint,
         ];
         let u = [
             LEVEL_STOPS.hypot(difference.u).hypot(SHIFT_SHARE * fit.shift).hypot(if turned {
@@ -340,7 +347,7 @@ impl Group<'_> {
             let wanders = [LEVEL_WANDERS, COLOUR_WANDERS][kind];
             let drift = if kind == 0 { self.habits.drift * minutes } else { 0.0 };
             let calm = put.moved(drift, wanders[0] + wanders[1] * minutes);
-            let stormy = calm.moved(0.0, [CLOUD_STOPS, CLOUD_COLOUR][kind]);
+            let stormy = calm.moved(0.0, [CLOUD_STOPS, CLOUD_COOLER, CLOUD_TINT][c]);
             let earlier = track
                 .before
                 .map_or(calm, |b| calm.lit_as(b[c]).moved(0.0, [BACK_STOPS, BACK_COLOUR][kind]));
@@ -364,6 +371,16 @@ impl Group<'_> {
         let track = Track { of: mixed, before, state: index as u16, minute: self.minute[at] };
         (track, whole)
     }
+}
+
+/// Red and blue beyond green as how much cooler that is, and how far off the locus of daylight.
+fn along_daylight([red, blue]: [f64; 2]) -> [f64; 2] {
+    [COOLER[0] * red + COOLER[1] * blue, COOLER[1] * red - COOLER[0] * blue]
+}
+
+/// Red and blue beyond green again.
+pub(super) fn red_and_blue([cooler, tint]: [f64; 2]) -> [f64; 2] {
+    [COOLER[0] * cooler + COOLER[1] * tint, COOLER[1] * cooler - COOLER[0] * tint]
 }
 
 /// How likely a light is that is so many stops brighter than the earth knows, against one that is not.

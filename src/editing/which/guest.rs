@@ -1,7 +1,7 @@
 //! A filter that is not in the kit goes on more than once in an evening: what it took where a scene
 //! shows it beside something known says what it takes elsewhere.
 
-use super::group::Trail;
+use super::group::{Trail, red_and_blue};
 use super::states::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest, State, States};
 
 /// A known frame beside it must have been taken within so many minutes (ours).
@@ -73,7 +73,8 @@ fn beside_known(
         .filter(|&o| view[o] == view[at] && !of(o).unknown && apart(o) <= BESIDE_MINUTES)
         .min_by(|&a, &b| apart(a).total_cmp(&apart(b)))?;
     let takes = |c: usize| account.seen[known][c] - account.seen[at][c];
-    let colour = [here.colour[0] + takes(1), here.colour[1] + takes(2)];
+    let [red, blue] = red_and_blue([takes(1), takes(2)]);
+    let colour = [here.colour[0] + red, here.colour[1] + blue];
     Some(Guest {
         loss: Some(here.loss + takes(0)).filter(|loss| loss.is_finite())?,
         colour: Some(colour).filter(|c| c.iter().all(|c| c.is_finite())),

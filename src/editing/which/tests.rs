@@ -132,6 +132,58 @@ fn a_scene_without_anything_to_go_by_stays_blank_until_one_bare_frame_is_named()
     assert_eq!(all(&found), [Some(vec![]), Some(vec![0])], "{found:#?}");
 }
 
+/// Six stops in bright snow: a light that is brighter than it should be is no reason to take a drop of
+/// six stops for a cloud, however many frames tell of it.
+#[test]
+fn a_light_brighter_than_expected_counts_once() {
+    let light = 17.6;
+    let mut pictures = vec![at("10:00:00", 1, 1.0 / 30.0, SIX, light)];
+    pictures.extend(["10:00:30", "10:00:50", "10:01:20"].map(|c| at(c, 1, 1.0 / 30.0, SIX, light)));
+    pictures.push(at("10:02:00", 1, 1.0 / 2000.0, BARE, light));
+    pictures.extend(["10:02:40", "10:03:10", "10:03:40"].map(|c| at(c, 1, 1.0 / 30.0, SIX, light)));
+    let found = judged(&pictures, &kit());
+    for (picture, filters) in all(&found).iter().enumerate() {
+        let wrong =
+            filters.as_deref().is_some_and(|f| f != if picture == 4 { &[][..] } else { &[0] });
+        assert!(!wrong, "{picture}: {filters:?}");
+    }
+    assert!(all(&found).iter().flatten().count() >= 4, "{:?}", all(&found));
+}
+
+/// A borrowed filter half a stop from one of the kit, put on where that was: a cloud could make
+/// up for the difference, but nobody can be sure that it did.
+#[test]
+fn a_borrowed_filter_beside_its_like_is_not_surely_of_the_kit() {
+    let like = SIX.map(|loss| loss + 0.5);
+    // An evening of one's own filters, with clouds.
+    let mut pictures = Vec::new();
+    for (scene, clocks) in [
+        ["16:00:00", "16:01:00", "16:02:00", "16:03:00"],
+        ["16:20:00", "16:21:00", "16:22:00", "16:23:00"],
+        ["16:40:00", "16:41:00", "16:42:00", "16:43:00"],
+        ["17:00:00", "17:01:00", "17:02:00", "17:03:00"],
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        pictures.push(at(clocks[0], scene, 1.0 / 60.0, BARE, 12.0));
+        pictures.push(at(clocks[1], scene, 1.0, SIX, 12.0));
+        pictures.push(at(clocks[2], scene, 16.0, TEN, 11.5));
+        pictures.push(at(clocks[3], scene, 1.0 / 60.0, BARE, 12.0));
+    }
+    let before = pictures.len() + 3;
+    pictures.extend([
+        at("18:00:00", 4, 1.0 / 60.0, BARE, 12.0),
+        at("18:00:40", 4, 1.0, SIX, 12.0),
+        at("18:01:00", 4, 1.0, SIX, 12.0),
+        at("18:02:00", 4, 1.0, like, 12.0),
+        at("18:02:10", 4, 1.0, like, 12.0),
+    ]);
+    for finding in &judged(&pictures, &kit())[before..] {
+        assert!(!finding.sure, "{finding:?}");
+    }
+}
+
 #[test]
 fn a_filter_that_is_not_in_the_kit_is_left_blank_and_said() {
     let pictures =
