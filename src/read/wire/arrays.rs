@@ -139,6 +139,11 @@ impl Arrays<'_> {
         places.into_iter().map(|place| place.map(&mut patch).transpose()).collect()
     }
     pub fn plane(&mut self, plane: Plane, cells: usize) -> io::Result<PlaneCells> {
+        // Runs say nothing of their length: sums and squares of so many cells must still follow.
+        let least = cells.checked_mul(size_of::<u32>() + size_of::<u64>());
+        if least.is_none_or(|least| least as u64 > self.left) {
+            return Err(garbled("array too short"));
+        }
         Ok(PlaneCells {
             plane,
             count: self.runs(cells)?,
@@ -190,6 +195,16 @@ mod tests {
         assert!(!read(&stream, 99) && !read(&stream, 101) && !read(&stream[..11], 100));
         let mut narrow = Arrays { left: stream.len() as u64, from: &mut stream.as_slice() };
         assert!(narrow.runs::<u16>(100).is_err());
+    }
+
+    /// A head that tells of more cells than memory holds, before what follows is believed.
+    #[test]
+    fn no_memory_is_taken_for_cells_that_do_not_come() {
+        let stream = [0_u8; 64];
+        for cells in [6, 1 << 40, usize::MAX] {
+            let mut arrays = Arrays { left: stream.len() as u64, from: &mut stream.as_slice() };
+            assert!(arrays.plane(Plane::Red, cells).is_err());
+        }
     }
 
     #[test]
