@@ -31,11 +31,12 @@ const COLOUR_WANDERS: [f64; 2] = [0.004, 0.008];
 const CLOUD_STOPS: f64 = 1.3;
 const CLOUD_COOLER: f64 = 0.14;
 const CLOUD_TINT: f64 = 0.03;
-/// Where light that becomes cooler goes, red and blue beyond green: the locus of daylight as the filters
-/// of a sensor see it, which part the colours a little less than those of sRGB do (from D50 to D75 of
-/// CIE 015 by the matrix of IEC 61966-2-1: -0.39 stop of red, +0.62 of blue).
-const COOLER: [f64; 2] = [-0.64, 0.77];
 const CLOUD_AT_MOST: f64 = 0.5;
+/// Where light that becomes cooler goes, red and blue beyond green, as a step of one: the locus of
+/// daylight as the filters of a sensor see it, which part the colours a little less than those of sRGB
+/// do (from D50 to D75 of CIE 015 by the matrix of IEC 61966-2-1, both from memory: -0.39 stop of red,
+/// +0.62 of blue).
+const COOLER: [f64; 2] = [-0.6402, 0.7682];
 /// How likely light that was clouded comes back, against a further step; how exactly it does, level and
 /// colour, in stops (ours).
 const COMES_BACK: f64 = 0.6;
@@ -205,9 +206,9 @@ impl Group<'_> {
         let words = if same && frame.repeats { 1.0 } else { frame.words[index] };
         // A light that lasts is as unlikely as it is once.
         let beyond = self.beyond(at, state).max(account.beyond);
-        let bright = unearthly(beyond) / unearthly(account.beyond);
-        let own = words * frame.told[index] * self.change(at, before, index) * bright;
-        let log = account.log + own.max(f64::MIN_POSITIVE).ln();
+        let bright = unearthly(beyond) - unearthly(account.beyond);
+        let own = words * frame.told[index] * self.change(at, before, index);
+        let log = account.log + own.max(f64::MIN_POSITIVE).ln() + bright;
         let (track, seen, density) = self.sight(account, at, index);
         let log = log + density.max(LEAST).ln();
         log.is_finite().then_some(Step { log, from, state: index as u16, track, seen, beyond })
@@ -383,7 +384,24 @@ pub(super) fn red_and_blue([cooler, tint]: [f64; 2]) -> [f64; 2] {
     [COOLER[0] * cooler + COOLER[1] * tint, COOLER[1] * cooler - COOLER[0] * tint]
 }
 
-/// How likely a light is that is so many stops brighter than the earth knows, against one that is not.
+/// Log of how likely a light is that is so many stops brighter than the earth knows, against one that
+/// is not.
 fn unearthly(beyond: f64) -> f64 {
-    (-0.5 * (beyond / BRIGHTEST_SOFT).powi(2)).exp()
+    -0.5 * (beyond / BRIGHTEST_SOFT).powi(2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn colours_along_daylight_are_the_same_colours() {
+        for colour in [[0.3, -0.2], [-0.05, -0.05], COOLER] {
+            let back = red_and_blue(along_daylight(colour));
+            (0..2).for_each(|c| assert!((back[c] - colour[c]).abs() < 1e-4, "{back:?}"));
+        }
+        // Light that becomes cooler has less red and more blue, and no tint.
+        let [cooler, tint] = along_daylight(COOLER);
+        assert!((cooler - 1.0).abs() < 1e-4 && tint.abs() < 1e-12, "{cooler} {tint}");
+    }
 }
