@@ -5,6 +5,7 @@
 //! pixels, since sums cannot be trimmed afterwards.
 
 pub mod grid;
+mod fetch;
 mod lattice;
 mod narrow;
 mod kernel;

@@ -5,11 +5,11 @@
 //! that its sums stay in registers; since that takes memory in steps of whole rows, which no
 //! processor foresees, the lines to come are touched in their own order before.
 
+use super::fetch::{LINE, fetch};
 use super::grid::PlaneCells;
 use super::lattice::Lattice;
 use super::narrow::{self, Sums};
 use fearless_simd::{Level, Simd, dispatch};
-use std::hint::black_box;
 use std::ops::Range;
 
 /// Sums of a part of a cell and one row of the pattern, lane by lane.
@@ -63,7 +63,7 @@ pub(super) fn add_up_by(
 ) {
     // Cells are a whole number of these parts wide, and parts a whole number of lanes.
     match lattice.period_columns {
-        _ if narrow::fits(lattice.white) => {
+        _ if narrow::fits(lattice) => {
             dispatch!(level, simd => add_narrow_bands(simd, lattice, planes, then, beside));
         }
         2 => add_bands::<16, 32>(lattice, planes, then, beside),
@@ -81,10 +81,20 @@ fn add_narrow_bands<S: Simd>(
     mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
     mut beside: impl FnMut(usize),
 ) {
-    let (mut buffer, mut sums) = (Vec::new(), Vec::new());
+    let (mut ahead, mut buffer, mut sums) = (Ahead::of(lattice), Vec::new(), Vec::new());
+    let at_once = AT_ONCE.next_multiple_of(lattice.period_rows);
     for band in 0..lattice.rows {
-        let lattice = &lattice.having(lattice.rows_of_band(band), 0..lattice.width, &mut buffer);
-        add_narrow(simd, lattice, band, &mut sums, &mut beside);
+        let rows = lattice.rows_of_band(band);
+        let lattice = &lattice.having(rows.clone(), 0..lattice.width, &mut buffer);
+        sums.clear();
+        sums.resize(lattice.columns, Sums::NONE);
+        for first in rows.clone().step_by(at_once) {
+            let rows = first..(first + at_once).min(rows.end);
+            narrow::add(simd, lattice, &rows, &mut sums, &mut |values| {
+                ahead.touch(values);
+                beside(values);
+            });
+        }
         for (column, sums) in sums.iter().enumerate() {
             if sums.are_exact(lattice) {
                 let cell = band * lattice.columns + column;
@@ -106,6 +116,9 @@ fn add_narrow_bands<S: Simd>(
         then(lattice, band, planes);
     }
 }
+
+/// Rows that are added up together.
+const AT_ONCE: usize = 32;
 
 /// One cell that the narrow pass has no sums or no count of clipped values of.
 fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCells]) {
@@ -133,43 +146,6 @@ fn add_bands<const L: usize, const PART: usize>(
         }
         then(lattice, band, planes);
     }
-    black_box(ahead.seen);
-}
-
-/// Rows that the processor foresees the reading of, when their parts are taken in turns.
-const FORESEEN: usize = 8;
-
-/// A row of cells by vectors of few bits.
-#[inline(always)]
-fn add_narrow<S: Simd>(
-    simd: S,
-    lattice: &Lattice<'_>,
-    band: usize,
-    sums: &mut Vec<Sums>,
-    beside: &mut impl FnMut(usize),
-) {
-    sums.clear();
-    sums.resize(lattice.columns, Sums::NONE);
-    let rows = lattice.rows_of_band(band);
-    let at_once =
-        if FORESEEN.is_multiple_of(lattice.period_rows) { FORESEEN } else { lattice.side };
-    if at_once > FORESEEN {
-        rows.clone().for_each(|row| touch(lattice.row(row)));
-    }
-    for first in rows.clone().step_by(at_once) {
-        let rows = first..(first + at_once).min(rows.end);
-        let alike: Vec<Vec<usize>> =
-            lattice.alike.iter().map(|a| lattice.rows_of(a, &rows)).collect();
-        for (column, sums) in sums.iter_mut().enumerate() {
-            narrow::add(simd, lattice, lattice.columns_of(column), &alike, sums, beside);
-        }
-    }
-}
-
-/// Reads a row in its own order, so that it is in the cache.
-fn touch(row: &[u16]) {
-    let seen = row.iter().step_by(Ahead::LINE).fold(0, |seen, v| seen ^ v);
-    black_box(seen);
 }
 
 /// One cell, whatever its values. `beside` is called with the number of values of each row of a part.
@@ -242,34 +218,26 @@ fn fold<const L: usize>(
     }
 }
 
-/// Touches memory in its own order, two rows of cells before it is added up: by then it is in the
-/// second cache.
+/// Asks for memory in its own order, as many rows before they are added up as are added up together:
+/// by then they are in the second cache.
 struct Ahead<'a> {
+    level: Level,
     values: &'a [u16],
     next: usize,
-    /// Of what was touched, so that it is not left out.
-    seen: u16,
 }
 
 impl<'a> Ahead<'a> {
-    /// Values in a line of the cache (64 bytes), nearly everywhere.
-    const LINE: usize = 32;
-
     fn of(lattice: &Lattice<'a>) -> Self {
         let values = lattice.values();
-        let start = (2 * lattice.side * lattice.stride()).min(values.len());
-        let mut ahead = Self { values, next: 0, seen: 0 };
-        ahead.touch(start);
+        let mut ahead = Self { level: Level::new(), values, next: 0 };
+        ahead.touch((AT_ONCE * lattice.stride()).min(values.len()));
         ahead
     }
     #[inline(always)]
     fn touch(&mut self, values: usize) {
         let end = self.next + values;
-        while self.next < end {
-            if let Some(value) = self.values.get(self.next) {
-                self.seen ^= value;
-            }
-            self.next += Self::LINE;
-        }
+        let some = self.values.get(self.next..end).unwrap_or_default();
+        some.as_chunks::<LINE>().0.iter().for_each(|line| fetch(self.level, &line[0]));
+        self.next = end;
     }
 }

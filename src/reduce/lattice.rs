@@ -1,10 +1,11 @@
 //! Samples seen as rows of values in which colour planes repeat, whatever the frame holds.
 
+use super::fetch::{LINE, fetch};
 use super::grid::{CellGrid, PlaneCells};
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::counts::Counts;
 use crate::frame::{Area, Frame, Samples};
-use std::hint::black_box;
+use fearless_simd::Level;
 use std::ops::Range;
 
 /// Values of a vector.
@@ -112,7 +113,8 @@ impl<'a> Lattice<'a> {
         self.part_of(row, 0..self.width)
     }
     /// Some of them.
-    fn part_of(&self, row: usize, columns: Range<usize>) -> &'a [u16] {
+    #[inline(always)]
+    pub(super) fn part_of(&self, row: usize, columns: Range<usize>) -> &'a [u16] {
         let start = self.first.wrapping_add(row * self.stride + columns.start);
         &self.data[start..start + columns.len()]
     }
@@ -187,18 +189,14 @@ impl<'a> Lattice<'a> {
             }
         }
     }
-    /// Reads the ends of all rows of a cell, which no processor foresees: at once they take little
-    /// longer than one of them, and what is gathered next is in the cache.
-    pub(super) fn touch(&self, cell: usize) {
-        let (top, left) =
-            ((cell / self.columns) * self.side, (cell % self.columns) * self.cell_width());
-        let last = (left + self.cell_width()).min(self.width) - 1;
-        let rows = top..(top + self.side).min(self.height);
-        let ends = rows.map(|row| {
-            let row = self.part_of(row, left..last + 1);
-            row[0] ^ row[last - left]
-        });
-        black_box(ends.fold(0, |seen, ends| seen ^ ends));
+    /// Asks for the pixels of a cell that is looked at soon, where they need not be decoded.
+    pub(super) fn ask_for(&self, level: Level, cell: usize) {
+        if self.coded.is_none() {
+            let (rows, columns) = self.pixels_of(cell);
+            for row in rows.map(|row| self.part_of(row, columns.clone())) {
+                row.iter().step_by(LINE).chain(row.last()).for_each(|value| fetch(level, value));
+            }
+        }
     }
     /// Planes with their counts from geometry and everything else zero.
     pub(super) fn empty_planes(&self) -> Vec<PlaneCells> {

@@ -97,11 +97,12 @@ fn points<S: Simd>(simd: S, lattice: &Lattice<'_>) -> Vec<Vec<(f64, f64)>> {
     let (columns, rows) = (lattice.width / lattice.cell_width(), lattice.height / lattice.side);
     let mut points = vec![Vec::with_capacity(SAMPLE); lattice.plane_count()];
     let (mut buffer, mut values) = (Vec::new(), Vec::new());
-    for i in (0..columns * rows).step_by((columns * rows).div_ceil(SAMPLE).max(1)) {
-        let cell = (i / columns) * lattice.columns + i % columns;
+    let sample = (0..columns * rows).step_by((columns * rows).div_ceil(SAMPLE).max(1));
+    let mut cells = sample.map(|i| (i / columns) * lattice.columns + i % columns).peekable();
+    while let Some(cell) = cells.next() {
+        cells.peek().iter().for_each(|&&next| lattice.ask_for(simd.level(), next));
         let (rows, columns) = lattice.pixels_of(cell);
         let lattice = lattice.having(rows, columns, &mut buffer);
-        lattice.touch(cell);
         for (plane, points) in points.iter_mut().enumerate() {
             lattice.gather(plane, cell, &mut values);
             if values.iter().any(|&v| v < lattice.white) {

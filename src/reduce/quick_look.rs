@@ -5,11 +5,11 @@
 //! what they surely leave out, the answer is the same as with the medians themselves. Frames with
 //! many hot pixels would otherwise take several times as long.
 
+use super::grid::LARGEST_SIDE;
 use super::lattice::{Lattice, MOST_PLANES};
 use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 use fearless_simd::prelude::*;
 use fearless_simd::{u16x32, u32x16};
-use std::array;
 
 /// Pixels beyond so many usual deviations of where the cell is thought to lie are listed: a little
 /// less than what the limits surely keep.
@@ -27,7 +27,7 @@ const SLACK: f64 = 1e-6;
 /// Values of a row, and rows, that are looked at together.
 const AT_ONCE: usize = 32;
 /// Every other of them.
-const EVEN: u32 = 0x5555_5555;
+const EVEN: u64 = 0x5555_5555;
 
 /// Counts between which nearly all pixels of a plane in a cell are thought to lie.
 #[derive(Clone, Copy, Debug)]
@@ -61,11 +61,61 @@ pub(super) struct Added {
     pub(super) squares: u64,
 }
 
+/// What the second look leaves out of a plane in a cell.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Off {
+    pub(super) count: u16,
+    pub(super) sum: u32,
+    pub(super) squares: u64,
+    pub(super) clipped: u16,
+}
+
+impl Off {
+    #[inline(always)]
+    pub(super) fn add(&mut self, value: u16, white: u16) {
+        self.count += 1;
+        self.sum += u32::from(value);
+        self.squares += u64::from(value).pow(2);
+        self.clipped += u16::from(value >= white);
+    }
+}
+
+/// Values of a plane that lie outside its window.
+#[derive(Debug)]
+struct Listed {
+    values: [u16; MOST_LISTED],
+    count: usize,
+    sum: u64,
+    squares: u64,
+}
+
+/// One more than are of use in the largest cell.
+const MOST_LISTED: usize = (LARGEST_SIDE * LARGEST_SIDE / 4).div_ceil(MOST_OFF) + 1;
+
+impl Listed {
+    const NONE: Self = Self { values: [0; MOST_LISTED], count: 0, sum: 0, squares: 0 };
+
+    #[inline(always)]
+    fn add(&mut self, value: u16) {
+        if let Some(place) = self.values.get_mut(self.count) {
+            *place = value;
+            self.count += 1;
+        }
+        self.sum += u64::from(value);
+        self.squares += u64::from(value).pow(2);
+    }
+}
+
 /// What lies outside the windows of a cell's planes.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Outside {
-    counts: [usize; MOST_PLANES],
-    values: [Vec<u16>; MOST_PLANES],
+    of_plane: [Listed; MOST_PLANES],
+}
+
+impl Default for Outside {
+    fn default() -> Self {
+        Self { of_plane: [Listed::NONE; MOST_PLANES] }
+    }
 }
 
 impl Outside {
@@ -84,72 +134,66 @@ impl Outside {
         cell: usize,
         windows: &[Expected; MOST_PLANES],
     ) {
-        // More are of no use.
+        for listed in &mut self.of_plane {
+            (listed.count, listed.sum, listed.squares) = (0, 0, 0);
+        }
         let most = lattice.side * lattice.side / 4 / MOST_OFF;
-        self.counts = [0; MOST_PLANES];
-        self.values.iter_mut().for_each(Vec::clear);
         let (rows, columns) = lattice.pixels_of(cell);
-        let planes = array::from_fn(|place| lattice.positions[place] % MOST_PLANES);
-        let in_turns = |[even, odd]: [u16; 2]| -> u16x32<S> {
-            let ([a, b], [c, d]) = (even.to_ne_bytes(), odd.to_ne_bytes());
-            u32x16::splat(simd, u32::from_ne_bytes([a, b, c, d])).bitcast()
-        };
-        let of_rows = |phase: usize| [windows[planes[2 * phase]], windows[planes[2 * phase + 1]]];
-        let low = [0, 1].map(|phase| in_turns(of_rows(phase).map(|window| window.low)));
-        let width = [0, 1].map(|phase| in_turns(of_rows(phase).map(|window| window.width)));
+        let mut planes = [0; 4];
+        for (plane, position) in planes.iter_mut().zip(&lattice.positions) {
+            *plane = position % MOST_PLANES;
+        }
+        let [first, second] = [[planes[0], planes[1]], [planes[2], planes[3]]];
+        let (even, odd) = (Rows::of(simd, windows, first), Rows::of(simd, windows, second));
+        // Places of two rows of which more are of use.
+        let mut wanted = u64::MAX;
         for first in rows.clone().step_by(AT_ONCE) {
-            let rows = first..(first + AT_ONCE).min(rows.end);
             for left in columns.clone().step_by(AT_ONCE) {
-                let mut outside = [0_u32; AT_ONCE];
-                for (i, row) in rows.clone().enumerate() {
-                    let Some(values) = lattice.row(row)[left..].first_chunk() else { continue };
-                    let above = u16x32::load_array_ref(simd, values) - low[i % 2];
-                    outside[i] = above.simd_gt(width[i % 2]).to_bitmask() as u32;
+                let mut outside = [0_u64; AT_ONCE / 2];
+                let mut any = 0_u32;
+                for (i, pair) in outside.iter_mut().enumerate() {
+                    let row = first + 2 * i;
+                    if row < rows.end {
+                        *pair = even.outside(lattice.part_of(row, left..left + AT_ONCE));
+                    }
+                    if row + 1 < rows.end {
+                        let odd = odd.outside(lattice.part_of(row + 1, left..left + AT_ONCE));
+                        *pair |= odd << AT_ONCE;
+                    }
+                    any |= u32::from(*pair != 0) << i;
                 }
-                self.count(&outside, &planes);
-                let lanes = [0, 1].map(|phase| {
-                    let few = |column: usize| self.counts[planes[2 * phase + column]] <= most;
-                    (u32::from(few(0)) * EVEN) | (u32::from(few(1)) * !EVEN)
-                });
-                for (i, outside) in outside.iter().enumerate() {
-                    let mut outside = outside & lanes[i % 2];
-                    while outside != 0 {
-                        let lane = outside.trailing_zeros() as usize;
-                        outside &= outside - 1;
-                        let plane = planes[2 * (i % 2) + lane % 2];
-                        self.values[plane].push(lattice.row(first + i)[left + lane]);
+                // Pairs of rows and places in them by their bits: few, where no processor foresees
+                // them.
+                for i in ones(any.into()) {
+                    for place in ones(outside[i % outside.len()] & wanted) {
+                        let (down, lane) = (place / AT_ONCE, place % AT_ONCE);
+                        let plane = planes[2 * down + lane % 2];
+                        let row = lattice.part_of(first + 2 * i + down, left..left + AT_ONCE);
+                        self.of_plane[plane].add(row[lane]);
+                        if self.of_plane[plane].count > most {
+                            wanted &= !(EVEN << (AT_ONCE * down + lane % 2));
+                        }
                     }
                 }
             }
         }
     }
-    /// Adds up what lies outside, of rows of a part of the cell.
-    #[inline(always)]
-    fn count(&mut self, outside: &[u32; AT_ONCE], planes: &[usize; 4]) {
-        for (place, &plane) in planes.iter().enumerate() {
-            let ones = |outside: &u32| (outside & (EVEN << (place % 2))).count_ones();
-            let count: u32 = outside.iter().skip(place / 2).step_by(2).map(ones).sum();
-            self.counts[plane] += count as usize;
-        }
-    }
-    /// The values that [`super::limits::limits`] would leave out of a plane; `None` where that is not
-    /// plain.
+    /// What [`super::limits::limits`] would leave out of a plane; `None` where that is not plain.
     #[inline(always)]
     pub(super) fn off(
-        &mut self,
+        &self,
         plane: usize,
         window: Expected,
         all: Added,
         usual: f64,
-    ) -> Option<&[u16]> {
-        let values = &mut self.values[plane];
-        let listed = values.len();
-        if listed != self.counts[plane] || listed * MOST_OFF > all.count as usize {
+        white: u16,
+    ) -> Option<Off> {
+        let Listed { values, count, sum, squares } = &self.of_plane[plane];
+        if count * MOST_OFF > all.count as usize {
             return None;
         }
-        let near = u64::from(all.count) - listed as u64;
-        let sum = u64::from(all.sum) - values.iter().map(|v| u64::from(*v)).sum::<u64>();
-        let squares = all.squares - values.iter().map(|v| u64::from(*v).pow(2)).sum::<u64>();
+        let near = u64::from(all.count) - *count as u64;
+        let (sum, squares) = (u64::from(all.sum) - sum, all.squares - squares);
         let one = 1.0 / near as f64;
         let (mean, deviation) =
             (sum as f64 * one, ((near * squares - sum * sum) as f64).sqrt() * one);
@@ -160,8 +204,49 @@ impl Outside {
         if low < mean - kept || high > mean + kept {
             return None;
         }
-        let distance = |v: &u16| (f64::from(*v) - mean).abs();
-        values.retain(|v| distance(v) > kept);
-        values.iter().all(|v| distance(v) > left_out).then_some(values)
+        let mut off = Off::default();
+        for &value in values.iter().take(*count) {
+            let distance = (f64::from(value) - mean).abs();
+            if distance > left_out {
+                off.add(value, white);
+            } else if distance > kept {
+                return None;
+            }
+        }
+        Some(off)
     }
+}
+
+/// The windows of the two planes of a row, in turns.
+struct Rows<S: Simd> {
+    low: u16x32<S>,
+    width: u16x32<S>,
+}
+
+impl<S: Simd> Rows<S> {
+    #[inline(always)]
+    fn of(simd: S, windows: &[Expected; MOST_PLANES], planes: [usize; 2]) -> Self {
+        let [even, odd] = [windows[planes[0]], windows[planes[1]]];
+        let in_turns = |even: u16, odd: u16| -> u16x32<S> {
+            let ([a, b], [c, d]) = (even.to_ne_bytes(), odd.to_ne_bytes());
+            u32x16::splat(simd, u32::from_ne_bytes([a, b, c, d])).bitcast()
+        };
+        Self { low: in_turns(even.low, odd.low), width: in_turns(even.width, odd.width) }
+    }
+    /// Which values of a row lie outside, by bits.
+    #[inline(always)]
+    fn outside(&self, values: &[u16]) -> u64 {
+        let above = u16x32::from_slice(self.low.token(), values) - self.low;
+        above.simd_gt(self.width).to_bitmask() & u64::from(u32::MAX)
+    }
+}
+
+/// The places of the bits that are set.
+#[inline(always)]
+fn ones(mut bits: u64) -> impl Iterator<Item = usize> {
+    std::iter::from_fn(move || {
+        let place = (bits != 0).then(|| bits.trailing_zeros() as usize);
+        bits &= bits.wrapping_sub(1);
+        place
+    })
 }

@@ -4,7 +4,7 @@ use super::grid::PlaneCells;
 use super::lattice::{Lattice, MOST_PLANES};
 use super::limits::{count, limits};
 use super::noise_law::NoiseLaw;
-use super::quick_look::{Added, Expected, Outside};
+use super::quick_look::{Added, Expected, Off, Outside};
 use fearless_simd::{Level, Simd, dispatch};
 use std::ops::Range;
 
@@ -82,22 +82,18 @@ fn leave_out_of<S: Simd>(
                     sum: plane.sum[cell],
                     squares: plane.squares[cell],
                 };
-                outside.off(index, windows[index], all, usual)
+                outside.off(index, windows[index], all, usual, lattice.white)
             });
-            let leave = |v: u16| {
-                plane.sum[cell] -= u32::from(v);
-                plane.squares[cell] -= u64::from(v) * u64::from(v);
-                plane.clipped[cell] -= u16::from(v >= lattice.white);
-                plane.rejected[cell] += 1;
-            };
-            if let Some(off) = plain {
-                off.iter().copied().for_each(leave);
-                continue;
-            }
-            lattice.gather(index, cell, values);
-            if let Some((low, high)) = limits(simd, values, (mean, variance), usual) {
-                beyond(values, low, high, leave);
-            }
+            let off = plain.unwrap_or_else(|| {
+                lattice.gather(index, cell, values);
+                let limits = limits(simd, values, (mean, variance), usual);
+                limits
+                    .map_or(Off::default(), |(low, high)| beyond(values, low, high, lattice.white))
+            });
+            plane.sum[cell] -= off.sum;
+            plane.squares[cell] -= off.squares;
+            plane.clipped[cell] -= off.clipped;
+            plane.rejected[cell] += off.count;
         }
     }
 }
@@ -115,8 +111,8 @@ fn windows(
         0 => cell.checked_sub(lattice.columns)?,
         _ => cell - 1,
     };
-    let noisiest = suspects.iter().flatten().map(|s| s.variance / s.usual).fold(0.0, f64::max);
-    (noisiest > FAR && Outside::is_for(lattice, cell)).then_some(())?;
+    let noisy = suspects.iter().flatten().any(|s| s.variance > FAR * s.usual);
+    (noisy && Outside::is_for(lattice, cell)).then_some(())?;
     let mut windows = [Expected::ALL; MOST_PLANES];
     for ((window, plane), suspect) in windows.iter_mut().zip(planes).zip(suspects) {
         if let Some(Suspect { usual, .. }) = suspect {
@@ -166,16 +162,21 @@ const AT_ONCE: usize = 64;
 
 /// The few values beyond the limits.
 #[inline(always)]
-fn beyond(values: &[u16], low: u16, high: u16, mut leave: impl FnMut(u16)) {
+fn beyond(values: &[u16], low: u16, high: u16, white: u16) -> Off {
+    let mut off = Off::default();
     for part in values.chunks(16) {
         if count(part, |v| v < low || v > high) > 0 {
-            part.iter().copied().filter(|&v| v < low || v > high).for_each(&mut leave);
+            for &value in part.iter().filter(|&&v| v < low || v > high) {
+                off.add(value, white);
+            }
         }
     }
+    off
 }
 
 /// A cell whose variance exceeds the law by more than chance; where there is no law, every cell is
 /// looked at.
+#[inline(always)]
 pub(super) fn suspicious(
     cells: &PlaneCells,
     cell: usize,
