@@ -118,6 +118,11 @@ impl<'a> Lattice<'a> {
         let start = self.first.wrapping_add(row * self.stride + columns.start);
         &self.data[start..start + columns.len()]
     }
+    /// All that are at hand from one on, row after row with what lies between.
+    #[inline(always)]
+    pub(super) fn from(&self, row: usize, column: usize) -> &'a [u16] {
+        &self.data[self.first.wrapping_add(row * self.stride + column)..]
+    }
     /// All values from the first of the active area on.
     pub(super) fn values(&self) -> &'a [u16] {
         self.data.get(self.first..).unwrap_or_default()

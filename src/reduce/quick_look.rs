@@ -11,9 +11,9 @@ use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
 use fearless_simd::prelude::*;
 use fearless_simd::{u16x32, u32x16};
 
-/// Pixels beyond so many usual deviations of where the cell is thought to lie are listed: a little
-/// less than what the limits surely keep.
-const LISTED: f64 = 3.5;
+/// Pixels beyond so many usual deviations of where the cell is thought to lie are listed: less than
+/// what the limits surely keep (3.9), by what cells beside each other differ.
+const LISTED: f64 = 3.4;
 /// How far the median of all pixels may lie from the mean of those that are not listed, in their
 /// deviations, where at most a sixteenth is listed: more than the root of eight sevenths, by the
 /// one-sided inequality of Chebyshev (Cantelli).
@@ -151,16 +151,17 @@ impl Outside {
             for left in columns.clone().step_by(AT_ONCE) {
                 let mut outside = [0_u64; AT_ONCE / 2];
                 let mut any = 0_u32;
-                for (i, pair) in outside.iter_mut().enumerate() {
-                    let row = first + 2 * i;
-                    if row < rows.end {
-                        *pair = even.outside(lattice.part_of(row, left..left + AT_ONCE));
+                let lines = lattice.from(first, left);
+                let pairs = lines.chunks(2 * lattice.stride()).take((rows.end - first).div_ceil(2));
+                for (i, (found, pair)) in outside.iter_mut().zip(pairs).enumerate() {
+                    let of_row = |window: &Rows<S>, row: &[u16]| {
+                        row.first_chunk().map_or(0, |values| window.outside(values))
+                    };
+                    *found = of_row(&even, pair);
+                    if first + 2 * i + 1 < rows.end {
+                        *found |= of_row(&odd, &pair[lattice.stride()..]) << AT_ONCE;
                     }
-                    if row + 1 < rows.end {
-                        let odd = odd.outside(lattice.part_of(row + 1, left..left + AT_ONCE));
-                        *pair |= odd << AT_ONCE;
-                    }
-                    any |= u32::from(*pair != 0) << i;
+                    any |= u32::from(*found != 0) << i;
                 }
                 // Pairs of rows and places in them by their bits: few, where no processor foresees
                 // them.
@@ -235,8 +236,8 @@ impl<S: Simd> Rows<S> {
     }
     /// Which values of a row lie outside, by bits.
     #[inline(always)]
-    fn outside(&self, values: &[u16]) -> u64 {
-        let above = u16x32::from_slice(self.low.token(), values) - self.low;
+    fn outside(&self, values: &[u16; AT_ONCE]) -> u64 {
+        let above = u16x32::load_array_ref(self.low.token(), values) - self.low;
         above.simd_gt(self.width).to_bitmask() & u64::from(u32::MAX)
     }
 }
