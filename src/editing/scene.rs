@@ -39,6 +39,13 @@ pub struct SceneMap {
     pub cells: Vec<[f32; 3]>,
     /// log2 of full scale above black.
     pub full_scale: f64,
+    /// log2 of the geometric mean over all cells of green counts above black (the log-average luminance
+    /// of E. Reinhard and others, Photographic tone reproduction for digital images, 2002): a median falls
+    /// on sky or ground. Clipped and dark cells count as they stand, since those that clip are the bright
+    /// ones of a scene.
+    pub level: f64,
+    /// Share of the cells that are clipped or dark.
+    pub hidden: f64,
 }
 
 /// How two maps of one scene differ.
@@ -76,18 +83,24 @@ impl SceneMap {
         let cell = |i: usize| std::array::from_fn(|c| level(channels[c][i]));
         let cfa = summary.cells.cfa.as_ref();
         let black = plane_black(own_black(summary), cfa, Plane::Green1);
+        let green: Vec<f64> = channels[1].iter().map(|c| c.0).filter(|m| m.is_finite()).collect();
+        let cells: Vec<[f32; 3]> = (0..columns * rows).map(cell).collect();
+        let of = |count: usize, all: usize| count as f64 / all.max(1) as f64;
+        let seen = cells.iter().filter(|c| c[1].is_finite()).count();
         Self {
             columns,
             rows,
-            cells: (0..columns * rows).map(cell).collect(),
             full_scale: (f64::from(summary.levels.white) - black).max(1.0).log2(),
+            level: green.iter().map(|m| m.max(1.0).log2()).sum::<f64>() / green.len().max(1) as f64,
+            hidden: 1.0 - of(seen, cells.len()),
+            cells,
         }
     }
 
-    /// The median level of the green cells, log2 of counts above black.
+    /// Whether no cell tells of light.
     #[must_use]
-    pub fn level(&self) -> Option<f64> {
-        median(self.cells.iter().map(|c| f64::from(c[1])).filter(|l| l.is_finite()))
+    pub fn is_blind(&self) -> bool {
+        !self.cells.iter().any(|c| c[1].is_finite())
     }
 
     /// Compares a later frame with this one as they lie; `None` where they have too little in
@@ -197,4 +210,52 @@ fn correlation(one: &[f64], two: &[f64]) -> f64 {
         bb += b * b;
     }
     if aa > 0.0 && bb > 0.0 { ab / (aa * bb).sqrt() } else { 0.0 }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use crate::editing::testing::info;
+    use crate::frame::cfa::Cfa;
+    use crate::frame::{Area, BlackPattern, Frame, Levels, Mosaic, Samples};
+    use crate::reduce::reduce;
+
+    const WHITE: u16 = 15_000;
+    const BLACK: u16 = 500;
+    const WIDTH: usize = 1024;
+    const HEIGHT: usize = 640;
+
+    /// Sky over so many rows, clipped, over ground of 1,000 counts.
+    fn under_a_sky_of(rows: usize) -> SceneMap {
+        let data: Vec<u16> = (0..WIDTH * HEIGHT)
+            .map(|i| if i / WIDTH < rows { WHITE } else { BLACK + 1000 })
+            .collect();
+        let cfa = Cfa::from_letters("RGGB").unwrap();
+        let samples = Samples::Raw(Mosaic { width: WIDTH, height: HEIGHT, data: data.into() }, cfa);
+        let frame = Frame {
+            samples,
+            active: Area { left: 0, top: 0, width: WIDTH, height: HEIGHT },
+            masked: Vec::new(),
+            levels: Levels { black: BlackPattern::uniform(f64::from(BLACK)), white: WHITE },
+            info: info("18:00:00", 1.0),
+        };
+        SceneMap::of(&reduce(&frame))
+    }
+
+    #[test]
+    fn what_is_clipped_counts_as_bright() {
+        let (sky, ground) = (14_500f64.log2(), 1000f64.log2());
+        for quarters in [1, 3] {
+            let seen = under_a_sky_of(HEIGHT * quarters / 4);
+            let share = quarters as f64 / 4.0;
+            assert!((seen.full_scale - sky).abs() < 1e-3, "{}", seen.full_scale);
+            // Rows of cells at the edge of the sky are both.
+            const EDGE: f64 = 0.05;
+            let level = share * sky + (1.0 - share) * ground;
+            assert!((seen.level - level).abs() < EDGE * (sky - ground), "{}", seen.level);
+            assert!((seen.hidden - share).abs() < EDGE && !seen.is_blind(), "{}", seen.hidden);
+        }
+        assert!(under_a_sky_of(HEIGHT).is_blind());
+    }
 }

@@ -83,6 +83,8 @@ struct Judged<'a> {
     pictures: &'a [Picture],
     kit: &'a [Profile],
     placed: Vec<Placed>,
+    /// The brightest light that there may be, as an exposure value.
+    brightest: f64,
     states: States,
     beliefs: Beliefs,
     /// The same where filters that are not in the kit are at home.
@@ -124,23 +126,8 @@ impl<'a> Judged<'a> {
             placed.iter().map(|p| said(&pictures[p.picture].info.subject, kit)).collect();
         let told: Vec<Told> =
             placed.iter().map(|p| told.get(p.picture).cloned().unwrap_or_default()).collect();
-        let words = |at: usize, s: &State| match &said[at] {
-            Said::Nothing => 1.0,
-            Said::Bare if s.is_bare() => 1.0,
-            Said::Bare => MISTAKEN_KEYWORD,
-            Said::Through(used) => {
-                let more = |u: &&Used| used.iter().all(|named| named.filter != u.filter);
-                let beside = s.used.iter().filter(more).all(|u| besides(&kit[u.filter]));
-                let second = if beside && !s.unknown { SECOND_BESIDES } else { SECOND_FILTER };
-                agrees(used, s, MISTAKEN_KEYWORD, second)
-            }
-        };
-        let by_user = |at: usize, s: &State| match &told[at] {
-            Told::Nothing => 1.0,
-            Told::Bare if s.is_bare() => 1.0,
-            Told::Bare => MISTAKEN_USER,
-            Told::Through(used) => agrees(used, s, MISTAKEN_USER, MISTAKEN_USER),
-        };
+        let named_bare = |at: &usize| told[*at] == Told::Bare || said[*at] == Said::Bare;
+        let brightest = brightest((0..placed.len()).filter(named_bare).map(|at| &placed[at]));
         let factors = |of: &dyn Fn(usize, &State) -> f64| -> Vec<Vec<f64>> {
             (0..placed.len()).map(|at| states.all.iter().map(|s| of(at, s)).collect()).collect()
         };
@@ -155,17 +142,29 @@ impl<'a> Judged<'a> {
         let Judgement { usual: beliefs, wary, calm } = Evening {
             placed: &placed,
             states: &states,
-            words: factors(&words),
-            told: factors(&by_user),
+            words: factors(&|at, s| by_words(&said[at], s, kit)),
+            told: factors(&|at, s| by_user(&told[at], s)),
             repeats: (0..placed.len()).map(|at| at > 0 && said[at] == said[at - 1]).collect(),
             views: placed.iter().map(view).collect(),
             metered_first,
+            brightest,
         }
         .beliefs();
         let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
         let denied = Vec::new();
-        let mut judged =
-            Self { pictures, kit, placed, states, beliefs, wary, likely, said, told, denied };
+        let mut judged = Self {
+            pictures,
+            kit,
+            placed,
+            brightest,
+            states,
+            beliefs,
+            wary,
+            likely,
+            said,
+            told,
+            denied,
+        };
         judged.denied = judged.denials();
         judged
     }
@@ -273,12 +272,13 @@ impl<'a> Judged<'a> {
     /// Filters that this photograph cannot have been made through: its scene would have to be brighter
     /// than any on earth.
     fn impossible(&self, at: usize) -> Vec<usize> {
-        let Some(light) = self.placed[at].light else { return Vec::new() };
+        let here = &self.placed[at];
+        let Some(light) = here.light else { return Vec::new() };
         let weakest = |filter: usize| {
             let own = self.states.all.iter().filter(|s| s.filters() == [filter]);
-            own.map(|s| s.loss - s.u[0]).min_by(f64::total_cmp)
+            own.map(|s| s.loss - s.u[0] - here.bound).min_by(f64::total_cmp)
         };
-        let beyond = |loss: f64| light + loss > BRIGHTEST_EV + IMPOSSIBLE_STOPS;
+        let beyond = |loss: f64| light + loss > self.brightest + IMPOSSIBLE_STOPS;
         (0..self.kit.len()).filter(|&f| weakest(f).is_some_and(beyond)).collect()
     }
 
@@ -307,6 +307,38 @@ impl<'a> Judged<'a> {
         }
         at
     }
+}
+
+/// How well a state agrees with keywords: a factor.
+fn by_words(said: &Said, state: &State, kit: &[Profile]) -> f64 {
+    match said {
+        Said::Nothing => 1.0,
+        Said::Bare if state.is_bare() => 1.0,
+        Said::Bare => MISTAKEN_KEYWORD,
+        Said::Through(used) => {
+            let more = |u: &&Used| used.iter().all(|named| named.filter != u.filter);
+            let beside = state.used.iter().filter(more).all(|u| besides(&kit[u.filter]));
+            let second = if beside && !state.unknown { SECOND_BESIDES } else { SECOND_FILTER };
+            agrees(used, state, MISTAKEN_KEYWORD, second)
+        }
+    }
+}
+
+/// How well a state agrees with what the user says: a factor.
+fn by_user(told: &Told, state: &State) -> f64 {
+    match told {
+        Told::Nothing => 1.0,
+        Told::Bare if state.is_bare() => 1.0,
+        Told::Bare => MISTAKEN_USER,
+        Told::Through(used) => agrees(used, state, MISTAKEN_USER, MISTAKEN_USER),
+    }
+}
+
+/// The brightest light that there may be, as an exposure value: that of the earth, or of a frame that is
+/// said to be bare, which shows how cameras and places differ from what is usual.
+fn brightest<'a>(bare: impl Iterator<Item = &'a Placed>) -> f64 {
+    let seen = bare.filter_map(|p| p.light.map(|light| light - p.bound));
+    seen.fold(BRIGHTEST_EV, f64::max)
 }
 
 fn agrees(used: &[Used], state: &State, otherwise: f64, second: f64) -> f64 {

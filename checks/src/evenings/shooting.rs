@@ -283,7 +283,7 @@ impl Book<'_> {
             if made.passer.is_some_and(|(x, y, size)| (u - x).hypot(v - y) < size) {
                 stops = -1.5;
             }
-            let mut level = [0.0; 3];
+            let (mut level, mut green) = ([0.0; 3], 0.0);
             for (channel, level) in level.iter_mut().enumerate() {
                 let here = light + view.place.offset + stops - ev
                     + made.beyond[0]
@@ -297,14 +297,23 @@ impl Book<'_> {
                 let seen = counts + black + sd * noise(r);
                 let told = counts <= 0.9 * FULL_SCALE && seen >= 8.0;
                 *level = if told { seen.log2() as f32 } else { f32::NAN };
+                if channel == 1 {
+                    green = seen;
+                }
             }
-            level
+            (level, green)
         };
+        let seen: Vec<([f32; 3], f64)> = (0..SIDE * SIDE).map(cell).collect();
+        let cells: Vec<[f32; 3]> = seen.iter().map(|s| s.0).collect();
+        let share = |count: usize| count as f64 / (SIDE * SIDE) as f64;
+        let green = seen.iter().map(|s| s.1.clamp(1.0, FULL_SCALE).log2());
         SceneMap {
             columns: SIDE,
             rows: SIDE,
-            cells: (0..SIDE * SIDE).map(cell).collect(),
             full_scale: FULL_SCALE.log2(),
+            level: green.sum::<f64>() / seen.len() as f64,
+            hidden: share(cells.iter().filter(|c| !c[1].is_finite()).count()),
+            cells,
         }
     }
 

@@ -95,6 +95,8 @@ pub(super) struct Evening<'a> {
     pub views: Vec<Outlook>,
     /// The first frame of each scene is bare.
     pub metered_first: bool,
+    /// The brightest light that there may be, as an exposure value.
+    pub brightest: f64,
 }
 
 /// What is the same under all accounts of an evening.
@@ -199,7 +201,7 @@ impl Evening<'_> {
             common.groups.iter().map(|m| self.accounts(common, states, habits, m)).collect();
         let calm = habits.clouds == CLOUDS[0].0;
         let of = |&(usage, own): &(Usage, f64)| {
-            let (beliefs, log) = self.weighed(common, &accounts, states, habits.scene, usage);
+            let (beliefs, log) = self.weighed(common, &accounts, states, habits, usage);
             Weighed {
                 beliefs,
                 log: log + (prior * own * share(usage)).ln(),
@@ -229,6 +231,7 @@ impl Evening<'_> {
             states,
             habits,
             metered_first: self.metered_first,
+            brightest: self.brightest,
             frames: members.all.iter().map(evidence).collect(),
             on: members.on.clone(),
             view: members.view.clone(),
@@ -291,7 +294,7 @@ impl Evening<'_> {
         common: &Common,
         accounts: &[Vec<Trail>],
         states: &States,
-        scene: f64,
+        habits: Habits,
         usage: Usage,
     ) -> (Beliefs, f64) {
         let (groups, minutes) = (&common.groups, &common.minutes);
@@ -310,7 +313,8 @@ impl Evening<'_> {
             accounts.iter().zip(&own).for_each(|(a, w)| by_state[usize::from(a.states[0])] += w);
             let light = |s: usize| {
                 let state = &states.all[s];
-                self.placed[head].light.map(|l| (l + state.loss, state.u[0]))
+                let here = &self.placed[head];
+                here.light.map(|l| (l + state.loss, state.u[0].hypot(here.bound)))
             };
             let one = (0..count).map(|s| Says { light: light(s), weight: by_state[s] }).collect();
             says.push((earlier.map_or(0.0, |e| (minutes[head] - minutes[e]).max(0.0)), one));
@@ -318,7 +322,7 @@ impl Evening<'_> {
             weights.push(own);
             log += best;
         }
-        let (hour, of_hour) = by_hour(&says, scene);
+        let (hour, of_hour) = by_hour(&says, habits.scene, self.brightest, habits.drift);
         let mut beliefs = vec![vec![0.0; count]; self.placed.len()];
         for (k, members) in groups.iter().enumerate() {
             for (account, own) in accounts[k].iter().zip(&weights[k]) {

@@ -1,7 +1,7 @@
 //! Photographs that hang together, judged by accounts: each account says of every photograph what was
 //! in front of the lens, and follows the light that this would mean. The likeliest are kept.
 
-use super::hour::{BRIGHTEST_EV, BRIGHTEST_SOFT};
+use super::hour::BRIGHTEST_SOFT;
 use super::links::{Placed, QUICK_SECONDS, SOON_SECONDS, Tie};
 use super::patterns::{Drawn, Fit};
 use super::states::{State, States};
@@ -141,6 +141,8 @@ pub(super) struct Group<'a> {
     pub habits: Habits,
     /// Only a bare first photograph is expected.
     pub metered_first: bool,
+    /// The brightest light that there may be, as an exposure value.
+    pub brightest: f64,
     /// Photographs in order.
     pub frames: Vec<Evidence<'a>>,
     /// Place of the photograph that each hangs on, and its view.
@@ -249,8 +251,9 @@ impl Group<'_> {
 
     /// Stops by which the light would be brighter than the earth knows.
     fn beyond(&self, at: usize, state: &State) -> f64 {
-        let light = self.frames[at].placed.light;
-        light.map_or(0.0, |light| (light + state.loss - state.u[0] - BRIGHTEST_EV).max(0.0))
+        let here = self.frames[at].placed;
+        let doubt = state.u[0] + here.bound;
+        here.light.map_or(0.0, |light| (light + state.loss - doubt - self.brightest).max(0.0))
     }
 
     /// What the light of a frame would be, and how likely it is after what is known.
@@ -264,7 +267,7 @@ impl Group<'_> {
                 Some(other) => {
                     let (light, u) = other.of[0].light();
                     Followed::guessed(light, VIEW_STOPS.hypot(u), state.u[0])
-                        .sighted(alone[0], LEVEL_STOPS)
+                        .sighted(alone[0], LEVEL_STOPS.hypot(frame.placed.bound))
                 }
                 None => (Followed::seen(alone[0], state.u[0]), 1.0),
             };
@@ -301,7 +304,7 @@ impl Group<'_> {
         let (next, density) = self.followed(track, at, index, seen, u);
         let (light, known) = track.of[0].light();
         let elsewhere = Followed::guessed(light, VIEW_STOPS.hypot(known), state.u[0]);
-        let other = elsewhere.sighted(alone[0], LEVEL_STOPS).1;
+        let other = elsewhere.sighted(alone[0], LEVEL_STOPS.hypot(frame.placed.bound)).1;
         let same = difference.same;
         (next, seen, same * density * fit.log.exp() + (1.0 - same) * other)
     }
@@ -310,7 +313,7 @@ impl Group<'_> {
     fn alone(&self, at: usize, index: usize) -> [f64; 3] {
         let (frame, state) = (&self.frames[at], &self.states.all[index]);
         let light = frame.placed.light.unwrap_or(0.0);
-        [light + state.loss + frame.drawn.median(state.pattern), 0.0, 0.0]
+        [light + state.loss + frame.drawn.mean(state.pattern), 0.0, 0.0]
     }
 
     /// Follows the light to a sight of it, with a cloud and without.

@@ -5,14 +5,14 @@
 pub(super) const BRIGHTEST_EV: f64 = 16.0;
 pub(super) const BRIGHTEST_SOFT: f64 = 0.6;
 /// One place against the light of the hour, in stops: under an even sky, and among clouds (ours).
-pub(super) const SCENE_STOPS: [f64; 2] = [0.9, 1.6];
+pub(super) const SCENE_STOPS: [f64; 2] = [0.7, 1.3];
 /// While the sun is on the land the light of the hour is so bright, and a place may lie in the shadow of
 /// a cloud though none was seen to pass (ours).
 const SUN_EV: f64 = 12.5;
-const SHADOW_STOPS: f64 = 1.6;
-/// How the light of the hour changes from scene to scene (ours).
-const HOUR_STOPS: f64 = 0.4;
-const HOUR_A_MINUTE: f64 = 0.08;
+const SHADOW_STOPS: f64 = 1.3;
+/// How the light of the hour changes from scene to scene beside its drift (ours).
+const HOUR_STOPS: f64 = 0.3;
+const HOUR_A_MINUTE: f64 = 0.04;
 const HOUR_AT_MOST: f64 = 3.0;
 /// Light of the hour, in steps of a quarter stop.
 const DARKEST_EV: f64 = -8.0;
@@ -33,8 +33,13 @@ pub(super) struct Says {
 
 /// What the hour says of the first frame of every group, filter by filter, and the log of how likely
 /// all groups are together. Minutes lead from the group before to each; `scene` is how far the light of
-/// a place lies from that of the hour.
-pub(super) fn by_hour(groups: &[(f64, Vec<Says>)], scene: f64) -> (Vec<Vec<f64>>, f64) {
+/// a place lies from that of the hour, `brightest` the brightest light that there may be.
+pub(super) fn by_hour(
+    groups: &[(f64, Vec<Says>)],
+    scene: f64,
+    brightest: f64,
+    drift: f64,
+) -> (Vec<Vec<f64>>, f64) {
     let ev = |step: usize| DARKEST_EV + STEP_EV * step as f64;
     let at = |light: Option<(f64, f64)>, step: usize| {
         let scene = if ev(step) > SUN_EV { scene.max(SHADOW_STOPS) } else { scene };
@@ -53,25 +58,20 @@ pub(super) fn by_hour(groups: &[(f64, Vec<Says>)], scene: f64) -> (Vec<Vec<f64>>
     let said: Vec<Vec<f64>> = (0..groups.len()).map(says).collect();
     let possible: Vec<f64> = (0..STEPS)
         .map(|step| {
-            let over = (ev(step) - BRIGHTEST_EV + 1.0).max(0.0) / BRIGHTEST_SOFT;
+            let over = (ev(step) - brightest + 1.0).max(0.0) / BRIGHTEST_SOFT;
             (-0.5 * over.powi(2)).exp()
         })
         .collect();
+    // Minutes are negative on the way back.
     let walk = |from: &[f64], minutes: f64| {
-        let sd = (HOUR_STOPS + HOUR_A_MINUTE * minutes).min(HOUR_AT_MOST);
-        let reach: Vec<f64> = (0..STEPS).map(|k| student(STEP_EV * k as f64, sd)).collect();
-        let to = |t: usize| -> f64 {
-            (0..STEPS).map(|f| from[f] * reach[f.abs_diff(t)]).sum::<f64>() * possible[t]
-        };
-        (0..STEPS).map(to).collect::<Vec<f64>>()
+        let sd = (HOUR_STOPS + HOUR_A_MINUTE * minutes.abs()).min(HOUR_AT_MOST);
+        moved(from, drift * minutes, sd)
     };
-    let product =
-        |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a * b).collect() };
     let mut log = 0.0;
     let mut forward: Vec<Vec<f64>> = Vec::new();
     for k in 0..groups.len() {
         let mut from = match forward.last() {
-            Some(before) => walk(&product(before, &said[k - 1]), groups[k].0),
+            Some(before) => product(&walk(&product(before, &said[k - 1]), groups[k].0), &possible),
             None => possible.clone(),
         };
         scaled(&mut from);
@@ -80,7 +80,8 @@ pub(super) fn by_hour(groups: &[(f64, Vec<Says>)], scene: f64) -> (Vec<Vec<f64>>
     }
     let mut backward = vec![vec![1.0; STEPS]; groups.len()];
     for k in (1..groups.len()).rev() {
-        backward[k - 1] = walk(&product(&backward[k], &said[k]), groups[k].0);
+        let here = product(&product(&backward[k], &said[k]), &possible);
+        backward[k - 1] = walk(&here, -groups[k].0);
         scaled(&mut backward[k - 1]);
     }
     let light = |k: usize, table: &[f64]| {
@@ -88,6 +89,22 @@ pub(super) fn by_hour(groups: &[(f64, Vec<Says>)], scene: f64) -> (Vec<Vec<f64>>
     };
     let found = (0..groups.len()).map(|k| tables[k].iter().map(|t| light(k, t)).collect());
     (found.collect(), log)
+}
+
+/// Where the light is after it has gone so many stops, give or take `sd`.
+fn moved(from: &[f64], stops: f64, sd: f64) -> Vec<f64> {
+    let reach: Vec<f64> = (1 - STEPS as isize..STEPS as isize)
+        .map(|k| student(STEP_EV * k as f64 - stops, sd))
+        .collect();
+    let to = |step: usize| -> f64 {
+        let reach = &reach[step..step + STEPS];
+        from.iter().rev().zip(reach).map(|(from, reach)| from * reach).sum()
+    };
+    (0..STEPS).map(to).collect()
+}
+
+fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| a * b).collect()
 }
 
 /// Student's density with four degrees of freedom: light has heavy tails.
@@ -100,5 +117,48 @@ fn scaled(values: &mut [f64]) {
     let sum: f64 = values.iter().sum();
     if sum > 0.0 {
         values.iter_mut().for_each(|v| *v /= sum);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Light that falls by 0.1 stop a minute over three scenes; then one that is bare and dark, or has a
+    /// filter of three stops.
+    fn evening() -> Vec<(f64, Vec<Says>)> {
+        let says = |light: f64| Says { light: Some((light, 0.05)), weight: 1.0 };
+        vec![
+            (0.0, vec![says(12.0)]),
+            (10.0, vec![says(11.0)]),
+            (10.0, vec![says(10.0)]),
+            (20.0, vec![says(6.5), says(9.5)]),
+        ]
+    }
+
+    #[test]
+    fn the_light_goes_on_falling_between_scenes() {
+        let odds = |drift: f64| {
+            let (found, _) = by_hour(&evening(), SCENE_STOPS[0], BRIGHTEST_EV, drift);
+            found[3][1] / found[3][0]
+        };
+        // A light that goes on falling is at 8, as far from both; one that stays is nearer to the other.
+        assert!((odds(-0.1) - 1.0).abs() < 0.3, "{}", odds(-0.1));
+        assert!(odds(0.0) > 2.0 && odds(-0.2) < 0.5, "{} {}", odds(0.0), odds(-0.2));
+    }
+
+    /// An evening told backwards, its light rising, says the same.
+    #[test]
+    fn time_has_no_say() {
+        let forward = evening();
+        let mut back: Vec<_> = forward.iter().rev().cloned().collect();
+        let between = [0.0, 20.0, 10.0, 10.0];
+        back.iter_mut().zip(between).for_each(|(group, minutes)| group.0 = minutes);
+        let share = |(found, _): (Vec<Vec<f64>>, f64), at: usize| {
+            found[at][1] / found[at].iter().sum::<f64>()
+        };
+        let one = share(by_hour(&forward, SCENE_STOPS[0], 12.0, -0.1), 3);
+        let other = share(by_hour(&back, SCENE_STOPS[0], 12.0, 0.1), 0);
+        assert!((one - other).abs() < 1e-9, "{one} {other}");
     }
 }

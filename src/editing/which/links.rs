@@ -23,6 +23,8 @@ const SAME_FOCAL: f64 = 1.05;
 /// The raw level of a well exposed mean tone lies so many stops below full scale (ISO 12232, with
 /// half a stop of room above white; cameras differ by half a stop).
 const BELOW_FULL_SCALE: f64 = 3.0;
+/// What is clipped or dark lies so far beyond what it shows, in stops (ours).
+const BOUND_STOPS: f64 = 1.0;
 
 /// On what a photograph hangs.
 #[derive(Clone, Debug)]
@@ -49,6 +51,8 @@ pub(super) struct Placed {
     /// The light that reached the sensor, as the exposure value at ISO 100 of a scene that would
     /// have given it without a filter.
     pub light: Option<f64>,
+    /// How far that may be off since some of the photograph is clipped or dark, in stops.
+    pub bound: f64,
 }
 
 impl Placed {
@@ -90,6 +94,7 @@ fn place(pictures: &[Picture], order: &[usize], at: usize) -> Placed {
             .and_then(|last| pause(&pictures[order[last]], here))
             .unwrap_or(f64::INFINITY),
         light: light(here),
+        bound: BOUND_STOPS * here.scene.as_ref().map_or(0.0, |s| s.hidden),
     }
 }
 
@@ -143,11 +148,9 @@ fn exposed_alike(
 }
 
 fn light(picture: &Picture) -> Option<f64> {
-    let scene = picture.scene.as_ref()?;
-    Some(
-        exposure_value(&picture.info.exposure)? + scene.level()? - scene.full_scale
-            + BELOW_FULL_SCALE,
-    )
+    let scene = picture.scene.as_ref().filter(|s| !s.is_blind())?;
+    let below = scene.full_scale - scene.level;
+    Some(exposure_value(&picture.info.exposure)? + BELOW_FULL_SCALE - below)
 }
 
 /// log2(t ISO / N^2); `None` where one is unknown.

@@ -14,6 +14,10 @@ const PLACES: f64 = 24.0;
 const PLACE_STOPS: f64 = 0.1;
 /// A residual beyond this many stops counts as this many: one bright boat must not decide (ours).
 const FARTHEST_STOPS: f64 = 2.0;
+/// How often somebody or something comes into the picture, and the share of it that may then differ by
+/// anything up to that many stops (ours).
+const COMES_IN: f64 = 0.05;
+const COVERED: f64 = 0.3;
 /// How much a pattern may say: that of a profile may be carried to another lens or mount, the line of a
 /// graduation is plain to see (log likelihood against the best account; ours).
 const MEASURED_AT_MOST: f64 = 4.0;
@@ -52,11 +56,12 @@ pub(super) struct Drawn {
     of: Vec<Laid>,
 }
 
-/// One pattern: the ways in which it may lie, each with its median.
+/// One pattern: the ways in which it may lie, each with its median and its mean.
 #[derive(Clone, Debug)]
 struct Laid {
     ways: Vec<Vec<f32>>,
     medians: Vec<f64>,
+    means: Vec<f64>,
     /// By the way: the graduation's place in the list, and where its line lies.
     lines: Vec<Option<(usize, usize)>>,
     graduated: bool,
@@ -88,10 +93,10 @@ impl Drawn {
         Self { view, of }
     }
 
-    /// What a pattern does to the median of the frame.
-    pub fn median(&self, pattern: usize) -> f64 {
-        let medians = &self.of[pattern].medians;
-        medians[if self.of[pattern].graduated { medians.len() / 2 } else { 0 }]
+    /// What a pattern takes from the frame as a whole, in stops.
+    pub fn mean(&self, pattern: usize) -> f64 {
+        let means = &self.of[pattern].means;
+        means[if self.of[pattern].graduated { means.len() / 2 } else { 0 }]
     }
 }
 
@@ -137,9 +142,7 @@ fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
             left.extend((0..map.len()).filter(|&c| map[c].is_finite()).map(|c| map[c] + step(c)));
             left.retain(|l| l.is_finite());
             let Some(middle) = middle(&mut left) else { continue };
-            let off = |l: &f32| f64::from(l - middle).abs().min(FARTHEST_STOPS).powi(2);
-            let scatter = left.iter().map(off).sum::<f64>() / left.len() as f64;
-            let log = -0.5 * PLACES * (scatter + PLACE_STOPS.powi(2)).ln();
+            let log = agreement(&mut left, middle);
             logs.push((log, one.lines[a].is_some() && one.lines[a] == two.lines[b]));
             if log > best.log {
                 let shift = if still { 0.0 } else { two.medians[b] - one.medians[a] };
@@ -156,6 +159,26 @@ fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
     }
     best.log += averaged(&logs, best.log);
     best
+}
+
+/// Log likelihood of what is left of a ratio map when patterns are taken out: independent places about
+/// a middle, of which something that came into the picture may cover some.
+fn agreement(left: &mut [f32], middle: f32) -> f64 {
+    let mut off = |l: &mut f32| *l = (*l - middle).abs().min(FARTHEST_STOPS as f32).powi(2);
+    left.iter_mut().for_each(&mut off);
+    let per_place = |off: &[f32]| {
+        let scatter = off.iter().map(|&o| f64::from(o)).sum::<f64>() / off.len().max(1) as f64;
+        -0.5 * PLACES * (scatter + PLACE_STOPS.powi(2)).ln()
+    };
+    let all = per_place(left);
+    let open = left.len() - (left.len() as f64 * COVERED) as usize;
+    let covered = -0.5 * PLACES * COVERED * FARTHEST_STOPS.powi(2).ln() + COMES_IN.ln();
+    let at_best = -PLACES * (1.0 - COVERED) * PLACE_STOPS.ln() + covered;
+    if all >= at_best || open == 0 {
+        return all;
+    }
+    left.select_nth_unstable_by(open - 1, f32::total_cmp);
+    all.max((1.0 - COVERED) * per_place(&left[..open]) + covered)
 }
 
 /// Log of the mean likelihood over the ways, against the best: any two alike, but for the line of a
@@ -249,8 +272,10 @@ fn drawn(pattern: &Pattern, at: usize, (columns, rows): (usize, usize), view: &O
 
 fn laid(ways: Vec<Vec<f32>>, lines: Vec<Option<(usize, usize)>>) -> Laid {
     let medians = ways.iter().map(|way| median(finite(way)).unwrap_or(0.0)).collect();
+    let mean = |way: &Vec<f32>| finite(way).sum::<f64>() / finite(way).count().max(1) as f64;
+    let means = ways.iter().map(mean).collect();
     let graduated = lines.iter().any(Option::is_some);
-    Laid { ways, medians, lines, graduated }
+    Laid { ways, medians, means, lines, graduated }
 }
 
 /// Share of the way down from the top of the picture as it is viewed (Exif 2.32, Orientation).
@@ -294,5 +319,32 @@ mod tests {
         assert!(at(1, 1) > least && at(1, 1) < 0.0, "{}", at(1, 1));
         assert!(at(3, 1) > at(0, 1) + 5.0, "{} {}", at(3, 1), at(0, 1));
         assert!(at(0, 1) < -5.0, "{}", at(0, 1));
+    }
+
+    /// Somebody stands before the sky: that is no graduated filter, however dark his coat.
+    #[test]
+    fn what_comes_into_the_picture_is_no_graduation() {
+        let patterns = [Pattern::Even, Pattern::Graduated { stops: 2.0, width: 0.2 }];
+        let drawn = Drawn::of(&patterns, VIEW);
+        let (columns, rows) = VIEW.size;
+        let seen = |dark: &dyn Fn(f64, f64) -> bool| {
+            let place = |i: usize| ((i % columns) as f64, (i / columns) as f64);
+            let at = |i: usize| {
+                let (x, y) = place(i);
+                if dark(x / columns as f64, y / rows as f64) { -3.0 } else { 0.0 }
+            };
+            let map: Vec<f32> = (0..columns * rows).map(at).collect();
+            let colour = [Some(0.0); 2];
+            let difference =
+                SceneDifference { stops: 0.0, u: 0.02, colour, map, same: 1.0, turn: 0 };
+            let fits = fits(&difference, &drawn);
+            // Whether a graduation came, against nothing.
+            fits[1].log - fits[0].log
+        };
+        let figure = seen(&|x, y| (x - 0.4).hypot(y - 0.15) < 0.3);
+        assert!(figure < -2.0, "{figure}");
+        // Darker all along the sky: that is one.
+        let sky = seen(&|_, y| y < 0.4);
+        assert!(sky > 3.0, "{sky}");
     }
 }

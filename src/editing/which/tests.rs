@@ -30,6 +30,7 @@ struct Shot {
 fn shot(s: &Shot) -> Picture {
     let info = info(s.clock, s.seconds);
     let ev = exposure_value(&info.exposure).unwrap();
+    let mut all = Vec::new();
     let cells = (0..SIDE * SIDE)
         .map(|i| {
             let (x, y) = ((i % SIDE) as f64 / SIDE as f64, (i / SIDE) as f64 / SIDE as f64);
@@ -40,10 +41,21 @@ fn shot(s: &Shot) -> Picture {
                 let level = 1875f64.log2() + stops + colour - loss;
                 if level < 15_000f64.log2() && level > 3.0 { level as f32 } else { f32::NAN }
             };
+            let whole = 1875f64.log2() + stops + 0.3 - s.loss[1];
+            all.push(whole.clamp(0.0, 15_000f64.log2()));
             [level(0.0, s.loss[0]), level(0.3, s.loss[1]), level(-0.2, s.loss[2])]
         })
         .collect();
-    let scene = SceneMap { columns: SIDE, rows: SIDE, cells, full_scale: 15_000f64.log2() };
+    let cells: Vec<[f32; 3]> = cells;
+    let share = |count: usize| count as f64 / (SIDE * SIDE) as f64;
+    let scene = SceneMap {
+        columns: SIDE,
+        rows: SIDE,
+        full_scale: 15_000f64.log2(),
+        level: all.iter().sum::<f64>() / all.len() as f64,
+        hidden: share(cells.iter().filter(|c| !c[1].is_finite()).count()),
+        cells,
+    };
     Picture { info, scene: Some(scene) }
 }
 
@@ -112,6 +124,37 @@ fn a_dark_frame_is_no_filter() {
         [Some(vec![]), Some(vec![1]), Some(vec![1]), Some(vec![])],
         "{found:#?}"
     );
+}
+
+/// A bracket through which the sky clips: the light is that of the same scene in all three.
+#[test]
+fn a_bracket_tells_of_one_light() {
+    let pictures = [
+        at("18:00:00", 0, 1.0 / 64.0, BARE, 12.0),
+        at("18:00:01", 0, 1.0 / 256.0, BARE, 12.0),
+        at("18:00:02", 0, 1.0 / 16.0, BARE, 12.0),
+    ];
+    let placed = placed(&pictures);
+    let lights: Vec<(f64, f64)> = placed.iter().map(|p| (p.light.unwrap(), p.bound)).collect();
+    // Water and cloud move, and what is clipped may be brighter than it shows by twice its doubt.
+    const MOVED: f64 = 0.02;
+    assert!(lights.iter().all(|l| (l.0 - lights[0].0).abs() < MOVED + 2.0 * l.1), "{lights:?}");
+    assert!(lights[2].1 > 0.3 && lights[1].1 < 1e-3, "{lights:?}");
+}
+
+/// A place brighter than any should be, and a frame without a filter that says so: what is three stops
+/// darker beside it need not be bare.
+#[test]
+fn a_bare_frame_shows_how_bright_it_can_be() {
+    const THREE: [f64; 3] = [2.8, 3.0, 2.8];
+    let kit = [profile("Heron Three", "solid", &[(None, THREE)])];
+    let light = 17.9;
+    let mut pictures = vec![at("10:00:00", 1, 1.0 / 4000.0, BARE, light)];
+    // Tripod moved: the same hour, another view.
+    let clocks = ["10:00:40", "10:00:44", "10:00:48"];
+    pictures.extend(clocks.map(|clock| at(clock, 2, 1.0 / 500.0, THREE, light)));
+    let found = find(&pictures, &kit, &[Told::Bare], false);
+    assert!(found[1..].iter().all(|f| f.verdict != Verdict::Bare), "{:?}", all(&found));
 }
 
 #[test]
