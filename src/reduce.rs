@@ -2,7 +2,8 @@
 //!
 //! One pass in integers adds up counts, squares and clipped pixels per cell and colour plane.
 //! A second look at cells that are noisier than the frame's own noise law leaves out hot and dead
-//! pixels, since sums cannot be trimmed afterwards.
+//! pixels, since sums cannot be trimmed afterwards. Where the sensor saturates below the white level
+//! that the file tells, cells count as clipped.
 
 pub mod grid;
 mod fetch;
@@ -14,6 +15,7 @@ mod noise_law;
 mod quick_look;
 mod second_look;
 mod masked;
+mod plateau;
 pub mod reference;
 
 use crate::frame::Frame;
@@ -45,7 +47,8 @@ pub fn reduce_beside(frame: &Frame, beside: impl FnMut(usize)) -> FrameSummary {
     summary(frame, &lattice, planes)
 }
 
-fn summary(frame: &Frame, lattice: &Lattice<'_>, planes: Vec<PlaneCells>) -> FrameSummary {
+fn summary(frame: &Frame, lattice: &Lattice<'_>, mut planes: Vec<PlaneCells>) -> FrameSummary {
+    plateau::clip(&mut planes, &frame.levels, frame.info.origin);
     FrameSummary {
         info: frame.info.clone(),
         levels: frame.levels.clone(),

@@ -15,7 +15,8 @@ pub struct PlaneCells {
     pub sum: Vec<u32>,
     /// Sum of their squares.
     pub squares: Vec<u64>,
-    /// Kept pixels at or above the white level (one left out in the second look counts there).
+    /// Kept pixels at or above the white level (one left out in the second look counts there); all of
+    /// a cell where the sensor saturates below it.
     pub clipped: Vec<u16>,
     /// Pixels left out of `sum` and `squares` in the second look.
     pub rejected: Vec<u16>,
