@@ -260,9 +260,9 @@ impl Caution {
             C::Shutter(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
-                 they stand on one side of the filtered frames only. What the light did after the \
-                 last of them is not known, so the uncertainty grows with every minute. Shoot bare \
-                 frames before and after the filter.".into()),
+                 they do not stand on both sides of all filtered ones. What the light did beyond them \
+                 is not known, so the uncertainty grows with every minute. Shoot bare frames before \
+                 and after the filter.".into()),
             C::OnePairOnly => ("one_pair_only", Number,
                 "The uncertainty rests on assumptions, since there is one bare and one filtered frame and \
                  nothing to compare them with. Three frames of each show how steady the light and \
@@ -333,11 +333,11 @@ impl Caution {
                  taken as bare, and no filter gives light: the two seem swapped. Look at the table of \
                  frames, and name them with --bare and --filtered.", stops.get())),
             C::FarFromRated { measured, rated, reading } => ("far_from_rated", Number, format!(
-                "The strength is {:.1} stops where {:.1} are rated.{} Otherwise look whether another \
-                 filter, two together, or frames of something else were shot.",
-                measured.get(), rated.get(), reading.as_ref().map_or_else(String::new, |r| format!(
-                    " It would fit if the number on the filter means something else: then measure again \
-                     with --rated {r}.")))),
+                "The strength is {:.1} stops where {:.1} are rated. {} whether another filter, two \
+                 together, or frames of something else were shot.",
+                measured.get(), rated.get(), reading.as_ref().map_or_else(|| "Look".into(), |r| format!(
+                    "It would fit if the number on the filter means something else: then measure again \
+                     with --rated {r}. Otherwise look")))),
             C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
                 "Together the filters take {:.2} +- {:.2} stop {} than one by one. Look whether these \
                  were the filters of the profiles; light past the holder or reflected between two \
@@ -425,8 +425,8 @@ impl Caution {
                 commands.join("\n  "))),
             C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
                 "Frames that should be equal lie {:.2} stop apart, and nothing tells which are right: \
-                 {} {were} used, {} not. If the others are right, the number is off by as much. \
-                 Shoot this state again.",
+                 {} {were} used, {} not. The uncertainty is as wide as that, since the others may be \
+                 the right ones. Shoot this state again.",
                 apart.get().abs(), listed(used), listed(against),
                 were = if used.len() == 1 { "was" } else { "were" })),
             C::LightStepped { times } => ("light_stepped", Number, format!(

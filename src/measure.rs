@@ -19,11 +19,11 @@ pub mod picture;
 pub mod result;
 pub mod camera;
 mod plausible;
+mod widen;
 pub mod record;
 
 use crate::body_record::BodyRecord;
 use crate::caution::Caution;
-use crate::frame::Origin;
 pub use crate::kit::Part;
 use crate::measured::NotAMeasurement;
 use crate::profile::{Form, Kind, Profile};
@@ -37,7 +37,6 @@ use kinds::{OfKind, graduated, polariser, solid, variable};
 use map::{Detail, RatioMap};
 use readings::{TimeRule, Used};
 use result::{Across, Centre, SettingResult};
-use strength::{BudgetPart, Source};
 
 /// What is claimed of the filter and wished for its profile.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -102,7 +101,8 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let mut bridges = readings::bridges(shoot);
     let fitted = |used: &[Used<'_>], bridges: &[Used<'_>], record: Option<&BodyRecord>| {
         let (list, beliefs) = readings::readings(used, bridges, shoot, record);
-        let fit = not_raw(used, fit::fit(&list, shoot.settings.len(), &beliefs)?);
+        let fit = fit::fit(&list, shoot.settings.len(), &beliefs)?;
+        let fit = widen::widened(fit, used, shoot);
         Ok::<_, FitError>((list, beliefs, fit))
     };
     let record = about.camera_record.as_ref();
@@ -234,27 +234,6 @@ impl Centre<'_> {
             }
         }
     }
-}
-
-/// Pictures carry the doubt of a tone curve that is only guessed: 0.075 stop common to the channels
-/// and 0.03 of each, standard uncertainties (ours).
-fn not_raw(used: &[Used<'_>], mut fit: Fit) -> Fit {
-    const COMMON: f64 = 0.075;
-    const OWN: f64 = 0.03;
-    if !used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
-        return fit;
-    }
-    for strengths in &mut fit.settings {
-        for (r, row) in strengths.covariance.iter_mut().enumerate() {
-            for (c, cell) in row.iter_mut().enumerate() {
-                *cell += COMMON * COMMON + if r == c { OWN * OWN } else { 0.0 };
-            }
-        }
-    }
-    for budget in &mut fit.budgets {
-        budget.push(BudgetPart { source: Source::ToneCurve, stops: COMMON.hypot(OWN) });
-    }
-    fit
 }
 
 fn cast_of(used: &[Used<'_>], fit: &Fit, setting: usize) -> Result<CastResult, NotAMeasurement> {

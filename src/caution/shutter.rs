@@ -47,7 +47,11 @@ impl ShutterDoubt {
                 format!(
                     "Shutter times make most of the uncertainty. {} more frames in the same light would \
                      cut +- {:.3} to +- {:.3}: {what}.",
-                    if *count == 2 { "Two" } else { "Three" },
+                    match count {
+                        2 => "Two",
+                        3 => "Three",
+                        _ => "Seven",
+                    },
                     now.get(),
                     then.get()
                 ),

@@ -199,7 +199,8 @@ pub fn table(records: &[FrameRecord]) -> String {
     ]);
     for record in records {
         let level = |of: fn(&crate::profile::LevelsRecord) -> f64| {
-            record.levels.as_ref().map_or(String::new(), |l| format!("{:.0}", of(l)))
+            // Rounded first, and nothing added: no "-0".
+            record.levels.as_ref().map_or(String::new(), |l| format!("{:.0}", of(l).round() + 0.0))
         };
         table.add_row([
             record.file.clone(),
@@ -231,6 +232,7 @@ fn taken_as(record: &FrameRecord) -> String {
         FrameState::Dark => "dark".to_owned(),
         FrameState::Setting => "filtered".to_owned(),
         FrameState::LeftOut if record.verdict.code == "used" => "good".to_owned(),
-        FrameState::LeftOut => format!("left out: {}", record.verdict.text),
+        FrameState::LeftOut => taken::serves(record)
+            .map_or_else(|| format!("left out: {}", record.verdict.text), str::to_owned),
     }
 }

@@ -86,6 +86,8 @@ pub struct Notes {
     pub edge: Option<Edge>,
     /// Light that a polariser costs.
     pub polariser_loss: Option<(Stops, Stops)>,
+    /// A polariser was measured in polarised light, which hides what it costs.
+    pub light_polarised: bool,
     /// Where the corners begin to darken, in percent of the half diagonal.
     pub vignetting: Option<Percent>,
     /// Sharpness, veil and ghosts.
@@ -236,6 +238,7 @@ fn notes(profile: &Profile) -> Notes {
             shape: g.shape.clone(),
         }),
         polariser_loss: loss.map(|l| (l.stops, l.u95)),
+        light_polarised: profile.polarising.as_ref().is_some_and(|p| p.light_polarised),
         picture: profile.picture.clone(),
         vignetting: shading.and_then(|v| v.onset_percent_of_half_diagonal),
     }

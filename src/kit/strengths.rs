@@ -59,12 +59,16 @@ fn neutral(index: usize, profile: &Profile, setting: &Setting) -> Neutral {
 }
 
 /// A ring's figure is a claim where it is a number inside the rated range, and not one that was
-/// given to a mark which nobody named.
+/// given to a mark which nobody named. Between marks in words (min, 1, 2, max) figures count places.
 fn claim(profile: &Profile, setting: &Setting) -> Option<Stops> {
     if profile.cautions.iter().any(|caution| caution.code == MARKS_NUMBERED) {
         return None;
     }
+    let figure = |s: &Setting| s.mark.as_deref().and_then(|m| m.trim().parse::<f64>().ok());
+    if profile.settings.iter().any(|s| figure(s).is_none()) {
+        return None;
+    }
     let [low, high] = profile.filter.rated_range_stops?;
-    let figure: f64 = setting.mark.as_deref()?.trim().parse().ok()?;
+    let figure = figure(setting)?;
     (low.get()..=high.get()).contains(&figure).then(|| Stops::new(figure))
 }

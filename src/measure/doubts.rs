@@ -191,11 +191,13 @@ pub fn more_frames(
         At::Middle => middle().map(in_seconds),
     };
     let what = match more.frames.as_slice() {
-        [(WhichFrames::Filter, at), _] => format!("the filter also at {}, twice", text(*at)?),
+        [(WhichFrames::Filter, at), _] => {
+            format!("the filter also at {}, twice, and one without it to close", text(*at)?)
+        }
         [(WhichFrames::Bare, at), _] => format!("no filter also at {}, twice", text(*at)?),
         [(WhichFrames::Dimmed, first), (WhichFrames::Dimmed, middle), _] => format!(
             "something about half as strong (another filter, or a smaller aperture) at {} and at \
-             {middle}, and the filter at {middle}",
+             {middle}, and the filter at {middle}, each twice, and one without it to close",
             text(*first)?,
             middle = text(*middle)?
         ),
@@ -203,11 +205,19 @@ pub fn more_frames(
     };
     let (now, then) = (Stops::new(more.now), Stops::new(more.then));
     Some(Caution::Shutter(ShutterDoubt::MoreFramesWouldHelp {
-        count: more.frames.len(),
+        count: asked_for(&more.frames),
         now,
         then,
         what,
     }))
+}
+
+/// How many frames are asked for. A frame of something else that stands alone may be anything, so
+/// each of several sorts is made twice; bare light closes a shoot that ends with the filter.
+fn asked_for(wished: &[(WhichFrames, more_frames::At)]) -> usize {
+    let same = wished.windows(2).all(|pair| pair[0] == pair[1]);
+    let closing = usize::from(wished.last().is_some_and(|(which, _)| *which != WhichFrames::Bare));
+    wished.len() * if same { 1 } else { 2 } + closing
 }
 
 /// Frames of which aperture or ISO is told by used frames of other states alone.

@@ -26,6 +26,7 @@ const COVERAGE: f64 = 2.0;
 /// Writes everything down.
 #[must_use]
 pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
+    let told = cautions(of_light(centre, &across.of_kind).chain(&across.cautions));
     let repeat = |number: usize| match &across.of_kind {
         OfKind::Variable(ring) => ring.repeats[number],
         _ => None,
@@ -59,7 +60,7 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
         shutter_record: centre.shutter_record.clone(),
         budget: budget(centre.fit.budgets.first().map_or(&[], Vec::as_slice)),
         frames: frames(centre.shoot, &centre.used),
-        cautions: cautions(centre.cautions.iter().chain(&across.cautions)),
+        cautions: told,
     };
     match across.of_kind {
         OfKind::Solid => plain,
@@ -70,6 +71,13 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
         OfKind::Polariser(polarising) => Profile { polarising, ..plain },
         OfKind::Stack(stack) => Profile { stack, ..plain },
     }
+}
+
+/// The centre's cautions. Where a polariser turned in polarised light its turning made the levels
+/// jump, and no change of the light.
+fn of_light<'a>(centre: &'a Centre<'_>, of_kind: &OfKind) -> impl Iterator<Item = &'a Caution> {
+    let turned = matches!(of_kind, OfKind::Polariser(Some(p)) if p.light_polarised);
+    centre.cautions.iter().filter(move |c| !(turned && matches!(c, Caution::LightStepped { .. })))
 }
 
 fn filter(about: &About, kind: Kind) -> Filter {

@@ -62,6 +62,8 @@ pub enum Source {
     Black,
     /// Tone curve of a picture that is not raw.
     ToneCurve,
+    /// Frames of one state that disagree.
+    Contradiction,
 }
 
 impl Source {
@@ -80,6 +82,7 @@ impl Source {
             Self::Gain => "gain between ISO settings or apertures",
             Self::Black => BudgetLine::BLACK,
             Self::ToneCurve => "tone curve of a picture",
+            Self::Contradiction => "frames that contradict each other",
         }
     }
     /// Type A or B (JCGM 100:2008, 4.2 and 4.3).
@@ -95,7 +98,8 @@ impl Source {
             | Self::Ring
             | Self::Gain
             | Self::Black
-            | Self::ToneCurve => BudgetKind::B,
+            | Self::ToneCurve
+            | Self::Contradiction => BudgetKind::B,
         }
     }
 }

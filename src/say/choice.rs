@@ -102,7 +102,7 @@ pub fn doubt(doubt: &Doubt) -> String {
             format!("mark {mark}: {NONE_WILL_DO}")
         }
         Doubt::LargeCast { name, words } => {
-            format!("large cast of {name} ({words}): take it out when editing")
+            format!("cast of {name}: {words}; take it out when editing")
         }
         Doubt::Vignetting { onset: Some(onset) } => {
             format!("its ring or holder shades the corners from {onset:.0} % of the half diagonal")

@@ -48,16 +48,14 @@ pub fn even(profile: &Profile) -> String {
 #[must_use]
 pub fn trust(profile: &Profile) -> String {
     let told = cautions::of_grade(profile, Grade::Number);
-    let u95 = Strength::of(profile).map_or(0.0, |s| s.u95);
+    let to = doubt(profile);
     let Some(first) = told.first() else {
-        let places = crate::rounding::places(u95);
-        return if u95 > 0.0 {
-            let u95 = crate::rounding::fixed(u95, places);
-            format!("Yes, to \u{b1} {u95} stop: no caution touches the number.")
-        } else {
-            "No caution touches the number, but its uncertainty is not stated.".to_owned()
+        return match to {
+            Some(to) => format!("Yes, to {to}: no caution touches the number."),
+            None => "No caution touches the number, but its uncertainty is not stated.".to_owned(),
         };
     };
+    let to = to.map_or_else(String::new, |to| format!(", to {to}"));
     let sentence = first.text.split_inclusive(". ").next().unwrap_or(&first.text).trim();
     let about = if first.about.is_empty() { String::new() } else { format!(" ({})", first.about) };
     let more = match told.len() - 1 {
@@ -65,5 +63,14 @@ pub fn trust(profile: &Profile) -> String {
         1 => " One more caution stands below.".to_owned(),
         n => format!(" {n} more cautions stand below."),
     };
-    format!("With care{about}: {sentence}{more}")
+    format!("With care{to}{about}: {sentence}{more}")
+}
+
+/// How well the strength is known, of several settings the least known: "± 0.07 stop".
+fn doubt(profile: &Profile) -> Option<String> {
+    let ring = profile.filter.kind == Kind::Variable;
+    let marks = profile.settings.iter().filter(|_| ring).map(|s| s.strength.u95.get());
+    let u95 = marks.fold(Strength::of(profile).map_or(0.0, |s| s.u95), f64::max);
+    let places = crate::rounding::places(u95);
+    (u95 > 0.0).then(|| format!("\u{b1} {} stop", crate::rounding::fixed(u95, places)))
 }

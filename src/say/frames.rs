@@ -1,7 +1,12 @@
 //! Which frames were taken as what, counted once.
 
 use super::figures::{count, sentence};
+use super::taken::{LEFT_OUT, Taken, serves};
 use crate::profile::{FrameRecord, FrameState, Profile};
+
+const DARK: &str = "with the lens capped";
+const BRIDGES: &str = "as bridges of times";
+const CHECKS: &str = "to check the light";
 
 /// Frames by what they were taken for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -12,6 +17,10 @@ pub struct Counts {
     pub filtered: usize,
     /// Lens capped.
     pub dark: usize,
+    /// Something else that dims the light, for the ratio of shutter times.
+    pub bridges: usize,
+    /// For light past the filter, and to check the light.
+    pub checks: usize,
     /// Not used.
     pub left_out: usize,
 }
@@ -26,11 +35,15 @@ impl Counts {
     #[must_use]
     pub fn of_frames(frames: &[FrameRecord]) -> Self {
         let count = |state| frames.iter().filter(|f| f.state == state).count();
+        let (serving, bridge) = (frames.iter().filter_map(serves), Taken::Bridge.words());
+        let (bridges, checks): (Vec<&str>, Vec<&str>) = serving.partition(|words| *words == bridge);
         Self {
             bare: count(FrameState::Bare),
             filtered: count(FrameState::Setting),
             dark: count(FrameState::Dark),
-            left_out: count(FrameState::LeftOut),
+            bridges: bridges.len(),
+            checks: checks.len(),
+            left_out: count(FrameState::LeftOut) - bridges.len() - checks.len(),
         }
     }
 
@@ -40,12 +53,15 @@ impl Counts {
         let parts = [
             (self.bare, "without the filter"),
             (self.filtered, "through it"),
-            (self.dark, "with the lens capped"),
+            (self.dark, DARK),
+            (self.bridges, BRIDGES),
+            (self.checks, CHECKS),
         ];
         let parts: Vec<String> =
             parts.iter().filter(|p| p.0 > 0).map(|(n, words)| format!("{n} {words}")).collect();
         let out = if self.left_out == 0 { "none".to_owned() } else { self.left_out.to_string() };
-        let total = self.bare + self.filtered + self.dark + self.left_out;
+        let total =
+            self.bare + self.filtered + self.dark + self.bridges + self.checks + self.left_out;
         format!("{}: {}; {out} left out.", sentence(&count(total, "frame")), parts.join(", "))
     }
 }
@@ -60,9 +76,10 @@ pub fn bare_line(profile: &Profile) -> String {
         [first, second] => format!("{first} and {second}"),
         [first, .., last] => format!("{} frames, {first} to {last}", bare.len()),
     };
-    let Counts { filtered, dark, left_out, .. } = Counts::of(profile);
+    let Counts { filtered, dark, bridges, checks, left_out, .. } = Counts::of(profile);
     let mut rest = String::new();
-    for (n, words) in [(dark, "with the lens capped"), (left_out, "left out")] {
+    let others = [(dark, DARK), (bridges, BRIDGES), (checks, CHECKS), (left_out, LEFT_OUT)];
+    for (n, words) in others {
         if n > 0 {
             rest.push_str(&format!(", {n} {words}"));
         }

@@ -98,15 +98,20 @@ fn centre(profile: &Profile, subjects: &Subjects, what: &str, rated: bool) -> Op
 }
 
 fn ring(profile: &Profile) -> Option<Strength> {
+    let rated = profile.filter.rated_range_stops.map_or_else(String::new, |[a, b]| {
+        format!("; it is rated {} to {}", figures::rating(a.get()), figures::rating(b.get()))
+    });
+    range(profile, &rated)
+}
+
+/// From the weakest setting to the strongest.
+fn range(profile: &Profile, what: &str) -> Option<Strength> {
     let order = by_strength(profile);
     let (weak, strong) = (&order.first()?.strength, &order.last()?.strength);
     let u95 = weak.u95.get().max(strong.u95.get());
     let (from, to) = (weak.stops.get(), strong.stops.get());
     let number = format!("{} to {}", figures::value(from, u95), figures::value(to, u95));
-    let rated = profile.filter.rated_range_stops.map_or_else(String::new, |[a, b]| {
-        format!("; it is rated {} to {}", figures::rating(a.get()), figures::rating(b.get()))
-    });
-    let of = |subject: &str| format!("{subject} takes from {number} stops{rated}.");
+    let of = |subject: &str| format!("{subject} takes from {number} stops{what}.");
     Some(Strength {
         from,
         to,
@@ -134,6 +139,9 @@ fn graduated(profile: &Profile) -> Option<Strength> {
 
 fn polariser(profile: &Profile) -> Option<Strength> {
     let Some(loss) = profile.polarising.as_ref().and_then(|p| p.loss_stops) else {
+        if profile.polarising.as_ref().is_some_and(|p| p.light_polarised) {
+            return range(profile, " of polarised light, as it is turned");
+        }
         return centre(profile, &together(profile), "", false);
     };
     let subjects = ["This polariser takes".to_owned(), format!("{} takes", profile.filter.name)];

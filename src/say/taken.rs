@@ -23,6 +23,18 @@ pub enum Taken {
     Bridge,
 }
 
+/// What a frame serves that is neither bare nor through the filter nor dark, and yet used; `None`
+/// for all others.
+#[must_use]
+pub fn serves(record: &FrameRecord) -> Option<&'static str> {
+    match (record.state, record.verdict.code.as_str()) {
+        (FrameState::LeftOut, "bridge") => Some(Taken::Bridge.words()),
+        (FrameState::LeftOut, "leak") => Some(Taken::Leak.words()),
+        (FrameState::LeftOut, "check") => Some("a check of the light"),
+        _ => None,
+    }
+}
+
 /// In words, where a frame belongs to nothing.
 pub const LEFT_OUT: &str = "left out";
 /// Light from which a frame is no brighter or darker than the bare ones, stops.

@@ -234,6 +234,12 @@ fn choose(frames: &[Observed], verdicts: &mut Verdicts, parts: Vec<Part>, wish: 
     }
     let apart = if shoots.is_empty() { far_apart(frames, &judged, chosen, wish) } else { None };
     let (_, Sorted { roles, cautions }) = judged.swap_remove(chosen);
+    // What another body took lies in a part of its own.
+    let all: Vec<usize> = (0..frames.len()).collect();
+    let roles = roles.map_err(|error| match error {
+        SortError::OneLevel => roles::one_level(frames, verdicts, &all),
+        other => other,
+    });
     Sorted { roles: apart.map_or(roles, Err), cautions }
 }
 

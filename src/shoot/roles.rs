@@ -188,13 +188,19 @@ pub fn enough(
     Ok((bare == 1 && filtered == [1]).then_some(Caution::OnePairOnly))
 }
 
-/// One level only; a frame that was badly exposed may have been the filtered one.
+/// One level only; a frame that was badly exposed, or is not of the others' sort, may have been the
+/// filtered one.
 pub fn one_level(frames: &[Observed], verdicts: &Verdicts, within: &[usize]) -> SortError {
-    let badly_exposed = |judgement: &Judgement| {
-        use Judgement::{BuriedOrCapped, Clipped, ExposureUntold, NoExposure};
-        matches!(judgement, Clipped { .. } | BuriedOrCapped | NoExposure | ExposureUntold { .. })
+    use Judgement as J;
+    let badly_exposed = |j: &J| {
+        matches!(
+            j,
+            J::Clipped { .. } | J::BuriedOrCapped | J::NoExposure | J::ExposureUntold { .. }
+        )
     };
-    match spoilt(frames, verdicts, within, badly_exposed) {
+    let of_another_sort = |j: &J| matches!(j, J::OtherCamera { .. } | J::OtherPicture | J::Damaged);
+    let first = spoilt(frames, verdicts, within, badly_exposed);
+    match first.or_else(|| spoilt(frames, verdicts, within, of_another_sort)) {
         Some(spoilt) => SortError::NoFiltered { first: Some(spoilt) },
         None => SortError::OneLevel,
     }

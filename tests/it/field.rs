@@ -505,6 +505,10 @@ fn numbered_marks_are_not_rated_on_the_card() {
         Card::of(&kit).columns.iter().filter(|column| column.rated.is_some()).count()
     };
     assert!(rated(&profile) > 0, "figures that are the ring's own are its claim");
+    // "min, 1, 2, ..., max": the figures count places between the ends.
+    let mut places = profile.clone();
+    places["settings"][0]["mark"] = "min".into();
+    assert_eq!(rated(&places), 0);
     profile["cautions"] = serde_json::json!([
         {"code": "marks_numbered", "grade": "note", "text": "The marks were never named."}
     ]);

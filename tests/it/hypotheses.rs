@@ -155,6 +155,28 @@ fn frames_that_contradict_each_other_are_told_with_both_camps() {
 }
 
 #[test]
+fn where_nothing_tells_which_frames_are_right_the_uncertainty_reaches_to_all() {
+    // Stops by which frames through the filter, and one of two bare ones, are darkened.
+    let clouds: [&[(usize, f64)]; 4] =
+        [&[(3, -0.7), (4, -0.68)], &[(3, -0.3), (4, -0.3)], &[(3, -0.15), (4, -0.15)], &[]];
+    for cloud in clouds {
+        let mut shots = shots(&[bare(), through(6.0), bare()]);
+        cloud.iter().for_each(|&(frame, stops)| shots[frame].brighter = stops);
+        let profile = measured(&session(5), &shots, &Wish::default());
+        let strength = &profile.settings[0].strength;
+        let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
+        assert!(off.abs() <= u95, "{cloud:?}: off by {off}, {u95} claimed");
+        let named = profile.budget.iter().any(|line| line.source.contains("contradict"));
+        assert_eq!(named, !cloud.is_empty(), "{cloud:?}: {:?}", profile.budget);
+        let [red, green, blue] = {
+            let c = &profile.settings[0].channels;
+            [&c.red, &c.green, &c.blue].map(|c| c.stops.get())
+        };
+        assert!((red - green - 0.1).abs() < 0.01 && (blue - green + 0.1).abs() < 0.01, "{cloud:?}");
+    }
+}
+
+#[test]
 fn bad_frames_of_every_sort_do_not_make_a_solid_filter_a_ring() {
     let filter = even(6.0);
     let one = std::slice::from_ref(&filter);
@@ -250,6 +272,61 @@ fn a_bridge_is_no_mark() {
     assert_eq!(bridges, planted);
     assert!(!shoot.has_faults());
     assert_eq!(shoot.used(Some(0)).count(), 6);
+    // What carries the times is not called left out.
+    let profile = measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap();
+    let line = lightloss::say::frames::bare_line(&profile);
+    assert!(line.contains("6 as bridges of times") && !line.contains("left out"), "{line}");
+    let sentence = lightloss::say::frames::Counts::of(&profile).sentence();
+    assert!(sentence.starts_with("18 frames") && sentence.contains("none left out"), "{sentence}");
+}
+
+/// The first quoted shutter time after a word, as a dial has it.
+fn time_after(text: &str, word: &str) -> Time {
+    let rest = text.split_once(word).unwrap().1;
+    let shown = rest.split(['s', ',', ' ']).find(|part| !part.is_empty()).unwrap();
+    let seconds = match shown.split_once('/') {
+        Some((one, n)) => one.parse::<f64>().unwrap() / n.parse::<f64>().unwrap(),
+        None => shown.parse().unwrap(),
+    };
+    dial(seconds)
+}
+
+#[test]
+fn frames_that_are_advised_give_what_they_promise() {
+    let wish = Wish { single_strength: true, ..Wish::default() };
+    for stops in [6.0, 11.0] {
+        let (bare, through) = (bare(), through(stops));
+        let runs = [bare.clone(), through.clone(), bare.clone(), through, bare.clone()];
+        let before = measured(&session(21), &shots(&runs), &wish);
+        let of_code = |p: &Profile, code: &str| p.cautions.iter().find(|c| c.code == code).cloned();
+        let text = of_code(&before, "more_frames_would_help").unwrap().text;
+        let promised: f64 = {
+            let rest = text.split_once("to +- ").unwrap().1;
+            rest.split_once(':').unwrap().0.parse().unwrap()
+        };
+        // Exactly what the sentence asks for, after all others.
+        let mut followed = runs.to_vec();
+        let twice = |time: Time, stops: f64| run(time, Some(stops))[..2].to_vec();
+        let count = if text.contains("something about half as strong") {
+            assert!(text.contains("each twice"), "{text}");
+            let (first, middle) =
+                (time_after(&text, "aperture) at "), time_after(&text, "the filter at "));
+            followed.extend([twice(first, stops / 2.0), twice(middle, stops / 2.0)]);
+            followed.push(twice(middle, stops));
+            "Seven more"
+        } else {
+            followed.push(twice(time_after(&text, "the filter also at "), stops));
+            "Three more"
+        };
+        assert!(text.contains(count) && text.contains("one without it to close"), "{text}");
+        followed.push(bare[..1].to_vec());
+        let after = measured(&session(21), &shots(&followed), &wish);
+        let strength = &after.settings[0].strength;
+        assert!(strength.u95.get() < 1.1 * promised, "{stops}: {} for {text}", strength.u95.get());
+        assert!((strength.stops.get() - stops).abs() <= strength.u95.get(), "{stops}");
+        let number: Vec<_> = after.cautions.iter().filter(|c| c.grade == Grade::Number).collect();
+        assert!(number.is_empty(), "{stops}: {number:?}");
+    }
 }
 
 #[test]

@@ -219,6 +219,20 @@ fn no_filter_at_all_measures_nothing() {
 }
 
 #[test]
+fn filtered_frames_of_another_camera_are_named_as_the_reason() {
+    let (bare, filtered, light) = setup(6.0);
+    let session = session(Camera::bayer(576, 384), light, 0.0, 42);
+    let shots = sandwich(bare, filtered, &Filter::even([6.0; 3]));
+    let mut candidates = candidates(&session, &shots);
+    for candidate in &mut candidates[3..6] {
+        let summary = candidate.outcome.as_mut().unwrap();
+        summary.info.camera.model = Some("Another".to_owned());
+    }
+    let refused = sort(candidates, &Wish::default()).unwrap_err().to_string();
+    assert!(refused.contains("another camera") && refused.contains("Another"), "{refused}");
+}
+
+#[test]
 fn filtered_frames_that_all_clip_are_named_as_the_reason() {
     let session = session(Camera::bayer(576, 384), 20.0, 0.0, 44);
     let shots = sandwich(1.0 / 60.0, 30.0, &Filter::even([6.1, 6.0, 5.9]));

@@ -3,10 +3,13 @@
 #![allow(clippy::unwrap_used)]
 
 use lightloss::exposure::DialTime;
+use lightloss::field::card::Card;
 use lightloss::kit::Part;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
+use lightloss::report::card_page::notes;
+use lightloss::say::strength::Strength;
 use lightloss::shoot::{Candidate, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
@@ -240,6 +243,24 @@ fn in_polarised_light_the_loss_is_not_claimed_and_the_extinction_is() {
     assert!((extinction.stops.get() - planted).abs() < 0.03, "{extinction:?} for {planted:.3}");
     assert!((polarising.angle_of_maximum.unwrap().get() - angle).abs() < 1.0);
     assert!(found.cautions.iter().any(|c| c.code == "light_polarised"));
+    // what the turning does is no jump of the light
+    assert!(found.cautions.iter().all(|c| c.code != "light_stepped"), "{:?}", found.cautions);
+    // and no single rotation speaks for the filter, on the page or on the card
+    let strength = Strength::of(&found).unwrap();
+    let lost = |r: &f64| LOSS - (1.0 + degree * (2.0 * (r - angle).to_radians()).cos()).log2();
+    let (least, most) = ROTATIONS
+        .iter()
+        .map(lost)
+        .fold((9.0_f64, 0.0_f64), |(a, b), lost| (a.min(lost), b.max(lost)));
+    assert!(
+        (strength.from - least).abs() < 0.1 && (strength.to - most).abs() < 0.1,
+        "{strength:?}"
+    );
+    assert!(strength.sentence.contains("of polarised light"), "{}", strength.sentence);
+    let card = Card::of_one(&found);
+    let said = notes::sections(&card).into_iter().flat_map(|s| s.paragraphs).collect::<String>();
+    assert!(!said.contains("In unpolarised light it takes"), "{said}");
+    assert!(said.contains("measured in polarised light"), "{said}");
     // a slanting ray sees the sheet turned: order 2 over the frame
     assert!(found.settings.iter().all(|s| s.evenness.is_some()));
 }

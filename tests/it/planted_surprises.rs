@@ -318,8 +318,13 @@ fn what_cannot_be_is_said_with_its_likely_cause() {
             About { name: "Three".into(), rated: Some(Stops::new(rated)), ..About::default() };
         let found = profile(SMALL, &shots, &Wish::default(), &about, 3);
         let text = text(&found, "far_from_rated").expect("a caution");
-        assert!(text.contains(&format!("--rated {fits}")), "{text}");
+        assert!(text.contains(&format!("--rated {fits}. Otherwise look")), "{text}");
     }
+    // three stops in the place of twenty: no other reading fits, and nothing is "otherwise"
+    let about = About { name: "Three".into(), rated: Some(Stops::new(20.0)), ..About::default() };
+    let found = profile(SMALL, &shots, &Wish::default(), &about, 3);
+    let told = text(&found, "far_from_rated").expect("a caution");
+    assert!(told.contains("are rated. Look whether"), "{told}");
     let right = About { name: "Three".into(), rated: Some(Stops::new(3.0)), ..About::default() };
     let found = profile(SMALL, &shots, &Wish::default(), &right, 3);
     assert!(!has(&found, "far_from_rated") && !has(&found, "brighter_than_bare"));

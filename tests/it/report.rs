@@ -145,7 +145,12 @@ fn the_first_screen_answers_four_questions() {
     assert!(ten.contains("When editing daylight of 5500 K set "), "{ten}");
     let ring = said(&profiles::tide_ring());
     assert!(ring.contains("Even within 0.33 stop up to mark 2 at 24 mm."), "{ring}");
-    assert!(ring.contains("With care (marks 7 and 8): The filtered frames are so dark"), "{ring}");
+    // The doubt stands beside the verdict, and is that of the mark that is known least.
+    let marks = profiles::tide_ring().settings;
+    let widest = marks.iter().map(|s| s.strength.u95.get()).fold(0.0, f64::max);
+    let care =
+        format!("With care, to \u{b1} {widest:.2} stop (marks 7 and 8): The filtered frames");
+    assert!(ring.contains(&care), "{care}: {ring}");
     assert!(said(&profiles::moor_edge()).contains("<dd>Graduated: a "));
 }
 

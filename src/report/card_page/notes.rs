@@ -181,17 +181,22 @@ fn graduated(notes: &Notes) -> Vec<String> {
         }
     }
     let middle = notes.marks.first();
-    said.extend(middle.map(|m| format!("In the middle of the frame: {}", cast_text(m))));
+    said.extend(
+        middle.map(|m| cast_text(m).replacen("Cast:", "Cast in the middle of the frame:", 1)),
+    );
     vec![said.join(" ")]
 }
 
 fn polariser(notes: &Notes) -> Vec<String> {
-    let loss = notes
-        .polariser_loss
-        .or_else(|| notes.marks.first().map(|m| (m.stops, m.u95)))
-        .map_or(String::new(), |(stops, u95)| {
-            format!(" In unpolarised light it takes {} stops.", figures::in_hundredths(stops, u95))
-        });
+    let figures = |(stops, u95)| figures::in_hundredths(stops, u95);
+    let loss = match (notes.polariser_loss, notes.marks.first()) {
+        (Some(loss), _) => format!(" In unpolarised light it takes {} stops.", figures(loss)),
+        (None, _) if notes.light_polarised => " How much it takes of unpolarised light is not \
+            known: it was measured in polarised light."
+            .to_owned(),
+        (None, Some(m)) => format!(" It takes {} stops.", figures((m.stops, m.u95))),
+        (None, None) => String::new(),
+    };
     let cast = notes.marks.first().map(cast_text).map_or(String::new(), |c| format!(" {c}"));
     vec![format!("{}{loss}{cast}", words::POLARISER)]
 }

@@ -20,8 +20,10 @@ pub struct Frames {
 
 /// Builds the section.
 pub fn frames(profile: &Profile, pictures: &FramePictures) -> Frames {
-    let (out, used): (Vec<&FrameRecord>, Vec<&FrameRecord>) =
-        profile.frames.iter().partition(|frame| frame.state == FrameState::LeftOut);
+    let (out, used): (Vec<&FrameRecord>, Vec<&FrameRecord>) = profile
+        .frames
+        .iter()
+        .partition(|frame| frame.state == FrameState::LeftOut && taken::serves(frame).is_none());
     let marks = profile.settings.len() > 1;
     Frames {
         lead: vec![Counts::of(profile).sentence()],
@@ -76,7 +78,7 @@ fn taken_for(frame: &FrameRecord, marks: Option<&Profile>) -> String {
     match frame.state {
         FrameState::Bare => "bare".to_owned(),
         FrameState::Dark => "dark".to_owned(),
-        FrameState::LeftOut => "left out".to_owned(),
+        FrameState::LeftOut => taken::serves(frame).unwrap_or(taken::LEFT_OUT).to_owned(),
         FrameState::Setting => marks
             .and_then(|profile| {
                 profile.settings.iter().find(|s| s.frames.filtered.contains(&frame.file))
