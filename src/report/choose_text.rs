@@ -8,6 +8,7 @@ use crate::profile::Kind;
 use crate::safety;
 use crate::say::choice::{self, made_up};
 use crate::say::{figures, habits};
+use comfy_table::{Table, presets};
 
 /// Rows that are printed.
 const MOST: usize = 8;
@@ -26,9 +27,12 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
         );
     };
     out.push_str(&format!("{}\n\n", choice::best(best, question, metered)));
-    out.push_str("  time          to make up          stops          filter\n");
-    for choice in choices.iter().take(MOST) {
-        out.push_str(&row(choice));
+    let shown = &choices[..choices.len().min(MOST)];
+    let table = table(shown);
+    let mut rows = table.lines().map(|line| format!(" {}\n", line.trim_end()));
+    out.extend(rows.next());
+    for (choice, row) in shown.iter().zip(rows) {
+        out.push_str(&row);
         for doubt in &choice.cautions {
             out.push_str(&wrapped("      ", &choice::doubt(doubt)));
         }
@@ -42,21 +46,30 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
         habits::EFFECTS.iter().map(|(what, time)| format!("{what} {time}")).collect();
     let usual = format!("Usual times (common practice): {}.", effects.join(", "));
     out.push_str(&wrapped("", &usual));
-    if choices.iter().take(MOST).any(|choice| choice.time.get() >= MINUTES_S) {
+    if shown.iter().any(|choice| choice.time.get() >= MINUTES_S) {
         out.push_str(&wrapped("By the sea: ", habits::SEA_SHORT));
     }
     out.push_str(&wrapped("", safety::SUN_SHORT));
+    let dangerous = |c: &Choice| c.names.iter().any(|n| safety::full_warning_needed(c.stops, n));
+    if shown.iter().any(dangerous) {
+        out.push_str(&wrapped("", safety::SUN_FULL));
+    }
     out
 }
 
-fn row(choice: &Choice) -> String {
-    let strength = figures::plain(&figures::in_hundredths(choice.stops, choice.u95));
-    format!(
-        "  {:<12}  {:<18}  {strength:<13}  {}\n",
-        sentence_text(choice.time),
-        made_up(choice.thirds),
-        choice.names.join(" + ")
-    )
+fn table(choices: &[Choice]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["time", "to make up", "stops", "filter"]);
+    for choice in choices {
+        table.add_row([
+            sentence_text(choice.time),
+            made_up(choice.thirds),
+            figures::plain(&figures::in_hundredths(choice.stops, choice.u95)),
+            choice.names.join(" + "),
+        ]);
+    }
+    table
 }
 
 fn special(kit: &Kit) -> String {

@@ -5,6 +5,7 @@ use super::lines::{cells, wrapped};
 use crate::exposure::{DialTime, filtered_time, sentence_text};
 use crate::profile::{Kind, Profile, Setting};
 use crate::quantity::Seconds;
+use crate::safety;
 use crate::say::figures::plain;
 use crate::say::strength::{Strength, consequence};
 use crate::say::{cast, cast_along, cautions, evenness, frames, picture, ring, special};
@@ -39,7 +40,10 @@ pub fn summary(profile: &Profile, page: &Path, bold: bool) -> String {
         }
     }
     out.push('\n');
-    out.push_str(&text(crate::safety::SUN_SHORT));
+    out.push_str(&text(safety::SUN_SHORT));
+    if profile.cautions.iter().any(|c| c.text == safety::SUN_FULL) {
+        out.push_str(&text(safety::SUN_FULL));
+    }
     out.push_str(&format!("\n{}\n", page.display()));
     out
 }

@@ -173,6 +173,35 @@ fn the_best_choice_needs_no_help_and_cautions_are_raised() {
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
 }
 
+/// Stacks of 13 stops and more carry the whole warning, and columns stay columns however long a cell is.
+#[test]
+fn strong_stacks_carry_the_whole_warning_in_even_columns() {
+    let kit = kit();
+    let question = Question {
+        metered: Seconds::new(1.0 / 16.0),
+        shortest: Seconds::new(30.0),
+        longest: Seconds::new(1200.0),
+        f_number: None,
+        iso: None,
+        focal: None,
+        most: 2,
+    };
+    let choices = rank(&kit, &question);
+    let shown = &choices[..choices.len().min(8)];
+    assert!(shown.iter().any(|c| c.stops.get() >= 13.0), "{shown:?}");
+    let text = choose_text::text(&kit, &question, "1/15 s", &choices);
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("ISO 12312-2") && words.contains("qualified advice"), "{text}");
+    let head = text.lines().find(|line| line.contains("to make up")).unwrap();
+    let column = head.find("filter").unwrap();
+    for choice in shown {
+        let name = choice.names.join(" + ");
+        let own = |line: &&str| line.ends_with(&name) && line.contains("+-");
+        let row = text.lines().find(own).unwrap();
+        assert_eq!(row.len() - name.len(), column, "{text}");
+    }
+}
+
 #[test]
 fn a_stack_is_never_of_one_filter_nor_of_two_rings() {
     let kit = kit();
