@@ -48,9 +48,10 @@ impl ShutterDoubt {
                     "Shutter times make most of the uncertainty. {} more frames in the same light would \
                      cut +- {:.3} to +- {:.3}: {what}.",
                     match count {
-                        2 => "Two",
-                        3 => "Three",
-                        _ => "Seven",
+                        2 => "Two".to_owned(),
+                        3 => "Three".to_owned(),
+                        7 => "Seven".to_owned(),
+                        count => count.to_string(),
                     },
                     now.get(),
                     then.get()

@@ -199,7 +199,7 @@ pub fn table(records: &[FrameRecord]) -> String {
     ]);
     for record in records {
         let level = |of: fn(&crate::profile::LevelsRecord) -> f64| {
-            // Rounded first, and nothing added: no "-0".
+            // Rounded first; a zero added to "-0" is 0.
             record.levels.as_ref().map_or(String::new(), |l| format!("{:.0}", of(l).round() + 0.0))
         };
         table.add_row([

@@ -85,14 +85,13 @@ impl SceneMap {
         let black = plane_black(own_black(summary), cfa, Plane::Green1);
         let green: Vec<f64> = channels[1].iter().map(|c| c.0).filter(|m| m.is_finite()).collect();
         let cells: Vec<[f32; 3]> = (0..columns * rows).map(cell).collect();
-        let of = |count: usize, all: usize| count as f64 / all.max(1) as f64;
         let seen = cells.iter().filter(|c| c[1].is_finite()).count();
         Self {
             columns,
             rows,
             full_scale: (f64::from(summary.levels.white) - black).max(1.0).log2(),
             level: green.iter().map(|m| m.max(1.0).log2()).sum::<f64>() / green.len().max(1) as f64,
-            hidden: 1.0 - of(seen, cells.len()),
+            hidden: 1.0 - seen as f64 / cells.len().max(1) as f64,
             cells,
         }
     }

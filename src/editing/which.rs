@@ -8,6 +8,7 @@
 //! (`SURE` and below); what is less stays blank, with the two best named.
 
 mod belief;
+mod daylight;
 mod finding;
 mod group;
 mod guest;

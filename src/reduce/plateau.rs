@@ -97,13 +97,10 @@ fn variance_per_count(seen: &[Vec<Seen>], highest: f64) -> Option<f64> {
 mod tests {
     #![allow(clippy::unwrap_used)]
 
-    use crate::frame::cfa::Cfa;
-    use crate::frame::{
-        Area, BlackPattern, Camera, Capture, Exposure, Frame, FrameInfo, Levels, Mosaic, Origin,
-        Samples,
-    };
+    use crate::frame::{BlackPattern, Frame, Levels};
     use crate::levels::clipped_shares;
     use crate::reduce::reduce;
+    use crate::reduce::tests::mosaic;
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
     use rand_distr::{Distribution, Normal};
@@ -128,27 +125,9 @@ mod tests {
             let counts = BLACK + light + deviation * normal.sample(&mut random);
             counts.round().clamp(0.0, cap) as u16
         };
-        let data: Vec<u16> = (0..width * height).map(value).collect();
-        let cfa = Cfa::from_letters("RGGB").unwrap();
-        Frame {
-            samples: Samples::Raw(Mosaic { width, height, data: data.into() }, cfa),
-            active: Area { left: 0, top: 0, width, height },
-            masked: Vec::new(),
-            levels: Levels { black: BlackPattern::uniform(BLACK), white: 16_383 },
-            info: FrameInfo {
-                file: "wall".to_owned(),
-                sha256: String::new(),
-                origin: Origin::Raw,
-                camera: Camera::default(),
-                exposure: Exposure::default(),
-                capture: Capture::default(),
-                orientation: 1,
-                as_shot_neutral: None,
-                matrices: Vec::new(),
-                noise_reduction: None,
-                subject: Vec::new(),
-            },
-        }
+        let mut frame = mosaic(width, height, "RGGB", value);
+        frame.levels = Levels { black: BlackPattern::uniform(BLACK), white: 16_383 };
+        frame
     }
 
     /// Clipped shares of the centre: red, both greens, blue.

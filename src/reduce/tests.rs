@@ -46,7 +46,12 @@ fn whole(width: usize, height: usize) -> Area {
     Area { left: 0, top: 0, width, height }
 }
 
-fn mosaic(width: usize, height: usize, letters: &str, at: impl FnMut(usize) -> u16) -> Frame {
+pub(super) fn mosaic(
+    width: usize,
+    height: usize,
+    letters: &str,
+    at: impl FnMut(usize) -> u16,
+) -> Frame {
     let data: Vec<u16> = (0..width * height).map(at).collect();
     let cfa = Cfa::from_letters(letters).unwrap();
     frame(Samples::Raw(Mosaic { width, height, data: data.into() }, cfa), whole(width, height))

@@ -138,18 +138,23 @@ fn card_and_choice_agree_to_the_second() {
     assert!(compared > 100, "{compared}");
 }
 
+/// Metered at 1/16 s, wanted from one time to another in seconds, so many filters at most.
+fn within(shortest: f64, longest: f64, most: usize) -> Question {
+    Question {
+        metered: Seconds::new(1.0 / 16.0),
+        shortest: Seconds::new(shortest),
+        longest: Seconds::new(longest),
+        f_number: None,
+        iso: None,
+        focal: None,
+        most,
+    }
+}
+
 #[test]
 fn the_best_choice_needs_no_help_and_cautions_are_raised() {
     let kit = kit();
-    let question = Question {
-        metered: Seconds::new(1.0 / 16.0),
-        shortest: Seconds::new(32.0),
-        longest: Seconds::new(120.0),
-        f_number: None,
-        iso: None,
-        focal: Some(Millimetres::new(24.0)),
-        most: 1,
-    };
+    let question = Question { focal: Some(Millimetres::new(24.0)), ..within(32.0, 120.0, 1) };
     let choices = rank(&kit, &question);
     assert_eq!(choices[0].names, ["Harbour Ten"]);
     assert_eq!(choices[0].thirds, 0);
@@ -177,15 +182,7 @@ fn the_best_choice_needs_no_help_and_cautions_are_raised() {
 #[test]
 fn strong_stacks_carry_the_whole_warning_in_even_columns() {
     let kit = kit();
-    let question = Question {
-        metered: Seconds::new(1.0 / 16.0),
-        shortest: Seconds::new(30.0),
-        longest: Seconds::new(1200.0),
-        f_number: None,
-        iso: None,
-        focal: None,
-        most: 2,
-    };
+    let question = within(30.0, 1200.0, 2);
     let choices = rank(&kit, &question);
     let shown = &choices[..choices.len().min(8)];
     assert!(shown.iter().any(|c| c.stops.get() >= 13.0), "{shown:?}");

@@ -1,6 +1,7 @@
 //! Photographs that hang together, judged by accounts: each account says of every photograph what was
 //! in front of the lens, and follows the light that this would mean. The likeliest are kept.
 
+use super::daylight::along_daylight;
 use super::hour::BRIGHTEST_SOFT;
 use super::links::{Placed, QUICK_SECONDS, SOON_SECONDS, Tie};
 use super::patterns::{Drawn, Fit};
@@ -32,11 +33,6 @@ const CLOUD_STOPS: f64 = 1.3;
 const CLOUD_COOLER: f64 = 0.14;
 const CLOUD_TINT: f64 = 0.03;
 const CLOUD_AT_MOST: f64 = 0.5;
-/// Where light that becomes cooler goes, red and blue beyond green, as a step of one: the locus of
-/// daylight as the filters of a sensor see it, which part the colours a little less than those of sRGB
-/// do (from D50 to D75 of CIE 015 by the matrix of IEC 61966-2-1, both from memory: -0.39 stop of red,
-/// +0.62 of blue).
-const COOLER: [f64; 2] = [-0.6402, 0.7682];
 /// How likely light that was clouded comes back, against a further step; how exactly it does, level and
 /// colour, in stops (ours).
 const COMES_BACK: f64 = 0.6;
@@ -377,34 +373,8 @@ impl Group<'_> {
     }
 }
 
-/// Red and blue beyond green as how much cooler that is, and how far off the locus of daylight.
-fn along_daylight([red, blue]: [f64; 2]) -> [f64; 2] {
-    [COOLER[0] * red + COOLER[1] * blue, COOLER[1] * red - COOLER[0] * blue]
-}
-
-/// Red and blue beyond green again.
-pub(super) fn red_and_blue([cooler, tint]: [f64; 2]) -> [f64; 2] {
-    [COOLER[0] * cooler + COOLER[1] * tint, COOLER[1] * cooler - COOLER[0] * tint]
-}
-
 /// Log of how likely a light is that is so many stops brighter than the earth knows, against one that
 /// is not.
 fn unearthly(beyond: f64) -> f64 {
     -0.5 * (beyond / BRIGHTEST_SOFT).powi(2)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn colours_along_daylight_are_the_same_colours() {
-        for colour in [[0.3, -0.2], [-0.05, -0.05], COOLER] {
-            let back = red_and_blue(along_daylight(colour));
-            (0..2).for_each(|c| assert!((back[c] - colour[c]).abs() < 1e-4, "{back:?}"));
-        }
-        // Light that becomes cooler has less red and more blue, and no tint.
-        let [cooler, tint] = along_daylight(COOLER);
-        assert!((cooler - 1.0).abs() < 1e-4 && tint.abs() < 1e-12, "{cooler} {tint}");
-    }
 }

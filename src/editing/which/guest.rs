@@ -1,7 +1,8 @@
 //! A filter that is not in the kit goes on more than once in an evening: what it took where a scene
 //! shows it beside something known says what it takes elsewhere.
 
-use super::group::{Trail, red_and_blue};
+use super::daylight::red_and_blue;
+use super::group::Trail;
 use super::states::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest, State, States};
 
 /// A known frame beside it must have been taken within so many minutes (ours).
