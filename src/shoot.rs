@@ -14,6 +14,7 @@ pub mod error;
 pub mod order;
 pub mod folders;
 mod lent;
+mod unlit;
 mod faults;
 mod damage;
 mod sheet;

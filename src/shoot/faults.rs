@@ -3,6 +3,7 @@
 use super::error::SortError;
 use super::frames::{Gear, Observed};
 use super::look::{DETAIL_SHARE, Look};
+use super::unlit::{is_harmless, unlit};
 use super::verdict::{Judgement, Untold};
 use super::verdicts::{Judgements, Role, Verdicts};
 use super::wish::{Label, Wish};
@@ -221,11 +222,14 @@ pub fn below_black(frames: &[Observed], good: &[usize]) -> Judgements {
     found.map(|&i| (i, Judgement::BelowBlack)).collect()
 }
 
-/// Frames as dark as black, to be judged again once it is known how strong the filter is.
+/// Frames as dark as black, or with no picture in what they show above it, to be judged again once it
+/// is known how strong the filter is.
 pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
     let dark = |look: &Look| look.dark || !look.whole.is_finite();
-    let found = good.iter().filter(|&&i| dark(&frames[i].look));
-    found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
+    let (dark, lit): (Vec<usize>, Vec<usize>) =
+        good.iter().copied().partition(|&i| dark(&frames[i].look));
+    let found = dark.into_iter().chain(unlit(frames, &lit));
+    found.map(|i| (i, Judgement::BuriedOrCapped)).collect()
 }
 
 /// Frames so faint that noise and black leave their level unknown, where a clear frame shows the same
@@ -242,17 +246,27 @@ pub fn faint(frames: &[Observed], good: &[usize]) -> Judgements {
 }
 
 /// A frame as dark as black was surely capped where the weakest light of the shoot would have
-/// shown in its time; otherwise it may be a buried frame and is used for neither.
-pub fn capped(frames: &[Observed], dark: &[usize], filtered: &[usize]) -> Judgements {
+/// shown in its time, and is as good as capped where what it may hide matters to no frame that black is
+/// taken off; otherwise it may be a buried frame and is used for neither. `bare` and `filtered` are the
+/// frames that are measured.
+pub fn capped(
+    frames: &[Observed],
+    dark: &[usize],
+    bare: &[usize],
+    filtered: &[usize],
+) -> Judgements {
     let weakest = filtered.iter().map(|&i| frames[i].look.centre).fold(f64::INFINITY, f64::min);
     if !weakest.is_finite() {
         return Judgements::new();
     }
-    let would_show = |&i: &usize| {
+    let used = [bare, filtered].concat();
+    let is_black = |&i: &usize| {
         let exposure = frames[i].exposure.as_ref().map_or(f64::NEG_INFINITY, |e| e.log_exposure());
-        (weakest + exposure).exp2() > from_14_bit(WOULD_SHOW_COUNTS, &frames[i].summary)
+        let weakest = (weakest + exposure).exp2();
+        weakest > from_14_bit(WOULD_SHOW_COUNTS, &frames[i].summary)
+            || is_harmless(frames, i, weakest, &used)
     };
-    dark.iter().copied().filter(would_show).map(|i| (i, Judgement::Dark)).collect()
+    dark.iter().copied().filter(is_black).map(|i| (i, Judgement::Dark)).collect()
 }
 
 /// Frames at another aperture or ISO than the bare ones are left out where their state has good

@@ -118,9 +118,9 @@ fn passes(
         (found.roles?, found.contradictions)
     } else {
         let found = by_level(frames, verdicts, within, wish, cautions)?;
-        let filtered = verdicts.on_side(within, false);
+        let [bare, filtered] = [true, false].map(|bare| verdicts.on_side(within, bare));
         let dark: Vec<usize> = dark.iter().map(|(i, _)| *i).collect();
-        verdicts.judge(faults::capped(frames, &dark, &filtered));
+        verdicts.judge(faults::capped(frames, &dark, &bare, &filtered));
         found
     };
     verdicts.judge(faults::unlike_their_state(frames, verdicts, within));

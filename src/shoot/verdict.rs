@@ -147,7 +147,9 @@ impl Judgement {
     fn entry(&self) -> (&'static str, String) {
         match self {
             Self::Used => ("used", "measured".into()),
-            Self::Dark => ("dark", "lens capped; used for the black level".into()),
+            Self::Dark => {
+                ("dark", "no light: lens capped, or as good as; used for the black level".into())
+            }
             Self::Leak => {
                 ("leak", "opaque card in the filter's place; used for stray light".into())
             }
@@ -164,7 +166,7 @@ impl Judgement {
             }
             Self::BuriedOrCapped => (
                 "buried_or_capped",
-                "as dark as black: a lens cap, or far too short a time; used for neither".into(),
+                "too dark to measure: a lens cap, or far too short a time; used for neither".into(),
             ),
             Self::BelowBlack => (
                 "below_black",

@@ -212,9 +212,11 @@ impl Law {
         // that is clipped throughout could undercut.
         let left = (n - f64::from(kept.rejected)).max(1.0);
         let least = (sum * sum / left).ceil();
+        // What rounding adds to the sum moves all pixels alike and is no noise of theirs.
+        let squares = kept.squares + (sum * sum - kept.sum * kept.sum) / left;
         out.count.push(self.count);
         out.sum.push(sum as u32);
-        out.squares.push(kept.squares.round().max(least) as u64);
+        out.squares.push(squares.round().max(least) as u64);
         out.clipped.push(kept.clipped.round() as u16);
         out.rejected.push(kept.rejected);
     }

@@ -6,6 +6,7 @@ mod cli;
 mod cli_across;
 mod corpus;
 mod damage;
+mod dark_frames;
 mod exposure_lost;
 mod editing;
 mod editing_faults;
