@@ -3,6 +3,7 @@
 
 use crate::frame::BlackPattern;
 use crate::frame::cfa::{Cfa, Plane};
+use crate::numerics::robust::median;
 use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
 
 /// Share of clipped pixels from which a cell, a block or a frame's centre is not used (ours).
@@ -120,6 +121,13 @@ pub fn channel_of(plane: Plane) -> usize {
         Plane::Green1 | Plane::Green2 => 1,
         Plane::Blue => 2,
     }
+}
+
+/// Counts above black at which a frame's pixels clip.
+#[must_use]
+pub fn full_scale(summary: &FrameSummary) -> f64 {
+    let black = median(own_black(summary).values.iter().copied()).unwrap_or(0.0);
+    f64::from(summary.levels.white) - black
 }
 
 /// The black level of a frame without dark frames: its masked border comes before the file's tag.

@@ -472,6 +472,8 @@ document! {
 impl BudgetLine {
     /// Source of what the shutter's times are off by; profiles of one body may share it.
     pub const SHUTTER: &'static str = "shutter times";
+    /// Source of what a sensor that is on no line does; profiles of one body share it.
+    pub const LINEARITY: &'static str = "linearity of the sensor";
     /// Source of what the black level is off by; profiles of one body share it.
     pub const BLACK: &'static str = "black level";
 }

@@ -32,6 +32,8 @@ pub struct Part {
     shutter_u95: f64,
     /// Share of `u95` that the black level makes, in stops.
     black_u95: f64,
+    /// The same of linearity.
+    linearity_u95: f64,
 }
 
 /// Several filters in front of one lens.
@@ -76,6 +78,7 @@ impl Part {
             frames: frames().map(|f| f.sha256.clone()).filter(|hash| !hash.is_empty()).collect(),
             shutter_u95: share(profile, BudgetLine::SHUTTER).min(u95.get()),
             black_u95: share(profile, BudgetLine::BLACK).min(u95.get()),
+            linearity_u95: share(profile, BudgetLine::LINEARITY).min(u95.get()),
         }
     }
 
@@ -89,7 +92,7 @@ impl Part {
         }
         let one_time = !self.dial_times.is_disjoint(&other.dial_times);
         let shutter = if one_time { self.shutter_u95 * other.shutter_u95 } else { 0.0 };
-        shutter + self.black_u95 * other.black_u95
+        shutter + self.black_u95 * other.black_u95 + self.linearity_u95 * other.linearity_u95
     }
 }
 

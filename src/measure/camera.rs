@@ -191,7 +191,8 @@ fn reading(
 ) -> Reading {
     let noise = law.map_or(USUAL_NOISE, |law| law.stops(frame.level, frame.pixels));
     let y = frame.level.log2() - frame.exposure.true_time.get().log2();
-    let green = ChannelReading { y, noise, level: frame.level };
+    // The record tells linearity itself.
+    let green = ChannelReading { y, noise, level: frame.level, share: 0.0 };
     Reading {
         setting: match time.cmp(&reference) {
             std::cmp::Ordering::Less => Some(time),

@@ -17,8 +17,12 @@
 //! How the light moves, how frames scatter, which times are odd, what k is and whether the light
 //! changed of a sudden is not known: every combination that the frames allow enters the result by
 //! its weight (`posterior`), and the interval is that of the mixture (`mixture`).
+//!
+//! A sensor that is on no line moves a strength by how differently bare and filtered frames fill a
+//! channel; that is added at the end (`bend`).
 
 mod anatomy;
+mod bend;
 mod colour;
 mod design;
 mod known;
@@ -57,6 +61,8 @@ pub struct ChannelReading {
     pub noise: f64,
     /// Level above black, counts.
     pub level: f64,
+    /// The same in parts of full scale.
+    pub share: f64,
 }
 
 /// One frame as the fit sees it.
@@ -220,9 +226,13 @@ fn assemble(
         let parts = posterior::parts(hypotheses, s);
         let whole = mixture::summary(&parts);
         let (u, dof) = whole.as_student();
-        budgets.push(budget(&anatomy, hypotheses, s, u));
         let green = Green { stops: whole.mean, u, dof, anatomy: &anatomy };
-        strengths.push(channels(s, &green, &red, &blue, readings, beliefs));
+        let channels = channels(s, &green, &red, &blue, readings, beliefs);
+        let moved = bend::moved(s, &anatomy, &red, &blue, readings);
+        let mut parts = budget(&anatomy, hypotheses, s, u);
+        parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
+        budgets.push(parts);
+        strengths.push(bend::with_bend(channels, moved));
     }
     let (bare, curve) = body.curve(as_shown > 0.5)?;
     let light: Vec<(f64, f64)> = problem.design.minutes.iter().copied().zip(curve).collect();

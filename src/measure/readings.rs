@@ -7,7 +7,7 @@ use super::fit::{
 use super::noise::{self, NoiseLaw};
 use crate::body_record::BodyRecord;
 use crate::exposure::{DialTime, true_f_number, true_iso};
-use crate::levels::{BlackSource, CentreMean, LevelFrame};
+use crate::levels::{BlackSource, CentreMean, LevelFrame, full_scale};
 use crate::numerics::robust::median;
 use crate::profile::{FrameState, Kind};
 use crate::quantity::Seconds;
@@ -185,7 +185,9 @@ pub fn readings(
                 let CentreMean { level, pixels } = u.centre[c];
                 let usable = level > 0.0 && !u.frame.look.clipped[c];
                 let noise = laws[c].map_or_else(|| own_noise(u, c), |law| law.stops(level, pixels));
-                usable.then(|| ChannelReading { y: level.log2() - log_exposure, noise, level })
+                let y = level.log2() - log_exposure;
+                let share = level / full_scale(&u.frame.summary);
+                usable.then_some(ChannelReading { y, noise, level, share })
             });
             Some(Reading {
                 setting: state_of(u, shoot.settings.len()),

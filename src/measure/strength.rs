@@ -60,6 +60,8 @@ pub enum Source {
     Gain,
     /// Black level.
     Black,
+    /// Levels that bend away from a line against light.
+    Linearity,
     /// Tone curve of a picture that is not raw.
     ToneCurve,
     /// Frames of one state that disagree.
@@ -81,6 +83,7 @@ impl Source {
             Self::Ring => "setting the ring by hand",
             Self::Gain => "gain between ISO settings or apertures",
             Self::Black => BudgetLine::BLACK,
+            Self::Linearity => BudgetLine::LINEARITY,
             Self::ToneCurve => "tone curve of a picture",
             Self::Contradiction => "frames that contradict each other",
         }
@@ -98,6 +101,7 @@ impl Source {
             | Self::Ring
             | Self::Gain
             | Self::Black
+            | Self::Linearity
             | Self::ToneCurve
             | Self::Contradiction => BudgetKind::B,
         }

@@ -1,7 +1,7 @@
 //! A frame as a sheet of blocks, one cell high and a few wide: what damage in a file shows on. Files
 //! hold pixels row by row, so that what is damaged begins and ends along a row.
 
-use crate::levels::{LevelFrame, clipped_cells, from_14_bit};
+use crate::levels::{LevelFrame, clipped_cells, from_14_bit, full_scale};
 use crate::numerics::robust::median;
 use crate::reduce::grid::{FrameSummary, PlaneCells};
 use std::ops::Range;
@@ -69,9 +69,7 @@ impl Sheet {
             let size = Size { stride: cells.columns, rows, wide, columns };
             size.channel(&cell_levels, &planes, &clipped_cells(cells, channel), floor)
         });
-        let black = median(crate::levels::own_black(summary).values.iter().copied());
-        let white = f64::from(summary.levels.white) - black.unwrap_or(0.0);
-        Self { columns, rows, channels, floor, white }
+        Self { columns, rows, channels, floor, white: full_scale(summary) }
     }
 }
 

@@ -152,6 +152,9 @@ pub struct Camera {
     pub white: u16,
     /// Counts per electron at ISO 100.
     pub gain: f64,
+    /// Share of its counts that a pixel lacks at full scale, growing in step with the light: the
+    /// response bends. 0 for a line.
+    pub bend: f64,
     /// Electrons.
     pub read_noise: f64,
     /// Differences between pixels, one sigma in parts of the signal.
@@ -194,6 +197,7 @@ impl Camera {
             black_shift: 0.0,
             white: 16_000,
             gain: 0.25,
+            bend: 0.0,
             read_noise: 3.0,
             non_uniformity: 0.006,
             hot_share: 2e-4,
@@ -245,6 +249,12 @@ impl Camera {
     pub fn full_electrons(&self) -> f64 {
         let black = self.black.values.iter().sum::<f64>() / self.black.values.len() as f64;
         (f64::from(self.white) - black) / self.gain
+    }
+
+    /// Counts above black where a sensor on a line would give so many.
+    #[must_use]
+    pub fn bent(&self, counts: f64) -> f64 {
+        counts * (1.0 - self.bend * counts / (self.full_electrons() * self.gain))
     }
 
     /// Camera RGB of daylight of 5500 K: what its daylight preset writes as neutral.

@@ -196,7 +196,8 @@ impl Law {
         let white = f64::from(session.camera.white);
         let rest = self.temporal - self.gain * self.gain * self.electrons;
         let all = electrons(n * self.electrons, rng);
-        let sum = n * self.black + self.gain * all + (n * rest).sqrt() * normal(rng);
+        let light = session.camera.bent(self.gain * all / n.max(1.0));
+        let sum = n * (self.black + light) + (n * rest).sqrt() * normal(rng);
         let mean = sum / n.max(1.0);
         let variance = self.temporal + self.lasting;
         let wobble = 1.0 + (2.0 / (n - 1.0).max(1.0)).sqrt() * normal(rng);

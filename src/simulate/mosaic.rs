@@ -111,7 +111,7 @@ impl Row<'_> {
             let responsivity = 1.0 + camera.non_uniformity * normal(&mut fixed);
             let mean = signal * responsivity + self.dark(&mut fixed);
             let seen = read_out(mean, camera.read_noise, &mut rng);
-            let counts = black + gain * seen;
+            let counts = black + camera.bent(gain * seen);
             *out = counts.round().clamp(0.0, f64::from(camera.white)) as u16;
         }
     }

@@ -23,6 +23,8 @@ const WALK: f64 = 0.003;
 /// usual offsets of 0.01 stop.
 const SHUTTER_DOF: f64 = 3.0;
 const SHUTTER_SCALE: f64 = 1.5;
+/// What a sensor lacks at full scale, in parts.
+const BEND: f64 = 0.005;
 /// Degrees of freedom of the belief in the size of the random part.
 const DOF: f64 = 5.0;
 /// Share of shoots with repeats under mains light, and how deep that swings at most.
@@ -240,6 +242,7 @@ fn session(class: Class, level: f64, repeats: usize, rng: &mut impl Rng) -> (Ses
     // scale that is itself drawn.
     let scale = SHUTTER_DOF / (0..SHUTTER_DOF as usize).map(|_| normal(rng).powi(2)).sum::<f64>();
     camera.shutter.offsets = SHUTTER_SCALE * scale.sqrt();
+    camera.bend = BEND * normal(rng);
     // dark current is an error of the black level, which is drawn as a whole
     camera.dark_rate = 0.0;
     let mut lens = Lens::of([24.0, 35.0, 50.0, 85.0][rng.random_range(0..4)]);
