@@ -129,6 +129,10 @@ impl Origin {
 pub struct Exposure {
     /// Exif ExposureTime as it stands (a dial time, or an exact one).
     pub time: Option<Seconds>,
+    /// ExposureTime is missing, and `time` is the dial time that ShutterSpeedValue stands for, or the
+    /// time that it gives where it stands for none.
+    #[serde(default)]
+    pub from_apex: bool,
     /// The time from Exif ShutterSpeedValue (APEX), which often holds the true power of two.
     pub apex_time: Option<Seconds>,
     /// The file says bulb.

@@ -30,6 +30,11 @@ pub enum ShutterDoubt {
         /// The same without it.
         without: Stops,
     },
+    /// Files lack ExposureTime, and their times are those of ShutterSpeedValue.
+    FromApex {
+        /// How many frames.
+        count: usize,
+    },
     /// A camera record of this body holds none of the times.
     RecordOfOtherTimes {
         /// The times.
@@ -73,6 +78,18 @@ impl ShutterDoubt {
                 );
                 ("camera_record_used", Grade::Note, text)
             }
+            Self::FromApex { count } => (
+                "times_from_apex",
+                Grade::Note,
+                format!(
+                    "{count} without an exposure time in Exif: ShutterSpeedValue (APEX), which cameras \
+                     may round, tells it. Where you know better, give it with --time FILE=SECONDS.",
+                    count = match count {
+                        1 => "One frame is".to_owned(),
+                        count => format!("{count} frames are"),
+                    }
+                ),
+            ),
             Self::RecordOfOtherTimes { times } => (
                 "camera_record_of_other_times",
                 Grade::Note,

@@ -23,6 +23,7 @@ pub(crate) fn info(clock: &str, seconds: f64) -> FrameInfo {
         },
         exposure: Exposure {
             time: Some(Seconds::new(seconds)),
+            from_apex: false,
             apex_time: None,
             bulb: false,
             f_number: Some(FNumber::new(8.0)),

@@ -54,6 +54,11 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     if said_alike && used.iter().any(|u| u.frame.summary.info.exposure.time.is_none()) {
         found.push(Caution::ExposureAssumedAlike);
     }
+    let from_apex = |u: &&Used<'_>| u.frame.summary.info.exposure.from_apex;
+    match used.iter().filter(from_apex).count() {
+        0 => {}
+        count => found.push(Caution::Shutter(ShutterDoubt::FromApex { count })),
+    }
     found.extend(exposed_as_others(used));
     found.extend(black_disagrees(used));
     found.extend(black_levels_apart(used));

@@ -105,6 +105,7 @@ impl<'a> Heap<'a> {
         let iso = stops(2).filter(|&v| v > 0.0).zip(stops(1));
         Exposure {
             time: time.map(Seconds::new),
+            from_apex: false,
             apex_time: None,
             bulb: false,
             f_number: aperture.map(FNumber::new),

@@ -3,6 +3,7 @@
 //! A zero or 0/0 means unknown, never a value.
 
 use crate::exposure::limits::{F_NUMBER, FOCAL_MM, ISO, TIME_S};
+use crate::exposure::{DialTime, stops_between};
 use crate::frame::{Camera, Capture, Exposure, FocalPlane};
 use crate::quantity::{FNumber, Iso, Millimetres, Seconds};
 use crate::text::one_line;
@@ -17,6 +18,8 @@ const PROGRAM_BULB: u32 = 9;
 /// ShutterSpeedValue and ExposureTime farther apart than this, in stops, do not tell of one
 /// exposure: then the former is left out (ours).
 const APEX_MISMATCH_STOPS: f64 = 0.5;
+/// Tv is rounded to a tenth at the coarsest (ours).
+const APEX_ROUNDING_STOPS: f64 = 0.06;
 
 /// FocalPlaneResolutionUnit: inch and centimetre (Exif 2.32, 4.6.5); 4 for the millimetre, which some
 /// write, is not in the standard (common practice, no source).
@@ -125,10 +128,16 @@ impl Source<'_> {
     fn exposure(&self) -> Exposure {
         let time = self.within(Tag::ExposureTime, &TIME_S);
         let apex = self.number(Tag::ShutterSpeedValue).filter(|v| v.abs() < 32.0);
+        let apex = apex.and_then(|tv| apex_time(tv, time)).map(Seconds::new);
+        let bulb = self.number(Tag::ExposureProgram) == Some(f64::from(PROGRAM_BULB));
+        // A time of 0 is what bulb leaves; 0/0 is unknown, as no time is.
+        let missing = self.number(Tag::ExposureTime).is_none() && !bulb;
+        let instead = apex.filter(|t| missing && TIME_S.contains(&t.get())).map(behind_apex);
         Exposure {
-            time: time.map(Seconds::new),
-            apex_time: apex.and_then(|tv| apex_time(tv, time)).map(Seconds::new),
-            bulb: self.number(Tag::ExposureProgram) == Some(f64::from(PROGRAM_BULB)),
+            time: time.map(Seconds::new).or(instead),
+            from_apex: instead.is_some(),
+            apex_time: apex,
+            bulb,
             f_number: self.f_number().map(FNumber::new),
             iso: self.iso().map(Iso::new),
         }
@@ -176,6 +185,16 @@ fn apex_time(tv: f64, time: Option<f64>) -> Option<f64> {
     plausible.then_some(apex)
 }
 
+/// The dial time that an APEX time stands for: as shown, or the power of two behind it, Tv perhaps
+/// rounded; the time itself where it is none.
+fn behind_apex(apex: Seconds) -> Seconds {
+    let stands_for = |dial: &DialTime| {
+        let near = |time| stops_between(apex, time).abs().get() < APEX_ROUNDING_STOPS;
+        near(dial.shown()) || near(dial.true_time())
+    };
+    DialTime::nearest(apex).filter(stands_for).map_or(apex, DialTime::shown)
+}
+
 /// `2031:05:17 09:08:07` with decimal digits of the second.
 fn date_time(text: &str, fraction: Option<&str>) -> Option<DateTime> {
     let mut numbers = text.split([':', ' ', '-', 'T']).map(|part| part.trim().parse::<i16>().ok());
@@ -215,5 +234,26 @@ mod tests {
         assert_eq!(apex_time(0.0, Some(1.0 / 60.0)), None);
         assert_eq!(apex_time(0.0, None), None);
         assert_eq!(apex_time(0.0, Some(1.0)), Some(1.0));
+    }
+
+    #[test]
+    fn a_time_of_apex_alone_is_the_dial_time_behind_it() {
+        let shown = |tv: f64| behind_apex(Seconds::new((-tv).exp2())).get();
+        // Tv of 1/60, 1/125, 1, 15 and 30 s (Exif 2.32, annex C), of 1/320 and 2.5 s rounded to a
+        // tenth, and reckoned from 1/60 as shown.
+        for (tv, time) in [
+            (6.0, 1.0 / 60.0),
+            (7.0, 1.0 / 125.0),
+            (0.0, 1.0),
+            (-4.0, 15.0),
+            (-5.0, 30.0),
+            (8.3, 1.0 / 320.0),
+            (-1.3, 2.5),
+            (60.0_f64.log2(), 1.0 / 60.0),
+        ] {
+            assert!((shown(tv) - time).abs() < 1e-9, "{tv}: {}", shown(tv));
+        }
+        // A time that no dial shows stands as it is.
+        assert!((shown(-3.6) - 3.6_f64.exp2()).abs() < 1e-12);
     }
 }

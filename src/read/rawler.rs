@@ -136,7 +136,10 @@ fn completed(mut meta: Meta, more: &RawMetadata) -> Meta {
     };
     let exif = &more.exif;
     let exposure = &mut meta.exposure;
-    exposure.time = exposure.time.or_else(|| number(&exif.exposure_time).map(Seconds::new));
+    let told = exposure.time.filter(|_| !exposure.from_apex);
+    if let (None, Some(time)) = (told, number(&exif.exposure_time)) {
+        (exposure.time, exposure.from_apex) = (Some(Seconds::new(time)), false);
+    }
     exposure.f_number = exposure.f_number.or_else(|| number(&exif.fnumber).map(FNumber::new));
     let iso = exif.iso_speed_ratings.map(u32::from).filter(|&v| v > 0 && v < 65_535);
     exposure.iso = exposure.iso.or_else(|| iso.map(|v| Iso::new(f64::from(v))));

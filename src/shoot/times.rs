@@ -9,6 +9,9 @@ use crate::quantity::{FNumber, Iso, Seconds, Stops};
 /// as 1/125 and 1/1000, and of shorter ones (ours).
 const OFFSETS: [(f64, f64); 2] = [(1.0 / 125.5, 0.01), (1.0 / 1005.0, 0.02)];
 const SHORTEST: f64 = 0.05;
+/// A time that no dial shows, of an APEX value rounded to a tenth: a rectangular distribution (JCGM
+/// 100:2008, 4.3.7), stops.
+const APEX_TENTH: f64 = 0.029;
 
 /// What the true time rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -150,7 +153,11 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
         dial,
         true_time,
         evidence,
-        hand: if by_hand { half_a_second(recorded) } else { Stops::new(0.0) },
+        hand: match given.time {
+            None if exposure.from_apex && dial.is_none() => Stops::new(APEX_TENTH),
+            _ if by_hand => half_a_second(recorded),
+            _ => Stops::new(0.0),
+        },
         f_number: f_number.or(lent.f_number.map(|lent| lent.value)),
         iso: iso.or(lent.iso.map(|lent| lent.value)),
         lent,

@@ -186,6 +186,7 @@ impl Session {
             },
             exposure: Exposure {
                 time: Some(Seconds::new(shot.time.written())),
+                from_apex: false,
                 apex_time: camera
                     .shutter
                     .writes_apex

@@ -256,3 +256,23 @@ fn a_state_that_lost_its_lens_too_is_doubted_or_refused() {
         }
     }
 }
+
+/// Exif 2.32, annex C: t = 2^-Tv. Files without ExposureTime are measured as those with it, and say so.
+/// (Of 1 s it is 0, which stands for unknown as well.)
+#[test]
+fn a_time_that_only_shutter_speed_value_tells_is_measured() {
+    let lost: [fn(&str) -> bool; 2] = [|_| true, |file| file == "H0005.dng"];
+    for is_lost in lost {
+        let home = tempfile::tempdir().unwrap();
+        let folder = home.path().join("shoot");
+        let mut shots = shots();
+        shots[3..6].iter_mut().for_each(|shot| shot.time = Time::Dial(2.0));
+        shoot_with(&folder, &shots, |file, exif| {
+            exif.exposure_time = exif.exposure_time.filter(|_| !is_lost(file));
+        });
+        let found = measured(home.path(), &[]);
+        assert!((found.stops() - STOPS).abs() < WITHIN, "{}: {}", found.stops(), found.said);
+        assert!(found.has_caution("times_from_apex"), "{}", found.said);
+        assert_eq!(found.profile["frames"][4]["dial_time"], "2", "{}", found.said);
+    }
+}

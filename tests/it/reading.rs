@@ -262,6 +262,35 @@ fn exposure_that_is_missing_or_zero_stays_unknown() {
     assert_eq!(info.camera.focal_length, None);
 }
 
+/// t = 2^-Tv (Exif 2.32, annex C), for files without an exposure time; an exposure time wins, and where
+/// bulb left none nothing stands in for it.
+#[test]
+fn shutter_speed_value_tells_the_time_where_nothing_else_does() {
+    let exposure = |time: Option<(u32, u32)>, tv: (i32, i32), program: u16| {
+        let mut tiff = SmallDng::default().tiff();
+        if let Some(time) = time {
+            tiff.put_exif(33_434, Value::Rational(vec![time]));
+        }
+        tiff.put_exif(34_850, Value::Short(vec![program]));
+        tiff.put_exif(37_377, Value::SRational(vec![tv]));
+        let exposure = read(tiff.finish()).expect("it is read").info.exposure;
+        (exposure.time.map(|t| t.get()), exposure.from_apex)
+    };
+    const MANUAL: u16 = 1;
+    const BULB: u16 = 9;
+    assert_eq!(exposure(None, (6, 1), MANUAL), (Some(1.0 / 60.0), true));
+    assert_eq!(exposure(Some((0, 0)), (-5, 1), MANUAL), (Some(30.0), true));
+    let by_timer = exposure(None, (-36, 10), MANUAL);
+    assert!(
+        by_timer.1 && (by_timer.0.expect("it is told") - 3.6_f64.exp2()).abs() < 1e-9,
+        "{by_timer:?}"
+    );
+    assert_eq!(exposure(Some((1, 50)), (6, 1), MANUAL), (Some(1.0 / 50.0), false));
+    assert_eq!(exposure(Some((0, 1)), (6, 1), MANUAL), (None, false));
+    assert_eq!(exposure(None, (6, 1), BULB), (None, false));
+    assert_eq!(exposure(None, (0, 1), MANUAL), (None, false));
+}
+
 #[test]
 fn a_linearization_table_is_applied_exactly() {
     let dng = SmallDng { bits: 8, ..SmallDng::default() };

@@ -335,6 +335,7 @@ impl Book<'_> {
             },
             exposure: Exposure {
                 time: Some(Seconds::new(made.time)),
+                from_apex: false,
                 apex_time: None,
                 bulb: false,
                 f_number: Some(FNumber::new(made.aperture)),

@@ -274,6 +274,7 @@ impl Scene {
             camera,
             exposure: Exposure {
                 time: Some(Seconds::new(shown)),
+                from_apex: false,
                 apex_time: apex.map(Seconds::new),
                 bulb: shot.time.is_bulb(),
                 f_number: Some(FNumber::new(shot.f_number)),
