@@ -325,8 +325,10 @@ impl Caution {
             C::RedLeakPossible { red } => ("red_leak_possible", Number, format!(
                 "Red gets through by {:.2} stop more than green, and blue does not tell why: the glass \
                  may leak deep red, which this camera cuts and the eye does not wholly. Then the shift \
-                 in mired, Duv and the strength as the eye sees it may be off by far more than stated; \
-                 the raw gains and the strength hold. A second shoot in lamp light would show it.",
+                 in mired, Duv and the strength as the eye sees it may be off by far more than stated, \
+                 and raw gains and strength hold in light like that of this shoot alone: the gain of \
+                 red changes by a few percent from sun to cloud, by a tenth and more to lamp light. A \
+                 second shoot in lamp light would show it.",
                 red.get())),
             C::BrighterThanBare { stops } => ("brighter_than_bare", Number, format!(
                 "What was taken as shot through the filter is brighter by {:.2} stop than what was \

@@ -3,12 +3,13 @@
 #![allow(clippy::unwrap_used)]
 
 use super::{fixture, number};
+use lightloss::caution::Caution;
 use lightloss::frame::ColourMatrix;
 use lightloss::measure::cast::{cast, effect, leak_possible, matrix_u_mired};
 use lightloss::measure::colour::{Xyz, cct_duv, ciede2000, locus::planckian_uv};
 use lightloss::measure::strength::ChannelStrengths;
-use lightloss::profile::Light;
-use lightloss::quantity::{Duv, Kelvin, Mired};
+use lightloss::profile::{Grade, Light};
+use lightloss::quantity::{Duv, Kelvin, Mired, Stops};
 use serde_json::Value;
 
 /// What an Ohno-grade method must hold, in mired and Duv (Ohno 2014: 1 K from 1000 to 20 000 K).
@@ -192,6 +193,12 @@ fn where_a_red_leak_may_be_the_colour_is_not_to_be_trusted() {
     for stops in LEAKS {
         assert!(leak_possible(stops), "{stops:?}");
     }
+    // Of ten stops that leak four to eight more from 690 nm on, red's gain changes by 2 to 3 % from black
+    // bodies of 5500 K to 7000 K and by 8 to 15 % to 2856 K (computed from spectra apart from the program):
+    // a hundred times what u95 holds, which is of one light.
+    let leak = Caution::RedLeakPossible { red: Stops::new(0.3) };
+    assert!(leak.text().contains("in light like that of this shoot alone"), "{}", leak.text());
+    assert_eq!(leak.grade(), Grade::Number);
     // every smooth filter whose shift the matrix gets right within its bounds stays without a word
     let truth = fixture("spectral_truth.json");
     for case in truth["cases"].as_array().unwrap() {
