@@ -428,8 +428,9 @@ impl Caution {
             C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
                 "Frames that should be equal lie {:.2} stop apart, and nothing tells which are right: \
                  {} {were} used, {} not. The uncertainty is as wide as that, since the others may be \
-                 the right ones. Shoot this state again.",
+                 the right ones. Shoot this state again{}.",
                 apart.get().abs(), listed(used), listed(against),
+                if against.len() > 1 { ", or give --kind variable if these are marks of a ring" } else { "" },
                 were = if used.len() == 1 { "was" } else { "were" })),
             C::LightStepped { times } => ("light_stepped", Number, format!(
                 "The light seems to have jumped {} between runs, and the strength is off by what falls \

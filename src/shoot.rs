@@ -20,6 +20,7 @@ mod damage;
 mod sheet;
 mod seen;
 mod runs;
+mod kalman;
 mod hypotheses;
 mod evidence;
 mod layout;

@@ -1,7 +1,8 @@
 //! Readings of a shoot with what the wish tells beforehand, and what is doubtful about them.
 
 use super::frames::Observed;
-use super::hypotheses::{Level, Reading, Shown, Terms, readings};
+use super::hypotheses::{Reading, Shown, Terms, readings};
+use super::kalman::Level;
 use super::runs;
 use super::times::Evidence;
 use super::verdicts::{Role, Verdicts};
@@ -29,7 +30,7 @@ pub const FOREIGN: f64 = 1.5;
 
 /// What the wish tells of the filter before its levels are seen.
 fn terms(wish: &Wish) -> Terms {
-    let several = wish.names_marks() || wish.kind == Some(Kind::Polariser);
+    let several = wish.names_marks() || matches!(wish.kind, Some(Kind::Polariser | Kind::Variable));
     let second_state = if several { 0.0 } else { SECOND_STATE };
     Terms { most_states: MOST_STATES, second_state, by_settings: !several }
 }

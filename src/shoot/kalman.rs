@@ -1,0 +1,187 @@
+//! What is known of the light and of the strengths of a filter after some frames of a shoot: a Kalman
+//! filter (A. C. Harvey, Forecasting, Structural Time Series Models and the Kalman Filter, 1989, 3.2)
+//! over light, its slope, the truth of the dial, and a strength for each state.
+
+use super::verdicts::Role;
+use std::f64::consts::PI;
+
+/// What was seen of one frame, in capture order.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level {
+    /// Middle of the exposure, minutes.
+    pub minutes: f64,
+    /// log2 of light per exposure, stops.
+    pub stops: f64,
+    /// Its standard uncertainty from noise, stops.
+    pub noise: f64,
+    /// What the level is off by if the dial tells the truth, stops.
+    pub dial: f64,
+    /// Shows what the frame before shows: no jump between them.
+    pub joins: bool,
+    /// Number of the exposure settings; equal settings, equal number.
+    pub exposure: usize,
+}
+
+/// How the light may change.
+#[derive(Clone, Copy, Debug)]
+pub struct Light {
+    /// Prior probability.
+    pub share: f64,
+    /// Slope at the start, stops per minute.
+    slope: f64,
+    /// How the slope wanders, stops per minute per root of a minute.
+    bend: f64,
+    /// How the light wanders, stops per root of a minute.
+    walk: f64,
+}
+
+/// Overcast or lamps; a morning that brightens; thin cloud; cloud that moves fast (ours).
+pub const LIGHTS: [Light; 4] = [
+    Light { share: 0.5, slope: 0.01, bend: 0.002, walk: 0.005 },
+    Light { share: 0.3, slope: 0.08, bend: 0.02, walk: 0.015 },
+    Light { share: 0.15, slope: 0.03, bend: 0.01, walk: 0.06 },
+    Light { share: 0.05, slope: 0.3, bend: 0.3, walk: 0.1 },
+];
+/// The light at the start lies this near to the brightest frame, stops (ours).
+const START_STOPS: f64 = 1.0;
+/// Scatter of one frame beyond its noise, stops: aperture and shutter (ours).
+pub const FRAME_SCATTER: f64 = 0.015;
+/// Strengths of filters: middle, stops (ours).
+pub const STRENGTH: f64 = 6.0;
+/// Their spread, stops (ours).
+pub const STRENGTH_SPREAD: f64 = 5.0;
+
+/// Light, slope, truth of the dial: what stands before the strengths.
+const LIGHT: usize = 0;
+const SLOPE: usize = 1;
+const DIAL: usize = 2;
+const FIRST: usize = 3;
+
+/// What is known after some frames.
+#[derive(Clone, Debug)]
+pub struct Belief {
+    /// Estimates: light, slope, dial, strengths.
+    mean: Vec<f64>,
+    /// Their covariance, row-major.
+    covariance: Vec<f64>,
+}
+
+impl Belief {
+    /// Before the first frame of a series whose brightest frame, stops, is known.
+    pub fn start(brightest: f64, light: Light) -> Self {
+        let mut covariance = vec![0.0; FIRST * FIRST];
+        covariance[LIGHT * FIRST + LIGHT] = START_STOPS * START_STOPS;
+        covariance[SLOPE * FIRST + SLOPE] = light.slope * light.slope;
+        // Powers of two behind the dial or the dial itself: 0 or 1.
+        covariance[DIAL * FIRST + DIAL] = 0.25;
+        Self { mean: vec![brightest, 0.0, 0.5], covariance }
+    }
+
+    fn size(&self) -> usize {
+        self.mean.len()
+    }
+
+    /// Number of states whose strength is asked for.
+    pub fn states(&self) -> usize {
+        self.size() - FIRST
+    }
+
+    /// Estimate of the strength of a state, stops.
+    pub fn strength(&self, state: usize) -> f64 {
+        self.mean[FIRST + state]
+    }
+
+    /// Strengths of all states, stops.
+    pub fn into_strengths(mut self) -> Vec<f64> {
+        self.mean.split_off(FIRST)
+    }
+
+    /// Lets the light change for some minutes.
+    pub fn wait(&mut self, minutes: f64, light: Light) {
+        let n = self.size();
+        self.mean[LIGHT] += minutes * self.mean[SLOPE];
+        for i in 0..n {
+            self.covariance[LIGHT * n + i] += minutes * self.covariance[SLOPE * n + i];
+        }
+        for i in 0..n {
+            self.covariance[i * n + LIGHT] += minutes * self.covariance[i * n + SLOPE];
+        }
+        let bend = light.bend * light.bend;
+        let cross = bend * minutes * minutes / 2.0;
+        self.covariance[LIGHT * n + LIGHT] +=
+            light.walk * light.walk * minutes + bend * minutes.powi(3) / 3.0;
+        self.covariance[LIGHT * n + SLOPE] += cross;
+        self.covariance[SLOPE * n + LIGHT] += cross;
+        self.covariance[SLOPE * n + SLOPE] += bend * minutes;
+    }
+
+    /// Lets the light step by so many stops, up or down.
+    pub fn step(&mut self, stops: f64) {
+        self.covariance[LIGHT] += stops * stops;
+    }
+
+    /// With one more state, of which nothing was seen.
+    pub fn with_state(&self) -> Self {
+        let n = self.size();
+        let mut covariance = vec![0.0; (n + 1) * (n + 1)];
+        for i in 0..n {
+            for j in 0..n {
+                covariance[i * (n + 1) + j] = self.covariance[i * n + j];
+            }
+        }
+        covariance[n * (n + 1) + n] = STRENGTH_SPREAD * STRENGTH_SPREAD;
+        let mut mean = self.mean.clone();
+        mean.push(STRENGTH);
+        Self { mean, covariance }
+    }
+
+    /// How far a frame lies from what a role lets expect, stops, and the variance of that where the
+    /// frame scatters by so much more.
+    pub fn expected(&self, level: &Level, role: Role, extra: f64) -> (f64, f64) {
+        let (_, error, variance) = self.predicted(level, role, extra);
+        (error, variance)
+    }
+
+    /// Learns from a frame of a role; gives ln of the probability that it had.
+    pub fn learn(&mut self, level: &Level, role: Role, extra: f64) -> f64 {
+        let (gain, error, variance) = self.predicted(level, role, extra);
+        let n = self.size();
+        for i in 0..n {
+            self.mean[i] += gain[i] * error / variance;
+            for j in 0..n {
+                self.covariance[i * n + j] -= gain[i] * gain[j] / variance;
+            }
+        }
+        log_normal(error, variance)
+    }
+
+    /// Gain vector before scaling, prediction error and its variance, for a frame of a state.
+    fn predicted(&self, level: &Level, role: Role, extra: f64) -> (Vec<f64>, f64, f64) {
+        let n = self.size();
+        let at = place_of(role);
+        let gain: Vec<f64> = (0..n)
+            .map(|i| {
+                let row = &self.covariance[i * n..(i + 1) * n];
+                row[LIGHT] + level.dial * row[DIAL] - at.map_or(0.0, |a| row[a])
+            })
+            .collect();
+        let expected =
+            self.mean[LIGHT] + level.dial * self.mean[DIAL] - at.map_or(0.0, |a| self.mean[a]);
+        let own = level.noise * level.noise + FRAME_SCATTER * FRAME_SCATTER + extra * extra;
+        let variance = gain[LIGHT] + level.dial * gain[DIAL] - at.map_or(0.0, |a| gain[a]) + own;
+        (gain, level.stops - expected, variance)
+    }
+}
+
+/// Where the strength of a role stands in a state vector.
+fn place_of(role: Role) -> Option<usize> {
+    match role {
+        Role::Bare => None,
+        Role::Setting(state) => Some(FIRST + state),
+    }
+}
+
+/// ln of the density of an error, by its variance.
+pub fn log_normal(error: f64, variance: f64) -> f64 {
+    -0.5 * (error * error / variance + (2.0 * PI * variance).ln())
+}
