@@ -54,7 +54,7 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     if said_alike && used.iter().any(|u| u.frame.summary.info.exposure.time.is_none()) {
         found.push(Caution::ExposureAssumedAlike);
     }
-    let from_apex = |u: &&Used<'_>| u.frame.summary.info.exposure.from_apex;
+    let from_apex = |u: &&Used<'_>| u.frame.exposure.as_ref().is_some_and(|e| e.from_apex);
     match used.iter().filter(from_apex).count() {
         0 => {}
         count => found.push(Caution::Shutter(ShutterDoubt::FromApex { count })),
@@ -87,7 +87,7 @@ pub fn of_setting(
     let hand = used
         .iter()
         .filter(|u| u.frame.setting.is_none_or(|s| s == setting))
-        .filter_map(|u| u.frame.exposure.as_ref().map(|e| e.hand.get()))
+        .filter_map(|u| u.frame.exposure.as_ref().filter(|e| !e.from_apex).map(|e| e.hand.get()))
         .fold(0.0, f64::max);
     if hand > 0.0 {
         found.push(Caution::TimedByHand { doubt: Stops::new(hand) });

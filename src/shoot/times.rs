@@ -31,13 +31,16 @@ pub enum Evidence {
 pub struct Understood {
     /// As recorded or given.
     pub recorded: Seconds,
+    /// Recorded by ShutterSpeedValue alone.
+    pub from_apex: bool,
     /// The dial time it is, if any.
     pub dial: Option<DialTime>,
     /// The true time.
     pub true_time: Seconds,
     /// Why that.
     pub evidence: Evidence,
-    /// Standard uncertainty from counting whole seconds by hand, stops.
+    /// Standard uncertainty from counting whole seconds by hand, or from rounding of a time that APEX
+    /// alone tells, stops.
     pub hand: Stops,
     /// Aperture.
     pub f_number: Option<FNumber>,
@@ -148,13 +151,15 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
         f_number: given.lent.f_number.filter(|_| f_number.is_none()),
         iso: given.lent.iso.filter(|_| iso.is_none()),
     };
+    let from_apex = exposure.from_apex && given.time.is_none();
     Some(Understood {
         recorded,
+        from_apex,
         dial,
         true_time,
         evidence,
-        hand: match given.time {
-            None if exposure.from_apex && dial.is_none() => Stops::new(APEX_TENTH),
+        hand: match dial {
+            None if from_apex => Stops::new(APEX_TENTH),
             _ if by_hand => half_a_second(recorded),
             _ => Stops::new(0.0),
         },

@@ -6,6 +6,7 @@
 
 use crate::damage::{Measured, STOPS, WITHIN, camera, measured, shots};
 use lightloss::simulate::camera::{Lens, Time};
+use lightloss::simulate::filter::Filter;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::exif::ExifData;
@@ -273,6 +274,29 @@ fn a_time_that_only_shutter_speed_value_tells_is_measured() {
         let found = measured(home.path(), &[]);
         assert!((found.stops() - STOPS).abs() < WITHIN, "{}: {}", found.stops(), found.said);
         assert!(found.has_caution("times_from_apex"), "{}", found.said);
+        assert!(!found.has_caution("timed_by_hand"), "{}", found.said);
         assert_eq!(found.profile["frames"][4]["dial_time"], "2", "{}", found.said);
     }
+}
+
+/// A timer's time in APEX, rounded to a tenth (ours): a word about APEX and none about a hand.
+#[test]
+fn a_timers_time_from_shutter_speed_value_carries_its_rounding() {
+    const TIMER_S: f64 = 47.0;
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("shoot");
+    let mut shots = shots();
+    for shot in &mut shots[3..6] {
+        shot.time = Time::Timer(TIMER_S);
+        shot.filters = vec![Filter::even([11.1, 11.0, 10.9])];
+    }
+    shoot_with(&folder, &shots, |_, exif| {
+        exif.shutter_speed_value = exif.exposure_time.map(|t| (-10.0 * t.log2()).round() / 10.0);
+        exif.exposure_time = None;
+    });
+    let found = measured(home.path(), &[]);
+    let u95 = found.profile["settings"][0]["strength"]["u95"].as_f64().unwrap();
+    assert!((found.stops() - 11.0).abs() < u95, "{} +- {u95}", found.stops());
+    assert!(u95 > 0.05, "{u95}");
+    assert!(found.has_caution("times_from_apex") && !found.has_caution("timed_by_hand"));
 }
