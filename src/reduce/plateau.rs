@@ -43,25 +43,23 @@ pub(super) fn clip(planes: &mut [PlaneCells], levels: &Levels, origin: Origin) {
     }
     let black = levels.black.values.iter().sum::<f64>() / levels.black.values.len().max(1) as f64;
     let lowest = LOWEST * (f64::from(levels.white) - black);
-    let seen: Vec<Vec<Seen>> = planes.iter().map(|plane| seen(plane, black)).collect();
-    let tops = seen.iter().map(|cells| cells.iter().map(|c| c.level).fold(0.0, f64::max));
-    let tops: Vec<f64> = tops.collect();
+    let tops: Vec<f64> = planes.iter().map(|plane| top(plane, black)).collect();
     let highest = tops.iter().copied().fold(0.0, f64::max);
-    if highest < lowest {
+    // Nearly all frames end here, and need no list of their cells.
+    if highest < lowest || !planes.iter().zip(&tops).any(|(plane, &top)| is_flat(plane, black, top))
+    {
         return;
     }
+    let seen: Vec<Vec<Seen>> = planes.iter().map(|plane| seen(plane, black)).collect();
     let Some(per_count) = variance_per_count(&seen, highest) else { return };
     for ((plane, cells), top) in planes.iter_mut().zip(&seen).zip(tops) {
         let expected = per_count * top;
         let on_it = |c: &&Seen| {
-            top - c.level <= (ALIKE * top).max(1.0)
-                && c.variance < QUIET * expected
-                && plane.clipped[c.cell] == 0
+            is_near(c.level, top) && c.variance < QUIET * expected && plane.clipped[c.cell] == 0
         };
-        let least = (LEAST_SHARE * cells.len() as f64).max(FEWEST as f64);
         let is_cut = top >= lowest
             && expected >= LEAST_VARIANCE
-            && cells.iter().filter(on_it).count() as f64 >= least;
+            && is_enough(cells.iter().filter(on_it).count(), cells.len());
         if is_cut {
             let from = top - DEVIATIONS * expected.sqrt();
             for c in cells.iter().filter(|c| c.level >= from) {
@@ -69,6 +67,40 @@ pub(super) fn clip(planes: &mut [PlaneCells], levels: &Levels, origin: Origin) {
             }
         }
     }
+}
+
+/// Whether a level is alike to the highest.
+fn is_near(level: f64, top: f64) -> bool {
+    top - level <= (ALIKE * top).max(1.0)
+}
+
+/// Whether so many cells of all make a plateau.
+fn is_enough(cells: usize, of: usize) -> bool {
+    cells as f64 >= (LEAST_SHARE * of as f64).max(FEWEST as f64)
+}
+
+/// Cells of enough pixels: level above black, clipped pixels.
+fn levels(plane: &PlaneCells, black: f64) -> impl Iterator<Item = (f64, u16)> {
+    let kept = plane.count.iter().zip(&plane.rejected).map(|(n, &out)| n - u32::from(out));
+    kept.zip(&plane.sum)
+        .zip(&plane.clipped)
+        .filter(|((kept, _), _)| *kept >= PIXELS)
+        .map(move |((kept, &sum), &clipped)| (f64::from(sum) / f64::from(kept) - black, clipped))
+}
+
+/// The highest level of a plane.
+fn top(plane: &PlaneCells, black: f64) -> f64 {
+    levels(plane, black).map(|(level, _)| level).fold(0.0, f64::max)
+}
+
+/// Whether enough cells lie at the top for a plateau, were they quiet.
+fn is_flat(plane: &PlaneCells, black: f64, top: f64) -> bool {
+    let (mut near, mut all) = (0, 0);
+    for (level, clipped) in levels(plane, black) {
+        near += usize::from(is_near(level, top) && clipped == 0);
+        all += 1;
+    }
+    is_enough(near, all)
 }
 
 fn seen(plane: &PlaneCells, black: f64) -> Vec<Seen> {
