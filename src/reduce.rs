@@ -12,6 +12,7 @@ mod narrow;
 mod kernel;
 mod limits;
 mod noise_law;
+mod outside;
 mod quick_look;
 mod second_look;
 mod masked;
@@ -39,10 +40,11 @@ pub fn reduce_beside(frame: &Frame, beside: impl FnMut(usize)) -> FrameSummary {
     let lattice = Lattice::of(frame);
     let mut planes = lattice.empty_planes();
     let laws = NoiseLaw::of_planes(&lattice);
-    let mut scratch = second_look::Scratch::default();
-    let then = |lattice: &Lattice<'_>, row: usize, planes: &mut [PlaneCells]| {
-        second_look::leave_out(lattice, &laws, row, planes, &mut scratch);
-    };
+    let mut scratch = second_look::Scratch::of(&lattice);
+    let then =
+        |lattice: &Lattice<'_>, row: usize, planes: &mut [PlaneCells], uncounted: &[usize]| {
+            second_look::leave_out(lattice, &laws, row, planes, uncounted, &mut scratch);
+        };
     kernel::add_up(&lattice, &mut planes, then, beside);
     summary(frame, &lattice, planes)
 }

@@ -43,11 +43,12 @@ impl<const L: usize> Lanes<L> {
 }
 
 /// Adds every value of the active area to its cell, and hands every finished row of cells on while
-/// its pixels are still in the cache. `beside` is called after every few values with their number.
+/// its pixels are still in the cache, with the columns of cells whose clipped pixels are not counted
+/// yet ([`narrow::clipped`]): whoever lists pixels counts them on the way. `beside` is called after every few values with their number.
 pub(super) fn add_up(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
+    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells], &[usize]),
     beside: impl FnMut(usize),
 ) {
     add_up_by(Level::new(), lattice, planes, then, beside);
@@ -58,7 +59,7 @@ pub(super) fn add_up_by(
     level: Level,
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
+    then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells], &[usize]),
     beside: impl FnMut(usize),
 ) {
     // Cells are a whole number of these parts wide, and parts a whole number of lanes.
@@ -78,14 +79,16 @@ fn add_narrow_bands<S: Simd>(
     simd: S,
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
+    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells], &[usize]),
     mut beside: impl FnMut(usize),
 ) {
     let (mut ahead, mut buffer, mut sums) = (Ahead::of(lattice), Vec::new(), Vec::new());
+    let mut uncounted = Vec::new();
     let at_once = AT_ONCE.next_multiple_of(lattice.period_rows);
     for band in 0..lattice.rows {
         let rows = lattice.rows_of_band(band);
         let lattice = &lattice.having(rows.clone(), 0..lattice.width, &mut buffer);
+        uncounted.clear();
         sums.clear();
         sums.resize(lattice.columns, Sums::NONE);
         for first in rows.clone().step_by(at_once) {
@@ -96,31 +99,27 @@ fn add_narrow_bands<S: Simd>(
             });
         }
         for (column, sums) in sums.iter().enumerate() {
-            if sums.are_exact(lattice) {
+            if sums.are_exact() {
                 let cell = band * lattice.columns + column;
                 for (plane, (sum, squares)) in planes.iter_mut().zip(sums.of_plane) {
                     plane.sum[cell] = sum;
                     plane.squares[cell] = squares;
                 }
                 if sums.clipped > 0 {
-                    for (plane, clipped) in
-                        planes.iter_mut().zip(narrow::clipped(simd, lattice, cell))
-                    {
-                        plane.clipped[cell] = clipped;
-                    }
+                    uncounted.push(column);
                 }
             } else {
                 add_whole(lattice, (band, column), planes);
             }
         }
-        then(lattice, band, planes);
+        then(lattice, band, planes, &uncounted);
     }
 }
 
 /// Rows that are added up together.
 const AT_ONCE: usize = 32;
 
-/// One cell that the narrow pass has no sums or no count of clipped values of.
+/// One cell that the narrow pass has no sums of.
 fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCells]) {
     match lattice.period_columns {
         2 => add_cell::<16, 32>(lattice, place, planes, &mut |_| ()),
@@ -132,7 +131,7 @@ fn add_whole(lattice: &Lattice<'_>, place: (usize, usize), planes: &mut [PlaneCe
 fn add_bands<const L: usize, const PART: usize>(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
-    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells]),
+    mut then: impl FnMut(&Lattice<'_>, usize, &mut [PlaneCells], &[usize]),
     mut beside: impl FnMut(usize),
 ) {
     let (mut ahead, mut buffer) = (Ahead::of(lattice), Vec::new());
@@ -144,7 +143,7 @@ fn add_bands<const L: usize, const PART: usize>(
                 beside(values);
             });
         }
-        then(lattice, band, planes);
+        then(lattice, band, planes, &[]);
     }
 }
 

@@ -186,9 +186,17 @@ impl<'a> Lattice<'a> {
                     _ => every::<3, 2>(line, values),
                 },
                 positions => {
-                    let is_of = |&(_, p): &(usize, &usize)| *p == plane;
-                    for (column, _) in positions.into_iter().flatten().enumerate().filter(is_of) {
-                        values.extend(line.iter().skip(column).step_by(self.period_columns));
+                    for (column, _) in
+                        positions.into_iter().flatten().enumerate().filter(|(_, p)| **p == plane)
+                    {
+                        match column {
+                            0 => every::<6, 0>(line, values),
+                            1 => every::<6, 1>(line, values),
+                            2 => every::<6, 2>(line, values),
+                            3 => every::<6, 3>(line, values),
+                            4 => every::<6, 4>(line, values),
+                            _ => every::<6, 5>(line, values),
+                        }
                     }
                 }
             }

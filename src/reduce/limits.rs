@@ -120,6 +120,39 @@ fn counts_beyond<S: Simd, const N: usize>(
     beyond
 }
 
+/// How many values lie below and how many above each of some windows.
+#[inline(always)]
+pub(super) fn counts_outside<S: Simd, const N: usize>(
+    simd: S,
+    values: &[u16],
+    windows: [(u16, u16); N],
+) -> [(usize, usize); N] {
+    let (chunks, rest) = values.as_chunks::<LANES>();
+    let one = u16x16::splat(simd, 1);
+    let ends = windows.map(|(low, high)| [u16x16::splat(simd, low), u16x16::splat(simd, high)]);
+    let mut counts = [[u16x16::splat(simd, 0); 2]; N];
+    for chunk in chunks {
+        let values = u16x16::load_array_ref(simd, chunk);
+        for ([below, above], [low, high]) in counts.iter_mut().zip(ends) {
+            *below += low.saturating_sub(values).min(one);
+            *above += values.saturating_sub(high).min(one);
+        }
+    }
+    let mut outside = [(0, 0); N];
+    for ((outside, counts), (low, high)) in outside.iter_mut().zip(counts).zip(windows) {
+        let [below, above]: [[u16; LANES]; 2] = counts.map(Into::into);
+        for lane in 0..LANES {
+            outside.0 += usize::from(below[lane]);
+            outside.1 += usize::from(above[lane]);
+        }
+        for &v in rest {
+            outside.0 += usize::from(v < low);
+            outside.1 += usize::from(v > high);
+        }
+    }
+    outside
+}
+
 /// The largest distance from a value.
 #[inline(always)]
 fn farthest<S: Simd>(simd: S, values: &[u16], from: u16) -> u16 {

@@ -58,9 +58,9 @@ impl Sums {
         }
     }
 
-    /// Whether no value had too many bits, and [`clipped`] can count those that were clipped.
-    pub(super) fn are_exact(&self, lattice: &Lattice<'_>) -> bool {
-        self.clipped == 0 || self.clipped < FOURTEEN_BITS && lattice.period_columns == 2
+    /// Whether no value had too many bits.
+    pub(super) fn are_exact(&self) -> bool {
+        self.clipped < FOURTEEN_BITS
     }
 }
 
@@ -287,9 +287,43 @@ impl<S: Simd> Piece<S> {
     }
 }
 
-/// Clipped values of every plane of a cell, where planes repeat after two values.
+/// Clipped values of every plane of a cell.
 #[inline(always)]
 pub(super) fn clipped<S: Simd>(simd: S, lattice: &Lattice<'_>, cell: usize) -> [u16; MOST_PLANES] {
+    match lattice.period_columns {
+        2 => clipped_of_two(simd, lattice, cell),
+        3 => clipped_by_column::<96>(lattice, cell),
+        _ => clipped_by_column::<36>(lattice, cell),
+    }
+}
+
+/// Counted column by column; cells are a whole number of parts wide, and parts of repeats.
+#[inline(always)]
+fn clipped_by_column<const PART: usize>(lattice: &Lattice<'_>, cell: usize) -> [u16; MOST_PLANES] {
+    let (rows, columns) = lattice.pixels_of(cell);
+    let mut found = [0; MOST_PLANES];
+    for phases in &lattice.alike {
+        let mut counts = [0_u16; PART];
+        for row in lattice.rows_of(phases, &rows) {
+            for part in lattice.part_of(row, columns.clone()).chunks(PART) {
+                let values: [u16; PART] = filled_up(part);
+                for (count, &value) in counts.iter_mut().zip(&values) {
+                    *count += u16::from(value >= lattice.white);
+                }
+            }
+        }
+        let planes = lattice.positions[phases[0] * lattice.period_columns..].iter();
+        let planes = planes.take(lattice.period_columns).cycle();
+        for (count, &plane) in counts.iter().zip(planes) {
+            found[plane % MOST_PLANES] += count;
+        }
+    }
+    found
+}
+
+/// The same where planes repeat after two values.
+#[inline(always)]
+fn clipped_of_two<S: Simd>(simd: S, lattice: &Lattice<'_>, cell: usize) -> [u16; MOST_PLANES] {
     let (rows, columns) = lattice.pixels_of(cell);
     let largest = u16x32::splat(simd, lattice.white - 1);
     let one = u16x32::splat(simd, 1);
@@ -314,7 +348,7 @@ pub(super) fn clipped<S: Simd>(simd: S, lattice: &Lattice<'_>, cell: usize) -> [
 
 /// A part of so many values, with such as add nothing.
 #[inline(always)]
-fn filled_up<const PART: usize>(part: &[u16]) -> [u16; PART] {
+pub(super) fn filled_up<const PART: usize>(part: &[u16]) -> [u16; PART] {
     let mut values = [0; PART];
     values[..part.len()].copy_from_slice(part);
     values

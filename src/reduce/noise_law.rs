@@ -14,7 +14,9 @@ const PER_KNOT: usize = 64;
 
 /// Variance against mean, ascending in mean; constant beyond its ends.
 pub(super) struct NoiseLaw {
-    knots: Vec<(f64, f64)>,
+    start: f64,
+    rises: [Rise; MOST_RISES],
+    end: (f64, f64),
 }
 
 impl NoiseLaw {
@@ -29,7 +31,7 @@ impl NoiseLaw {
         }
         points.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let per_knot = points.len().div_ceil(points.len() / PER_KNOT);
-        let knots = points
+        let knots: Vec<(f64, f64)> = points
             .chunks_mut(per_knot)
             .map(|part| {
                 let mean = part[part.len() / 2].0;
@@ -37,58 +39,42 @@ impl NoiseLaw {
                 (mean, part[part.len() / 2].1)
             })
             .collect();
-        Some(Self { knots })
-    }
-    /// The same law for many means at a time.
-    pub(super) fn bounds(&self) -> Bounds {
-        let start = self.knots.first().map_or(0.0, |k| k.1);
-        let mut bounds = Bounds { start, rises: [Rise::NONE; MOST_RISES] };
-        for (rise, knots) in bounds.rises.iter_mut().zip(self.knots.windows(2)) {
-            let width = knots[1].0 - knots[0].0;
-            let slope = if width > 0.0 { (knots[1].1 - knots[0].1) / width } else { 0.0 };
-            *rise = Rise { from: knots[0].0, width, slope };
+        let (&(_, start), &end) = knots.first().zip(knots.last())?;
+        let mut rises = [Rise::NONE; MOST_RISES];
+        for (rise, knots) in rises.iter_mut().zip(knots.windows(2)) {
+            let [(from, start), (to, end)] = [knots[0], knots[1]];
+            *rise = Rise { from, start, width: to - from, rise: end - start };
         }
-        bounds
+        Some(Self { start, rises, end })
     }
-    /// The usual variance of a cell of this mean.
+    /// The usual variance of a cell of this mean. All knots are asked, so that many means at a time
+    /// take no decisions.
+    #[inline(always)]
     pub(super) fn variance(&self, mean: f64) -> f64 {
-        let after = self.knots.partition_point(|k| k.0 <= mean);
-        match (after.checked_sub(1).map(|i| self.knots[i]), self.knots.get(after)) {
-            (Some(a), Some(b)) => a.1 + (b.1 - a.1) * (mean - a.0) / (b.0 - a.0),
-            (Some(end), None) => end.1,
-            (None, Some(end)) => end.1,
-            (None, None) => 0.0,
+        let mut variance = self.start;
+        for rise in &self.rises {
+            let here = rise.start + rise.rise * (mean - rise.from) / rise.width;
+            variance = if mean >= rise.from { here } else { variance };
         }
+        if mean >= self.end.0 { self.end.1 } else { variance }
     }
 }
 
 /// Knots less one.
 const MOST_RISES: usize = SAMPLE / PER_KNOT - 1;
 
-/// A law as a start and what is added between knots, which takes no decisions.
-pub(super) struct Bounds {
-    start: f64,
-    rises: [Rise; MOST_RISES],
-}
-
+/// A line between two knots.
 #[derive(Clone, Copy)]
 struct Rise {
     from: f64,
+    start: f64,
     width: f64,
-    slope: f64,
+    rise: f64,
 }
 
 impl Rise {
-    const NONE: Self = Self { from: 0.0, width: 0.0, slope: 0.0 };
-}
-
-impl Bounds {
-    /// The usual variance of a cell of this mean.
-    #[inline(always)]
-    pub(super) fn at(&self, mean: f64) -> f64 {
-        let rise = |r: &Rise| r.slope * (mean - r.from).max(0.0).min(r.width);
-        self.start + self.rises.iter().map(rise).sum::<f64>()
-    }
+    /// Of no mean.
+    const NONE: Self = Self { from: f64::INFINITY, start: 0.0, width: 1.0, rise: 0.0 };
 }
 
 /// Mean and variance of a few cells of every plane.

@@ -3,13 +3,15 @@
 //! The limits of a cell hang on its median and on the median of the distances from it. Neither is
 //! sought here: moments bound both, and where no pixel lies between what the bounds surely keep and
 //! what they surely leave out, the answer is the same as with the medians themselves. Frames with
-//! many hot pixels would otherwise take several times as long.
+//! many hot pixels would otherwise take several times as long. All cells of a row are looked at
+//! together, plane by plane, without decisions that no processor foresees.
 
-use super::grid::LARGEST_SIDE;
+use super::grid::PlaneCells;
 use super::lattice::{Lattice, MOST_PLANES};
-use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD};
-use fearless_simd::prelude::*;
-use fearless_simd::{u16x32, u32x16};
+use super::limits::{DEVIATIONS, LEAST_DEVIATION, MOST_OFF, PER_MAD, counts_outside};
+use super::outside::{Band, Expected, Outside, Pixel};
+use fearless_simd::Simd;
+use std::ops::Range;
 
 /// Pixels beyond so many usual deviations of where the cell is thought to lie are listed: less than
 /// what the limits surely keep (3.9), by what cells beside each other differ.
@@ -22,46 +24,14 @@ const MEDIAN_WITHIN: f64 = 1.07;
 /// inequality for their squares.
 const HALF_WITHIN: f64 = 2.15;
 const _: () = assert!(MOST_OFF == 16);
+/// Mostly it lies nearer than this (ours): four times as far as the medians of 256 normal values do.
+const NEAR: f64 = 0.3;
 /// Against rounding.
 const SLACK: f64 = 1e-6;
-/// Values of a row, and rows, that are looked at together.
-const AT_ONCE: usize = 32;
-/// Every other of them.
-const EVEN: u64 = 0x5555_5555;
+/// In place of the usual variance of what is not suspicious.
+pub(super) const UNSUSPECTED: f64 = -1.0;
 
-/// Counts between which nearly all pixels of a plane in a cell are thought to lie.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Expected {
-    low: u16,
-    width: u16,
-}
-
-impl Expected {
-    /// None lies outside.
-    pub(super) const ALL: Self = Self { low: 0, width: u16::MAX };
-
-    /// Around a mean, by the usual variance.
-    pub(super) fn around(mean: f64, usual: f64) -> Self {
-        let half = LISTED * least(usual);
-        // Casts saturate.
-        let low = (mean - half).ceil() as u16;
-        Self { low, width: ((mean + half).floor() as u16).saturating_sub(low) }
-    }
-}
-
-fn least(usual: f64) -> f64 {
-    usual.sqrt().max(LEAST_DEVIATION)
-}
-
-/// Values of a plane in a cell, as they were added up.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Added {
-    pub(super) count: u32,
-    pub(super) sum: u32,
-    pub(super) squares: u64,
-}
-
-/// What the second look leaves out of a plane in a cell.
+/// What is left out of a plane in a cell.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Off {
     pub(super) count: u16,
@@ -78,176 +48,322 @@ impl Off {
         self.squares += u64::from(value).pow(2);
         self.clipped += u16::from(value >= white);
     }
+    /// Takes it away.
+    #[inline(always)]
+    pub(super) fn leave_out(self, plane: &mut PlaneCells, cell: usize) {
+        plane.sum[cell] -= self.sum;
+        plane.squares[cell] -= self.squares;
+        plane.clipped[cell] -= self.clipped;
+        plane.rejected[cell] += self.count;
+    }
 }
 
-/// Values of a plane that lie outside its window.
+/// Lists of every plane and cell of a row of cells, plane by plane.
 #[derive(Debug)]
-struct Listed {
-    values: [u16; MOST_LISTED],
-    count: usize,
-    sum: u64,
-    squares: u64,
+pub(super) struct QuickLook {
+    outside: Outside,
+    expected: Vec<Expected>,
+    listed: Totals,
+    bounds: Bounds,
+    off: Totals,
+    /// Whether something was listed in these cells at all.
+    has_looked: bool,
+    /// Whether it is not plain what is to be left out of a suspect.
+    doubtful: Vec<bool>,
+    /// Columns of cells of one plane where it is not, at the start.
+    pub(super) doubts: Vec<usize>,
 }
 
-/// One more than are of use in the largest cell.
-const MOST_LISTED: usize = (LARGEST_SIDE * LARGEST_SIDE / 4).div_ceil(MOST_OFF) + 1;
-
-impl Listed {
-    const NONE: Self = Self { values: [0; MOST_LISTED], count: 0, sum: 0, squares: 0 };
-
-    #[inline(always)]
-    fn add(&mut self, value: u16) {
-        if let Some(place) = self.values.get_mut(self.count) {
-            *place = value;
-            self.count += 1;
-        }
-        self.sum += u64::from(value);
-        self.squares += u64::from(value).pow(2);
-    }
-}
-
-/// What lies outside the windows of a cell's planes.
+/// Sums over some pixels.
 #[derive(Debug)]
-pub(super) struct Outside {
-    of_plane: [Listed; MOST_PLANES],
+struct Totals {
+    count: Vec<u16>,
+    clipped: Vec<u16>,
+    sum: Vec<u32>,
+    squares: Vec<u64>,
 }
 
-impl Default for Outside {
-    fn default() -> Self {
-        Self { of_plane: [Listed::NONE; MOST_PLANES] }
+impl Totals {
+    fn of(places: usize) -> Self {
+        Self {
+            count: vec![0; places],
+            clipped: vec![0; places],
+            sum: vec![0; places],
+            squares: vec![0; places],
+        }
+    }
+    #[inline(always)]
+    fn clear(&mut self, places: Range<usize>) {
+        self.count[places.clone()].fill(0);
+        self.clipped[places.clone()].fill(0);
+        self.sum[places.clone()].fill(0);
+        self.squares[places].fill(0);
+    }
+    #[inline(always)]
+    fn add(&mut self, Pixel { value, place }: Pixel, white: u16) {
+        let place = place as usize;
+        self.count[place] += 1;
+        self.clipped[place] += u16::from(value >= white);
+        self.sum[place] += u32::from(value);
+        self.squares[place] += u64::from(value).pow(2);
     }
 }
 
-impl Outside {
-    /// Whether it can be listed: of patterns that repeat after two pixels, and of whole columns.
-    pub(super) fn is_for(lattice: &Lattice<'_>, cell: usize) -> bool {
-        let (_, columns) = lattice.pixels_of(cell);
-        (lattice.period_rows, lattice.period_columns) == (2, 2)
-            && columns.len().is_multiple_of(AT_ONCE)
-    }
-    /// Lists it, where [`Self::is_for`] is true.
-    #[inline(always)]
-    pub(super) fn list<S: Simd>(
-        &mut self,
-        simd: S,
-        lattice: &Lattice<'_>,
-        cell: usize,
-        windows: &[Expected; MOST_PLANES],
-    ) {
-        for listed in &mut self.of_plane {
-            (listed.count, listed.sum, listed.squares) = (0, 0, 0);
-        }
-        let most = lattice.side * lattice.side / 4 / MOST_OFF;
-        let (rows, columns) = lattice.pixels_of(cell);
-        let mut planes = [0; 4];
-        for (plane, position) in planes.iter_mut().zip(&lattice.positions) {
-            *plane = position % MOST_PLANES;
-        }
-        let [first, second] = [[planes[0], planes[1]], [planes[2], planes[3]]];
-        let (even, odd) = (Rows::of(simd, windows, first), Rows::of(simd, windows, second));
-        // Places of two rows of which more are of use.
-        let mut wanted = u64::MAX;
-        for first in rows.clone().step_by(AT_ONCE) {
-            for left in columns.clone().step_by(AT_ONCE) {
-                let mut outside = [0_u64; AT_ONCE / 2];
-                let mut any = 0_u32;
-                let lines = lattice.from(first, left);
-                let pairs = lines.chunks(2 * lattice.stride()).take((rows.end - first).div_ceil(2));
-                for (i, (found, pair)) in outside.iter_mut().zip(pairs).enumerate() {
-                    let of_row = |window: &Rows<S>, row: &[u16]| {
-                        row.first_chunk().map_or(0, |values| window.outside(values))
-                    };
-                    *found = of_row(&even, pair);
-                    if first + 2 * i + 1 < rows.end {
-                        *found |= of_row(&odd, &pair[lattice.stride()..]) << AT_ONCE;
-                    }
-                    any |= u32::from(*found != 0) << i;
-                }
-                // Pairs of rows and places in them by their bits: few, where no processor foresees
-                // them.
-                for i in ones(any.into()) {
-                    for place in ones(outside[i % outside.len()] & wanted) {
-                        let (down, lane) = (place / AT_ONCE, place % AT_ONCE);
-                        let plane = planes[2 * down + lane % 2];
-                        let row = lattice.part_of(first + 2 * i + down, left..left + AT_ONCE);
-                        self.of_plane[plane].add(row[lane]);
-                        if self.of_plane[plane].count > most {
-                            wanted &= !(EVEN << (AT_ONCE * down + lane % 2));
-                        }
-                    }
-                }
-            }
+/// Moments of what is not listed; distances from its mean that are surely kept, and such that are
+/// surely left out.
+#[derive(Debug)]
+struct Bounds {
+    mean: Vec<f64>,
+    deviation: Vec<f64>,
+    kept: Vec<f64>,
+    left_out: Vec<f64>,
+}
+
+impl QuickLook {
+    pub(super) fn of(lattice: &Lattice<'_>) -> Self {
+        let places = lattice.plane_count() * lattice.columns;
+        let none = || vec![0.0; places];
+        Self {
+            outside: Outside::of(lattice),
+            expected: vec![Expected::ALL; places],
+            listed: Totals::of(places),
+            bounds: Bounds { mean: none(), deviation: none(), kept: none(), left_out: none() },
+            off: Totals::of(places),
+            has_looked: false,
+            doubtful: vec![false; places],
+            doubts: vec![0; places],
         }
     }
-    /// What [`super::limits::limits`] would leave out of a plane; `None` where that is not plain.
-    #[inline(always)]
-    pub(super) fn off(
-        &self,
-        plane: usize,
-        window: Expected,
-        all: Added,
-        usual: f64,
-        white: u16,
-    ) -> Option<Off> {
-        let Listed { values, count, sum, squares } = &self.of_plane[plane];
-        if count * MOST_OFF > all.count as usize {
-            return None;
-        }
-        let near = u64::from(all.count) - *count as u64;
-        let (sum, squares) = (u64::from(all.sum) - sum, all.squares - squares);
-        let one = 1.0 / near as f64;
-        let (mean, deviation) =
-            (sum as f64 * one, ((near * squares - sum * sum) as f64).sqrt() * one);
-        let (least, within) = (least(usual), MEDIAN_WITHIN * deviation + SLACK);
-        let kept = DEVIATIONS * least - within;
-        let left_out = DEVIATIONS * (PER_MAD * HALF_WITHIN * deviation).max(least) + within;
-        let (low, high) = (f64::from(window.low), f64::from(window.low + window.width));
-        if low < mean - kept || high > mean + kept {
-            return None;
-        }
-        let mut off = Off::default();
-        for &value in values.iter().take(*count) {
-            let distance = (f64::from(value) - mean).abs();
-            if distance > left_out {
-                off.add(value, white);
-            } else if distance > kept {
+    /// How many pixels of every plane of a cell are clipped, where all of them are listed.
+    pub(super) fn clipped(&self, band: &Band<'_, '_>, column: usize) -> Option<[u16; MOST_PLANES]> {
+        let places = (0..band.lattice.plane_count()).map(|plane| band.place(plane, column));
+        let mut clipped = [0; MOST_PLANES];
+        for (clipped, place) in clipped.iter_mut().zip(places) {
+            if !self.outside.listed[column] || self.expected[place].high() >= band.lattice.white {
                 return None;
             }
+            *clipped = self.listed.clipped[place];
         }
-        Some(off)
+        Some(clipped)
     }
-}
-
-/// The windows of the two planes of a row, in turns.
-struct Rows<S: Simd> {
-    low: u16x32<S>,
-    width: u16x32<S>,
-}
-
-impl<S: Simd> Rows<S> {
+    /// Finds what is plainly off in the cells that are wanted; `usual` are the usual variances of what
+    /// is suspicious. Clipped pixels of `uncounted` columns are listed too, where that costs nothing.
     #[inline(always)]
-    fn of(simd: S, windows: &[Expected; MOST_PLANES], planes: [usize; 2]) -> Self {
-        let [even, odd] = [windows[planes[0]], windows[planes[1]]];
-        let in_turns = |even: u16, odd: u16| -> u16x32<S> {
-            let ([a, b], [c, d]) = (even.to_ne_bytes(), odd.to_ne_bytes());
-            u32x16::splat(simd, u32::from_ne_bytes([a, b, c, d])).bitcast()
+    pub(super) fn look<S: Simd>(
+        &mut self,
+        simd: S,
+        band: &Band<'_, '_>,
+        planes: &[PlaneCells],
+        (usual, wanted): (&[f64], &[bool]),
+        uncounted: &[usize],
+    ) {
+        let any = wanted[band.columns.clone()].iter().any(|&wanted| wanted);
+        self.has_looked = any && self.expect(band, planes, (usual, wanted), uncounted);
+        if self.has_looked {
+            let most = (band.lattice.side * band.lattice.side / MOST_OFF) as u32;
+            self.outside.list(simd, band, &self.expected, most);
+            for plane in 0..planes.len() {
+                self.listed.clear(band.places(plane));
+                self.off.clear(band.places(plane));
+            }
+            for &pixel in &self.outside.pixels {
+                self.listed.add(pixel, band.lattice.white);
+            }
+            for (index, plane) in planes.iter().enumerate() {
+                self.bound(band, band.places(index), plane, usual);
+            }
+            self.decide(band.lattice.white);
+        } else {
+            self.outside.listed[band.columns.clone()].fill(false);
+            for places in (0..planes.len()).map(|plane| band.places(plane)) {
+                let usual = &usual[places.clone()];
+                for (doubtful, &usual) in self.doubtful[places].iter_mut().zip(usual) {
+                    *doubtful = usual >= 0.0;
+                }
+            }
+        }
+    }
+    /// Leaves out what is plainly off, and puts the columns of a plane where that is not plain into
+    /// `doubts`: so many.
+    #[inline(always)]
+    pub(super) fn leave_out(
+        &mut self,
+        band: &Band<'_, '_>,
+        index: usize,
+        plane: &mut PlaneCells,
+    ) -> usize {
+        let (places, cells) = (band.places(index), band.cells());
+        let doubtful = &self.doubtful[places.clone()];
+        let (count, clipped) = (&self.off.count[places.clone()], &self.off.clipped[places.clone()]);
+        let (sum, squares) = (&self.off.sum[places.clone()], &self.off.squares[places]);
+        if band.columns.clone().any(|column| self.outside.listed[column]) {
+            take_off(&mut plane.sum[cells.clone()], sum, doubtful, |a, b| a - b);
+            take_off(&mut plane.squares[cells.clone()], squares, doubtful, |a, b| a - b);
+            take_off(&mut plane.clipped[cells.clone()], clipped, doubtful, |a, b| a - b);
+            take_off(&mut plane.rejected[cells], count, doubtful, |a, b| a + b);
+        }
+        // A list without decisions.
+        let mut len = 0;
+        for (column, &doubtful) in band.columns.clone().zip(doubtful) {
+            self.doubts[len] = column;
+            len += usize::from(doubtful);
+        }
+        len
+    }
+    /// Mean and deviation of the pixels of a plane in a cell that are not listed, where those listed
+    /// are few.
+    pub(super) fn near(&self, place: usize, pixels: u32) -> Option<(f64, f64)> {
+        let are_few = u32::from(self.listed.count[place]) * MOST_OFF as u32 <= pixels;
+        (self.has_looked && are_few)
+            .then(|| (self.bounds.mean[place], self.bounds.deviation[place]))
+    }
+    /// Where most pixels are thought to lie: by the cells above, or by the cell before in the first
+    /// row; false where there is neither.
+    #[inline(always)]
+    fn expect(
+        &mut self,
+        band: &Band<'_, '_>,
+        planes: &[PlaneCells],
+        (usual, wanted): (&[f64], &[bool]),
+        uncounted: &[usize],
+    ) -> bool {
+        let columns = band.lattice.columns;
+        let (before, twice) = match band.row {
+            0 if band.columns.start == 0 => return false,
+            0 => (1, 1),
+            1 => (columns, columns),
+            _ => (columns, 2 * columns),
         };
-        Self { low: in_turns(even.low, odd.low), width: in_turns(even.width, odd.width) }
+        for (index, plane) in planes.iter().enumerate() {
+            let (cells, places) = (band.cells(), band.places(index));
+            let near = means(plane, cells.start - before..cells.end - before);
+            let far = means(plane, cells.start - twice..cells.end - twice);
+            let expected = self.expected[places.clone()].iter_mut().zip(&usual[places]);
+            let expected = expected.zip(&wanted[band.columns.clone()]);
+            for (((expected, &usual), &wanted), (near, far)) in expected.zip(near.zip(far)) {
+                // Light changes evenly from cell to cell, more than the noise of a cell's mean.
+                let (middle, half) = (2.0 * near - far, LISTED * least(usual));
+                let whole = |x: f64| x.clamp(0.0, f64::from(u16::MAX)) as i32 as u16;
+                let low = whole(middle - half);
+                let width = whole(middle + half).saturating_sub(low);
+                *expected =
+                    if (usual < 0.0) | !wanted { Expected::ALL } else { Expected { low, width } };
+            }
+        }
+        let below_white = Expected { low: 0, width: band.lattice.white.saturating_sub(1) };
+        let is_wanted = |&&column: &&usize| band.columns.contains(&column) && wanted[column];
+        for &column in uncounted.iter().filter(is_wanted) {
+            for place in (0..planes.len()).map(|plane| band.place(plane, column)) {
+                if usual[place] < 0.0 {
+                    self.expected[place] = below_white;
+                }
+            }
+        }
+        true
     }
-    /// Which values of a row lie outside, by bits.
+    /// Bounds from the moments of what is not listed.
     #[inline(always)]
-    fn outside(&self, values: &[u16; AT_ONCE]) -> u64 {
-        let above = u16x32::load_array_ref(self.low.token(), values) - self.low;
-        above.simd_gt(self.width).to_bitmask() & u64::from(u32::MAX)
+    fn bound(
+        &mut self,
+        band: &Band<'_, '_>,
+        places: Range<usize>,
+        plane: &PlaneCells,
+        usual: &[f64],
+    ) {
+        let (cells, n) = (band.cells(), places.len());
+        let (count, sum) = (&plane.count[cells.clone()][..n], &plane.sum[cells.clone()][..n]);
+        let (squares, usual) = (&plane.squares[cells][..n], &usual[places.clone()][..n]);
+        let off = &self.listed;
+        let (off_count, off_sum) = (&off.count[places.clone()][..n], &off.sum[places.clone()][..n]);
+        let off_squares = &off.squares[places.clone()][..n];
+        let (expected, listed) =
+            (&self.expected[places.clone()][..n], &self.outside.listed[band.columns.clone()][..n]);
+        let bounds = &mut self.bounds;
+        let means = &mut bounds.mean[places.clone()][..n];
+        let deviations = &mut bounds.deviation[places.clone()][..n];
+        let kepts = &mut bounds.kept[places.clone()][..n];
+        let left_outs = &mut bounds.left_out[places.clone()][..n];
+        let doubtful = &mut self.doubtful[places][..n];
+        for i in 0..n {
+            let near = u64::from(count[i] - u32::from(off_count[i]));
+            let (sum, squares) = (u64::from(sum[i] - off_sum[i]), squares[i] - off_squares[i]);
+            let one = 1.0 / near as f64;
+            let (mean, deviation) =
+                (sum as f64 * one, ((near * squares - sum * sum) as f64).sqrt() * one);
+            let least = least(usual[i]);
+            let within = MEDIAN_WITHIN * deviation + SLACK;
+            let kept = DEVIATIONS * least - within;
+            let left_out = DEVIATIONS * (PER_MAD * HALF_WITHIN * deviation).max(least) + within;
+            let low = f64::from(expected[i].low);
+            let high = low + f64::from(expected[i].width);
+            let is_suspect = usual[i] >= 0.0;
+            let is_outlier = u32::from(off_count[i]) * MOST_OFF as u32 > count[i];
+            doubtful[i] =
+                is_suspect & (!listed[i] | is_outlier | (low < mean - kept) | (high > mean + kept));
+            means[i] = mean;
+            deviations[i] = deviation;
+            kepts[i] = if is_suspect { kept } else { f64::INFINITY };
+            left_outs[i] = if is_suspect { left_out } else { f64::INFINITY };
+        }
+    }
+    /// Sorts what is listed into what is kept, what is left out, and doubts.
+    #[inline(always)]
+    fn decide(&mut self, white: u16) {
+        for &pixel in &self.outside.pixels {
+            let place = pixel.place as usize;
+            let distance = (f64::from(pixel.value) - self.bounds.mean[place]).abs();
+            if distance > self.bounds.left_out[place] {
+                self.off.add(pixel, white);
+            } else {
+                self.doubtful[place] |= distance > self.bounds.kept[place];
+            }
+        }
     }
 }
 
-/// The places of the bits that are set.
+/// What [`super::limits::limits`] finds of all values of a plane in a cell; `None` where that is not
+/// plain. Given mean and deviation of all of them, or of all but a sixteenth: counting tells whether
+/// the median lies within a few tenths of a deviation of the mean, which leaves less room for doubt.
 #[inline(always)]
-fn ones(mut bits: u64) -> impl Iterator<Item = usize> {
-    std::iter::from_fn(move || {
-        let place = (bits != 0).then(|| bits.trailing_zeros() as usize);
-        bits &= bits.wrapping_sub(1);
-        place
-    })
+pub(super) fn settle<S: Simd>(
+    simd: S,
+    values: &[u16],
+    (mean, deviation): (f64, f64),
+    usual: f64,
+) -> Option<Option<(u16, u16)>> {
+    let (least, within) = (least(usual), NEAR * deviation + SLACK);
+    let window = |half: f64| ((mean - half).ceil() as u16, (mean + half).floor() as u16);
+    let left_out = DEVIATIONS * (PER_MAD * HALF_WITHIN * deviation).max(least) + within;
+    let windows = [within, DEVIATIONS * least - within, left_out].map(window);
+    let [middle, kept, far] = counts_outside(simd, values, windows);
+    let half = values.len().div_ceil(2);
+    let off = far.0 + far.1;
+    let is_plain = middle.0 < half && middle.1 <= values.len() - half && kept.0 + kept.1 == off;
+    is_plain.then(|| (off > 0 && off * MOST_OFF <= values.len()).then_some(windows[2]))
+}
+
+/// Takes numbers away from or adds them to others, but for doubtful ones.
+#[inline(always)]
+fn take_off<T: Copy + Default>(
+    from: &mut [T],
+    off: &[T],
+    doubtful: &[bool],
+    take: impl Fn(T, T) -> T,
+) {
+    for ((from, &off), &doubtful) in from.iter_mut().zip(off).zip(doubtful) {
+        *from = take(*from, if doubtful { T::default() } else { off });
+    }
+}
+
+#[inline(always)]
+fn least(usual: f64) -> f64 {
+    usual.max(0.0).sqrt().max(LEAST_DEVIATION)
+}
+
+/// Means of cells; no numbers where no pixel was kept.
+#[inline(always)]
+fn means(plane: &PlaneCells, cells: Range<usize>) -> impl Iterator<Item = f64> {
+    let kept = plane.count[cells.clone()].iter().zip(&plane.rejected[cells.clone()]);
+    kept.zip(&plane.sum[cells])
+        .map(|((&count, &out), &sum)| f64::from(sum) / f64::from(count - u32::from(out)))
 }

@@ -1,10 +1,12 @@
 //! Hot and dead pixels are left out of cells that are noisier than they ought to be.
 
 use super::grid::PlaneCells;
-use super::lattice::{Lattice, MOST_PLANES};
+use super::lattice::Lattice;
 use super::limits::{count, limits};
+use super::narrow::clipped;
 use super::noise_law::NoiseLaw;
-use super::quick_look::{Added, Expected, Off, Outside};
+use super::outside::Band;
+use super::quick_look::{Off, QuickLook, UNSUSPECTED, settle};
 use fearless_simd::{Level, Simd, dispatch};
 use std::ops::Range;
 
@@ -12,9 +14,6 @@ use std::ops::Range;
 /// a sample variance. With these, one pixel eight deviations off among 256 is seen, and one clean
 /// cell in a hundred is looked at for nothing.
 const SUSPICION: f64 = 2.5;
-/// Room for rounding: of the law, and in counts squared.
-const ROOM: f64 = 0.999;
-const LEAST_VARIANCE: f64 = 1e-3;
 /// Fewer pixels have no median worth the name.
 pub(super) const FEWEST: u32 = 16;
 
@@ -28,137 +27,165 @@ pub(super) struct Suspect {
 }
 
 /// Memory that is used for every row of cells.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Scratch {
-    suspects: Vec<[Option<Suspect>; MOST_PLANES]>,
-    outside: Outside,
+    /// Of every plane and cell of the row, plane by plane: the usual variance of suspects.
+    usual: Vec<f64>,
+    /// Columns of cells with a plane that is very noisy.
+    very: Vec<bool>,
+    quick: QuickLook,
     values: Vec<u16>,
 }
 
-/// Leaves out what lies off in suspicious cells of one row of cells.
+impl Scratch {
+    pub(super) fn of(lattice: &Lattice<'_>) -> Self {
+        Self {
+            usual: vec![UNSUSPECTED; lattice.plane_count() * lattice.columns],
+            very: vec![false; lattice.columns],
+            quick: QuickLook::of(lattice),
+            values: Vec::new(),
+        }
+    }
+}
+
+/// Leaves out what lies off in suspicious cells of one row of cells. Clipped pixels of `uncounted`
+/// columns are counted before.
 pub(super) fn leave_out(
     lattice: &Lattice<'_>,
     laws: &[Option<NoiseLaw>],
     row: usize,
     planes: &mut [PlaneCells],
+    uncounted: &[usize],
     scratch: &mut Scratch,
 ) {
     // Compiled for each kind of vectors, down to the loops over values.
-    dispatch!(Level::new(), simd => leave_out_of(simd, lattice, laws, row, planes, scratch));
+    dispatch!(Level::new(), simd => {
+        scratch.suspect(lattice, laws, row, planes);
+        // Those of the first row are looked at one after another, each as what was kept of the one
+        // before; others as what was kept of those above.
+        let step = if row == 0 { 1 } else { lattice.columns.max(1) };
+        for first in (0..lattice.columns).step_by(step) {
+            let band = Band { lattice, row, columns: first..first + step };
+            scratch.leave_out(simd, &band, planes, uncounted);
+        }
+    });
 }
 
-#[inline(always)]
-fn leave_out_of<S: Simd>(
-    simd: S,
-    lattice: &Lattice<'_>,
-    laws: &[Option<NoiseLaw>],
-    row: usize,
-    planes: &mut [PlaneCells],
-    scratch: &mut Scratch,
-) {
-    let Scratch { suspects, outside, values } = scratch;
-    suspects.clear();
-    suspects.resize(lattice.columns, [None; MOST_PLANES]);
-    let first = row * lattice.columns;
-    for (index, (plane, law)) in planes.iter().zip(laws).enumerate() {
-        for cell in noisy(plane, first..first + lattice.columns, law.as_ref()) {
-            suspects[cell - first][index] = suspicious(plane, cell, law.as_ref());
+impl Scratch {
+    /// Finds the suspects of a row of cells.
+    #[inline(always)]
+    fn suspect(
+        &mut self,
+        lattice: &Lattice<'_>,
+        laws: &[Option<NoiseLaw>],
+        row: usize,
+        planes: &[PlaneCells],
+    ) {
+        self.usual.fill(UNSUSPECTED);
+        self.very.fill(false);
+        let first = row * lattice.columns;
+        for (index, (plane, law)) in planes.iter().zip(laws).enumerate() {
+            let usual = &mut self.usual[index * lattice.columns..][..lattice.columns];
+            suspects(plane, first..first + lattice.columns, law.as_ref(), usual, &mut self.very);
         }
     }
-    for (column, suspects) in suspects.iter().enumerate() {
-        if suspects.iter().all(Option::is_none) {
-            continue;
+    #[inline(always)]
+    fn leave_out<S: Simd>(
+        &mut self,
+        simd: S,
+        band: &Band<'_, '_>,
+        planes: &mut [PlaneCells],
+        uncounted: &[usize],
+    ) {
+        let Self { usual, very, quick, values } = self;
+        let lattice = band.lattice;
+        quick.look(simd, band, planes, (usual, very), uncounted);
+        for &column in uncounted.iter().filter(|column| band.columns.contains(column)) {
+            let cell = band.cell(column);
+            let count = quick.clipped(band, column);
+            let count = count.unwrap_or_else(|| clipped(simd, lattice, cell));
+            for (plane, clipped) in planes.iter_mut().zip(count) {
+                plane.clipped[cell] = clipped;
+            }
         }
-        let cell = first + column;
-        let windows = windows(lattice, cell, planes, suspects);
-        if let Some(windows) = &windows {
-            outside.list(simd, lattice, cell, windows);
-        }
-        for (index, (plane, suspect)) in planes.iter_mut().zip(suspects).enumerate() {
-            let Some(Suspect { mean, variance, usual }) = *suspect else { continue };
-            let plain = windows.as_ref().and_then(|windows| {
-                let all = Added {
-                    count: plane.count[cell],
-                    sum: plane.sum[cell],
-                    squares: plane.squares[cell],
-                };
-                outside.off(index, windows[index], all, usual, lattice.white)
-            });
-            let off = plain.unwrap_or_else(|| {
+        for (index, plane) in planes.iter_mut().enumerate() {
+            for i in 0..quick.leave_out(band, index, plane) {
+                let column = quick.doubts[i];
+                let (cell, place) = (band.cell(column), band.place(index, column));
+                let Some(moments) = plane.mean(cell).zip(plane.variance(cell)) else { continue };
                 lattice.gather(index, cell, values);
-                let limits = limits(simd, values, (mean, variance), usual);
-                limits
-                    .map_or(Off::default(), |(low, high)| beyond(values, low, high, lattice.white))
-            });
-            plane.sum[cell] -= off.sum;
-            plane.squares[cell] -= off.squares;
-            plane.clipped[cell] -= off.clipped;
-            plane.rejected[cell] += off.count;
+                let near = quick.near(place, plane.count[cell]);
+                let near = near.unwrap_or((moments.0, moments.1.sqrt()));
+                let limits = settle(simd, values, near, usual[place])
+                    .unwrap_or_else(|| limits(simd, values, moments, usual[place]));
+                if let Some((low, high)) = limits {
+                    beyond(values, low, high, lattice.white).leave_out(plane, cell);
+                }
+            }
         }
     }
-}
-
-/// Where most pixels of each suspicious plane of a cell are thought to lie, by the cell beside it;
-/// `None` where that does not help.
-#[inline(always)]
-fn windows(
-    lattice: &Lattice<'_>,
-    cell: usize,
-    planes: &[PlaneCells],
-    suspects: &[Option<Suspect>; MOST_PLANES],
-) -> Option<[Expected; MOST_PLANES]> {
-    let beside = match cell % lattice.columns {
-        0 => cell.checked_sub(lattice.columns)?,
-        _ => cell - 1,
-    };
-    let noisy = suspects.iter().flatten().any(|s| s.variance > FAR * s.usual);
-    (noisy && Outside::is_for(lattice, cell)).then_some(())?;
-    let mut windows = [Expected::ALL; MOST_PLANES];
-    for ((window, plane), suspect) in windows.iter_mut().zip(planes).zip(suspects) {
-        if let Some(Suspect { usual, .. }) = suspect {
-            *window = Expected::around(plane.mean(beside)?, *usual);
-        }
-    }
-    Some(windows)
 }
 
 /// Times the usual variance beyond which hot pixels are looked for first, and not a motif's
 /// detail, which mostly adds less.
 const FAR: f64 = 4.0;
 
-/// Cells of a row that may be suspicious: by the same law without divisions, and with room for
-/// their rounding.
+/// The usual variances of the suspects of a row, and which of them are very noisy: as
+/// [`suspicious`] does, of many cells at a time.
 #[inline(always)]
-fn noisy(plane: &PlaneCells, cells: Range<usize>, law: Option<&NoiseLaw>) -> Vec<usize> {
-    let (Some(law), Some(&n)) = (law, plane.count.get(cells.start)) else { return cells.collect() };
-    let bounds = law.bounds();
-    let n = f64::from(n);
-    let factor = ROOM * (1.0 + chance(n));
-    let (one, free) = (1.0 / n, 1.0 / (n - 1.0));
-    // The last cell may be narrower.
-    let last = cells.end - 1;
-    let mut found = Vec::with_capacity(cells.len());
-    let mut may_be = [false; AT_ONCE];
-    for first in cells.clone().step_by(AT_ONCE) {
-        let part = first..(first + AT_ONCE).min(cells.end);
-        let sums = plane.sum[part.clone()].iter().zip(&plane.squares[part.clone()]);
-        // A loop without decisions, and none of closures: it takes the vectors of its caller.
-        for (may_be, (&sum, &squares)) in may_be.iter_mut().zip(sums) {
-            let mean = f64::from(sum) * one;
-            let variance = (squares as f64 - f64::from(sum) * mean) * free;
-            *may_be = variance + LEAST_VARIANCE > factor * bounds.at(mean);
+fn suspects(
+    plane: &PlaneCells,
+    cells: Range<usize>,
+    law: Option<&NoiseLaw>,
+    usual: &mut [f64],
+    very: &mut [bool],
+) {
+    let mut one_by_one = 0..cells.len();
+    if let (Some(law), Some(&n)) = (law, plane.count.get(cells.start)) {
+        // The last cell may be narrower.
+        let whole = (cells.len() - 1) / AT_ONCE * AT_ONCE;
+        let sums = plane.sum[cells.start..][..whole].as_chunks::<AT_ONCE>().0;
+        let squares = plane.squares[cells.start..][..whole].as_chunks::<AT_ONCE>().0;
+        let usual = usual.as_chunks_mut::<AT_ONCE>().0.iter_mut();
+        let very = very.as_chunks_mut::<AT_ONCE>().0.iter_mut();
+        for (((sums, squares), usual), very) in sums.iter().zip(squares).zip(usual).zip(very) {
+            many(n, (sums, squares), law, usual, very);
         }
-        for (cell, &may_be) in part.zip(&may_be) {
-            if may_be || cell == last {
-                found.push(cell);
-            }
+        one_by_one.start = whole;
+    }
+    for i in one_by_one {
+        if let Some(suspect) = suspicious(plane, cells.start + i, law) {
+            usual[i] = suspect.usual;
+            very[i] |= suspect.variance > FAR * suspect.usual;
         }
     }
-    found
 }
 
 /// Cells that are held against the law at a time.
-const AT_ONCE: usize = 64;
+const AT_ONCE: usize = 16;
+
+/// Of cells of so many pixels each, of which none was left out yet.
+#[inline(always)]
+fn many(
+    n: u32,
+    (sums, squares): (&[u32; AT_ONCE], &[u64; AT_ONCE]),
+    law: &NoiseLaw,
+    usual: &mut [f64; AT_ONCE],
+    very: &mut [bool; AT_ONCE],
+) {
+    if n < FEWEST {
+        return;
+    }
+    let (pixels, count) = (u64::from(n), f64::from(n));
+    let (pairs, most) = ((pixels * (pixels - 1)) as f64, 1.0 + chance(count));
+    for i in 0..AT_ONCE {
+        let sum = u64::from(sums[i]);
+        let variance = (pixels * squares[i] - sum * sum) as f64 / pairs;
+        let here = law.variance(f64::from(sums[i]) / count);
+        usual[i] = if variance > here * most { here } else { UNSUSPECTED };
+        very[i] |= (variance > here * most) & (variance > FAR * here);
+    }
+}
 
 /// The few values beyond the limits.
 #[inline(always)]
