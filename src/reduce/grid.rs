@@ -101,8 +101,6 @@ const MOST_CELLS: usize = 25_600;
 /// their number 16.
 const MOST_DOUBLINGS: u32 = 2;
 const LARGEST: u32 = 144;
-/// The same as a number of pixels along a side.
-pub(super) const LARGEST_SIDE: usize = LARGEST as usize;
 const _: () = assert!(SIDE_OF_SIX << MOST_DOUBLINGS == LARGEST as usize);
 const _: () = assert!(LARGEST * LARGEST <= u32::MAX / u16::MAX as u32);
 const _: () = assert!(LARGEST * LARGEST <= u16::MAX as u32);

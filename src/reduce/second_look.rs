@@ -20,7 +20,6 @@ pub(super) const FEWEST: u32 = 16;
 /// A plane of a cell that is looked at again.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Suspect {
-    mean: f64,
     variance: f64,
     /// What the law says of cells of this mean.
     pub(super) usual: f64,
@@ -215,7 +214,7 @@ pub(super) fn suspicious(
     }
     let (mean, variance) = (cells.mean(cell)?, cells.variance(cell)?);
     let usual = law.map_or(0.0, |law| law.variance(mean));
-    (variance > usual * (1.0 + chance(f64::from(n)))).then_some(Suspect { mean, variance, usual })
+    (variance > usual * (1.0 + chance(f64::from(n)))).then_some(Suspect { variance, usual })
 }
 
 /// Part of itself by which a sample variance of so many pixels may exceed the law.

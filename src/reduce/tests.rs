@@ -2,7 +2,7 @@
 
 use super::grid::{CellGrid, FrameSummary};
 use super::lattice::Lattice;
-use super::{PlaneCells, kernel, narrow, reduce, reference};
+use super::{PlaneCells, kernel, limits, narrow, quick_look, reduce, reference};
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::counts::{Coded, Counts};
 use crate::frame::{
@@ -126,6 +126,48 @@ proptest! {
     fn kernel_and_second_look_equal_the_slow_way(frame in any_frame()) {
         prop_assert_eq!(reduce(&frame), reference::reduce(&frame));
     }
+}
+
+/// Values whose median lies far from their mean, with some that are hot: what counting settles is what
+/// the medians say.
+#[test]
+fn what_is_settled_by_counting_is_what_the_medians_say() {
+    let mut random = ChaCha8Rng::seed_from_u64(12);
+    let (mut settled, mut open, mut off) = (0, 0, 0);
+    for case in 0..4_000 {
+        let (skew, hot) = (1 + case % 6, random.random_range(0..8));
+        let values: Vec<u16> = (0..256)
+            .map(|i| match i < hot {
+                true => random.random_range(0..12_000),
+                false => 1_000 + (900.0 * random.random::<f64>().powi(skew)) as u16,
+            })
+            .collect();
+        let moments = |values: &[u16]| {
+            let n = values.len() as f64;
+            let mean = values.iter().map(|&v| f64::from(v)).sum::<f64>() / n;
+            let squares = values.iter().map(|&v| (f64::from(v) - mean).powi(2));
+            (mean, squares.sum::<f64>() / (n - 1.0))
+        };
+        let (near, all) = (moments(&values[hot..]), moments(&values));
+        let near = (near.0, near.1.sqrt());
+        let usual = (250.0 * random.random::<f64>()).powi(2);
+        let (quick, slow) = dispatch!(Level::new(), simd => (
+            quick_look::settle(simd, &values, near, usual),
+            limits::limits(simd, &values, all, usual),
+        ));
+        let Some(quick) = quick else {
+            open += 1;
+            continue;
+        };
+        let left_out = |limits: Option<(u16, u16)>| -> Vec<u16> {
+            let is_off = |&v: &u16| limits.is_some_and(|(low, high)| v < low || v > high);
+            values.iter().copied().filter(is_off).collect()
+        };
+        assert_eq!(left_out(quick), left_out(slow), "case {case}");
+        settled += 1;
+        off += usize::from(!left_out(quick).is_empty());
+    }
+    assert!(settled > 200 && open > 200 && off > 100, "{settled} {open} {off}");
 }
 
 /// Frames of enough cells for a law, with hot, dead and warm pixels, which lie near the limits.
