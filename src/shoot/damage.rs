@@ -24,6 +24,9 @@ const NOISE_SIGMAS: f64 = 7.0;
 const LEAST_UNEVEN: f64 = 0.003;
 /// A jump is more than so many times the slope on its calmer side (ours): light and filters bend.
 const BEND: f64 = 3.0;
+/// A jump that the opposite place shares but for this part is of the dark cross (ours): it lies a block
+/// off the middle at most.
+const ALIKE_ACROSS: f64 = 0.5;
 /// Blocks side by side that show the same edge.
 const SIDE_BY_SIDE: usize = 2;
 /// Blocks down from which there is room for an edge with its two sides.
@@ -168,9 +171,19 @@ impl<'a> Apart<'a> {
             let slope = |near: f64, far: Option<f64>| far.map(|far| (near - far).abs());
             let slopes = [slope(above, at(row.checked_sub(2))), slope(below, at(Some(row + 2)))];
             let calmer = slopes.into_iter().flatten().fold(f64::INFINITY, f64::min);
-            let jump = (above - below).abs();
-            calmer.is_finite() && jump - BEND * calmer > self.least[row * self.columns + column]
+            let jump = above - below;
+            calmer.is_finite()
+                && jump.abs() - BEND * calmer > self.least[row * self.columns + column]
+                && (jump - self.across(row, column)).abs() > ALIKE_ACROSS * jump.abs()
         })
+    }
+    /// The same jump at the place that lies opposite across the middle: as large, where two polarisers
+    /// make it, whose cross looks the same turned by half; 0 where nothing is told there.
+    fn across(&self, row: usize, column: usize) -> f64 {
+        let part = |row: usize| self.parts[row * self.columns + self.columns - 1 - column];
+        let opposite = self.rows - 1 - row;
+        let jump = part(opposite + 1) - part(opposite - 1);
+        if jump.is_finite() { jump } else { 0.0 }
     }
 }
 

@@ -7,6 +7,7 @@ use lightloss::exposure::DialTime;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
+use lightloss::shoot::verdict::Judgement;
 use lightloss::shoot::{Candidate, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
@@ -256,6 +257,24 @@ fn measured_series(written: f64) {
         assert_eq!(usable.last_mark, last_within(tolerance), "{tolerance}: {}", usable.reason);
         assert_eq!(usable.tolerance_stops.get(), tolerance);
         check_marks(&profile, &format!("{written} mm in the files, {tolerance} stop"));
+    }
+}
+
+/// The arms of the cross bend as sharply as an edge of damage where no second frame shows the same.
+#[test]
+fn a_cross_that_one_frame_alone_shows_is_no_damage() {
+    for (focal, top) in [(20.0, 9.6), (24.0, 9.9), (16.0, 8.5)] {
+        let session = session((576, 384), focal, focal, 77);
+        let mut shots = series(&session, &[1.3, 2.5, 3.7, 4.9, 6.1, 7.3, top]);
+        let mut once = 0;
+        shots.retain(|shot| {
+            once += usize::from(!shot.filters.is_empty());
+            shot.filters.is_empty() || once % 2 == 1
+        });
+        let shoot = sort(candidates(&session, &shots), &wish(&[])).unwrap();
+        let damaged = shoot.frames.iter().filter(|f| f.judgement == Judgement::Damaged);
+        let damaged: Vec<&str> = damaged.map(|f| f.file()).collect();
+        assert!(damaged.is_empty(), "{focal} mm, {top} stops: {damaged:?}");
     }
 }
 
