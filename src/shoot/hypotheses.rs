@@ -301,9 +301,12 @@ impl Trail {
         let (from_bare, variance) = self.belief.expected(level, Role::Bare, STRENGTH_SPREAD);
         let coming = self.settings_prior(level, Role::Setting(self.belief.states()));
         let unknown = Shown::Odd(None, from_bare);
+        // No state is brighter than the bare light, which is known to so much.
+        let light = variance - STRENGTH_SPREAD * STRENGTH_SPREAD + ODD_STOPS * ODD_STOPS;
+        let brighter = -0.5 * from_bare.max(0.0).powi(2) / light;
         [
             of(prior, near, Shown::Odd(Some(nearest), error)),
-            of(coming, log_normal(from_bare + STRENGTH, variance), unknown),
+            of(coming, log_normal(from_bare + STRENGTH, variance) + brighter, unknown),
         ]
     }
 

@@ -31,16 +31,18 @@ pub struct Light {
     slope: f64,
     /// How the slope wanders, stops per minute per root of a minute.
     bend: f64,
+    /// How long a slope lasts, minutes.
+    pub lasts: f64,
     /// How the light wanders, stops per root of a minute.
     walk: f64,
 }
 
 /// Overcast or lamps; a morning that brightens; thin cloud; cloud that moves fast (ours).
 pub const LIGHTS: [Light; 4] = [
-    Light { share: 0.5, slope: 0.01, bend: 0.002, walk: 0.005 },
-    Light { share: 0.3, slope: 0.08, bend: 0.02, walk: 0.015 },
-    Light { share: 0.15, slope: 0.03, bend: 0.01, walk: 0.06 },
-    Light { share: 0.05, slope: 0.3, bend: 0.3, walk: 0.1 },
+    Light { share: 0.5, slope: 0.01, bend: 0.002, lasts: 30.0, walk: 0.005 },
+    Light { share: 0.3, slope: 0.08, bend: 0.02, lasts: 30.0, walk: 0.015 },
+    Light { share: 0.15, slope: 0.03, bend: 0.01, lasts: 10.0, walk: 0.06 },
+    Light { share: 0.05, slope: 0.3, bend: 0.3, lasts: 1.0, walk: 0.1 },
 ];
 /// The light at the start lies this near to the brightest frame, stops (ours).
 const START_STOPS: f64 = 1.0;
@@ -96,23 +98,32 @@ impl Belief {
         self.mean.split_off(FIRST)
     }
 
-    /// Lets the light change for some minutes.
+    /// Lets the light change for some minutes: its slope wanders and dies away (an Ornstein-Uhlenbeck
+    /// process, integrated; C. W. Gardiner, Handbook of Stochastic Methods, 1985, 3.8.4, from memory).
     pub fn wait(&mut self, minutes: f64, light: Light) {
         let n = self.size();
-        self.mean[LIGHT] += minutes * self.mean[SLOPE];
+        let lasts = light.lasts;
+        let left = (-minutes / lasts).exp();
+        let carried = lasts * (1.0 - left);
+        self.mean[LIGHT] += carried * self.mean[SLOPE];
+        self.mean[SLOPE] *= left;
         for i in 0..n {
-            self.covariance[LIGHT * n + i] += minutes * self.covariance[SLOPE * n + i];
+            self.covariance[LIGHT * n + i] += carried * self.covariance[SLOPE * n + i];
+            self.covariance[SLOPE * n + i] *= left;
         }
         for i in 0..n {
-            self.covariance[i * n + LIGHT] += minutes * self.covariance[i * n + SLOPE];
+            self.covariance[i * n + LIGHT] += carried * self.covariance[i * n + SLOPE];
+            self.covariance[i * n + SLOPE] *= left;
         }
         let bend = light.bend * light.bend;
-        let cross = bend * minutes * minutes / 2.0;
-        self.covariance[LIGHT * n + LIGHT] +=
-            light.walk * light.walk * minutes + bend * minutes.powi(3) / 3.0;
+        let of_slope = bend * lasts / 2.0 * (1.0 - left * left);
+        let cross = bend * carried * carried / 2.0;
+        let of_light =
+            bend * lasts * lasts * (minutes - 2.0 * carried + lasts / 2.0 * (1.0 - left * left));
+        self.covariance[LIGHT * n + LIGHT] += light.walk * light.walk * minutes + of_light.max(0.0);
         self.covariance[LIGHT * n + SLOPE] += cross;
         self.covariance[SLOPE * n + LIGHT] += cross;
-        self.covariance[SLOPE * n + SLOPE] += bend * minutes;
+        self.covariance[SLOPE * n + SLOPE] += of_slope;
     }
 
     /// Lets the light step by so many stops, up or down.

@@ -209,6 +209,24 @@ fn marks_that_were_set_once_at_one_time_are_measured() {
     }
 }
 
+/// Marks by thirds of a stop, each once at the time that makes it as bright as the bare wall: a light
+/// that falls as steadily would look the same, but for the bare frames at the end.
+#[test]
+fn marks_by_thirds_at_times_of_their_own_are_no_falling_light() {
+    let marks: Vec<f64> = (0..10).map(|n| 2.0 + f64::from(n) / 3.0).collect();
+    let mut runs = vec![bare()];
+    runs.extend(marks.iter().map(|stops| through(*stops)[..1].to_vec()));
+    runs.push(bare());
+    let mut shots = shots(&runs);
+    shots.iter_mut().for_each(|s| s.pause_s = 15.0);
+    for kind in [Some(Kind::Variable), None] {
+        let wish = Wish { kind, ..Wish::default() };
+        let profile = measured(&session(9), &shots, &wish);
+        let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
+        assert_eq!(found.len(), marks.len(), "{kind:?}: {found:?}");
+    }
+}
+
 #[test]
 fn bad_frames_of_every_sort_do_not_make_a_solid_filter_a_ring() {
     let filter = even(6.0);
