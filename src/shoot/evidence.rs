@@ -58,7 +58,6 @@ impl Readings {
     pub fn of(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Self> {
         let levels = series(frames, good);
         let mut found = readings(&levels, terms(wish));
-        for r in &found {}
         if found.first().is_some_and(|best| stands_apart(best, &levels)) {
             found.retain(|reading| !reading.strengths.is_empty());
         }

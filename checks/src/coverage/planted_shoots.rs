@@ -23,8 +23,8 @@ const WALK: f64 = 0.003;
 /// usual offsets of 0.01 stop.
 const SHUTTER_DOF: f64 = 3.0;
 const SHUTTER_SCALE: f64 = 1.5;
-/// What a sensor lacks at full scale, in parts.
-const BEND: f64 = 0.005;
+/// What a sensor lacks or has too much at full scale, in parts: standard deviation.
+const BEND: f64 = 0.0029;
 /// Degrees of freedom of the belief in the size of the random part.
 const DOF: f64 = 5.0;
 /// Share of shoots with repeats under mains light, and how deep that swings at most.

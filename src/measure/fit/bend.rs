@@ -7,8 +7,9 @@ use super::colour::Difference;
 use crate::measure::strength::ChannelStrengths;
 use std::f64::consts::LN_2;
 
-/// How far levels lie off a line at full scale, standard uncertainty in parts of them (ours).
-const BEND: f64 = 0.005;
+/// How far levels lie off a line at full scale, standard uncertainty in parts of them: half a percent at
+/// most (ours), and anything up to it as likely (JCGM 100:2008, 4.3.7).
+const BEND: f64 = 0.005 / 1.732;
 
 /// What that much bend moves red, green and blue of a state by, stops.
 pub(super) fn moved(
