@@ -8,8 +8,9 @@ use crate::measure::strength::ChannelStrengths;
 use std::f64::consts::LN_2;
 
 /// How far levels lie off a line at full scale, standard uncertainty in parts of them: half a percent at
-/// most (ours), and anything up to it as likely (JCGM 100:2008, 4.3.7).
-const BEND: f64 = 0.005 / 1.732;
+/// most (ours), and anything up to it as likely (0.0029; JCGM 100:2008, 4.3.7), with a little more for
+/// responses that bend otherwise, as a root does.
+const BEND: f64 = 0.003;
 
 /// What that much bend moves red, green and blue of a state by, stops.
 pub(super) fn moved(
