@@ -44,7 +44,8 @@ impl<const L: usize> Lanes<L> {
 
 /// Adds every value of the active area to its cell, and hands every finished row of cells on while
 /// its pixels are still in the cache, with the columns of cells whose clipped pixels are not counted
-/// yet ([`narrow::clipped`]): whoever lists pixels counts them on the way. `beside` is called after every few values with their number.
+/// yet ([`narrow::clipped`]): whoever lists pixels counts them on the way. `beside` is called after
+/// every few values with their number.
 pub(super) fn add_up(
     lattice: &Lattice<'_>,
     planes: &mut [PlaneCells],
