@@ -18,6 +18,7 @@ use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::{Millimetres, Stops};
 use crate::read::ReadOptions;
 use crate::report;
+use crate::say::cautions;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::text::{one_line, slug};
@@ -52,8 +53,8 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     // The summary holds them too, with their marks.
     if args.shoot.format == Format::Json || !console.one_terminal() {
-        for caution in cautions(&profile, Grade::Number) {
-            console.warn(&format!("caution: {caution}"));
+        for caution in cautions::of_grade(&profile, Grade::Number) {
+            console.warn(&format!("caution{}: {}", caution.of_which(), caution.text));
         }
     }
     let done = if shoot.has_faults() { Done::SomeLeftOut } else { Done::Clean };
@@ -292,15 +293,4 @@ pub fn write_all(
     let mut read = profiles::files(&args.parts);
     read.extend(frames.iter().cloned().chain([document]));
     output::write_all(out, &files, args.replace, &read)
-}
-
-fn cautions(profile: &Profile, grade: Grade) -> Vec<String> {
-    let all = profile.cautions.iter().chain(profile.settings.iter().flat_map(|s| &s.cautions));
-    let mut texts: Vec<String> = Vec::new();
-    for caution in all.filter(|c| c.grade == grade) {
-        if !texts.contains(&caution.text) {
-            texts.push(caution.text.clone());
-        }
-    }
-    texts
 }

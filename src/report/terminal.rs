@@ -33,9 +33,8 @@ pub fn summary(profile: &Profile, page: &Path, bold: bool) -> String {
         out.push_str(&text(&sentence));
     }
     for told in cautions::all(profile) {
-        let about = if told.about.is_empty() { String::new() } else { format!(", {}", told.about) };
         out.push('\n');
-        for line in format!("{}{about}: {}", told.word(), told.text).lines() {
+        for line in format!("{}{}: {}", told.word(), told.of_which(), told.text).lines() {
             out.push_str(&text(line));
         }
     }

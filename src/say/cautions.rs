@@ -24,6 +24,11 @@ impl Told {
             Grade::Note => "Note",
         }
     }
+    /// What follows that word: ", mark 3", and nothing where it is about the whole shoot.
+    #[must_use]
+    pub fn of_which(&self) -> String {
+        if self.about.is_empty() { String::new() } else { format!(", {}", self.about) }
+    }
 }
 
 /// Those of one grade: the shoot's own, then the settings'. One text stands once, and so does one
