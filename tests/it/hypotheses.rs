@@ -444,3 +444,43 @@ fn edges_of_repeated_frames_make_no_other_picture() {
         }
     }
 }
+
+/// A ring turned up and back, one frame a mark: its top mark stands alone by nature. Without its kind
+/// the frame may be a spoilt one of the mark before.
+#[test]
+fn the_mark_at_which_a_ring_was_turned_back_is_a_mark() {
+    const UP: [f64; 4] = [1.5, 2.6, 3.7, 4.8];
+    let back = UP.iter().rev().skip(1);
+    let mut runs = vec![bare()];
+    runs.extend(UP.iter().chain(back).map(|m| run(dial(1.0 / 15.0), Some(*m))[..1].to_vec()));
+    runs.push(bare());
+    let wish = Wish { kind: Some(Kind::Variable), ..Wish::default() };
+    let profile = measured(&session(22), &shots(&runs), &wish);
+    let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
+    assert_eq!(found.len(), UP.len(), "{found:?}");
+    assert!(found.iter().zip(UP).all(|(f, truth)| (f - truth).abs() < 0.1), "{found:?}");
+}
+
+/// A solid filter shot in turns with bare frames, some of its frames clouded: solid, and as uncertain as
+/// its frames are apart.
+#[test]
+fn single_frames_under_clouds_stay_those_of_one_filter() {
+    for clouds in
+        [[-0.3, 0.0, -0.8, 0.0, -0.5], [0.0, -1.2, -0.4, -0.9, 0.0], [-0.2, -0.4, -0.6, -0.8, -1.0]]
+    {
+        for (stops, time) in [(3.0, Time::Dial(BARE_S)), (6.0, dial(BARE_S * 64.0))] {
+            let once = |stops: Option<f64>, time: Time| run(time, stops)[..1].to_vec();
+            let mut runs = vec![once(None, Time::Dial(BARE_S))];
+            for _ in clouds {
+                runs.extend([once(Some(stops), time), once(None, Time::Dial(BARE_S))]);
+            }
+            let mut shots = shots(&runs);
+            clouds.iter().enumerate().for_each(|(i, c)| shots[1 + 2 * i].brighter = *c);
+            let profile = measured(&session(21), &shots, &Wish::default());
+            assert_eq!(profile.settings.len(), 1, "{stops} {clouds:?}");
+            let strength = &profile.settings[0].strength;
+            let off = (strength.stops.get() - stops).abs();
+            assert!(off <= strength.u95.get(), "{stops} {clouds:?}: off by {off}");
+        }
+    }
+}
