@@ -3,12 +3,14 @@
 //! A caution is a value, not a failure. It becomes a [`CautionRecord`] one way only, so codes that
 //! this version does not know read back from a document unharmed.
 
+mod apart;
 mod levels;
 mod picture;
 mod shutter;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
+pub use apart::ApartDoubt;
 pub use levels::LevelDoubt;
 pub use picture::PictureDoubt;
 pub use shutter::ShutterDoubt;
@@ -16,6 +18,8 @@ pub use shutter::ShutterDoubt;
 /// Everything that may be doubtful about a shoot or a setting.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Caution {
+    /// About frames that ought to show the same and do not.
+    Apart(ApartDoubt),
     /// About what the filter does to the picture.
     Picture(PictureDoubt),
     /// About black, stray light and the levels themselves.
@@ -255,6 +259,7 @@ impl Caution {
         use Caution as C;
         use Grade::{Note, Number};
         match self {
+            C::Apart(doubt) => doubt.entry(),
             C::Picture(doubt) => doubt.entry(),
             C::Level(doubt) => doubt.entry(),
             C::Shutter(doubt) => doubt.entry(),

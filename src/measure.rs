@@ -9,6 +9,7 @@ pub mod readings;
 pub mod known_times;
 pub mod doubts;
 pub mod checks;
+pub mod apart;
 pub mod sensor;
 pub mod map;
 pub mod shading;
@@ -128,6 +129,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     cautions.extend(doubts::more_frames(&used, &list, &beliefs, &fit));
     cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
+    cautions.extend(apart::cautions(shoot.kind, &used));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);

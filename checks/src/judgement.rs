@@ -54,6 +54,9 @@ pub struct Options {
     /// This one shoot of the class
     #[arg(long)]
     only: Option<u64>,
+    /// Tell every spoilt frame that was used without a word
+    #[arg(long)]
+    unnamed: bool,
     /// Hold only what a short run can tell
     #[arg(long)]
     short: bool,
@@ -77,7 +80,10 @@ pub fn check(options: &Options) -> Verdict {
         let targets_of = if options.short { class.short } else { Some(class.targets) };
         let Some(targets_of) = targets_of.filter(|_| wanted) else { continue };
         let outcomes = run(&class, options, seed);
-        let lines = lines(&class, &outcomes);
+        let mut lines = lines(&class, &outcomes);
+        if options.unnamed {
+            lines += &table::unnamed(&outcomes);
+        }
         print!("{lines}");
         text += &lines;
         targets.extend(targets_of(&class.name, &outcomes));
@@ -118,6 +124,7 @@ fn lines(class: &Class, outcomes: &[Outcome]) -> String {
     lines += &table::cautions(outcomes);
     lines += &table::refusals(outcomes);
     lines += &table::worst(outcomes, WORST);
+    lines += &table::by_sort(outcomes);
     lines +=
         &outcomes.iter().flat_map(|o| &o.frames).map(|f| format!("    {f}\n")).collect::<String>();
     for (question, yes, of) in kinds::answers(outcomes) {

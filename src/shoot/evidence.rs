@@ -21,7 +21,7 @@ const MOST_STATES: usize = 40;
 const CLOSE: f64 = 3.0;
 /// Frames of a whole run.
 const WHOLE_RUN: usize = 2;
-/// Right are frames that are so many times as many as those against them (ours).
+/// Right are frames of several runs that are so many times as many as brighter ones against them (ours).
 const CLEAR_MAJORITY: usize = 3;
 /// Frames at a time of their own are a filter's where they lie so far below the bare ones, stops (ours).
 const LEAST_APART: f64 = 0.5;
@@ -174,7 +174,10 @@ impl Contradiction {
         let apart = against.iter().map(|(_, apart, _)| *apart);
         let apart = apart.max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
         let (n, m) = (used.len(), against.len());
-        let told = n > 1 && ((apart < 0.0 && n > m) || n >= CLEAR_MAJORITY * m);
+        // A cloud over most of one run leaves those brighter that it spared.
+        let runs = used.iter().filter_map(|i| verdicts.place_of(*i).run);
+        let bracketed = runs.clone().min() != runs.max();
+        let told = n > 1 && ((apart < 0.0 && n > m) || (bracketed && n >= CLEAR_MAJORITY * m));
         let names = |of: &mut dyn Iterator<Item = usize>| -> Vec<String> {
             of.map(|i| frames[i].file().to_owned()).collect()
         };

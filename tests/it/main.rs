@@ -1,5 +1,6 @@
 //! One integration binary.
 
+mod apart;
 mod camera;
 mod cards;
 mod cli;

@@ -27,9 +27,10 @@ pub struct Outcome {
     pub stops: f64,
     /// Codes of cautions of grade `number`.
     pub cautions: Vec<String>,
-    /// Spoilt frames, and those of them that were left out or named.
-    pub spoilt: usize,
-    pub named: usize,
+    /// Codes of notes.
+    pub notes: Vec<String>,
+    /// Spoilt frames.
+    pub spoilt: Vec<SpoiltFrame>,
     /// Good frames, and those of them that were used as what they are.
     pub good: usize,
     pub kept: usize,
@@ -43,9 +44,24 @@ pub struct Outcome {
     pub profile: Option<Profile>,
 }
 
+/// A spoilt frame.
+#[derive(Clone, Debug)]
+pub struct SpoiltFrame {
+    pub file: String,
+    /// The sort of fault that was there first.
+    pub sort: &'static str,
+    /// Stops by which its level is off.
+    pub harm: f64,
+    /// Left out or named.
+    pub named: bool,
+}
+
 impl Outcome {
     pub fn inside(&self) -> bool {
         self.error.is_some_and(|e| e.abs() <= self.u95)
+    }
+    pub fn named(&self) -> usize {
+        self.spoilt.iter().filter(|s| s.named).count()
     }
     pub fn is_silent(&self) -> bool {
         self.refused.is_none() && self.cautions.is_empty()
@@ -92,6 +108,10 @@ pub fn assess(case: Case, seed: u64) -> Outcome {
     outcome.cautions = number.map(|c| c.code.clone()).collect();
     outcome.cautions.sort();
     outcome.cautions.dedup();
+    let notes = cautions(&profile).filter(|c| c.grade == Grade::Note);
+    outcome.notes = notes.map(|c| c.code.clone()).collect();
+    outcome.notes.sort();
+    outcome.notes.dedup();
     outcome.count_frames(&facts, &shoot, &profile);
     outcome.profile = Some(profile);
     outcome
@@ -102,6 +122,8 @@ struct Fact {
     file: String,
     before: Before,
     spoilt: bool,
+    harm: f64,
+    sort: &'static str,
     whole_run: bool,
     words: String,
 }
@@ -113,7 +135,8 @@ impl Fact {
         let time = made.candidate.outcome.as_ref().ok().and_then(|s| s.info.exposure.time);
         let seconds = time.map_or(f64::NAN, |t| t.get());
         let words = format!("{file} {before:?} {seconds:.5} s, harmed by {:.3} stop", made.harm);
-        Self { file, before, spoilt, whole_run, words }
+        let (harm, sort) = (made.harm, made.sort);
+        Self { file, before, spoilt, harm, sort, whole_run, words }
     }
     /// What is true of the frame beside what was judged.
     fn beside(&self, shoot: &Shoot) -> String {
@@ -136,10 +159,11 @@ impl Outcome {
             self.frames.push(fact.beside(shoot));
             let named = texts.iter().any(|t| t.contains(&fact.file));
             if fact.spoilt {
-                self.spoilt += 1;
                 // Of a run that is spoilt as a whole nothing within tells: a word on the number does.
                 let told = fact.whole_run && !self.cautions.is_empty();
-                self.named += usize::from(named || told || !used(&fact.file));
+                let named = named || told || !used(&fact.file);
+                let &Fact { harm, sort, .. } = fact;
+                self.spoilt.push(SpoiltFrame { file: fact.file.clone(), sort, harm, named });
             } else if matches!(fact.before, Before::Nothing | Before::Filter(_)) {
                 self.good += 1;
                 self.kept += usize::from(used(&fact.file));

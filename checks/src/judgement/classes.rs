@@ -8,6 +8,7 @@ use super::faults::{SORTS, Spoiling};
 use super::kinds;
 use super::light::Sort as Sky;
 use super::rings;
+use super::scene::Shot;
 use super::shutter::Sort as Shutter;
 use super::solid::{self, Case, Design, Recipe};
 use super::table::Counts;
@@ -256,7 +257,10 @@ fn spoilt(sorts: &[usize], dice: &mut Dice, k: u64) -> Outcome {
     let glass = solid::glass(stops, dice);
     let mut scene = solid::scene(&recipe, vec![glass], &shots, dice);
     for &sort in sorts {
+        let before = shots.clone();
         (SORTS[sort].spoil)(&mut Spoiling { scene: &mut scene, shots: &mut shots, dice, stops });
+        let changed = |s: &&mut Shot| s.fault.sort.is_empty() && !before.contains(s);
+        shots.iter_mut().filter(changed).for_each(|s| s.fault.sort = SORTS[sort].name);
     }
     let about = solid::about(&scene, stops, dice);
     let truth = vec![scene.strength(0)];

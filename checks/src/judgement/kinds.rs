@@ -337,7 +337,7 @@ pub fn known_shoot(dice: &mut Dice, k: u64) -> Outcome {
     let scene = Scene { brightness, ..scene };
     let mut outcome = judged(&scene, &clipped, Wish::default(), Kind::Solid, dice, k);
     outcome.answers.push(("one solid setting", outcome.kind));
-    outcome.answers.push(("spoilt frames named", outcome.named == outcome.spoilt));
+    outcome.answers.push(("spoilt frames named", outcome.spoilt.iter().all(|s| s.named)));
     outcome.answers.push(("good frames used", outcome.kept == outcome.good));
     outcome
 }

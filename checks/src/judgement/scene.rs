@@ -25,7 +25,7 @@ pub enum Before {
 }
 
 /// An edge of shadow over a part of the frame.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shadow {
     /// Where the edge lies, its direction in radians, and how soft it is, half diagonals.
     pub at: f64,
@@ -36,7 +36,7 @@ pub struct Shadow {
 }
 
 /// What went wrong with one frame.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Fault {
     /// Stops of light lost to a cloud.
     pub cloud: f64,
@@ -60,10 +60,12 @@ pub struct Fault {
     pub iris: f64,
     /// All frames of the run have this fault.
     pub whole_run: bool,
+    /// The sort of fault that was there first.
+    pub sort: &'static str,
 }
 
 /// One shot.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Shot {
     pub before: Before,
     pub time: Time,
@@ -112,6 +114,8 @@ pub struct Made {
     pub buried: bool,
     /// The whole run was spoilt alike.
     pub whole_run: bool,
+    /// The sort of fault that was there first.
+    pub sort: &'static str,
 }
 
 /// The middle of the frame: a fifth of its width and of its height.
@@ -253,6 +257,7 @@ impl Scene {
             clipped: level > 0.98 * range,
             buried: level * 16_384.0 / f64::from(self.body.levels().white) < BURIED_COUNTS,
             whole_run: shot.fault.whole_run,
+            sort: shot.fault.sort,
         }
     }
     fn info(&self, shot: &Shot, file: &str, clock: f64, _dice: &mut Dice) -> FrameInfo {

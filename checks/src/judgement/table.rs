@@ -1,6 +1,6 @@
 //! Counts of a class as a line of the table.
 
-use super::assess::Outcome;
+use super::assess::{Outcome, SpoiltFrame};
 use super::targets::{Bound, Target};
 use std::collections::BTreeMap;
 
@@ -85,7 +85,7 @@ impl Counts {
             wrong: count(&Outcome::is_wrong_in_silence),
             u95: values(&|o| o.u95),
             error: values(&|o| o.error.unwrap_or(f64::NAN).abs()),
-            spoilt: (sum(&|o| o.named), sum(&|o| o.spoilt)),
+            spoilt: (sum(&Outcome::named), sum(&|o| o.spoilt.len())),
             good: (sum(&|o| o.kept), sum(&|o| o.good)),
         }
     }
@@ -179,14 +179,20 @@ pub fn median(mut values: Vec<f64>) -> f64 {
     values.get(values.len() / 2).copied().unwrap_or(f64::NAN)
 }
 
-/// How often each caution of grade `number` speaks.
+/// How often each caution of grade `number` speaks, and each note.
 pub fn cautions(outcomes: &[Outcome]) -> String {
+    let number = outcomes.iter().flat_map(|o| &o.cautions);
+    let notes = outcomes.iter().flat_map(|o| &o.notes);
+    counted("cautions", number) + &counted("notes", notes)
+}
+
+fn counted<'a>(what: &str, codes: impl Iterator<Item = &'a String>) -> String {
     let mut counts: BTreeMap<&str, usize> = BTreeMap::new();
-    for code in outcomes.iter().flat_map(|o| &o.cautions) {
+    for code in codes {
         *counts.entry(code).or_default() += 1;
     }
     let list: Vec<String> = counts.iter().map(|(code, n)| format!("{code} {n}")).collect();
-    if list.is_empty() { String::new() } else { format!("    cautions: {}\n", list.join(", ")) }
+    if list.is_empty() { String::new() } else { format!("    {what}: {}\n", list.join(", ")) }
 }
 
 /// The worst shoots, to be drawn again by class and seed.
@@ -207,6 +213,38 @@ pub fn worst(outcomes: &[Outcome], most: usize) -> String {
             )
         })
         .collect()
+}
+
+/// Spoilt frames by sort of fault: how many, how many of them were named, and in how many of the
+/// others' shoots the number is off by more than u95.
+pub fn by_sort(outcomes: &[Outcome]) -> String {
+    let mut sorts: BTreeMap<&str, [usize; 3]> = BTreeMap::new();
+    for o in outcomes {
+        for frame in &o.spoilt {
+            let [spoilt, named, off] = sorts.entry(frame.sort).or_default();
+            *spoilt += 1;
+            *named += usize::from(frame.named);
+            *off += usize::from(!frame.named && !o.inside());
+        }
+    }
+    let line = |(sort, [spoilt, named, off]): (&str, [usize; 3])| {
+        format!("    {sort}: {named} of {spoilt} named, {off} unnamed where the number is off\n")
+    };
+    sorts.into_iter().filter(|(_, [spoilt, named, _])| named < spoilt).map(line).collect()
+}
+
+/// Every spoilt frame that was used without a word, with what that did to the number.
+pub fn unnamed(outcomes: &[Outcome]) -> String {
+    let of = |o: &Outcome| -> String {
+        let error = o.error.unwrap_or(f64::NAN);
+        let line = |frame: &SpoiltFrame| {
+            let SpoiltFrame { file, sort, harm, .. } = frame;
+            let off = format!("off by {error:.4}, u95 {:.4}", o.u95);
+            format!("    seed {}: {file} harmed by {harm:.3} stop ({sort}); {off}\n", o.seed)
+        };
+        o.spoilt.iter().filter(|frame| !frame.named).map(line).collect()
+    };
+    outcomes.iter().map(of).collect()
 }
 
 /// What was asked of a shoot and not answered, each once.

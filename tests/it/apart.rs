@@ -1,0 +1,121 @@
+//! Frames that were taken alike and do not look alike are named: planted clouds, shades and bumps over
+//! whole runs, which nothing within a run gives away.
+
+#![allow(clippy::unwrap_used)]
+
+use lightloss::measure::{About, measure};
+use lightloss::profile::{CautionRecord, Grade, Profile};
+use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::cells::draw;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::scene::Scene;
+use lightloss::simulate::session::{Session, Shot};
+
+const BARE_S: f64 = 1.0 / 60.0;
+const STOPS: f64 = 6.0;
+
+/// Four bare frames, five through the filter, four bare ones.
+fn shots() -> Vec<Shot> {
+    let filter = Filter::even([STOPS + 0.1, STOPS, STOPS - 0.1]);
+    let bare = || Shot::repeated("", 0, 4, Time::Dial(BARE_S), &[]);
+    let through = Shot::repeated("", 0, 5, Time::Dial(1.0), &[filter]);
+    let mut all = [bare(), through, bare()].concat();
+    for (n, shot) in all.iter_mut().enumerate() {
+        shot.file = format!("P{:04}.dng", n + 1);
+    }
+    all
+}
+
+fn measured(shots: &[Shot], seed: u64) -> Profile {
+    let mut camera = Camera::bayer(576, 384);
+    camera.shutter.offsets = 0.0;
+    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
+    let session = Session::new(camera, Lens::of(50.0), scene, seed);
+    let one = |taken: &lightloss::simulate::session::Taken| {
+        let summary = draw(&session, taken);
+        let file = summary.info.file.clone();
+        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
+    };
+    let shoot = sort(session.take(shots).iter().map(one).collect(), &Wish::default()).unwrap();
+    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
+}
+
+fn caution<'a>(profile: &'a Profile, code: &str) -> Option<&'a CautionRecord> {
+    profile.cautions.iter().find(|c| c.code == code)
+}
+
+/// Numbers of the frames that a text names.
+fn named(text: &str) -> Vec<usize> {
+    (1..=13).filter(|n| text.contains(&format!("P{n:04}.dng"))).collect()
+}
+
+#[test]
+fn nothing_is_named_in_steady_light() {
+    for seed in 0..6 {
+        let profile = measured(&shots(), seed);
+        let codes = ["frames_apart", "patterns_apart", "wall_shifted", "unsteady_through_filter"];
+        for code in codes {
+            assert!(caution(&profile, code).is_none(), "{seed}: {:?}", profile.cautions);
+        }
+    }
+}
+
+#[test]
+fn bare_frames_under_a_cloud_are_named_with_what_they_lack() {
+    // One frame of the first run, a part of it, the whole closing run; stops.
+    for (clouded, stops) in [(3..4, -0.3), (1..4, -0.2), (9..13, -0.15)] {
+        let mut shots = shots();
+        shots[clouded.clone()].iter_mut().for_each(|s| s.brighter = stops);
+        let profile = measured(&shots, 7);
+        let left_out = |n: &usize| profile.frames[n - 1].verdict.code != "used";
+        let note = caution(&profile, "frames_apart");
+        let text = note.map_or("", |note| note.text.as_str());
+        for n in clouded.map(|i| i + 1) {
+            assert!(left_out(&n) || named(text).contains(&n), "{n}: {:?}", profile.cautions);
+        }
+        assert!(note.is_none_or(|note| note.grade == Grade::Note));
+        assert!(text.is_empty() || text.contains(&format!("{:.2} stop", -stops)), "{text}");
+    }
+}
+
+#[test]
+fn bare_frames_that_show_another_pattern_are_named_with_those_through_the_filter() {
+    let mut shots = shots();
+    // The camera is turned before the filter goes on.
+    shots[4..].iter_mut().for_each(|s| s.lean = (0.15, 60.0));
+    let profile = measured(&shots, 3);
+    let text = &caution(&profile, "patterns_apart").unwrap().text;
+    assert_eq!(named(text), (1..=13).collect::<Vec<_>>(), "{text}");
+    assert!(text.contains("otherwise over P0010.dng, P0011.dng, P0012.dng, P0013.dng"), "{text}");
+    assert!(text.contains("P0009.dng) go with the former"), "{text}");
+}
+
+#[test]
+fn frames_through_the_filter_that_waver_under_a_cloud_are_doubted() {
+    let mut shots = shots();
+    let waver = [-0.42, -0.37, -0.4, -0.35, -0.41];
+    shots[4..9].iter_mut().zip(waver).for_each(|(shot, stops)| shot.brighter = stops);
+    let profile = measured(&shots, 5);
+    let doubt = caution(&profile, "unsteady_through_filter").unwrap();
+    assert_eq!(doubt.grade, Grade::Number);
+    assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);
+}
+
+/// All but one frame through the filter under a cloud: most frames are wrong.
+#[test]
+fn the_one_bright_frame_of_a_clouded_run_may_be_the_right_one() {
+    for spared in 4..9 {
+        let mut shots = shots();
+        for (i, shot) in shots.iter_mut().enumerate().take(9).skip(4) {
+            shot.brighter = if i == spared { 0.0 } else { -0.3 };
+        }
+        let profile = measured(&shots, 5);
+        let doubt = caution(&profile, "frames_disagree").unwrap();
+        assert_eq!(doubt.grade, Grade::Number);
+        assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);
+        let strength = &profile.settings[0].strength;
+        let off = strength.stops.get() - STOPS;
+        assert!(off.abs() <= strength.u95.get(), "{spared}: off by {off}");
+    }
+}
