@@ -30,6 +30,8 @@ pub enum Caution {
     BareNotConfirmed,
     /// One bare and one filtered frame only.
     OnePairOnly,
+    /// Single frames, and bare ones at both ends alone: the light between was not seen.
+    LightBetweenUnseen,
     /// Dial times or powers of two behind them: nothing settles it.
     DialTimesAmbiguous {
         /// Dial time of the bare frames.
@@ -272,6 +274,11 @@ impl Caution {
                 "The uncertainty rests on assumptions, since there is one bare and one filtered frame and \
                  nothing to compare them with. Three frames of each show how steady the light and \
                  the shutter are.".into()),
+            C::LightBetweenUnseen => ("light_between_unseen", Number,
+                "Each run is a single frame, and bare frames stand at both ends only, so nothing shows \
+                 what the light did in between: a thin cloud before the sun would pass for the filter. \
+                 Three frames of each show where the light is going, and bare ones in between show \
+                 where it was.".into()),
             C::DialTimesAmbiguous { bare, filtered, doubt } => ("dial_times_ambiguous", Note, format!(
                 "Nothing tells whether this camera keeps the times that its dial shows ({bare} and \
                  {filtered}) or powers of two behind them; both were reckoned with, which is {:.3} \

@@ -26,6 +26,7 @@ mod shutter;
 mod solid;
 mod table;
 pub mod targets;
+mod ways;
 
 use crate::Verdict;
 use crate::kept::keep;

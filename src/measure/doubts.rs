@@ -48,6 +48,9 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
         found.push(Caution::LightUnsteady { scatter: Stops::new(fit.scatter) });
     }
     found.extend(flicker(used, fit));
+    if is_light_between_unseen(used) {
+        found.push(Caution::LightBetweenUnseen);
+    }
     if used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
         found.push(Caution::NotRaw);
     }
@@ -112,6 +115,15 @@ pub fn of_setting(
         found.push(Caution::Level(LevelDoubt::LeakNotMeasured { strength, error }));
     }
     found
+}
+
+/// Whether single frames stand between two bare ones: neither the light's slope at any time nor its
+/// level between the ends is seen, so that what it did there rests on what is believed of light.
+fn is_light_between_unseen(used: &[Used<'_>]) -> bool {
+    let is_bare = |u: &Used<'_>| u.frame.state == FrameState::Bare;
+    let is_single = used.windows(2).all(|pair| pair[0].frame.run != pair[1].frame.run);
+    let is_between = used.first().is_some_and(is_bare) && used.last().is_some_and(is_bare);
+    is_single && is_between && used.iter().filter(|u| is_bare(u)).count() == 2
 }
 
 /// Lamps on the mains flicker at twice their frequency: frames shorter than that scatter, longer

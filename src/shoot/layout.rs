@@ -195,6 +195,23 @@ impl Layout {
 }
 
 impl Layout {
+    /// Whether a ring was turned up to a state and back, or down to it: two states before it come again
+    /// behind it the other way round, each nearer to it than the one before.
+    fn turns_at(&self, group: usize) -> bool {
+        let Some(at) = self.groups.iter().position(|g| *g == group) else { return false };
+        let (before, after) = (self.groups[..at].iter().rev(), self.groups[at + 1..].iter());
+        let mirrored: Vec<usize> =
+            before.zip(after).take_while(|(b, a)| b == a && **b != BARE).map(|(b, _)| *b).collect();
+        let level = |group: usize| self.levels[group];
+        match mirrored[..] {
+            [near, far, ..] => {
+                let step = level(group) - level(near);
+                step.signum() == (level(near) - level(far)).signum()
+            }
+            _ => false,
+        }
+    }
+
     /// The one frame of a state by itself where every other state of the filter has several frames:
     /// a cloud or a picture of something else, and no mark that a person set.
     pub fn lone_state(&self) -> Option<(usize, Judgement)> {
@@ -205,7 +222,7 @@ impl Layout {
         };
         let mut alone = filtered.iter().copied().filter(|g| frames_of(*g).count() == 1);
         let group = alone.next()?;
-        if alone.next().is_some() || filtered.len() < 2 {
+        if alone.next().is_some() || filtered.len() < 2 || self.turns_at(group) {
             return None;
         }
         let others: Vec<f64> =

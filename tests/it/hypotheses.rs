@@ -484,3 +484,29 @@ fn single_frames_under_clouds_stay_those_of_one_filter() {
         }
     }
 }
+
+/// The same ring, metered at each mark, and nobody says what it is.
+#[test]
+fn a_ring_that_nobody_names_keeps_the_mark_at_which_it_was_turned_back() {
+    const UP: [f64; 4] = [1.5, 2.6, 3.7, 4.8];
+    let mut runs = vec![bare()[..1].to_vec()];
+    let through = |stops: f64| run(dial(BARE_S * stops.exp2()), Some(stops))[..1].to_vec();
+    runs.extend(UP.iter().chain(UP.iter().rev().skip(1)).map(|m| through(*m)));
+    runs.push(bare()[..1].to_vec());
+    let profile = measured(&session(23), &shots(&runs), &Wish::default());
+    let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
+    assert_eq!((profile.filter.kind, found.len()), (Kind::Variable, UP.len()), "{found:?}");
+    assert!(found.iter().zip(UP).all(|(f, truth)| (f - truth).abs() < 0.1), "{found:?}");
+}
+
+/// Nothing shows what the light did between two single bare frames; three of each show where it goes.
+#[test]
+fn single_frames_between_two_bare_ones_are_said_to_show_no_light_between() {
+    for (frames, is_said) in [(1, true), (3, false)] {
+        let few = |run: Vec<Shot>| run[..frames].to_vec();
+        let runs = [few(bare()), few(run(Time::Dial(BARE_S), Some(2.0))), few(bare())];
+        let profile = measured(&session(24), &shots(&runs), &Wish::default());
+        let said = profile.cautions.iter().any(|c| c.code == "light_between_unseen");
+        assert_eq!(said, is_said, "{frames}");
+    }
+}

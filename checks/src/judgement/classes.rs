@@ -13,6 +13,7 @@ use super::shutter::Sort as Shutter;
 use super::solid::{self, Case, Design, Recipe};
 use super::table::Counts;
 use super::targets::{Bound, Target};
+use super::ways;
 use lightloss::exposure::{GivenTime, parse_rating};
 use lightloss::field::plan::{Plan, Request};
 use lightloss::profile::Kind;
@@ -43,6 +44,7 @@ pub fn all() -> Vec<Class> {
     list.extend(fault_classes());
     list.extend(kinds::classes());
     list.extend(rings::classes());
+    list.extend(ways::classes());
     list.extend(colour::classes());
     list
 }
@@ -87,6 +89,15 @@ fn solid_classes() -> Vec<Class> {
     list.push(of_recipe("bare time too, 1 to 3 % a time", too, covered));
     let published = Recipe { shutter: Shutter::Published, ..usual };
     list.push(of_recipe("equal levels, measured body", published, nearly_covered));
+    // Where no shutter's doubt hides the light's.
+    for (sky, repeats) in
+        [Sky::Linear, Sky::Curved, Sky::Clouds].iter().flat_map(|s| [(*s, 1), (*s, 3)])
+    {
+        let usual = Recipe::usual(sky, Shutter::Mechanical);
+        let same = Recipe { repeats: Some(repeats), design: Design::SameTime, ..usual };
+        let name = format!("same time, {repeats} a run, {}", sky.name());
+        list.push(Class { share: 0.4, ..of_recipe(&name, same, covered) });
+    }
     list
 }
 

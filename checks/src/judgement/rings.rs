@@ -40,7 +40,7 @@ const AXES: &str = "angle between the axes inside u95";
 const BISECTOR: &str = "bisector inside u95";
 
 /// Marks of a ring: angles between the axes for strengths from the weakest up.
-fn sheets(dice: &mut Dice, strengths: &[f64]) -> (Vec<Vec<Piece>>, Vec<(f64, f64)>) {
+pub fn sheets(dice: &mut Dice, strengths: &[f64]) -> (Vec<Vec<Piece>>, Vec<(f64, f64)>) {
     let base = greyish(dice.uniform(1.3, 1.9), dice);
     let floor = [0; 3].map(|_| 10_f64.powf(dice.uniform(-4.0, -3.0)));
     let (start, way) = (dice.uniform(0.0, std::f64::consts::PI), dice.sign());
