@@ -110,6 +110,37 @@ fn a_plan_that_is_obeyed_measures_without_a_word_or_a_doubt() {
     }
 }
 
+/// The same with something else in the filter's place where the plan asks for a bridge.
+fn obeying_with_bridge(file: &ShootFile, filter: &Filter, bridge: &Filter) -> Vec<Shot> {
+    let mut shots = obeying(file, |_| filter.clone());
+    let of_bridge = file
+        .planned
+        .iter()
+        .flat_map(|shot| std::iter::repeat_n(shot.state == ShotState::Bridge, shot.count as usize));
+    for (shot, _) in shots.iter_mut().zip(of_bridge).filter(|(_, is_bridge)| *is_bridge) {
+        shot.filters = vec![bridge.clone()];
+    }
+    shots
+}
+
+/// A bridge of half of this is so dark that black levels weigh most: u95 was 0.017 before bare and dimmed
+/// frames at a shorter time told them.
+#[test]
+fn a_plan_of_fifteen_stops_is_good_to_a_hundredth_and_a_half() {
+    let file = plan(Kind::Solid, "15", &[]).shoot_file();
+    let filter = Filter::even([15.1, 14.9, 14.8]);
+    let bare = parse_time(&file.planned[0].dial_time).unwrap().seconds().get();
+    // Of as many pixels as cameras have.
+    let mut session = session(0.45 / bare, 11);
+    session.camera = Camera::bayer(4608, 3072);
+    session.camera.shutter.offsets = 0.0;
+    let shots = obeying_with_bridge(&file, &filter, &Filter::even([7.3, 7.2, 7.1]));
+    let profile = measured(&session, &shots, &wish_of(&file));
+    let strength = &profile.settings[0].strength;
+    let error = strength.stops.get() - session.centre_stops(&[filter])[1];
+    assert!(error.abs() <= strength.u95.get() && strength.u95.get() <= 0.015, "{strength:?}");
+}
+
 #[test]
 fn a_plan_holds_where_long_dark_frames_are_not_black() {
     let file = plan(Kind::Solid, "10", &[]).shoot_file();
@@ -119,14 +150,7 @@ fn a_plan_holds_where_long_dark_frames_are_not_black() {
     let mut session = session(0.45 / bare, 8);
     // Fifteen counts after the minute that the filter takes.
     session.camera.dark_rate = 15.0 / session.camera.gain / 60.0;
-    let mut shots = obeying(&file, |_| filter.clone());
-    let of_bridge = file
-        .planned
-        .iter()
-        .flat_map(|shot| std::iter::repeat_n(shot.state == ShotState::Bridge, shot.count as usize));
-    for (shot, _) in shots.iter_mut().zip(of_bridge).filter(|(_, is_bridge)| *is_bridge) {
-        shot.filters = vec![bridge.clone()];
-    }
+    let shots = obeying_with_bridge(&file, &filter, &bridge);
     let profile = measured(&session, &shots, &wish_of(&file));
     let said = codes(&profile);
     assert!(!said.iter().any(|(code, _)| *code == "plan_not_followed"), "{said:?}");

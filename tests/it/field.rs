@@ -371,19 +371,42 @@ fn strong_filters_are_tied_to_the_bare_time_by_a_bridge() {
         let (bare, bridge, filtered) =
             (times(ShotState::Bare), times(ShotState::Bridge), times(ShotState::Filtered));
         let (short, middle) = (bare[0], filtered[0]);
-        assert_eq!(bridge, [short, middle, short, middle, short], "{rating}");
+        assert_eq!(bridge[..5], [short, middle, short, middle, short], "{rating}");
         assert_eq!(filtered[1], middle, "{rating}");
         assert_ne!(filtered[2], middle, "{rating}");
+        // Only of the strongest is a dimmed frame so dark that it must tell black by a shorter time.
+        let shows_black = rating == "15";
+        assert_eq!(bridge.len(), 5 + usize::from(shows_black), "{rating}");
         // Bare frames between, dark ones for the dim and the long.
-        assert_eq!(bare.len(), 5, "{rating}");
-        for time in [middle, filtered[2]] {
-            assert!(times(ShotState::Dark).contains(&time), "{rating} {time}");
+        assert_eq!(bare.iter().filter(|time| **time == short).count(), 5, "{rating}");
+        assert_eq!(bare.len(), bridge.len(), "{rating}");
+        for time in [middle, filtered[2], bridge[bridge.len() - 1]] {
+            assert!(time == short || times(ShotState::Dark).contains(&time), "{rating} {time}");
         }
         // Something a stop weaker than half of the filter does not clip at the middle time.
         let levels = plan.shots.iter().filter(|s| s.state == ShotState::Bridge);
         let brightest = levels.map(|s| s.time.level).fold(0.0, f64::max);
         assert!(2.0 * brightest < 0.75, "{rating}: {brightest}");
         assert!(brightest > 0.1, "{rating}: {brightest}");
+    }
+}
+
+#[test]
+fn where_a_bridge_is_nearly_black_both_states_are_shot_at_a_time_three_stops_shorter() {
+    let at_shorter = |rating: &str| -> Vec<(ShotState, String, u32)> {
+        let plan = Plan::of(request(Kind::Solid, rating, None)).unwrap();
+        let bare = plan.light.bare.true_time.get();
+        let shots = plan.shots.iter().filter(|s| s.time.true_time.get() < 0.9 * bare);
+        shots.map(|s| (s.state, s.time.text.clone(), s.count)).collect()
+    };
+    for rating in ["8", "10", "12"] {
+        assert!(at_shorter(rating).is_empty(), "{rating}");
+    }
+    // Three stops below 1/250 is 1/2000.
+    let states = [(ShotState::Bridge, 4), (ShotState::Bare, 4), (ShotState::Dark, 3)];
+    let expected = states.map(|(state, count)| (state, "1/2000".to_owned(), count));
+    for rating in ["13", "15", "16"] {
+        assert_eq!(at_shorter(rating), expected, "{rating}");
     }
 }
 

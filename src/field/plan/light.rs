@@ -101,6 +101,13 @@ impl Light {
         Ok(light)
     }
 
+    /// A bare frame's time so many thirds of a stop shorter.
+    #[must_use]
+    pub fn bare_shorter_by(&self, thirds: i32) -> ShotTime {
+        let step = thirds_below_a_second(self.bare.true_time) + thirds;
+        on_dial(step, self.bare.level * (-f64::from(thirds) / 3.0).exp2())
+    }
+
     /// The longest time up to that of [`Self::through`] whose dial and true times differ the least within
     /// a stop.
     #[must_use]

@@ -23,6 +23,17 @@ const EACH_BRIDGED: u32 = 3;
 const OWN: u32 = 3;
 const DARKS: u32 = 3;
 
+/// Where the dimmed level falls below this share of full scale at the bare time, a black level that is
+/// off weighs most of all, so that the frames are to tell it (ours: a hundred counts at 14 bit, of
+/// which the tenth that a black level is good to is 0.0015 stop, twice).
+const BLACK_SHOWN_BELOW: f64 = 0.006;
+/// They do so at a time that is so many thirds of a stop shorter: the same count off moves the dimmed
+/// level against the bare one eight times as far (ours: two stops shorter, far fewer
+/// shoots come to 0.015 stop).
+const SHORTER_BY: i32 = 9;
+/// Frames each time of such plans, whose steps are the longest (ours).
+const EACH_OF_STRONGEST: u32 = 4;
+
 /// Makes a shot of a state at a time, so many frames, for a reason.
 pub type Make<'a> = &'a dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot;
 
@@ -69,17 +80,19 @@ fn one_time(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
 fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
     let half = Stops::new(stops.get() / 2.0);
     let own = light.through(stops);
+    let dim = light.bare.behind(half);
+    let each = if shows_black(&dim) { EACH_OF_STRONGEST } else { EACH_BRIDGED };
     let middle = light.plain_through(half - Stops::new(BRIDGE_SPARE_STOPS));
     let longer = stops_between(light.bare.true_time, middle.true_time);
     let at_middle = |strength: Stops| {
         let level = light.bare.behind(strength - longer).level;
         ShotTime { level, ..middle.clone() }
     };
-    let (dim, bright, dark) = (light.bare.behind(half), at_middle(half), at_middle(stops));
-    let bare = |why: &str| make(ShotState::Bare, &light.bare, EACH_BRIDGED, why);
-    let bridge = |time: &ShotTime, why: &str| make(ShotState::Bridge, time, EACH_BRIDGED, why);
-    let filter = |why: &str| make(ShotState::Filtered, &dark, EACH_BRIDGED, why);
-    vec![
+    let (bright, dark) = (at_middle(half), at_middle(stops));
+    let bare = |why: &str| make(ShotState::Bare, &light.bare, each, why);
+    let bridge = |time: &ShotTime, why: &str| make(ShotState::Bridge, time, each, why);
+    let filter = |why: &str| make(ShotState::Filtered, &dark, each, why);
+    let mut list = vec![
         bare("the light before"),
         bridge(
             &dim,
@@ -93,12 +106,39 @@ fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
         bridge(&dim, "the short time again, so that what the light did is taken out"),
         bridge(&bright, "the longer time again"),
         bridge(&dim, "the short time once more"),
+    ];
+    list.extend(black_shown(light, &dim, half, each, make));
+    list.extend([
         bare("the light between"),
         filter("the filter at that time too, dark as it comes out"),
         bare("the light between"),
         filter("once more, so that a cloud shows"),
         bare("the light between"),
         make(ShotState::Filtered, &own, OWN, "the filter, at the raw level of the bare frames"),
+    ]);
+    list
+}
+
+/// Whether a dimmed frame is so dark that the frames have to tell the black level.
+fn shows_black(dim: &ShotTime) -> bool {
+    dim.level < BLACK_SHOWN_BELOW
+}
+
+/// Dimmed and bare frames at one more, shorter time: their ratio is that at the bare time but for an
+/// error of black, which both steps of the bridge would else carry into the strength.
+fn black_shown(light: &Light, dim: &ShotTime, half: Stops, each: u32, make: Make<'_>) -> Vec<Shot> {
+    if !shows_black(dim) {
+        return Vec::new();
+    }
+    let short = light.bare_shorter_by(SHORTER_BY);
+    vec![
+        make(
+            ShotState::Bridge,
+            &short.behind(half),
+            each,
+            "the same at a shorter time, nearly black: how far the black level is off",
+        ),
+        make(ShotState::Bare, &short, each, "bare frames to hold against those"),
     ]
 }
 

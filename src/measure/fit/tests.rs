@@ -111,6 +111,56 @@ fn without_closing_bare_frames_the_doubt_grows_with_the_minutes() {
     assert!(late > 2.0 * soon, "{soon} after a minute, {late} after five");
 }
 
+/// Levels of a bridge of 7.5 stops and a filter of 15, shot as planned: of full scale at 14 bit, less a
+/// planted error of black.
+fn bridged(black: f64, shorter: bool) -> Vec<Reading> {
+    const FULL: f64 = 16_383.0;
+    // State (stops) and time (log2 against the bare one, number), of each run.
+    let (bare, dim, filter) = ((None, 0.0), (Some(1), 7.5), (Some(0), 15.0));
+    let (t1, t2, own, short) = ((0.0, 0), (7.0, 1), (15.0, 2), (-3.0, 3));
+    let mut runs = vec![(bare, t1), (dim, t1), (dim, t2), (dim, t1), (dim, t2), (dim, t1)];
+    runs.extend(if shorter { vec![(dim, short), (bare, short)] } else { Vec::new() });
+    runs.extend([(bare, t1), (filter, t2), (bare, t1), (filter, t2), (bare, t1), (filter, own)]);
+    runs.push((bare, t1));
+    let frames = runs.iter().enumerate().flat_map(|(run, of)| (0..3).map(move |k| (run, k, of)));
+    frames
+        .map(|(run, k, &((state, stops), (longer, time)))| {
+            let (longer, stops): (f64, f64) = (longer, stops);
+            let level = 0.5 * FULL * (longer - stops).exp2() + black;
+            let channel = ChannelReading {
+                y: level.log2() - longer,
+                noise: 1e-4,
+                level,
+                share: level / FULL,
+            };
+            let minutes = run as f64 + 0.1 * f64::from(k);
+            let reading = reading(state, run, minutes, [0.0; 3]);
+            Reading { time, channels: [Some(channel); 3], ..reading }
+        })
+        .collect()
+}
+
+#[test]
+fn a_black_level_that_is_off_shows_in_bare_and_dimmed_frames_at_a_shorter_time() {
+    // By hand: 0.2 counts of the 45 and 32 that the dim frames have, 0.2 / (45 ln 2) + 0.2 / (32 ln 2).
+    const BY_HAND: f64 = -0.0155;
+    let beliefs = Beliefs {
+        shutter: vec![TimeBelief { scale: 0.015, hand: 0.0 }; 4],
+        black: vec![0.1],
+        as_shown: 0.0,
+        ..beliefs()
+    };
+    let of = |shorter| fit(&bridged(0.2, shorter), 1, &beliefs).unwrap();
+    let error = |fit: &Fit| fit.settings[0].stops[1] - 15.0;
+    let (without, with) = (of(false), of(true));
+    // What is believed of the shutter times takes a little of it out.
+    assert!((error(&without) / BY_HAND - 1.0).abs() < 0.15, "{}", error(&without));
+    assert!(error(&with).abs() < 0.1 * BY_HAND.abs(), "{}", error(&with));
+    assert!(u95(&without) > 0.015 && u95(&with) < 0.012, "{} {}", u95(&without), u95(&with));
+    let black = |fit: &Fit| fit.part(0, Source::Black);
+    assert!(black(&with) < 0.2 * black(&without), "{} {}", black(&with), black(&without));
+}
+
 #[test]
 fn two_clouded_frames_do_not_outvote_the_clear_one() {
     let mut readings = three_runs(|s, _| if s.is_some() { 6.0 } else { 12.0 });
