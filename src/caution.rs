@@ -5,6 +5,7 @@
 
 mod apart;
 mod levels;
+mod light;
 mod picture;
 mod shutter;
 
@@ -12,6 +13,7 @@ use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
 pub use apart::ApartDoubt;
 pub use levels::LevelDoubt;
+pub use light::LightDoubt;
 pub use picture::PictureDoubt;
 pub use shutter::ShutterDoubt;
 
@@ -22,6 +24,8 @@ pub enum Caution {
     Apart(ApartDoubt),
     /// About what the filter does to the picture.
     Picture(PictureDoubt),
+    /// About what the light did.
+    Light(LightDoubt),
     /// About black, stray light and the levels themselves.
     Level(LevelDoubt),
     /// About shutter times that frames or a camera record measure.
@@ -30,8 +34,6 @@ pub enum Caution {
     BareNotConfirmed,
     /// One bare and one filtered frame only.
     OnePairOnly,
-    /// Single frames, and bare ones at both ends alone: the light between was not seen.
-    LightBetweenUnseen,
     /// Dial times or powers of two behind them: nothing settles it.
     DialTimesAmbiguous {
         /// Dial time of the bare frames.
@@ -40,21 +42,6 @@ pub enum Caution {
         filtered: String,
         /// What that adds to the standard uncertainty.
         doubt: Stops,
-    },
-    /// Bare frames so short that lamps on the mains may flicker in them.
-    FlickerPossible {
-        /// The short dial time.
-        time: String,
-    },
-    /// Repeats scatter more than their noise explains.
-    LightUnsteady {
-        /// Observed scatter of one frame.
-        scatter: Stops,
-    },
-    /// The light drifted by this much over the shoot.
-    LightDrifted {
-        /// Total drift.
-        drift: Stops,
     },
     /// Aperture differs between bare and filtered frames.
     ApertureChanged,
@@ -215,11 +202,6 @@ pub enum Caution {
         /// How far the latter lie from the former.
         apart: Stops,
     },
-    /// The light jumped between runs.
-    LightStepped {
-        /// How often.
-        times: usize,
-    },
     /// Another kind of filter explains the levels nearly as well.
     KindUncertain {
         /// Kind that was taken, as `--kind` spells it.
@@ -264,6 +246,7 @@ impl Caution {
             C::Apart(doubt) => doubt.entry(),
             C::Picture(doubt) => doubt.entry(),
             C::Level(doubt) => doubt.entry(),
+            C::Light(doubt) => doubt.entry(),
             C::Shutter(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
@@ -274,27 +257,11 @@ impl Caution {
                 "The uncertainty rests on assumptions, since there is one bare and one filtered frame and \
                  nothing to compare them with. Three frames of each show how steady the light and \
                  the shutter are.".into()),
-            C::LightBetweenUnseen => ("light_between_unseen", Number,
-                "Each run is a single frame, and bare frames stand at both ends only, so nothing shows \
-                 what the light did in between: a thin cloud before the sun would pass for the filter. \
-                 Three frames of each show where the light is going, and bare ones in between show \
-                 where it was.".into()),
             C::DialTimesAmbiguous { bare, filtered, doubt } => ("dial_times_ambiguous", Note, format!(
                 "Nothing tells whether this camera keeps the times that its dial shows ({bare} and \
                  {filtered}) or powers of two behind them; both were reckoned with, which is {:.3} \
                  stop of the standard uncertainty. Frames of both at one shutter time settle it, and \
                  so does --times exact where you know that the times are exact.", doubt.get())),
-            C::FlickerPossible { time } => ("flicker_possible", Number, format!(
-                "Lamps on the mains flicker, and a frame of {time} catches a part of one period: the \
-                 bare level may be off by more than the repeats show. Use daylight, or bare times of \
-                 1/25 and longer.")),
-            C::LightUnsteady { scatter } => ("light_unsteady", Number, format!(
-                "The light changed by about {:.3} stop between frames that should be equal, and the \
-                 uncertainty was widened for it. Wait for even cloud, or use a steady lamp.",
-                scatter.get())),
-            C::LightDrifted { drift } => ("light_drifted", Note, format!(
-                "The light changed by {:.2} stop over the shoot; a smooth curve was taken out with the \
-                 help of the bare frames.", drift.get())),
             C::ApertureChanged => ("aperture_changed", Number,
                 "Bare and filtered frames have different apertures, which adds 0.1 stop to the \
                  uncertainty. \
@@ -444,10 +411,6 @@ impl Caution {
                 apart.get().abs(), listed(used), listed(against),
                 if against.len() > 1 { ", or give --kind variable if these are marks of a ring" } else { "" },
                 were = if used.len() == 1 { "was" } else { "were" })),
-            C::LightStepped { times } => ("light_stepped", Number, format!(
-                "The light seems to have jumped {} between runs, and the strength is off by what falls \
-                 between bare and filtered frames. Shoot again in steadier light.",
-                if *times == 1 { "once".to_owned() } else { format!("{times} times") })),
             C::KindUncertain { taken, other } => ("kind_uncertain", Number, format!(
                 "The levels fit a {taken} filter best, but a {other} one nearly as well. Say which it \
                  is with --kind {taken} or --kind {other}.")),

@@ -4,7 +4,7 @@ use super::fit::more_frames::{self, At, WhichFrames};
 use super::fit::{Beliefs, Fit, Reading};
 use super::readings::{TimeRule, Used, is_assumed, usual_dial};
 use super::strength::Source;
-use crate::caution::{Caution, LevelDoubt, ShutterDoubt};
+use crate::caution::{Caution, LevelDoubt, LightDoubt, ShutterDoubt};
 use crate::exposure::{BRIDGE_SPARE_STOPS, metered_time};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
@@ -42,14 +42,14 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     let light = fit.light.iter().map(|l| l.1);
     let (low, high) = light.fold((0.0, 0.0), |(a, b): (f64, f64), l| (a.min(l), b.max(l)));
     if high - low > DRIFT_WORTH {
-        found.push(Caution::LightDrifted { drift: Stops::new(high - low) });
+        found.push(Caution::Light(LightDoubt::Drifted { drift: Stops::new(high - low) }));
     }
     if fit.scatter > UNSTEADY {
-        found.push(Caution::LightUnsteady { scatter: Stops::new(fit.scatter) });
+        found.push(Caution::Light(LightDoubt::Unsteady { scatter: Stops::new(fit.scatter) }));
     }
     found.extend(flicker(used, fit));
     if is_light_between_unseen(used) {
-        found.push(Caution::LightBetweenUnseen);
+        found.push(Caution::Light(LightDoubt::UnseenBetween));
     }
     if used.iter().any(|u| u.frame.summary.info.origin == Origin::DisplayPicture) {
         found.push(Caution::NotRaw);
@@ -150,7 +150,7 @@ fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
     }
     let (time, dial) = usual_dial(used, None)?;
     let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
-    Some(Caution::FlickerPossible { time })
+    Some(Caution::Light(LightDoubt::Flickers { time }))
 }
 
 /// Whether frames of the setting share a shutter time with bare ones, or with a bridge, so that the

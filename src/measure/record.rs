@@ -8,7 +8,7 @@ use super::kinds::OfKind;
 use super::readings::Used;
 use super::result::{Across, Centre, SettingResult};
 use super::strength::BudgetPart;
-use crate::caution::Caution;
+use crate::caution::{Caution, LightDoubt};
 use crate::measured::{Measured, coverage_factor};
 use crate::profile::{
     BudgetLine, CameraRecord, Cast, CautionRecord, Channels, DuvU95, Filter, FrameRecord,
@@ -77,7 +77,10 @@ pub fn profile(centre: &Centre<'_>, across: Across) -> Profile {
 /// jump, and no change of the light.
 fn of_light<'a>(centre: &'a Centre<'_>, of_kind: &OfKind) -> impl Iterator<Item = &'a Caution> {
     let turned = matches!(of_kind, OfKind::Polariser(Some(p)) if p.light_polarised);
-    centre.cautions.iter().filter(move |c| !(turned && matches!(c, Caution::LightStepped { .. })))
+    centre
+        .cautions
+        .iter()
+        .filter(move |c| !(turned && matches!(c, Caution::Light(LightDoubt::Stepped { .. }))))
 }
 
 fn filter(about: &About, kind: Kind) -> Filter {

@@ -7,7 +7,7 @@ use super::runs;
 use super::times::Evidence;
 use super::verdicts::{Role, Verdicts};
 use super::wish::Wish;
-use crate::caution::Caution;
+use crate::caution::{Caution, LightDoubt};
 use crate::profile::Kind;
 use crate::quantity::Stops;
 
@@ -83,7 +83,9 @@ impl Readings {
     pub fn doubts(&self, wish: &Wish) -> Vec<Caution> {
         let best = self.best();
         let mut found = Vec::new();
-        found.extend((best.steps > 0).then_some(Caution::LightStepped { times: best.steps }));
+        found.extend(
+            (best.steps > 0).then_some(Caution::Light(LightDoubt::Stepped { times: best.steps })),
+        );
         let is_ring = |r: &Reading| r.strengths.len() > 1;
         let other = self.0.iter().find(|r| is_ring(r) != is_ring(best) && !r.strengths.is_empty());
         let close = other.filter(|r| best.evidence - r.evidence < CLOSE);
