@@ -3,11 +3,10 @@
 
 #![allow(clippy::unwrap_used)]
 
-use lightloss::measure::{About, measure};
+use crate::shooting;
 use lightloss::profile::{CautionRecord, Grade, Profile};
-use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::shoot::Wish;
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
@@ -32,13 +31,7 @@ fn measured(shots: &[Shot], seed: u64) -> Profile {
     camera.shutter.offsets = 0.0;
     let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
     let session = Session::new(camera, Lens::of(50.0), scene, seed);
-    let one = |taken: &lightloss::simulate::session::Taken| {
-        let summary = draw(&session, taken);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    let shoot = sort(session.take(shots).iter().map(one).collect(), &Wish::default()).unwrap();
-    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
+    shooting::measured(&session, shots, &Wish::default())
 }
 
 fn caution<'a>(profile: &'a Profile, code: &str) -> Option<&'a CautionRecord> {

@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::{candidates, drawn};
 use crate::support::program;
 use lightloss::body_record::BodyRecord;
 use lightloss::exposure::parse_time;
@@ -9,9 +10,8 @@ use lightloss::field::wall_plan::{EACH, WallPlan};
 use lightloss::measure::camera::{CameraError, camera};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Profile;
-use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::shoot::{Wish, sort};
 use lightloss::simulate::camera::Time;
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::{Session, Shot, Taken};
@@ -24,17 +24,8 @@ use std::path::Path;
 
 const SIZE: (usize, usize) = (640, 448);
 
-fn candidates(session: &Session, taken: &[Taken]) -> Vec<Candidate> {
-    let one = |t: &Taken| {
-        let summary = draw(session, t);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    taken.iter().map(one).collect()
-}
-
 fn made(session: &Session, shots: &[Shot]) -> Result<BodyRecord, CameraError> {
-    camera(candidates(session, &session.take(shots)))
+    camera(candidates(session, shots))
 }
 
 /// Of each time of a record: how far it lies from what the shutter did, and its u95, stops.
@@ -61,7 +52,7 @@ fn planted_times_are_found_within_u95() {
     for seed in [3, 4] {
         let session = session(SIZE, 2.0, seed);
         let taken = session.take(&shots(&LEVELS, 1));
-        let record = camera(candidates(&session, &taken)).unwrap();
+        let record = camera(drawn(&session, &taken)).unwrap();
         assert_eq!(record.frames.light_levels, 3);
         assert_eq!(record.times.list.len(), 34, "1/500 to 4 s in thirds");
         for (error, u95) in errors(&record, &taken) {
@@ -192,17 +183,17 @@ fn bodies_are_told_apart_and_those_without_a_number_are_told() {
     let (first, mut second) = (session(SIZE, 1.0, 5), session(SIZE, 1.0, 6));
     second.camera.serial = Some("K2-00999".into());
     let taken = first.take(&shots(&LEVELS, 1));
-    let mut mixed = candidates(&first, &taken);
+    let mut mixed = drawn(&first, &taken);
     let mut stray = Shot::of("STRAY.dng", Time::Dial(1.0 / 60.0), Vec::new());
     stray.f_number = 4.0;
-    mixed.extend(candidates(&second, &second.take(&[stray])));
+    mixed.extend(drawn(&second, &second.take(&[stray])));
     let error = camera(mixed).unwrap_err();
     says(&error, &["2 bodies", "K2-00417", "K2-00999 (1 frame, such as \"STRAY.dng\")", "folder"]);
     second.camera.serial = None;
     let record = made(&second, &shots(&LEVELS, 1)).unwrap();
     let told = record.cautions.iter().find(|c| c.code == "no_serial").unwrap();
     assert!(told.text.contains("Kelmora Two") && told.text.contains("--without-record"));
-    let mut unnamed = candidates(&first, &taken);
+    let mut unnamed = drawn(&first, &taken);
     for candidate in &mut unnamed {
         if let Ok(summary) = &mut candidate.outcome {
             summary.info.camera.model = None;
@@ -210,7 +201,7 @@ fn bodies_are_told_apart_and_those_without_a_number_are_told() {
         }
     }
     says(&camera(unnamed).unwrap_err(), &["tell no camera", "W0001.dng"]);
-    let mut labelled = candidates(&first, &taken);
+    let mut labelled = drawn(&first, &taken);
     for (n, candidate) in labelled.iter_mut().enumerate() {
         candidate.file = format!("{}/{}", if n < 40 { "bare" } else { "filter" }, candidate.file);
     }
@@ -373,7 +364,7 @@ fn a_measured_body_is_found_again() {
         let known = BODY_SECONDS.iter().find(|(dial, _)| *dial == shown);
         t.open_s = known.map_or(1.03 * t.open_s, |(_, open)| *open);
     }
-    let record = camera(candidates(&session, &taken)).unwrap();
+    let record = camera(drawn(&session, &taken)).unwrap();
     assert!(record.times.as_shown < 0.01, "powers of two, 3 % long: {}", record.times.as_shown);
     let found = errors(&record, &taken);
     let inside = found.iter().filter(|(e, u)| e.abs() <= *u).count();
@@ -392,7 +383,7 @@ fn filter_shoot(stops: f64, bare: f64, filtered: f64) -> Vec<Shot> {
 }
 
 fn measured(session: &Session, shots: &[Shot], record: Option<&BodyRecord>) -> Profile {
-    let shoot = sort(candidates(session, &session.take(shots)), &Wish::default()).unwrap();
+    let shoot = sort(candidates(session, shots), &Wish::default()).unwrap();
     let about = About { name: "Six".into(), camera_record: record.cloned(), ..About::default() };
     measure(&shoot, &about).unwrap()
 }

@@ -3,14 +3,13 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::{measured, sorted};
 use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::field::plan::{Plan, Request};
-use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
-use lightloss::shoot::{Candidate, Label, Shoot, SortError, Wish, sort};
+use lightloss::shoot::{Label, SortError, Wish};
 use lightloss::shoot_file::{NamedFrame, ShootFile, ShotState};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::{Filter, Leak, Polarised};
 use lightloss::simulate::motif::Motif;
 use lightloss::simulate::scene::Scene;
@@ -22,24 +21,6 @@ fn session(level: f64, seed: u64) -> Session {
     let mut camera = Camera::bayer(1152, 768);
     camera.shutter.offsets = 0.0;
     Session::new(camera, Lens::of(50.0), Scene::daylight(level, LIGHT), seed)
-}
-
-fn candidates(session: &Session, shots: &[Shot]) -> Vec<Candidate> {
-    let one = |taken: &lightloss::simulate::session::Taken| {
-        let summary = draw(session, taken);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    session.take(shots).iter().map(one).collect()
-}
-
-fn sorted(session: &Session, shots: &[Shot], wish: &Wish) -> Result<Shoot, SortError> {
-    sort(candidates(session, shots), wish)
-}
-
-fn measured(session: &Session, shots: &[Shot], wish: &Wish) -> Profile {
-    let shoot = sorted(session, shots, wish).unwrap();
-    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
 }
 
 fn sandwich(first: usize, filtered: f64, filter: &Filter) -> Vec<Shot> {

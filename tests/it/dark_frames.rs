@@ -2,15 +2,15 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::candidates;
 use lightloss::measure::{About, measure};
 use lightloss::profile::Kind;
 use lightloss::shoot::verdict::Judgement;
-use lightloss::shoot::{Candidate, Shoot, SortError, Wish, survey};
+use lightloss::shoot::{Shoot, SortError, Wish, survey};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot, Taken};
+use lightloss::simulate::session::{Session, Shot};
 
 const BARE_S: f64 = 1.0 / 60.0;
 
@@ -39,12 +39,7 @@ fn surveyed(session: &Session, runs: &[Vec<Shot>], wish: &Wish) -> (Shoot, Optio
     for (n, shot) in shots.iter_mut().enumerate() {
         shot.file = format!("{}{n:04}.dng", &shot.file[..1]);
     }
-    let one = |taken: &Taken| {
-        let summary = draw(session, taken);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    survey(session.take(&shots).iter().map(one).collect(), wish).unwrap()
+    survey(candidates(session, &shots), wish).unwrap()
 }
 
 /// Codes of the frames of one letter, each once.

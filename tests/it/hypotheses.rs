@@ -3,12 +3,12 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::{candidates, measured, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
-use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort, survey};
+use lightloss::shoot::{Shoot, SortError, Wish, sort, survey};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
@@ -52,24 +52,6 @@ fn shots(runs: &[Vec<Shot>]) -> Vec<Shot> {
         shot.file = format!("P{:04}.dng", n + 1);
     }
     all
-}
-
-fn candidates(session: &Session, shots: &[Shot]) -> Vec<Candidate> {
-    let one = |taken: &lightloss::simulate::session::Taken| {
-        let summary = draw(session, taken);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    session.take(shots).iter().map(one).collect()
-}
-
-fn sorted(session: &Session, shots: &[Shot], wish: &Wish) -> Result<Shoot, SortError> {
-    sort(candidates(session, shots), wish)
-}
-
-fn measured(session: &Session, shots: &[Shot], wish: &Wish) -> Profile {
-    let shoot = sorted(session, shots, wish).unwrap();
-    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
 }
 
 /// Files of the bare frames and of those through the filter.

@@ -37,6 +37,7 @@ mod published;
 mod reading;
 mod report;
 mod shell;
+mod shooting;
 mod small_pictures;
 mod support;
 mod tidy;

@@ -3,16 +3,13 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::{candidates, measured, sorted};
 use lightloss::exposure::Times;
 use lightloss::frame::cfa::Cfa;
-use lightloss::measure::{About, measure};
 use lightloss::profile::{FrameState, Grade, Kind, Profile};
 use lightloss::quantity::{FNumber, Seconds};
-use lightloss::shoot::{
-    Candidate, Label, Seen, Shoot, SortError, Wish, sort, survey, survey_again,
-};
+use lightloss::shoot::{Label, Seen, SortError, Wish, sort, survey, survey_again};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::motif::Motif;
 use lightloss::simulate::scene::Scene;
@@ -43,28 +40,6 @@ fn setup(stops: f64) -> (f64, f64, f64) {
     let bare = if stops > 11.0 { 1.0 / 125.0 } else { 1.0 / 60.0 };
     let filtered = dial_for((bare * stops.exp2()).min(30.0));
     (bare, filtered, 0.45 / bare)
-}
-
-fn candidates(session: &Session, shots: &[Shot]) -> Vec<Candidate> {
-    session
-        .take(shots)
-        .iter()
-        .map(|taken| {
-            let summary = draw(session, taken);
-            // Cells drawn directly have no bytes; their name stands for their hash.
-            let file = summary.info.file.clone();
-            Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-        })
-        .collect()
-}
-
-fn sorted(session: &Session, shots: &[Shot], wish: &Wish) -> Result<Shoot, SortError> {
-    sort(candidates(session, shots), wish)
-}
-
-fn measured(session: &Session, shots: &[Shot], wish: &Wish) -> Profile {
-    let shoot = sorted(session, shots, wish).unwrap();
-    measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
 }
 
 fn sandwich(bare: f64, filtered: f64, filter: &Filter) -> Vec<Shot> {

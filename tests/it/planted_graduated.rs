@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::candidates;
 use lightloss::exposure::DialTime;
 use lightloss::field::card::Card;
 use lightloss::kit::Part;
@@ -12,12 +13,10 @@ use lightloss::report::card_page::notes;
 use lightloss::say::strength::Strength;
 use lightloss::shoot::{Candidate, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::{Filter, Graduation, Polarised, Ring, Sheet};
 use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
-use rayon::prelude::*;
 
 /// What a graduation's strength may be off, in stops, its angle in degrees, its width as a share,
 /// its line in percent of the height.
@@ -66,17 +65,8 @@ fn series(filters: &[(Filter, f64)], orientation: u8) -> Vec<Shot> {
 }
 
 fn profile(session: &Session, shots: &[Shot], wish: &Wish, parts: Vec<Part>) -> Profile {
-    let taken = session.take(shots);
-    let candidates: Vec<Candidate> = taken
-        .par_iter()
-        .map(|taken| {
-            let summary = draw(session, taken);
-            let file = summary.info.file.clone();
-            Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-        })
-        .collect();
     let about = About { name: "Planted".into(), parts, ..About::default() };
-    measure(&sort(candidates, wish).unwrap(), &about).unwrap()
+    measure(&sort(candidates(session, shots), wish).unwrap(), &about).unwrap()
 }
 
 fn of_kind(kind: Kind) -> Wish {
@@ -323,7 +313,7 @@ fn onset(ring: &Ring) -> f64 {
 /// A holder with two filters at three focal lengths; the longer the lens, the farther out its ring.
 fn at_focal_lengths(strengths: [f64; 3]) -> Vec<Candidate> {
     let begins = [0.8, 0.9, 1.5];
-    let mut candidates = Vec::new();
+    let mut all = Vec::new();
     for (k, focal) in [16.0, 20.0, 24.0].into_iter().enumerate() {
         let mut session = session(FULL, focal, None, 70);
         session.starts = session.starts.map(|t| t + jiff::Span::new().minutes(6 * k as i64));
@@ -332,19 +322,9 @@ fn at_focal_lengths(strengths: [f64; 3]) -> Vec<Candidate> {
         let holder = Filter { ring, ..Filter::even([strengths[k]; 3]) };
         let mut shots = series(&[(holder, 64.0)], 1);
         shots.iter_mut().for_each(|s| s.file = format!("{k}{}", s.file));
-        candidates.extend(
-            session
-                .take(&shots)
-                .par_iter()
-                .map(|taken| {
-                    let summary = draw(&session, taken);
-                    let file = summary.info.file.clone();
-                    Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-                })
-                .collect::<Vec<_>>(),
-        );
+        all.extend(candidates(&session, &shots));
     }
-    candidates
+    all
 }
 
 #[test]

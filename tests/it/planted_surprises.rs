@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::candidates;
 use lightloss::exposure::DialTime;
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::kinds::solid;
@@ -12,7 +13,6 @@ use lightloss::profile::{CrossState, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
 use lightloss::shoot::{Candidate, Label, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
@@ -229,13 +229,7 @@ fn taken(size: (usize, usize), shots: &[Shot], seed: u64) -> Vec<Candidate> {
     camera.shutter.offsets = 0.0;
     let scene = Scene::daylight(0.45 * 128.0, [0.55, 1.0, 0.7]);
     let session = Session::new(camera, Lens::of(35.0), scene, seed);
-    let taken = session.take(shots);
-    let candidate = |taken| {
-        let summary = draw(&session, taken);
-        let file = summary.info.file.clone();
-        Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-    };
-    taken.par_iter().map(candidate).collect()
+    candidates(&session, shots)
 }
 
 fn has(profile: &Profile, code: &str) -> bool {

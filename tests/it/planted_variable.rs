@@ -3,14 +3,14 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::shooting::candidates;
 use lightloss::exposure::DialTime;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
 use lightloss::shoot::verdict::Judgement;
-use lightloss::shoot::{Candidate, SortError, Wish, sort};
+use lightloss::shoot::{SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::cells::draw;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
@@ -92,18 +92,6 @@ fn series(session: &Session, strengths: &[f64]) -> Vec<Shot> {
     let next = shots.len() + 1;
     shots.extend(Shot::repeated("V", next, 2, Time::Dial(BARE), &[]));
     shots
-}
-
-fn candidates(session: &Session, shots: &[Shot]) -> Vec<Candidate> {
-    let taken = session.take(shots);
-    taken
-        .par_iter()
-        .map(|taken| {
-            let summary = draw(session, taken);
-            let file = summary.info.file.clone();
-            Candidate { sha256: file.clone(), file, outcome: Ok(summary) }
-        })
-        .collect()
 }
 
 fn wish(marks: &[&str]) -> Wish {
