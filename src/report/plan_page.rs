@@ -3,6 +3,7 @@
 use super::lines::wrapped;
 use crate::field::plan::{Plan, Shot};
 use crate::safety;
+use crate::say::figures::significant;
 use crate::say::habits;
 use crate::say::plan::{light, total, unit, what};
 use crate::shoot_file::ShotState;
@@ -81,9 +82,27 @@ fn rows(plan: &Plan) -> Vec<ShotRow> {
         count: shot.count,
         level: match shot.state {
             ShotState::Dark | ShotState::Leak => "\u{2013}".to_owned(),
-            _ => format!("{:.0} %", 100.0 * shot.time.level),
+            _ => level(shot.time.level),
         },
         reason: shot.reason.clone(),
     };
     plan.shots.iter().enumerate().map(row).collect()
+}
+
+/// A share of full scale in percent; what is less than one keeps a figure.
+fn level(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent < 0.95 { format!("{} %", significant(percent, 1)) } else { format!("{percent:.0} %") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::level;
+
+    #[test]
+    fn a_faint_level_is_not_none() {
+        assert_eq!(level(0.004_2), "0.4 %");
+        assert_eq!(level(0.009_6), "1 %");
+        assert_eq!(level(0.347), "35 %");
+    }
 }
