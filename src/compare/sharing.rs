@@ -72,7 +72,7 @@ fn frames(first: &Profile, second: &Profile) -> Shared {
         (!a.is_empty() && !b.is_empty()).then_some(common > 0),
         [
             "the measurements are not independent: what these frames got wrong is wrong in both",
-            "independent: noise and drift of the light are of each its own",
+            "each measurement has noise and a drift of the light of its own",
             "whether the measurements are independent is not known",
         ],
     )
@@ -142,7 +142,7 @@ fn dial_times(first: &Profile, second: &Profile) -> Shared {
         [
             "on one body the shutter's error is shared, so the difference is better known than its \
              stated uncertainty",
-            "the shutter's errors are of each its own",
+            "each has shutter errors of its own",
             "whether the shutter's error is shared is not known",
         ],
     )

@@ -5,7 +5,7 @@ use crate::compare::Comparison;
 use crate::profile::Profile;
 use crate::rounding;
 use crate::say::comparison as said;
-use crate::say::figures::{plain, signed_with_doubt};
+use crate::say::figures::{plain, sentence, signed_with_doubt};
 
 /// The answer, the differences, what is shared; `bold` for the answer.
 #[must_use]
@@ -36,7 +36,8 @@ pub fn compare_text(
         ));
     }
     for (name, [first, second]) in said::evenness(comparison) {
-        out.push_str(&wrapped("", &format!("{name}: spread {first}; {second}.")));
+        let sides = format!("first {first}; second {second}");
+        out.push_str(&wrapped("", &format!("Unevenness, {}: {sides}.", name.to_lowercase())));
     }
     for sentence in said::only_in_one(comparison) {
         out.push_str(&wrapped("", &sentence));
@@ -48,7 +49,7 @@ pub fn compare_text(
     out.push('\n');
     for row in &comparison.shared {
         let word = said::sameness(row.sameness);
-        out.push_str(&wrapped("  ", &format!("{} {word}: {}.", row.what, row.meaning)));
+        out.push_str(&wrapped("", &sentence(&format!("{}, {word}: {}.", row.what, row.meaning))));
     }
     out
 }

@@ -92,7 +92,11 @@ fn rows(plan: &Plan) -> Vec<ShotRow> {
 /// A share of full scale in percent; what is less than one keeps a figure.
 fn level(share: f64) -> String {
     let percent = 100.0 * share;
-    if percent < 0.95 { format!("{} %", significant(percent, 1)) } else { format!("{percent:.0} %") }
+    if percent < 0.95 {
+        format!("{} %", significant(percent, 1))
+    } else {
+        format!("{percent:.0} %")
+    }
 }
 
 #[cfg(test)]

@@ -135,8 +135,9 @@ pub fn evenness(comparison: &Comparison) -> Vec<(String, [String; 2])> {
         let evenness = setting.evenness.as_ref()?;
         let mark = setting.mark.as_ref().map_or("Frame".to_owned(), |mark| format!("Mark {mark}"));
         let side = |i: usize| {
-            let spread = fixed(evenness.spread[i].get(), 2);
-            format!("{spread}, cross {}", super::ring::cross(evenness.cross[i]))
+            let spread = evenness.spread[i].get();
+            let cross = super::ring::cross(evenness.cross[i]);
+            format!("{} {}, dark cross {cross}", fixed(spread, 2), figures::unit(spread))
         };
         Some((mark, [side(0), side(1)]))
     };
