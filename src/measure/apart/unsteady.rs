@@ -14,7 +14,7 @@ const USUAL_FRAMES: f64 = 4.0;
 /// Light walks by this much at least, stops per root of a minute (ours).
 const LEAST_WALK: f64 = 0.008;
 /// Probability by which chance is ruled out (ours).
-const SURE: f64 = 0.995;
+const SURE: f64 = 0.98;
 /// Less scatter does no harm, stops (ours).
 const HARMLESS: f64 = 0.01;
 
