@@ -41,6 +41,15 @@ pub enum ApartDoubt {
         /// Files through the filter.
         through: Vec<String>,
     },
+    /// Frames that were left out agree among themselves, as those of another filter would.
+    AnotherLevel {
+        /// Their files.
+        files: Vec<String>,
+        /// How much less light they show than bare frames.
+        below_bare: Stops,
+        /// The command that measures them instead.
+        command: String,
+    },
 }
 
 impl ApartDoubt {
@@ -66,6 +75,9 @@ impl ApartDoubt {
                 ("patterns_apart", Grade::Note, text)
             }
             Self::WallShifted { through } => ("wall_shifted", Grade::Note, wall(through)),
+            Self::AnotherLevel { files, below_bare, command } => {
+                ("another_level", Grade::Number, another(files, *below_bare, command))
+            }
         }
     }
 }
@@ -111,5 +123,17 @@ fn wall(through: &[String]) -> String {
          elsewhere: the camera moved, or the lens was focused or zoomed anew, which changes its light too. \
          Switch autofocus off, fix the tripod, and shoot again.",
         listed(through)
+    )
+}
+
+fn another(files: &[String], below_bare: Stops, command: &str) -> String {
+    let (shows, were, these) =
+        if files.len() == 1 { ("shows", "was", "it is") } else { ("show", "were", "these are") };
+    format!(
+        "{} {shows} {:.1} stops less light than the bare frames, which is neither bare nor what the number \
+         says, and {were} left out: another filter, a mark of a ring, or one of two filters by itself. The \
+         number is that of the other frames alone. If {these} what you meant, measure:\n  {command}",
+        listed(files),
+        below_bare.get()
     )
 }

@@ -117,7 +117,7 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
         layout = Layout::of(frames, &good, held.best());
         readings = held;
     }
-    cautions.extend(readings.doubts(wish));
+    cautions.extend(readings.doubts(frames, &good, wish));
     let contradictions = readings.contradictions(&good);
     let filtered = layout.filtered();
     let kind = wish.kind.unwrap_or(if filtered.len() > 1 { Kind::Variable } else { Kind::Solid });

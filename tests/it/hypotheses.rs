@@ -7,7 +7,7 @@ use crate::shooting::{candidates, measured, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
-use lightloss::shoot::{Shoot, SortError, Wish, sort, survey};
+use lightloss::shoot::{Label, Shoot, SortError, Wish, sort, survey};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
@@ -398,6 +398,46 @@ fn copies_of_two_shoots_with_one_clock_are_told_by_their_names() {
         }
         other => panic!("{other:?}"),
     }
+}
+
+/// Two filters in one folder, or one of two by itself and both together: whichever is left out, the
+/// number is of the other alone.
+#[test]
+fn frames_of_another_filter_that_are_left_out_are_said_with_a_command_that_measures_them() {
+    for (kind, one, two) in
+        [(Kind::Solid, 5.0, 6.5), (Kind::Stack, 3.5, 8.4), (Kind::Stack, 1.4, 5.0)]
+    {
+        let shots = shots(&[bare(), through(one), through(two), bare()]);
+        let wish = Wish { kind: Some(kind), ..Wish::default() };
+        let shoot = sorted(&session(31), &shots, &wish).unwrap();
+        let left_out = |s: &&Shot| shoot.frames.iter().any(|f| f.file() == s.file && !f.is_good());
+        let left: Vec<&str> = shots.iter().filter(left_out).map(|s| s.file.as_str()).collect();
+        assert_eq!(left.len(), 3, "{one} and {two}");
+        assert!(has_number(&shoot, "another_level"), "{one} and {two}: {:?}", shoot.cautions);
+        let text = shoot.cautions.iter().find(|c| c.code() == "another_level").unwrap().text();
+        assert!(text.contains(&format!("--filtered {}", left.join(" "))), "{text}");
+        // What the command names is measured, and nothing is left to be said.
+        let label = |s: &Shot| match (s.filters.is_empty(), left.contains(&s.file.as_str())) {
+            (true, _) => Some((s.file.clone(), Label::Bare)),
+            (_, true) => Some((s.file.clone(), Label::Filtered(None))),
+            _ => None,
+        };
+        let labels = shots.iter().filter_map(label).collect();
+        let named = sorted(&session(31), &shots, &Wish { labels, ..wish }).unwrap();
+        assert_eq!(used(&named)[1], left, "{one} and {two}");
+        assert!(!has_number(&named, "another_level"), "{:?}", named.cautions);
+    }
+}
+
+/// A cloud over a run at settings that other frames have is a cloud still.
+#[test]
+fn a_clouded_run_is_no_other_filter() {
+    let mut shots = shots(&[bare(), through(6.0), bare(), through(6.0), bare()]);
+    for (shot, cloud) in shots[9..12].iter_mut().zip([-0.7, -0.8, -0.75]) {
+        shot.brighter = cloud;
+    }
+    let shoot = sorted(&session(32), &shots, &Wish::default()).unwrap();
+    assert!(!has_number(&shoot, "another_level"), "{:?}", shoot.cautions);
 }
 
 /// Through a hard graduation that is turned: frames of it at the bare time.
