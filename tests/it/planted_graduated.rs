@@ -128,6 +128,23 @@ fn a_graduation_tilted_by_four_degrees_is_found_whatever_its_curve() {
     }
 }
 
+/// Of a ramp over three quarters of the height with its middle at four fifths of it, 17.5 of 75 parts lie
+/// below the frame: whatever the dark end takes more than that is a guess at the curve.
+#[test]
+fn a_graduation_that_ends_beyond_the_frame_is_as_doubtful_as_what_is_not_seen() {
+    let unseen = DARK * 17.5 / 75.0;
+    let of = |width: f64, centre: f64, seed: u64| {
+        let found = graduated(planted(Transition::Linear, width, centre), seed).graduation.unwrap();
+        (found.dark_end_stops.get() - DARK, found.dark_end_u95.unwrap().get())
+    };
+    let (off, u95) = of(60.0, 80.0, 5);
+    assert!(off.abs() < u95, "off by {off:.3}, u95 {u95:.3}");
+    assert!(u95 > 0.5 * unseen, "{u95:.3} for {unseen:.3} unseen");
+    // An edge that is seen from end to end is known as well as before.
+    let (off, u95) = of(8.0, 47.0, 6);
+    assert!(off.abs() < u95 && u95 < STRENGTH, "off by {off:.3}, u95 {u95:.3}");
+}
+
 #[test]
 fn what_is_darkest_at_the_line_is_called_so() {
     let planted = planted(Transition::Reversed { left: 0.5 }, 8.0, 60.0);

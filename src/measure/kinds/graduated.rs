@@ -26,6 +26,9 @@ const UPRIGHT: f64 = 0.1;
 /// A light whose pattern changes by up to 3 % (0.043 stop) between runs shifts one end against the
 /// other by half of that at most, a rectangle: standard uncertainty in stops (ours).
 const UNSEEN_CHANGE: f64 = 0.0124;
+/// What lies beyond the frame of a graduation is told by the form of its curve alone, of which makers
+/// know many: standard uncertainty as a share of it (ours).
+const BEYOND_FRAME: f64 = 1.0;
 /// Two standard uncertainties.
 const COVERAGE: f64 = 2.0;
 /// So many cells tell the dark half's cast.
@@ -64,7 +67,7 @@ pub fn recognise(
         return None;
     }
     let side = map.cell() / frame_height(map);
-    let edge = edge::fit(&spots, side, map.noise[GREEN])?;
+    let (edge, _) = edge::fit(&spots, side, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     let step = darkest - lightest;
     let beyond = spots.iter().filter(|s| edge.is_beyond_half(s)).count() as f64;
@@ -114,14 +117,18 @@ pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
     let centre_stops = centre[GREEN];
     let height = frame_height(map);
     let spots = spots(map, map.green());
-    let edge = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
+    let (edge, form) = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     // An upright line never meets the vertical middle; its distance from the centre stands for it.
     let cosine = edge.angle.cos();
+    let [clear, dark] = edge.beyond(&spots);
+    let unseen = form.hypot(BEYOND_FRAME * clear.hypot(dark));
     let up = edge.centre / if cosine.abs() < UPRIGHT { 1.0 } else { cosine };
     Some(Graduation {
         dark_end_stops: Stops::new(darkest - lightest),
-        dark_end_u95: Some(Stops::new(COVERAGE * UNSEEN_CHANGE.hypot(map.noise[GREEN]))),
+        dark_end_u95: Some(Stops::new(
+            COVERAGE * UNSEEN_CHANGE.hypot(map.noise[GREEN]).hypot(unseen),
+        )),
         clear_end_stops: Stops::new(centre_stops + lightest),
         width_percent_of_height: Percent::new(100.0 * edge.width),
         centre_percent_of_height: Percent::new(50.0 - 100.0 * up),

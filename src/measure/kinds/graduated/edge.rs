@@ -10,6 +10,8 @@ use statrs::function::erf::erf;
 const ERF_WIDTH: f64 = 2.563_103_1;
 const LOGISTIC_WIDTH: f64 = 4.394_449_2;
 const RAMP_WIDTH: f64 = 0.8;
+/// What the curve does over so many heights at the frame's end tells whether it has ended (ours).
+const LAST_OF_FRAME: f64 = 0.1;
 /// Half a height, over which fading beyond the line is told.
 const FADING_OVER: f64 = 0.5;
 /// Places across a cell where the curve is looked at, in half cells, and their weights (Gauss and
@@ -145,6 +147,17 @@ impl Edge {
     pub fn darkening_at(&self, radius: f64) -> f64 {
         self.darkening * radius * radius
     }
+    /// Stops of the step that may lie beyond what was seen, by either end: what the curve has left there,
+    /// and what it still changes by over the last of the frame, since a curve that goes on looks like one
+    /// that ends with the frame.
+    pub fn beyond(&self, spots: &[Spot]) -> [f64; 2] {
+        let share = |d: f64| self.curve.share(d / self.width);
+        let distances = || spots.iter().map(|s| self.distance(s));
+        let clear = distances().fold(f64::INFINITY, f64::min);
+        let dark = distances().fold(f64::NEG_INFINITY, f64::max);
+        let [at_clear, at_dark] = [share(clear + LAST_OF_FRAME), 1.0 - share(dark - LAST_OF_FRAME)];
+        [at_clear, at_dark].map(|part| self.step.abs() * part)
+    }
     /// Stops of the dark end and of the clear one. What is darkest at the line counts as it is at its
     /// darkest within the frame.
     pub fn ends(&self, spots: &[Spot]) -> (f64, f64) {
@@ -157,8 +170,10 @@ impl Edge {
     }
 }
 
-/// Fits the edge; cells of this side in heights, with this noise in stops.
-pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
+/// Fits the edge; cells of this side in heights, with this noise in stops. Beside it stands how far its
+/// step would be another were the curve of another form, standard uncertainty: a form that leaves more
+/// squares says less.
+pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Edge, f64)> {
     if spots.len() < 10 * SIZE {
         return None;
     }
@@ -167,13 +182,24 @@ pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
     let start = start(spots)?;
     let plain = curves.map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false));
     let best = plain.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let step = |edge: &Edge| {
+        let (dark, clear) = edge.ends(spots);
+        dark - clear
+    };
+    let other = |(edge, cost): &(Edge, f64)| {
+        let weight = if *cost > 0.0 { best.1 / cost } else { 1.0 };
+        (weight * (step(edge) - step(&best.0)).powi(2), weight)
+    };
+    let (squares, weights) =
+        plain.iter().map(other).fold((0.0, 0.0), |(a, b), (s, w)| (a + s, b + w));
+    let form = (squares / weights).sqrt();
     let faded = curves
         .map(|curve| minimise(Edge { curve, ..best.0 }, spots, side, scale, true))
         .into_iter()
         .min_by(|a, b| a.1.total_cmp(&b.1))?;
     // the free fading must earn its place
     let worth = faded.0.fading > 0.05 && faded.1 < 0.8 * best.1;
-    Some(if worth { faded.0 } else { best.0 })
+    Some((if worth { faded.0 } else { best.0 }, form))
 }
 
 /// The best of a lattice of edges along the map's own slope.
