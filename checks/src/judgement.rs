@@ -16,10 +16,12 @@ mod colour;
 mod dice;
 mod faults;
 mod filter;
+mod habits;
 pub mod histories;
 mod kinds;
 mod light;
 mod optics;
+mod person;
 mod rings;
 mod scene;
 mod shutter;
@@ -58,6 +60,9 @@ pub struct Options {
     /// Tell every spoilt frame that was used without a word
     #[arg(long)]
     unnamed: bool,
+    /// List every shoot that is wrong in silence
+    #[arg(long)]
+    tell: bool,
     /// Hold only what a short run can tell
     #[arg(long)]
     short: bool,
@@ -81,7 +86,8 @@ pub fn check(options: &Options) -> Verdict {
         let targets_of = if options.short { class.short } else { Some(class.targets) };
         let Some(targets_of) = targets_of.filter(|_| wanted) else { continue };
         let outcomes = run(&class, options, seed);
-        let mut lines = lines(&class, &outcomes);
+        let worst = if options.tell { usize::MAX } else { WORST };
+        let mut lines = lines(&class, &outcomes, worst);
         if options.unnamed {
             lines += &table::unnamed(&outcomes);
         }
@@ -120,11 +126,11 @@ fn run(class: &Class, options: &Options, seed: u64) -> Vec<Outcome> {
     which.into_par_iter().map(one).collect()
 }
 
-fn lines(class: &Class, outcomes: &[Outcome]) -> String {
+fn lines(class: &Class, outcomes: &[Outcome], worst: usize) -> String {
     let mut lines = Counts::of(outcomes).row(&class.name);
     lines += &table::cautions(outcomes);
     lines += &table::refusals(outcomes);
-    lines += &table::worst(outcomes, WORST);
+    lines += &table::worst(outcomes, worst);
     lines += &table::by_sort(outcomes);
     lines +=
         &outcomes.iter().flat_map(|o| &o.frames).map(|f| format!("    {f}\n")).collect::<String>();

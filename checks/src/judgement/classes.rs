@@ -5,6 +5,7 @@ use super::camera;
 use super::colour;
 use super::dice::Dice;
 use super::faults::{SORTS, Spoiling};
+use super::habits;
 use super::kinds;
 use super::light::Sort as Sky;
 use super::rings;
@@ -45,6 +46,7 @@ pub fn all() -> Vec<Class> {
     list.extend(kinds::classes());
     list.extend(rings::classes());
     list.extend(ways::classes());
+    list.extend(habits::classes());
     list.extend(colour::classes());
     list
 }

@@ -14,6 +14,10 @@ pub enum Sort {
     Curved,
     Stepped,
     Clouds,
+    /// The sun goes down, or comes up.
+    Evening,
+    /// The sun comes out, or goes in, on the way.
+    SunOut,
 }
 
 impl Sort {
@@ -28,6 +32,8 @@ impl Sort {
             Self::Curved => "curved drift",
             Self::Stepped => "stepped",
             Self::Clouds => "clouds",
+            Self::Evening => "evening",
+            Self::SunOut => "sun comes out",
         }
     }
     /// Whether a photographer would call it calm.
@@ -59,6 +65,23 @@ impl Light {
                 stops.iter_mut().enumerate().for_each(|(i, s)| {
                     let t = at(i).clamp(0.0, 1.0).powf(skew);
                     *s += slope * t + bulge * (std::f64::consts::PI * turns * t).sin();
+                });
+            }
+            Sort::Evening => {
+                // Stops a minute, and what a minute changes of them.
+                let (fall, bend) = (dice.log_uniform(0.05, 0.3), dice.uniform(-0.02, 0.02));
+                let way = if dice.chance(0.8) { -1.0 } else { 1.0 };
+                stops.iter_mut().enumerate().for_each(|(i, s)| {
+                    let t = i as f64 * STEP;
+                    *s += way * fall * t * (1.0 + bend * t);
+                });
+            }
+            Sort::SunOut => {
+                let when = dice.uniform(0.1, 0.9);
+                let by = dice.log_uniform(0.15, 2.0) * if dice.chance(0.7) { 1.0 } else { -1.0 };
+                let seconds = dice.log_uniform(2.0, 30.0) / 60.0 / minutes.max(STEP);
+                stops.iter_mut().enumerate().for_each(|(i, s)| {
+                    *s += by * ((at(i) - when) / seconds + 0.5).clamp(0.0, 1.0);
                 });
             }
             Sort::Stepped => {
