@@ -24,6 +24,7 @@ mod optics;
 mod person;
 mod rings;
 mod scene;
+mod several;
 mod shutter;
 mod solid;
 mod table;

@@ -10,6 +10,7 @@ use super::kinds;
 use super::light::Sort as Sky;
 use super::rings;
 use super::scene::Shot;
+use super::several;
 use super::shutter::Sort as Shutter;
 use super::solid::{self, Case, Design, Recipe};
 use super::table::Counts;
@@ -47,6 +48,7 @@ pub fn all() -> Vec<Class> {
     list.extend(rings::classes());
     list.extend(ways::classes());
     list.extend(habits::classes());
+    list.extend(several::classes());
     list.extend(colour::classes());
     list
 }
