@@ -23,6 +23,7 @@ mod runs;
 mod kalman;
 mod hypotheses;
 mod evidence;
+mod another;
 mod layout;
 mod marks;
 mod roles;

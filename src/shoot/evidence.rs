@@ -7,7 +7,7 @@ use super::runs;
 use super::times::Evidence;
 use super::verdicts::{Role, Verdicts};
 use super::wish::Wish;
-use crate::caution::{ApartDoubt, Caution, LightDoubt};
+use crate::caution::{Caution, LightDoubt};
 use crate::profile::Kind;
 use crate::quantity::Stops;
 
@@ -20,17 +20,13 @@ const MOST_STATES: usize = 40;
 /// evidence begins there (R. E. Kass and A. E. Raftery, Bayes Factors, 1995).
 const CLOSE: f64 = 3.0;
 /// Frames of a whole run.
-const WHOLE_RUN: usize = 2;
+pub const WHOLE_RUN: usize = 2;
 /// Right are frames of several runs that are so many times as many as brighter ones against them (ours).
 const CLEAR_MAJORITY: usize = 3;
 /// Frames at a time of their own are a filter's where they lie so far below the bare ones, stops (ours).
-const LEAST_APART: f64 = 0.5;
+pub const LEAST_APART: f64 = 0.5;
 /// A frame further away is of something else, stops (ours).
 pub const FOREIGN: f64 = 1.5;
-/// A cloud that darkens a run lets it waver by more than this, stops (ours).
-const STEADY: f64 = 0.03;
-/// Frames of one thing agree to this, stops (ours: what light does between two runs).
-const AGREE: f64 = 0.3;
 
 /// What the wish tells of the filter before its levels are seen.
 fn terms(wish: &Wish) -> Terms {
@@ -79,62 +75,14 @@ impl Readings {
         let lost = held.first().map(odd)?.saturating_sub(odd(self.best()));
         (most == 1 || lost < WHOLE_RUN).then_some(Self(held))
     }
-    /// A caution where frames that belong to no state agree among themselves as those of another filter
-    /// would: at least as many as a run, or as one state has, so far from the bare light and from every
-    /// state as no cloud over frames that the camera was set alike for.
-    fn another_level(&self, frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Caution> {
-        let (reading, levels) = (self.best(), series(frames, good));
-        let states = (0..reading.strengths.len()).map(Role::Setting);
-        let roles: Vec<Role> = [Role::Bare].into_iter().chain(states).collect();
-        let of =
-            |role: Role| (0..good.len()).filter(move |&at| reading.frames[at] == Shown::Role(role));
-        let level = |at: usize| reading.stops_against_bare(&reading.frames[at]);
-        let wavers = |like: &[usize]| {
-            let stops = || like.iter().map(|&at| levels[at].stops);
-            like.len() < 2
-                || stops().fold(f64::NEG_INFINITY, f64::max) - stops().fold(f64::INFINITY, f64::min)
-                    > STEADY
-        };
-        let odd = |at: &usize| matches!(reading.frames[*at], Shown::Odd(..));
-        let enough = roles[1..].iter().map(|r| of(*r).count()).min()?.min(WHOLE_RUN);
-        let is_apart = |like: &[usize], role: Role| {
-            let alike = |at: usize| like.iter().any(|&k| levels[k].exposure == levels[at].exposure);
-            let least = if of(role).any(alike) && wavers(like) { FOREIGN } else { LEAST_APART };
-            let its = reading.stops_against_bare(&Shown::Role(role));
-            like.iter().all(|&at| (level(at) - its).abs() > least)
-        };
-        let groups = (0..good.len()).filter(odd).map(|first| -> Vec<usize> {
-            (0..good.len())
-                .filter(odd)
-                .filter(|&at| (level(at) - level(first)).abs() < AGREE)
-                .collect()
-        });
-        let found = groups.filter(|like| {
-            like.len() >= enough.max(1)
-                && like.iter().all(|&at| level(at) < -LEAST_APART)
-                && roles.iter().all(|role| is_apart(like, *role))
-        });
-        let like = found.max_by_key(Vec::len)?;
-        let name = |at: usize| frames[good[at]].file();
-        let bare: Vec<&str> = of(Role::Bare).map(name).collect();
-        let others: Vec<&str> = like.iter().map(|&at| name(at)).collect();
-        Some(Caution::Apart(ApartDoubt::AnotherLevel {
-            below_bare: Stops::new(-level(like[0])),
-            command: wish.by_name(&bare, &others),
-            files: others.into_iter().map(str::to_owned).collect(),
-        }))
-    }
     /// Frames that contradict each other.
     pub fn contradictions(&self, good: &[usize]) -> Vec<Contradiction> {
         contradictions(good, self.best())
     }
     /// What a reader of the number has to know of how the frames were read.
-    pub fn doubts(&self, frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Caution> {
+    pub fn doubts(&self, wish: &Wish) -> Vec<Caution> {
         let best = self.best();
         let mut found = Vec::new();
-        if !wish.names_marks() {
-            found.extend(self.another_level(frames, good, wish));
-        }
         found.extend(
             (best.steps > 0).then_some(Caution::Light(LightDoubt::Stepped { times: best.steps })),
         );
@@ -165,7 +113,7 @@ fn stands_apart(reading: &Reading, levels: &[Level]) -> bool {
 }
 
 /// The levels of frames as readings take them.
-fn series(frames: &[Observed], good: &[usize]) -> Vec<Level> {
+pub fn series(frames: &[Observed], good: &[usize]) -> Vec<Level> {
     let starts: Vec<usize> =
         runs::split(frames, good).iter().filter_map(|r| r.first().copied()).collect();
     let mut settings: Vec<[Option<i64>; 3]> = Vec::new();

@@ -1,5 +1,6 @@
 //! Which runs are bare, and which are which setting of the filter.
 
+use super::another::another_level;
 use super::error::{SortError, Spoilt};
 use super::evidence::{Contradiction, Readings, most_states};
 use super::frames::{Observed, State};
@@ -109,15 +110,14 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
         && let Some(held) = readings.held_to(frames, &good, most)
     {
         if most == 1 && readings.best().evidence - held.best().evidence > DECISIVE {
-            cautions.push(Caution::LooksLike {
-                kind: "variable",
-                reason: "several filtered levels were found".into(),
-            });
+            let reason = "several filtered levels were found".into();
+            cautions.push(Caution::LooksLike { kind: "variable", reason });
         }
         layout = Layout::of(frames, &good, held.best());
         readings = held;
     }
-    cautions.extend(readings.doubts(frames, &good, wish));
+    cautions.extend(another_level(readings.best(), frames, &good, wish));
+    cautions.extend(readings.doubts(wish));
     let contradictions = readings.contradictions(&good);
     let filtered = layout.filtered();
     let kind = wish.kind.unwrap_or(if filtered.len() > 1 { Kind::Variable } else { Kind::Solid });
