@@ -29,15 +29,18 @@ const WOULD_SHOW_COUNTS: f64 = 10.0;
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
-/// that, stops (ours).
+/// half of it, stops: of a frame that ties its shutter time to another's, and of one at a time of its
+/// own, which tells nothing that clear frames do not tell better (ours).
 const FAINT_STOPS: f64 = 0.06;
-const CLEAR_STOPS: f64 = 0.03;
+const FAINT_ALONE_STOPS: f64 = 0.02;
 /// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
 /// in repeated frames up to this (ours).
 const EDGES_SHARE: f64 = 0.1;
 const SAME_EDGES: f64 = 0.02;
-/// A faint frame and a clear one may show the same light when they lie so close, stops (ours).
+/// A faint frame and a clear one may show the same light when they lie so close, stops, or within so many
+/// standard uncertainties of the faint one's level (ours).
 const SAME_LIGHT: f64 = 0.75;
+const SAME_LIGHT_SIGMAS: f64 = 3.0;
 
 /// Frames outside `--from` and `--to`.
 pub fn outside_limits(frames: &[Observed], wish: &Wish) -> Result<Judgements, SortError> {
@@ -236,12 +239,17 @@ pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
 /// light: they would only stand out from it.
 pub fn faint(frames: &[Observed], good: &[usize]) -> Judgements {
     let look = |i: usize| &frames[i].look;
-    let shown = |i: usize| {
-        good.iter().any(|&j| {
-            look(j).noise < CLEAR_STOPS && (look(j).centre - look(i).centre).abs() < SAME_LIGHT
-        })
+    let time = |i: usize| frames[i].exposure.as_ref().map(|e| e.recorded);
+    let most = |i: usize| {
+        let tied = good.iter().any(|&j| j != i && time(j) == time(i));
+        if tied { FAINT_STOPS } else { FAINT_ALONE_STOPS }
     };
-    let found = good.iter().filter(|&&i| look(i).noise > FAINT_STOPS && shown(i));
+    let shown = |i: usize| {
+        let near = SAME_LIGHT.max(SAME_LIGHT_SIGMAS * look(i).noise);
+        let is_clear = |j: usize| look(j).noise < most(i) / 2.0;
+        good.iter().any(|&j| is_clear(j) && (look(j).centre - look(i).centre).abs() < near)
+    };
+    let found = good.iter().filter(|&&i| look(i).noise > most(i) && shown(i));
     found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
 }
 

@@ -532,3 +532,19 @@ fn single_frames_between_two_bare_ones_are_said_to_show_no_light_between() {
         assert_eq!(said, is_said, "{frames}");
     }
 }
+
+/// A frame at a time of its own, so dark that black hides its level to a few hundredths of a stop or more,
+/// tells nothing that the clear frames beside it do not tell better.
+#[test]
+fn a_frame_that_is_all_but_buried_is_left_out_by_name() {
+    for seconds in [1.0 / 8000.0, 1.0 / 2000.0, 1.0 / 1000.0, 1.0 / 500.0] {
+        let buried = run(Time::Dial(seconds), Some(6.0))[..1].to_vec();
+        let shots = shots(&[bare(), buried, through(6.0), bare()]);
+        for seed in 0..4 {
+            let shoot = sorted(&session(seed), &shots, &Wish::default()).unwrap();
+            let code = |at: usize| shoot.frames[at].judgement.verdict().code;
+            assert_eq!(code(3), "buried_or_capped", "{seconds} s, seed {seed}");
+            assert!((4..10).all(|at| code(at) == "used"), "{seconds} s, seed {seed}");
+        }
+    }
+}
