@@ -29,8 +29,8 @@ const WOULD_SHOW_COUNTS: f64 = 10.0;
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
-/// half of it, stops: of a frame that ties its shutter time to another's, and of one at a time of its
-/// own, which tells nothing that clear frames do not tell better (ours).
+/// half of it, stops (ours). A frame that shares its time with one that is not faint may tie that time to
+/// others, however roughly; one that does not tells nothing that clear frames do not tell better.
 const FAINT_STOPS: f64 = 0.06;
 const FAINT_ALONE_STOPS: f64 = 0.02;
 /// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
@@ -238,19 +238,27 @@ pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
 /// Frames so faint that noise and black leave their level unknown, where a clear frame shows the same
 /// light: they would only stand out from it.
 pub fn faint(frames: &[Observed], good: &[usize]) -> Judgements {
-    let look = |i: usize| &frames[i].look;
-    let time = |i: usize| frames[i].exposure.as_ref().map(|e| e.recorded);
-    let most = |i: usize| {
-        let tied = good.iter().any(|&j| j != i && time(j) == time(i));
-        if tied { FAINT_STOPS } else { FAINT_ALONE_STOPS }
-    };
-    let shown = |i: usize| {
-        let near = SAME_LIGHT.max(SAME_LIGHT_SIGMAS * look(i).noise);
-        let is_clear = |j: usize| look(j).noise < most(i) / 2.0;
-        good.iter().any(|&j| is_clear(j) && (look(j).centre - look(i).centre).abs() < near)
-    };
-    let found = good.iter().filter(|&&i| look(i).noise > most(i) && shown(i));
+    let found = good.iter().filter(|&&i| is_faint(&frames[i], || good.iter().map(|&j| &frames[j])));
     found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
+}
+
+/// `others` are the frames of the shoot that have no fault, this one among them.
+fn is_faint<'a, I: Iterator<Item = &'a Observed>>(
+    frame: &Observed,
+    others: impl Fn() -> I,
+) -> bool {
+    let (noise, centre) = (frame.look.noise, frame.look.centre);
+    let time = |frame: &Observed| frame.exposure.as_ref().map(|e| e.recorded);
+    if noise <= FAINT_ALONE_STOPS {
+        return false;
+    }
+    let ties =
+        others().any(|other| other.look.noise <= FAINT_ALONE_STOPS && time(other) == time(frame));
+    let most = if ties { FAINT_STOPS } else { FAINT_ALONE_STOPS };
+    let near = SAME_LIGHT.max(SAME_LIGHT_SIGMAS * noise);
+    let is_clear = |other: &Observed| other.look.noise < most / 2.0;
+    noise > most
+        && others().any(|other| is_clear(other) && (other.look.centre - centre).abs() < near)
 }
 
 /// A frame as dark as black was surely capped where the weakest light of the shoot would have
