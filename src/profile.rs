@@ -6,8 +6,7 @@ pub mod json;
 mod plausible;
 
 use crate::quantity::{
-    Counts, Degrees, Density, Duv, FNumber, Iso, Kelvin, Millimetres, Mired, Percent, Ratio,
-    Seconds, Stops,
+    Degrees, Density, Duv, FNumber, Iso, Kelvin, Millimetres, Percent, Ratio, Stops,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -24,16 +23,20 @@ macro_rules! document {
     };
 }
 
+mod cast;
 mod evenness;
+mod frame;
 mod kind;
 mod picture;
 mod ring;
 mod shading;
 mod shutter;
+pub use cast::{Cast, DuvU95, Gains, GainsU95, MiredU95};
 pub use evenness::{
     ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Directed, Evenness, EvennessGrid,
     Pattern, Speck,
 };
+pub use frame::{FrameRecord, FrameState, LevelsRecord, SettingFrames, Verdict};
 pub use kind::{Form, Kind};
 pub use picture::{
     GhostSpot, Mtf, PercentU95, Picture, PictureFrame, RatioU95, Sharpness, VeilingGlare,
@@ -52,20 +55,6 @@ pub enum Grade {
     Number,
     /// Good to know.
     Note,
-}
-
-/// State of a frame after sorting.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum FrameState {
-    /// Without the filter.
-    Bare,
-    /// Lens capped.
-    Dark,
-    /// Through the filter.
-    Setting,
-    /// Not used.
-    LeftOut,
 }
 
 /// Type A or type B (JCGM 100:2008, 4.2 and 4.3).
@@ -261,44 +250,6 @@ document! {
         pub blue: StopsU95,
     }
 
-    /// Raw multipliers that undo the cast; green is 1.
-    #[derive(Copy)]
-    pub struct Gains {
-        /// Red.
-        pub red: Ratio,
-        /// Green, 1.
-        pub green: Ratio,
-        /// Blue.
-        pub blue: Ratio,
-    }
-
-    /// Expanded uncertainty of the gains.
-    #[derive(Copy)]
-    pub struct GainsU95 {
-        /// Red.
-        pub red: Ratio,
-        /// Blue.
-        pub blue: Ratio,
-    }
-
-    /// Mired with expanded uncertainty.
-    #[derive(Copy)]
-    pub struct MiredU95 {
-        /// Value.
-        pub value: Mired,
-        /// Expanded uncertainty.
-        pub u95: Mired,
-    }
-
-    /// Duv with expanded uncertainty.
-    #[derive(Copy)]
-    pub struct DuvU95 {
-        /// Value.
-        pub value: Duv,
-        /// Expanded uncertainty.
-        pub u95: Duv,
-    }
-
     /// Stops as a value with expanded uncertainty.
     #[derive(Copy)]
     pub struct ValueU95 {
@@ -306,36 +257,6 @@ document! {
         pub value: Stops,
         /// Expanded uncertainty.
         pub u95: Stops,
-    }
-
-    /// Colour cast.
-    pub struct Cast {
-        /// Raw multipliers.
-        pub gains: Gains,
-        /// Their expanded uncertainty.
-        pub gains_u95: GainsU95,
-        /// Shift of the light on the mired scale; positive is warmer.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub mired_shift: Option<MiredU95>,
-        /// Shift across the Planckian locus; positive is greener.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub duv_shift: Option<DuvU95>,
-        /// CIELAB of a neutral behind the filter, the bare light as white, at L* = 50.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub lab: Option<[f64; 3]>,
-        /// CIEDE2000 of that neutral against the uncast one.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub delta_e_2000: Option<Ratio>,
-        /// Plain words.
-        pub words: String,
-    }
-
-    /// Files of one setting.
-    pub struct SettingFrames {
-        /// Without the filter.
-        pub bare: Vec<String>,
-        /// Through it.
-        pub filtered: Vec<String>,
     }
 
     /// Graduated filters.
@@ -400,62 +321,6 @@ document! {
         pub kind: BudgetKind,
         /// Standard uncertainty it contributes to the strength.
         pub stops: Stops,
-    }
-
-    /// One frame.
-    pub struct FrameRecord {
-        /// Path relative to the shoot.
-        pub file: String,
-        /// Of its bytes.
-        pub sha256: String,
-        /// Run number, from 1.
-        #[serde(default)]
-        pub run: Option<u32>,
-        /// What it was taken for.
-        pub state: FrameState,
-        /// True exposure time.
-        #[serde(default)]
-        pub exposure_s: Option<Seconds>,
-        /// As the camera shows it.
-        #[serde(default)]
-        pub dial_time: Option<String>,
-        /// Aperture.
-        #[serde(default)]
-        pub f_number: Option<FNumber>,
-        /// ISO setting.
-        #[serde(default)]
-        pub iso: Option<Iso>,
-        /// Local time, ISO 8601, with the offset where known.
-        #[serde(default)]
-        pub captured_at: Option<String>,
-        /// Counts above black in the centre.
-        #[serde(skip_serializing_if = "Option::is_none", default)]
-        pub levels: Option<LevelsRecord>,
-        /// Share of clipped pixels in the centre, worst channel.
-        #[serde(default)]
-        pub clipped_percent: Option<Percent>,
-        /// Why.
-        pub verdict: Verdict,
-    }
-
-    /// Counts above black, centre.
-    pub struct LevelsRecord {
-        /// Red.
-        pub red: Counts,
-        /// Green in red rows.
-        pub green_1: Counts,
-        /// Green in blue rows; repeats `green_1` where there is one green only.
-        pub green_2: Counts,
-        /// Blue.
-        pub blue: Counts,
-    }
-
-    /// Why a frame was used or not.
-    pub struct Verdict {
-        /// Short code.
-        pub code: String,
-        /// Plain words.
-        pub text: String,
     }
 
     /// A caution as written; codes unknown to this version read back unharmed.

@@ -1,5 +1,6 @@
 //! Files appear whole or not at all, and nothing that exists is overwritten unless asked.
 
+pub mod claim;
 pub mod ljpeg;
 pub mod exif;
 pub mod dng;
@@ -8,11 +9,10 @@ pub mod png;
 
 use crate::system::plain;
 use std::collections::BTreeMap;
-use std::fs::{File, TryLockError};
+use std::fs::File;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 use std::thread;
-use std::time::Duration;
 use tempfile::NamedTempFile;
 
 /// Why a file was not written.
@@ -231,40 +231,6 @@ pub fn move_folder(from: &Path, to: &Path) -> Result<(), WriteError> {
 /// Names of files that are not finished.
 const PREFIX: &str = ".lightloss-";
 const SUFFIX: &str = ".part";
-/// Unfinished files so old belong to no run that is still going on.
-const ABANDONED: Duration = Duration::from_secs(3600);
-
-/// A folder that no other run writes into as long as this lives; a run that dies lets go of it.
-#[derive(Debug)]
-pub struct Claim(#[expect(dead_code, reason = "held, never used")] Option<File>);
-
-/// Claims a folder that exists, and clears away what killed runs left unfinished in it. Where the
-/// system knows no such locks the folder counts as claimed.
-///
-/// # Errors
-/// [`WriteError::Busy`] where another run has it.
-pub fn claim(folder: &Path) -> Result<Claim, WriteError> {
-    let folder = if folder == Path::new("") { Path::new(".") } else { folder };
-    let Ok(handle) = File::open(folder) else { return Ok(Claim(None)) };
-    if let Err(TryLockError::WouldBlock) = handle.try_lock() {
-        return Err(WriteError::Busy { folder: folder.to_owned() });
-    }
-    clear(folder);
-    Ok(Claim(Some(handle)))
-}
-
-/// Leftovers only waste room: what cannot be removed stays.
-fn clear(folder: &Path) {
-    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        let old = || entry.metadata().ok()?.modified().ok()?.elapsed().ok();
-        if name.starts_with(PREFIX) && name.ends_with(SUFFIX) && old() > Some(ABANDONED) {
-            drop(std::fs::remove_file(entry.path()));
-            drop(std::fs::remove_dir_all(entry.path()));
-        }
-    }
-}
 
 fn folder_of(path: &Path) -> &Path {
     match path.parent() {
@@ -408,27 +374,6 @@ mod tests {
         let told = WriteError::new(Path::new("somewhere/a.dng"), error);
         assert!(matches!(told, WriteError::Full { .. }), "{told}");
         assert!(told.to_string().contains("disk is full"), "{told}");
-    }
-
-    #[cfg(unix)]
-    #[test]
-    fn a_folder_is_claimed_by_one_run_and_cleared_of_old_leftovers() {
-        let folder = tempfile::tempdir().unwrap();
-        let leave = |name: &str, age: Duration| {
-            let file = File::create(folder.path().join(name)).unwrap();
-            file.set_modified(std::time::SystemTime::now() - age).unwrap();
-        };
-        leave(".lightloss-old.part", 2 * ABANDONED);
-        leave(".lightloss-new.part", Duration::ZERO);
-        leave("old.part", 2 * ABANDONED);
-        let held = claim(folder.path()).unwrap();
-        let mut left = names(folder.path());
-        left.sort();
-        assert_eq!(left, [".lightloss-new.part", "old.part"]);
-        let refused = claim(folder.path()).unwrap_err();
-        assert!(matches!(refused, WriteError::Busy { .. }), "{refused}");
-        drop(held);
-        assert!(claim(folder.path()).is_ok());
     }
 
     #[test]

@@ -2,7 +2,8 @@
 
 use crate::error::Failure;
 use crate::report::ReportFiles;
-use crate::write::{self, Claim, WriteError, claim};
+use crate::write::claim::{Claim, claim};
+use crate::write::{self, WriteError};
 use std::path::{Path, PathBuf};
 
 /// What to do where a folder cannot be made.
