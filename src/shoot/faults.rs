@@ -29,8 +29,8 @@ const WOULD_SHOW_COUNTS: f64 = 10.0;
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
-/// half of it, stops (ours). A frame that shares its time with one that is not faint may tie that time to
-/// others, however roughly; one that does not tells nothing that clear frames do not tell better.
+/// half of it, stops (ours). Frames that share a time may tie that time to others, however roughly; a
+/// frame at a time of its own tells nothing that clear frames do not tell better.
 const FAINT_STOPS: f64 = 0.06;
 const FAINT_ALONE_STOPS: f64 = 0.02;
 /// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
@@ -252,8 +252,8 @@ fn is_faint<'a, I: Iterator<Item = &'a Observed>>(
     if noise <= FAINT_ALONE_STOPS {
         return false;
     }
-    let ties =
-        others().any(|other| other.look.noise <= FAINT_ALONE_STOPS && time(other) == time(frame));
+    // To frames as faint, too: a plan of fifteen stops has pairs of them, and they are worth much.
+    let ties = others().filter(|other| time(other) == time(frame)).count() > 1;
     let most = if ties { FAINT_STOPS } else { FAINT_ALONE_STOPS };
     let near = SAME_LIGHT.max(SAME_LIGHT_SIGMAS * noise);
     let is_clear = |other: &Observed| other.look.noise < most / 2.0;
