@@ -26,7 +26,7 @@ pub fn shadow(map: &RatioMap) -> Option<Caution> {
     let changes = map.bare_changes.iter().chain(&map.filtered_changes);
     let changing = changes.filter_map(|cells| graduated::recognise(map, cells, SHADOW_STEP, true));
     let largest = changing.map(|found| found.step.get()).reduce(f64::max);
-    let through = || graduated::recognise(map, map.green(), graduated::LEAST_STEP, true);
+    let through = || graduated::recognise(map, map.green(), SHADOW_STEP, true);
     match largest {
         Some(stops) => Some(Caution::ShadowSuspected { stops: Stops::new(stops), changes: true }),
         None => through().map(|f| Caution::ShadowSuspected { stops: f.step, changes: false }),
