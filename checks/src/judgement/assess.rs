@@ -141,8 +141,13 @@ impl Fact {
     /// What is true of the frame beside what was judged.
     fn beside(&self, shoot: &Shoot) -> String {
         let judged = shoot.frames.iter().find(|f| f.file() == self.file);
-        let judged = judged
-            .map(|f| format!("run {:?} {:?} {:?} {:?}", f.run, f.state, f.setting, f.judgement));
+        let judged = judged.map(|f| {
+            let (minutes, level) = (f.minutes, f.look.centre);
+            format!(
+                "minute {minutes:.3}, level {level:.4}, run {:?} {:?} {:?} {:?}",
+                f.run, f.state, f.setting, f.judgement
+            )
+        });
         format!("{}: {}", self.words, judged.unwrap_or_default())
     }
 }
