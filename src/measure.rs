@@ -20,6 +20,7 @@ pub mod picture;
 pub mod result;
 pub mod camera;
 mod plausible;
+mod turned;
 mod widen;
 pub mod record;
 
@@ -130,6 +131,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
     cautions.extend(apart::cautions(shoot.kind, &used));
+    cautions.extend(turned::while_filtered(shoot, &fit));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);

@@ -28,6 +28,11 @@ pub enum LightDoubt {
     },
     /// Single frames, and bare ones at both ends alone.
     UnseenBetween,
+    /// The light was on its way elsewhere when the filter went on or came off.
+    Turned {
+        /// Stops by which it may have missed what was taken out.
+        by: Stops,
+    },
 }
 
 impl LightDoubt {
@@ -55,6 +60,10 @@ impl LightDoubt {
                  what the light did in between: a thin cloud before the sun would pass for the filter. \
                  Three frames of each show where the light is going, and bare ones in between show \
                  where it was.".into()),
+            Self::Turned { by } => ("light_turned", Number, format!(
+                "The light was changing when the filter went on or came off, and not towards where it \
+                 was on the other side: it may have dipped or risen in between, and the strength may be \
+                 off by about {:.2} stop. Shoot again in steadier light.", by.get())),
         }
     }
 }

@@ -47,7 +47,13 @@ fn named(text: &str) -> Vec<usize> {
 fn nothing_is_named_in_steady_light() {
     for seed in 0..6 {
         let profile = measured(&shots(), seed);
-        let codes = ["frames_apart", "patterns_apart", "wall_shifted", "unsteady_through_filter"];
+        let codes = [
+            "frames_apart",
+            "patterns_apart",
+            "wall_shifted",
+            "unsteady_through_filter",
+            "light_turned",
+        ];
         for code in codes {
             assert!(caution(&profile, code).is_none(), "{seed}: {:?}", profile.cautions);
         }
@@ -93,6 +99,38 @@ fn frames_through_the_filter_that_waver_under_a_cloud_are_doubted() {
     let doubt = caution(&profile, "unsteady_through_filter").unwrap();
     assert_eq!(doubt.grade, Grade::Number);
     assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);
+}
+
+/// A cloud was on its way when the filter went on: the bare run leads down into a dip that no bare frame
+/// shows, and the filtered frames stand still in it.
+#[test]
+fn light_that_was_changing_when_the_filter_went_on_is_doubted() {
+    let coming = [0.0, -0.02, -0.11, -0.25, -0.4, -0.4, -0.4, -0.4, -0.4, 0.03, 0.05, 0.07, 0.08];
+    // Light that goes down all the while, as evenings do, is taken out.
+    let evening = std::array::from_fn(|i| {
+        [0.0, -0.15, -0.3][usize::from(i > 3) + usize::from(i > 8)] - 0.015 * i as f64
+    });
+    for (stops, is_doubted) in [(coming, true), (evening, false)] {
+        let mut shots = shots();
+        shots.iter_mut().zip(stops).for_each(|(shot, stops)| shot.brighter = stops);
+        [(4, 13.0), (9, 26.0)].into_iter().for_each(|(change, s)| shots[change].pause_s = s);
+        let profile = measured(&shots, 8);
+        let doubt = caution(&profile, "light_turned");
+        assert_eq!(doubt.is_some(), is_doubted, "{:?}", profile.cautions);
+        assert!(doubt.is_none_or(|doubt| doubt.grade == Grade::Number));
+        let strength = &profile.settings[0].strength;
+        let off = (strength.stops.get() - STOPS).abs();
+        assert_eq!(off > strength.u95.get(), is_doubted, "{off}");
+    }
+}
+
+/// One bad frame next to the change of filter is left out, and tells nothing of the light.
+#[test]
+fn one_bad_bare_frame_before_the_filter_is_no_turn_of_the_light() {
+    let mut shots = shots();
+    shots[3].brighter = -0.3;
+    let profile = measured(&shots, 9);
+    assert!(caution(&profile, "light_turned").is_none(), "{:?}", profile.cautions);
 }
 
 /// All but one frame through the filter under a cloud: most frames are wrong.
