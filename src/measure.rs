@@ -223,7 +223,10 @@ impl Centre<'_> {
                 (OfKind::Solid, found, doubt.into_iter().collect())
             }
             Kind::Variable => {
-                let (ring, found, cautions) = variable::ring(self, found);
+                let unsaid = !self.about.kind_said && !self.about.marks_named;
+                let other = unsaid.then(|| solid::at_several_heights(&found, &self.settings));
+                let (ring, found, mut cautions) = variable::ring(self, found);
+                cautions.extend(other.flatten());
                 (OfKind::Variable(ring), found, cautions)
             }
             Kind::Graduated => self.graduated(found, main),

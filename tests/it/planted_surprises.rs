@@ -9,7 +9,7 @@ use lightloss::measure::evenness::evenness;
 use lightloss::measure::kinds::solid;
 use lightloss::measure::map::{Detail, FrameLight, RatioMap, build};
 use lightloss::measure::{About, measure};
-use lightloss::profile::{CrossState, Kind, Profile};
+use lightloss::profile::{CrossState, Grade, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
 use lightloss::shoot::{Candidate, Label, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
@@ -306,6 +306,37 @@ fn a_solid_filter_stays_one_and_a_said_kind_is_kept() {
     let found = profile(SMALL, &shots_of(filter, 1.0), &wish, &said, 5);
     assert_eq!(found.filter.kind, Kind::Solid);
     assert!(has(&found, "looks_like_another_kind"));
+}
+
+/// One graduated filter at two heights shows two levels in the middle of the frame, as a ring would.
+#[test]
+fn a_graduated_filter_at_two_heights_is_no_ring_without_a_word() {
+    let about = About { name: "Unsaid".into(), ..About::default() };
+    let at = |stops, width_percent, centre_percent| {
+        let transition = Transition::Erf;
+        let graduation =
+            Graduation { stops, transition, width_percent, centre_percent, angle: 5.0 };
+        (Filter { graduation: Some(graduation), ..Filter::even([0.0; 3]) }, 1.5)
+    };
+    for (stops, width, heights) in
+        [(2.5, 12.0, [47.0, 70.0]), (2.5, 40.0, [47.0, 70.0]), (3.5, 40.0, [30.0, 50.0])]
+    {
+        let shots = shots(&heights.map(|height| at(stops, width, height)));
+        let found = profile(SMALL, &shots, &Wish::default(), &about, 3);
+        assert_eq!(found.filter.kind, Kind::Variable, "{stops} {width}");
+        let said = found.cautions.iter().find(|c| c.code == "looks_like_another_kind").unwrap();
+        assert!(said.text.contains("--kind graduated"), "{}", said.text);
+        assert_eq!(said.grade, Grade::Number);
+        // Who says the kind knows the filter.
+        let said = About { kind_said: true, ..about.clone() };
+        let wish = Wish { kind: Some(Kind::Variable), ..Wish::default() };
+        let found = profile(SMALL, &shots, &wish, &said, 3);
+        assert!(!has(&found, "looks_like_another_kind"), "{stops} {width}");
+    }
+    let ring = [2.0_f64, 3.0, 4.0].map(|s| (Filter::even([s + 0.1, s, s - 0.1]), s.exp2().round()));
+    let found = profile(SMALL, &shots(&ring), &Wish::default(), &about, 9);
+    assert_eq!(found.filter.kind, Kind::Variable);
+    assert!(!has(&found, "looks_like_another_kind"));
 }
 
 #[test]

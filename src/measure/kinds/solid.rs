@@ -3,7 +3,9 @@
 
 use super::graduated::{self, Recognised};
 use crate::caution::Caution;
+use crate::measure::evenness::Found;
 use crate::measure::map::RatioMap;
+use crate::measure::result::SettingResult;
 use crate::quantity::Stops;
 
 /// The clear end of a graduated filter takes no more than this, in stops (ours).
@@ -18,6 +20,20 @@ const SHADOW_STEP: f64 = 0.08;
 pub fn graduation(map: &RatioMap, centre: Stops) -> Option<Recognised> {
     let found = graduated::recognise(map, map.green(), graduated::LEAST_STEP, false)?;
     (found.step.get() > GRADUATION && (centre + found.clear).get() < CLEAR_END).then_some(found)
+}
+
+/// Levels that were taken for marks of a ring, where an edge over a clear end tells one graduated filter
+/// at several heights.
+#[must_use]
+pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -> Option<Caution> {
+    let edge = |(found, setting): (&Option<Found>, &SettingResult)| {
+        Some(graduation(&found.as_ref()?.clean, setting.strength().value())?.step.get())
+    };
+    let step = found.iter().zip(settings).filter_map(edge).reduce(f64::max)?;
+    let reason = format!(
+        "an edge runs across the frame, one end {step:.1} stops darker, as of one filter at several heights"
+    );
+    Some(Caution::LooksLike { kind: "graduated", reason })
 }
 
 /// Shadows: an edge in what ought to be even.
