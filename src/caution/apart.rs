@@ -35,6 +35,8 @@ pub enum ApartDoubt {
         by: Stops,
         /// Files through the filter, and whether those that hang apart show the same as they do.
         through: Option<(Vec<String>, bool)>,
+        /// The pattern is what is measured, and differs by more than is reckoned with.
+        is_measured: bool,
     },
     /// The wall looks larger or smaller through the filter, or lies elsewhere.
     WallShifted {
@@ -63,7 +65,7 @@ impl ApartDoubt {
                 let text = scattering(through, *scatter, *expected);
                 ("unsteady_through_filter", Grade::Number, text)
             }
-            Self::Patterns { apart, others, by, through } => {
+            Self::Patterns { apart, others, by, through, is_measured } => {
                 let goes = through.as_ref().map(|(files, with_apart)| {
                     let with = if *with_apart { "former" } else { "latter" };
                     format!(
@@ -72,7 +74,8 @@ impl ApartDoubt {
                     )
                 });
                 let text = patterns(apart, others, *by, &goes.unwrap_or_default());
-                ("patterns_apart", Grade::Note, text)
+                let grade = if *is_measured { Grade::Number } else { Grade::Note };
+                ("patterns_apart", grade, text)
             }
             Self::WallShifted { through } => ("wall_shifted", Grade::Note, wall(through)),
             Self::AnotherLevel { files, below_bare, command } => {

@@ -15,6 +15,9 @@ use crate::shoot::look::COARSE;
 /// Levels jump from this on, stops (ours), and patterns.
 const LEAST_JUMP: f64 = 0.05;
 const LEAST_CHANGE: f64 = 0.015;
+/// A graduation is a pattern, and spoilt by bare frames that differ by more than this in theirs, stops
+/// (ours): its filter set low may stand in some of them.
+const HARMS_GRADUATION: f64 = 0.05;
 /// A jump is so many times the usual step from frame to frame (ours).
 const USUAL_STEPS: f64 = 4.0;
 /// Noise of the patterns is allowed for by so many standard deviations.
@@ -37,7 +40,7 @@ pub fn cautions(kind: Kind, used: &[Used<'_>]) -> Vec<Caution> {
         used.iter().map(|u| u.frame).filter(|f| f.state == FrameState::Bare).collect();
     let usual = usual_step(&sets, |a, b| spread(&change(&a.look.map, &b.look.map)));
     let change = LEAST_CHANGE.max(USUAL_STEPS * usual);
-    found.extend(patterns(&bare, &through(used), change));
+    found.extend(patterns(kind, &bare, &through(used), change));
     if matches!(kind, Kind::Solid | Kind::Stack) && !found.iter().any(is_of_pattern) {
         found.extend(wall::shifted(&bare, &through(used)));
     }
@@ -97,7 +100,7 @@ fn levels(set: &[&Judged], jump: f64) -> Option<ApartDoubt> {
 
 /// Bare frames over which the light is spread otherwise than over most, and which of both the frames
 /// through the filter go with.
-fn patterns(bare: &[&Judged], through: &[&Judged], least: f64) -> Option<ApartDoubt> {
+fn patterns(kind: Kind, bare: &[&Judged], through: &[&Judged], least: f64) -> Option<ApartDoubt> {
     let noise = |frame: &Judged| frame.look.noise;
     let by = |a: &[&Judged], b: &[&Judged]| spread(&change(&mean_pattern(a), &mean_pattern(b)));
     let differ = |a: &[&Judged], b: &[&Judged]| {
@@ -109,7 +112,9 @@ fn patterns(bare: &[&Judged], through: &[&Judged], least: f64) -> Option<ApartDo
     let nearer = to_apart.min(to_others) < CLEARLY_NEARER * to_apart.max(to_others);
     let through = nearer.then(|| (files(through), to_apart < to_others));
     let by = Stops::new(by(&apart, &others));
-    Some(ApartDoubt::Patterns { apart: files(&apart), others: files(&others), by, through })
+    let is_measured = kind == Kind::Graduated && by.get() > HARMS_GRADUATION;
+    let (apart, others) = (files(&apart), files(&others));
+    Some(ApartDoubt::Patterns { apart, others, by, through, is_measured })
 }
 
 /// Consecutive frames, parted wherever two of them differ.

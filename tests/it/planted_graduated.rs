@@ -7,7 +7,7 @@ use lightloss::exposure::DialTime;
 use lightloss::field::card::Card;
 use lightloss::kit::Part;
 use lightloss::measure::{About, measure};
-use lightloss::profile::{CrossState, Graduation as Found, Kind, Profile};
+use lightloss::profile::{CrossState, Grade, Graduation as Found, Kind, Profile};
 use lightloss::quantity::{Seconds, Stops};
 use lightloss::report::card_page::notes;
 use lightloss::say::strength::Strength;
@@ -143,6 +143,35 @@ fn a_graduation_that_ends_beyond_the_frame_is_as_doubtful_as_what_is_not_seen() 
     // An edge that is seen from end to end is known as well as before.
     let (off, u95) = of(8.0, 47.0, 6);
     assert!(off.abs() < u95 && u95 < STRENGTH, "off by {off:.3}, u95 {u95:.3}");
+}
+
+/// Frames that were taken as bare and were not: the same filter stood low in them.
+#[test]
+fn bare_frames_that_hold_a_part_of_the_graduation_put_its_numbers_in_doubt() {
+    let filter = |centre_percent| {
+        let graduation = Graduation {
+            width_percent: 40.0,
+            stops: 1.4,
+            ..planted(Transition::Erf, 40.0, centre_percent)
+        };
+        Filter { graduation: Some(graduation), ..Filter::even([0.0; 3]) }
+    };
+    let patterns = |low: Option<f64>, lean: f64| {
+        let mut shots = series(&[(filter(50.0), 1.5)], 1);
+        for shot in &mut shots[6..] {
+            shot.filters.extend(low.map(filter));
+            shot.lean = (lean, 70.0);
+        }
+        let found =
+            profile(&session(SMALL, 24.0, None, 6), &shots, &of_kind(Kind::Graduated), Vec::new());
+        found.cautions.iter().find(|c| c.code == "patterns_apart").map(|c| c.grade)
+    };
+    for low in [90.0, 95.0, 100.0] {
+        assert_eq!(patterns(Some(low), 0.0), Some(Grade::Number), "{low}");
+    }
+    // Light that moved a little is in the uncertainty.
+    assert_eq!(patterns(None, 0.08), Some(Grade::Note));
+    assert_eq!(patterns(None, 0.0), None);
 }
 
 #[test]
