@@ -11,11 +11,16 @@ use crate::quantity::Stops;
 
 /// A cloud that darkens a run lets it waver by more than this, stops (ours).
 const STEADY: f64 = 0.03;
+/// The first of two greens among the planes.
+const GREEN: usize = 1;
+/// What is metered comes as near to the level of the bare frames, stops (ours).
+const METERED: f64 = 1.0;
 /// Frames of one thing agree to this, stops (ours: what light does between two runs).
 const AGREE: f64 = 0.3;
 
-/// A caution where there are such frames: at least as many as a run, or as one state has, so far from the
-/// bare light and from every state as no cloud over frames that the camera was set alike for.
+/// A caution where there are such frames: at least as many as a run, or as one state has, or metered for,
+/// so far from the bare light and from every state as no cloud over frames that the camera was set alike
+/// for.
 pub fn another_level(
     reading: &Reading,
     frames: &[Observed],
@@ -26,7 +31,8 @@ pub fn another_level(
         return None;
     }
     let levels = &series(frames, good);
-    let left = LeftOver { reading, levels };
+    let shown = good.iter().map(|&i| frames[i].look.levels[GREEN].log2()).collect();
+    let left = LeftOver { reading, levels, shown };
     let like = left.frames()?;
     let name = |&at: &usize| frames[good[at]].file();
     let bare: Vec<&str> = left.of(Role::Bare).iter().map(name).collect();
@@ -42,6 +48,8 @@ pub fn another_level(
 struct LeftOver<'a> {
     reading: &'a Reading,
     levels: &'a [Level],
+    /// What the camera shows, log2 of counts above black.
+    shown: Vec<f64>,
 }
 
 impl LeftOver<'_> {
@@ -50,7 +58,7 @@ impl LeftOver<'_> {
         let states: Vec<Role> = (0..self.reading.strengths.len()).map(Role::Setting).collect();
         let enough = states.iter().map(|r| self.of(*r).len()).min()?.clamp(1, WHOLE_RUN);
         let is_another = |like: &Vec<usize>| {
-            like.len() >= enough
+            (like.len() >= enough || self.is_metered_for(like))
                 && like.iter().all(|&at| self.stops(at) < -LEAST_APART)
                 && self.are_far_from(like, Role::Bare)
                 && states.iter().all(|role| self.are_far_from(like, *role))
@@ -83,6 +91,24 @@ impl LeftOver<'_> {
         let least = if is_set_alike && self.wavers(like) { FOREIGN } else { LEAST_APART };
         let its = self.reading.stops_against_bare(&Shown::Role(role));
         like.iter().all(|&at| (self.stops(at) - its).abs() > least)
+    }
+    /// The camera was set for these frames alone, and brought them about to the level of the bare ones: so
+    /// is something shot that was meant, though but once.
+    fn is_metered_for(&self, like: &[usize]) -> bool {
+        let exposure = |at: usize| self.levels[at].exposure;
+        let is_own = |at: usize| {
+            (0..self.levels.len()).all(|k| like.contains(&k) || exposure(k) != exposure(at))
+        };
+        let bare = self.of(Role::Bare);
+        let about_as_light =
+            |at: usize| bare.iter().any(|&k| (self.shown[at] - self.shown[k]).abs() < METERED);
+        let is_foreign = |at: usize| {
+            self.reading.frames.iter().all(|shown| {
+                let its = self.reading.stops_against_bare(shown);
+                matches!(shown, Shown::Odd(..)) || (self.stops(at) - its).abs() > FOREIGN
+            })
+        };
+        like.iter().all(|&at| is_own(at) && about_as_light(at) && is_foreign(at))
     }
     /// A single frame may be under a cloud, too.
     fn wavers(&self, like: &[usize]) -> bool {

@@ -429,6 +429,26 @@ fn frames_of_another_filter_that_are_left_out_are_said_with_a_command_that_measu
     }
 }
 
+/// Two filters and both together, one frame each: the one that lies far from everything was metered for
+/// all the same, so somebody meant it.
+#[test]
+fn a_single_frame_that_was_metered_for_its_own_level_is_said() {
+    let one = |run: Vec<Shot>| run[..1].to_vec();
+    let stack = |last: Vec<Shot>| {
+        let shots = shots(&[one(bare()), one(through(3.6)), one(through(3.55)), last, one(bare())]);
+        let wish = Wish { kind: Some(Kind::Stack), ..Wish::default() };
+        sorted(&session(33), &shots, &wish).unwrap()
+    };
+    let shoot = stack(one(through(7.16)));
+    assert!(!shoot.frames[3].is_good(), "{:?}", shoot.frames[3].judgement);
+    assert!(has_number(&shoot, "another_level"), "{:?}", shoot.cautions);
+    // Far darker at the others' time: something passed before the lens.
+    let mut dark = one(through(3.6));
+    dark[0].brighter = -3.5;
+    let shoot = stack(dark);
+    assert!(!has_number(&shoot, "another_level"), "{:?}", shoot.cautions);
+}
+
 /// A cloud over a run at settings that other frames have is a cloud still.
 #[test]
 fn a_clouded_run_is_no_other_filter() {
