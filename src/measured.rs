@@ -94,6 +94,17 @@ pub fn dof_of_factor(factor: f64) -> f64 {
     f64::midpoint(low, high)
 }
 
+/// Degrees of freedom of a value to whose variance, of so many degrees, something known for sure is
+/// added. Expanded uncertainties are added as squares: those of Welch and Satterthwaite (JCGM 100:2008,
+/// G.4.1) let the factor fall by more than the standard uncertainty grows where they are few, so that
+/// more doubt would make a value look surer.
+#[must_use]
+pub fn dof_with_sure(dof: f64, variance: f64, added: f64) -> f64 {
+    let square = |dof: f64| coverage_factor(dof).powi(2);
+    let expanded = square(dof) * variance + square(f64::INFINITY) * added;
+    dof_of_factor((expanded / (variance + added)).sqrt())
+}
+
 /// How often chance makes a value as far from zero as so many of its standard uncertainties, either
 /// way, as a share of 1.
 #[must_use]
@@ -131,6 +142,19 @@ mod tests {
             assert!((found / dof - 1.0).abs() < 0.02, "{factor}: {found}");
         }
         assert!(dof_of_factor(1.96).is_infinite() && dof_of_factor(1.5).is_infinite());
+    }
+
+    /// With two degrees of freedom a factor of 4.303 (JCGM 100:2008, table G.2) makes 4.303 of a standard
+    /// uncertainty of 1; as much doubt again that is known for sure, 1.960 of it, makes 4.728.
+    #[test]
+    fn more_doubt_never_makes_a_value_surer() {
+        let expanded =
+            |added: f64| coverage_factor(dof_with_sure(2.0, 1.0, added)) * (1.0 + added).sqrt();
+        let found = [0.0, 1.0].map(expanded);
+        let published = [4.303, 4.728];
+        assert!(found.iter().zip(published).all(|(f, p)| (f - p).abs() < 2e-3), "{found:?}");
+        let steps: Vec<f64> = (0..40).map(|i| expanded(f64::from(i) / 4.0)).collect();
+        assert!(steps.windows(2).all(|pair| pair[0] <= pair[1]), "{steps:?}");
     }
 
     /// Abramowitz and Stegun: 2.571 leaves 5 % at five degrees of freedom (table 26.10), 11.07 of

@@ -22,6 +22,9 @@ const USUAL_FRAMES: f64 = 4.0;
 /// A slope is one from so many standard uncertainties on.
 const SIGMAS: f64 = 3.0;
 
+/// Less is not worth a word, stops (ours).
+const LEAST: f64 = 0.02;
+
 /// The doubt that the light turned.
 #[must_use]
 pub fn while_filtered(shoot: &Shoot, fit: &Fit) -> Option<Caution> {
@@ -109,7 +112,7 @@ fn beside(around: &[Stretch<'_>], fit: &Fit, u95: &[f64], scatter: f64) -> Optio
         let goes_on = between + on_going * going.slope + on_coming * coming.slope;
         let u = (on_going * going.u).hypot(on_coming * coming.u);
         let by = (goes_on - bare - fit.light_at(minutes)).abs();
-        (by > u95[setting] && by > SIGMAS * u).then_some(by)
+        (by > u95[setting].max(LEAST) && by > SIGMAS * u).then_some(by)
     };
     (0..u95.len()).filter_map(of_setting).reduce(f64::max)
 }

@@ -6,7 +6,7 @@ use super::readings::Used;
 use super::strength::{BudgetPart, ChannelStrengths, Source};
 use crate::caution::Caution;
 use crate::frame::Origin;
-use crate::measured::coverage_factor;
+use crate::measured::{coverage_factor, dof_with_sure};
 use crate::shoot::Shoot;
 
 /// A fit with what it cannot know added to its uncertainties.
@@ -54,15 +54,14 @@ fn contradicted(mut fit: Fit, shoot: &Shoot) -> Fit {
     fit
 }
 
-/// Adds a variance that the channels share and one of each, both known for sure: degrees of freedom
-/// grow (Welch-Satterthwaite, JCGM 100:2008, G.4.1).
+/// Adds a variance that the channels share and one of each, both known for sure.
 fn add(strengths: &mut ChannelStrengths, common: f64, own: f64) {
     for (r, row) in strengths.covariance.iter_mut().enumerate() {
         for (c, cell) in row.iter_mut().enumerate() {
-            let before = *cell;
-            *cell += common + if r == c { own } else { 0.0 };
+            let (before, added) = (*cell, common + if r == c { own } else { 0.0 });
+            *cell += added;
             if r == c && before > 0.0 {
-                strengths.dof[r] *= (*cell / before).powi(2);
+                strengths.dof[r] = dof_with_sure(strengths.dof[r], before, added);
             }
         }
     }
