@@ -6,6 +6,7 @@ use crate::caution::Caution;
 use crate::measure::evenness::Found;
 use crate::measure::map::RatioMap;
 use crate::measure::result::SettingResult;
+use crate::numerics::robust::quantile;
 use crate::quantity::Stops;
 
 /// The clear end of a graduated filter takes no more than this, in stops (ours).
@@ -27,7 +28,11 @@ pub fn graduation(map: &RatioMap, centre: Stops) -> Option<Recognised> {
 #[must_use]
 pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -> Option<Caution> {
     let edge = |(found, setting): (&Option<Found>, &SettingResult)| {
-        Some(graduation(&found.as_ref()?.clean, setting.strength().value())?.step.get())
+        let (map, centre) = (&found.as_ref()?.clean, setting.strength().value());
+        // Fitting an edge takes as long as the rest of a mark: only where there is a clear end.
+        let lightest = quantile(map.green().iter().flatten().copied(), 0.02)?;
+        let may_be_clear = centre.get() + lightest < CLEAR_END;
+        Some(may_be_clear.then(|| graduation(map, centre))??.step.get())
     };
     let step = found.iter().zip(settings).filter_map(edge).reduce(f64::max)?;
     let reason = format!(
@@ -42,7 +47,7 @@ pub fn shadow(map: &RatioMap) -> Option<Caution> {
     let changes = map.bare_changes.iter().chain(&map.filtered_changes);
     let changing = changes.filter_map(|cells| graduated::recognise(map, cells, SHADOW_STEP, true));
     let largest = changing.map(|found| found.step.get()).reduce(f64::max);
-    let through = || graduated::recognise(map, map.green(), SHADOW_STEP, true);
+    let through = || graduated::recognise(map, map.green(), graduated::LEAST_STEP, true);
     match largest {
         Some(stops) => Some(Caution::ShadowSuspected { stops: Stops::new(stops), changes: true }),
         None => through().map(|f| Caution::ShadowSuspected { stops: f.step, changes: false }),
