@@ -20,6 +20,9 @@ const LEAST_CHANGE: f64 = 0.015;
 const HARMS_GRADUATION: f64 = 0.05;
 /// A jump is so many times the usual step from frame to frame (ours).
 const USUAL_STEPS: f64 = 4.0;
+/// Scatter of a frame in steady light, stops, as good as known from so many frames (ours).
+const USUAL_SCATTER: f64 = 0.006;
+const USUAL_FRAMES: f64 = 4.0;
 /// Noise of the patterns is allowed for by so many standard deviations.
 const NOISE_SIGMAS: f64 = 3.0;
 /// Frames through the filter go with the bare ones that they differ from by less than this share of what
@@ -52,6 +55,13 @@ pub fn cautions(kind: Kind, used: &[Used<'_>]) -> Vec<Caution> {
 
 fn is_of_pattern(doubt: &ApartDoubt) -> bool {
     matches!(doubt, ApartDoubt::Patterns { .. })
+}
+
+/// Variance of a frame in steady light, square stops, from the sum of so many squares and what is usual;
+/// and its degrees of freedom.
+pub(super) fn steady_variance(squares: f64, count: usize) -> (f64, f64) {
+    let degrees = USUAL_FRAMES + count as f64;
+    ((USUAL_FRAMES * USUAL_SCATTER * USUAL_SCATTER + squares) / degrees, degrees)
 }
 
 /// Level of a frame, stops of light per exposure.

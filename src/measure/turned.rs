@@ -5,6 +5,7 @@
 //! (Hermite's). Where that leaves the curve that was taken out by more than u95, the light may have
 //! dipped or risen unseen.
 
+use super::apart::steady_variance;
 use super::fit::Fit;
 use super::known_times::u95_each;
 use crate::caution::{Caution, LightDoubt};
@@ -16,12 +17,8 @@ use crate::shoot::{Judged, Shoot};
 
 /// Frames next to a change of filter that tell where the light was going.
 const TELLING: usize = 3;
-/// Scatter of a frame in steady light, stops, as good as known from so many frames (ours).
-const USUAL_SCATTER: f64 = 0.006;
-const USUAL_FRAMES: f64 = 4.0;
 /// A slope is one from so many standard uncertainties on.
 const SIGMAS: f64 = 3.0;
-
 /// Less is not worth a word, stops (ours).
 const LEAST: f64 = 0.02;
 
@@ -67,7 +64,7 @@ fn stretches<'a>(shoot: &'a Shoot, fit: &Fit) -> Vec<Stretch<'a>> {
 
 /// Scatter of a frame about a straight line through it and its neighbours, stops.
 fn scatter(stretches: &[Stretch<'_>]) -> f64 {
-    let threes = stretches.iter().flat_map(|g| g.frames.windows(3));
+    let threes = stretches.iter().flat_map(|stretch| stretch.frames.windows(3));
     let left = threes.filter_map(|three| {
         let [a, b, c] = three else { return None };
         let alike = taken_alike(a, b) && taken_alike(b, c) && three.iter().all(|f| f.is_good());
@@ -76,9 +73,8 @@ fn scatter(stretches: &[Stretch<'_>]) -> f64 {
         let weights = 1.0 + share.powi(2) + (1.0 - share).powi(2);
         (alike && share.is_finite()).then(|| (b.look.centre - line).powi(2) / weights)
     });
-    let (squares, count) = left.fold((0.0, 0.0), |(sum, n), square| (sum + square, n + 1.0));
-    let usual = USUAL_FRAMES * USUAL_SCATTER * USUAL_SCATTER;
-    ((usual + squares) / (USUAL_FRAMES + count)).sqrt()
+    let left: Vec<f64> = left.collect();
+    steady_variance(left.iter().sum(), left.len()).0.sqrt()
 }
 
 /// Same setting and same shutter time.

@@ -1,16 +1,13 @@
 //! Whether the light was less steady while the filter was on than before and after: a cloud over all of
 //! its frames shifts them alike, but seldom stands still.
 
-use super::{files, level};
+use super::{files, level, steady_variance};
 use crate::caution::ApartDoubt;
 use crate::profile::FrameState;
 use crate::quantity::Stops;
 use crate::shoot::Judged;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
-/// Scatter of a frame in steady light, stops, as good as known from so many frames (ours).
-const USUAL_SCATTER: f64 = 0.006;
-const USUAL_FRAMES: f64 = 4.0;
 /// Light walks by this much at least, stops per root of a minute (ours).
 const LEAST_WALK: f64 = 0.008;
 /// Probability by which chance is ruled out (ours).
@@ -32,8 +29,7 @@ pub fn through_filter(sets: &[Vec<&Judged>]) -> Option<ApartDoubt> {
     let drifted: f64 = far.iter().map(|p| p.apart * p.apart).sum();
     let walk = (drifted / minutes.max(f64::MIN_POSITIVE)).max(LEAST_WALK * LEAST_WALK);
     let quiet: f64 = near.iter().map(|p| p.apart * p.apart / 2.0).sum();
-    let degrees = USUAL_FRAMES + near.len() as f64;
-    let own = (USUAL_FRAMES * USUAL_SCATTER * USUAL_SCATTER + quiet) / degrees;
+    let (own, degrees) = steady_variance(quiet, near.len());
     let filtered = pairs(FrameState::Setting);
     let expected = |p: &TwoAlike| 2.0 * own + walk * p.minutes + p.noise * p.noise;
     let n = filtered.len() as f64;

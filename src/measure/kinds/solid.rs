@@ -31,8 +31,10 @@ pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -
         let (map, centre) = (&found.as_ref()?.clean, setting.strength().value());
         // Fitting an edge takes as long as the rest of a mark: only where there is a clear end.
         let lightest = quantile(map.green().iter().flatten().copied(), 0.02)?;
-        let may_be_clear = centre.get() + lightest < CLEAR_END;
-        Some(may_be_clear.then(|| graduation(map, centre))??.step.get())
+        if centre.get() + lightest >= CLEAR_END {
+            return None;
+        }
+        graduation(map, centre).map(|found| found.step.get())
     };
     let step = found.iter().zip(settings).filter_map(edge).reduce(f64::max)?;
     let reason = format!(
