@@ -1,9 +1,8 @@
 //! The share of the time that everything across the frame takes (maps, evenness, dark cross, shading,
-//! the fit of the two polarisers and what it foretells) when 20 frames of 24 megapixels are measured;
+//! edges, the fit of the two polarisers and what it foretells) when 20 frames of 24 megapixels are measured;
 //! it fails at a tenth.
 //!
-//! `across`; `--keep` writes reports/speed/across.txt, `--short` takes the variable
-//! filter alone and fewer runs.
+//! `across`; `--keep` writes reports/speed/across.txt, `--short` takes fewer runs.
 
 use crate::Verdict;
 use crate::kept::keep;
@@ -15,7 +14,8 @@ use lightloss::shoot::{Candidate, Shoot, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
 use lightloss::simulate::files;
-use lightloss::simulate::filter::Filter;
+use lightloss::simulate::filter::{Filter, Graduation};
+use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
@@ -61,6 +61,23 @@ fn glass() -> Case {
     shots.extend(Shot::repeated("R", 6, 10, Time::Dial(1.0), &[filter]));
     shots.extend(Shot::repeated("R", 16, 5, Time::Dial(1.0 / 60.0), &[]));
     Case { name: "solid filter", kind: Kind::Solid, word: "solid", settings: 1, shots }
+}
+
+/// The same frames through a soft graduation of three stops.
+fn graduation() -> Case {
+    let graduation = Graduation {
+        stops: 3.0,
+        transition: Transition::Erf,
+        width_percent: 30.0,
+        centre_percent: 45.0,
+        angle: 3.0,
+    };
+    let filter = Filter { graduation: Some(graduation), ..Filter::even([1.5; 3]) };
+    let mut shots = Shot::repeated("R", 1, 5, Time::Dial(1.0 / 60.0), &[]);
+    shots.extend(Shot::repeated("R", 6, 10, Time::Dial(1.0 / 20.0), &[filter]));
+    shots.extend(Shot::repeated("R", 16, 5, Time::Dial(1.0 / 60.0), &[]));
+    let name = "graduated filter";
+    Case { name, kind: Kind::Graduated, word: "graduated", settings: 1, shots }
 }
 
 fn session() -> Session {
@@ -123,7 +140,7 @@ fn complete(profile: &Profile, case: &Case) {
 
 #[derive(clap::Args)]
 pub struct Options {
-    /// The variable filter alone, and fewer runs
+    /// Fewer runs
     #[arg(long)]
     short: bool,
     /// Write reports/speed/across.txt
@@ -132,8 +149,7 @@ pub struct Options {
 }
 
 pub fn check(&Options { short, keep: kept }: &Options, program: &Program) -> Verdict {
-    let (runs, cases) =
-        if short { (FEW_RUNS, vec![ring()]) } else { (RUNS, vec![ring(), glass()]) };
+    let runs = if short { FEW_RUNS } else { RUNS };
     let session = session();
     let mut text = format!(
         "20 frames of 24 megapixels, measured by the whole program; fastest of {runs} runs.\n{}\n\n\
@@ -146,7 +162,7 @@ pub fn check(&Options { short, keep: kept }: &Options, program: &Program) -> Ver
         "share"
     );
     let mut most: f64 = 0.0;
-    for case in cases {
+    for case in [ring(), glass(), graduation()] {
         let room = tempfile::tempdir().expect("a temporary folder");
         let folder = room.path().join("shoot");
         std::fs::create_dir(&folder).expect("a new folder");

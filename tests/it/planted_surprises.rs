@@ -166,7 +166,15 @@ fn a_shadow_in_one_run_is_named() {
     let even = |_: f64, _: f64| 0.25;
     let caution = solid::shadow(&map(&even, &shadow, 7)).expect("a shadow");
     assert_eq!(caution.code(), "shadow_suspected");
-    // light that merely leans the other way afterwards throws none
+    // or in a fifth of a stop of shade, in all frames through the filter
+    let through =
+        |x: f64, y: f64| 0.25 * (1.0 - 0.13 * (1.0 - past_edge(0.9 * x + 0.4 * y - 2.0, 3.0)));
+    let caution = solid::shadow(&map(&through, &|_, _| 1.0, 12)).expect("a shadow");
+    assert_eq!(caution.code(), "shadow_suspected");
+    // glass that takes more towards one side throws none
+    let wedge = |x: f64, y: f64| 0.25 * (0.006 * x + 0.004 * y).exp2();
+    assert_eq!(solid::shadow(&map(&wedge, &|_, _| 1.0, 13)), None);
+    // nor does light that merely leans the other way afterwards
     let leaning = |x: f64, y: f64| (0.004 * x - 0.003 * y).exp2();
     assert_eq!(solid::shadow(&map(&even, &leaning, 8)), None);
     assert_eq!(solid::shadow(&map(&even, &|_, _| 1.0, 9)), None);

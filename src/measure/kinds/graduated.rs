@@ -10,6 +10,7 @@ use crate::numerics::robust::between;
 use crate::profile::{Gains, Graduation};
 use crate::quantity::{Degrees, Percent, Ratio, Stops};
 use edge::{Edge, Spot};
+use std::collections::BTreeMap;
 
 /// Up to this width from 10 to 90 %, in percent of the height, an edge is hard.
 pub const HARD_PERCENT: f64 = 10.0;
@@ -42,6 +43,9 @@ const LEFT_OVER: f64 = 0.15;
 /// edge (ours).
 const EITHER_SIDE: f64 = 0.12;
 
+/// Whether there is an edge at all is asked of so many averages of cells at least (ours).
+const ENOUGH_PLACES: usize = 250;
+
 /// An edge in a map that ought to be even.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Recognised {
@@ -61,19 +65,18 @@ pub fn recognise(
     least_step: f64,
     light_leans: bool,
 ) -> Option<Recognised> {
-    let spots = spots(map, cells);
+    let (spots, side) = averaged(map, cells);
     let known = spots.iter().map(|s| s.stops);
     if between(known, [0.02, 0.98])? < least_step {
         return None;
     }
-    let side = map.cell() / frame_height(map);
-    let (edge, _) = edge::fit(&spots, side, map.noise[GREEN])?;
+    let edge = edge::roughly(&spots, side, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     let step = darkest - lightest;
     let beyond = spots.iter().filter(|s| edge.is_beyond_half(s)).count() as f64;
     let share = beyond / spots.len() as f64;
     let after: f64 = spots.iter().map(|s| (s.stops - edge.cell_stops(s, side)).powi(2)).sum();
-    let before = squares_left(map, cells, light_leans)?;
+    let before = squares_left(&spots, light_leans)?;
     (step > least_step
         && (EITHER_SIDE..1.0 - EITHER_SIDE).contains(&share)
         && after < LEFT_OVER * before)
@@ -81,12 +84,12 @@ pub fn recognise(
 }
 
 /// Squares that even darkening and, where light leans, a tilt leave over.
-fn squares_left(map: &RatioMap, cells: &[Option<f64>], light_leans: bool) -> Option<f64> {
-    let terms = |x: f64, y: f64| {
-        let r2 = x * x + y * y;
-        [1.0, r2, r2 * r2, x, y]
+fn squares_left(spots: &[Spot], light_leans: bool) -> Option<f64> {
+    let terms = |s: &Spot| {
+        let r2 = s.x * s.x + s.y * s.y;
+        [1.0, r2, r2 * r2, s.x, s.y]
     };
-    let (rows, values) = map.rows(cells, |_, _| true, terms);
+    let (rows, values): (Vec<_>, Vec<_>) = spots.iter().map(|s| (terms(s), s.stops)).unzip();
     let weights = vec![1.0; values.len()];
     let mut fit = least_squares::weighted(&rows, &values, &weights)?;
     if !light_leans {
@@ -100,14 +103,30 @@ fn frame_height(map: &RatioMap) -> f64 {
     2.0 * map.half_sides().1
 }
 
-/// Known cells with their places in frame heights.
-fn spots(map: &RatioMap, cells: &[Option<f64>]) -> Vec<Spot> {
+/// Known cells by number, with their places in frame heights.
+fn known(map: &RatioMap, cells: &[Option<f64>]) -> impl Iterator<Item = (usize, Spot)> {
     let height = frame_height(map);
-    let spot = |(i, stops): (usize, &Option<f64>)| {
+    cells.iter().enumerate().filter_map(move |(i, stops)| {
         let (x, y) = map.position(i);
-        Some(Spot { x: x / height, y: y / height, stops: (*stops)? })
+        Some((i, Spot { x: x / height, y: y / height, stops: (*stops)? }))
+    })
+}
+
+/// Averages over squares of cells of which half at least is known, with the side of a square in frame
+/// heights; of small maps the cells themselves.
+fn averaged(map: &RatioMap, cells: &[Option<f64>]) -> (Vec<Spot>, f64) {
+    let side = (map.len() / ENOUGH_PLACES).isqrt().max(1);
+    let mut squares = BTreeMap::<(usize, usize), Vec<Spot>>::new();
+    for (cell, spot) in known(map, cells) {
+        let square = (cell / map.columns / side, cell % map.columns / side);
+        squares.entry(square).or_default().push(spot);
+    }
+    let mean = |spots: &Vec<Spot>| {
+        let of = |part: fn(&Spot) -> f64| spots.iter().map(part).sum::<f64>() / spots.len() as f64;
+        Spot { x: of(|s| s.x), y: of(|s| s.y), stops: of(|s| s.stops) }
     };
-    cells.iter().enumerate().filter_map(spot).collect()
+    let spots = squares.values().filter(|spots| 2 * spots.len() >= side * side).map(mean);
+    (spots.collect(), side as f64 * map.cell() / frame_height(map))
 }
 
 /// Describes a graduation from its map and the strengths of red, green and blue in the frame's
@@ -116,7 +135,7 @@ fn spots(map: &RatioMap, cells: &[Option<f64>]) -> Vec<Spot> {
 pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
     let centre_stops = centre[GREEN];
     let height = frame_height(map);
-    let spots = spots(map, map.green());
+    let spots: Vec<Spot> = known(map, map.green()).map(|(_, spot)| spot).collect();
     let (edge, form) = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
     let (darkest, lightest) = edge.ends(&spots);
     // An upright line never meets the vertical middle; its distance from the centre stands for it.

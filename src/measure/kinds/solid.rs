@@ -13,7 +13,7 @@ use crate::quantity::Stops;
 const CLEAR_END: f64 = 1.0;
 /// A graduated filter takes this much more at its dark end, in stops (ours): makers begin at one.
 const GRADUATION: f64 = 0.5;
-/// An edge that comes and goes between runs is a shadow from this step on, in stops (ours).
+/// An edge that no graduation makes is a shadow from this step on, in stops (ours).
 const SHADOW_STEP: f64 = 0.08;
 
 /// The edge of a graduated filter, from its whole map and its strength in the centre.
@@ -49,7 +49,7 @@ pub fn shadow(map: &RatioMap) -> Option<Caution> {
     let changes = map.bare_changes.iter().chain(&map.filtered_changes);
     let changing = changes.filter_map(|cells| graduated::recognise(map, cells, SHADOW_STEP, true));
     let largest = changing.map(|found| found.step.get()).reduce(f64::max);
-    let through = || graduated::recognise(map, map.green(), graduated::LEAST_STEP, true);
+    let through = || graduated::recognise(map, map.green(), SHADOW_STEP, true);
     match largest {
         Some(stops) => Some(Caution::ShadowSuspected { stops: Stops::new(stops), changes: true }),
         None => through().map(|f| Caution::ShadowSuspected { stops: f.step, changes: false }),

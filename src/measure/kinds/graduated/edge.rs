@@ -3,6 +3,7 @@
 use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
 use crate::numerics::robust::huber;
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
+use rayon::prelude::*;
 use statrs::function::erf::erf;
 
 /// Widths from 10 to 90 % over each curve's own parameter: 2 x 1.2815516 standard deviations
@@ -28,6 +29,12 @@ const LEAST_SCALE: f64 = 0.01;
 const DARKENING: f64 = 0.3;
 const USUAL_WIDTH: (f64, f64) = (0.2, 1.5);
 const FADING: f64 = 0.5;
+/// Fading by less than this share of the step, or that leaves more than this share of the cost, is
+/// none (ours).
+const LEAST_FADING: f64 = 0.05;
+const FADING_LEAVES: f64 = 0.8;
+/// A curve that leaves so many times the cost of the best is not made better than it by fading (ours).
+const HOPELESS: f64 = 10.0;
 
 /// One cell; lengths in frame heights from the centre, y upwards.
 #[derive(Clone, Copy, Debug)]
@@ -87,7 +94,7 @@ const RULE: Rule = Rule {
     harder: 6.0,
     trials: 100,
     failures: 8,
-    settled: 1e-7,
+    settled: 1e-5,
     least_cost: 0.0,
 };
 
@@ -170,18 +177,41 @@ impl Edge {
     }
 }
 
+/// So many spots tell an edge at least.
+const LEAST_SPOTS: usize = 10 * SIZE;
+
+/// The edge by the one curve that comes near all others: enough to tell whether there is one.
+pub(super) fn roughly(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
+    if spots.len() < LEAST_SPOTS {
+        return None;
+    }
+    let scale = noise.max(LEAST_SCALE);
+    let plain = minimise(start(spots)?, spots, side, scale, false);
+    let faded = minimise(plain.0, spots, side, scale, true);
+    Some(fading_if_worth(faded, plain))
+}
+
+/// Fading is free where it has earned its place.
+fn fading_if_worth(faded: (Edge, f64), plain: (Edge, f64)) -> Edge {
+    let worth = faded.0.fading > LEAST_FADING && faded.1 < FADING_LEAVES * plain.1;
+    if worth { faded.0 } else { plain.0 }
+}
+
 /// Fits the edge; cells of this side in heights, with this noise in stops. Beside it stands how far its
 /// step would be another were the curve of another form, standard uncertainty: a form that leaves more
 /// squares says less.
 pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Edge, f64)> {
-    if spots.len() < 10 * SIZE {
+    if spots.len() < LEAST_SPOTS {
         return None;
     }
     let scale = noise.max(LEAST_SCALE);
     let curves = [Curve::Erf, Curve::Logistic, Curve::Ramp];
     let start = start(spots)?;
-    let plain = curves.map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false));
-    let best = plain.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let plain: Vec<(Edge, f64)> = curves
+        .into_par_iter()
+        .map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false))
+        .collect();
+    let best = *plain.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
     let step = |edge: &Edge| {
         let (dark, clear) = edge.ends(spots);
         dark - clear
@@ -193,13 +223,13 @@ pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Edge, f64)> 
     let (squares, weights) =
         plain.iter().map(other).fold((0.0, 0.0), |(a, b), (s, w)| (a + s, b + w));
     let form = (squares / weights).sqrt();
-    let faded = curves
-        .map(|curve| minimise(Edge { curve, ..best.0 }, spots, side, scale, true))
-        .into_iter()
+    let faded = plain
+        .par_iter()
+        .filter(|(_, cost)| *cost <= HOPELESS * best.1)
+        .map(|(edge, _)| Edge { curve: edge.curve, ..best.0 })
+        .map(|from| minimise(from, spots, side, scale, true))
         .min_by(|a, b| a.1.total_cmp(&b.1))?;
-    // the free fading must earn its place
-    let worth = faded.0.fading > 0.05 && faded.1 < 0.8 * best.1;
-    Some((if worth { faded.0 } else { best.0 }, form))
+    Some((fading_if_worth(faded, best), form))
 }
 
 /// The best of a lattice of edges along the map's own slope.
@@ -322,13 +352,20 @@ impl Problem for EdgeProblem<'_> {
     }
 }
 
+/// Every so manieth spot leads near the best edge, from where all spots need few steps.
+const FIRST_EVERY: usize = 11;
+
 /// The best edge of this form with the cost that it leaves.
 fn minimise(from: Edge, spots: &[Spot], side: f64, scale: f64, fades: bool) -> (Edge, f64) {
     let free = if fades { SIZE } else { SIZE - 1 };
-    let problem = EdgeProblem { form: from, spots, side, scale, free };
-    let start = DVector::from_column_slice(from.vector().as_slice());
-    let end = descend(&problem, start, &RULE);
-    (problem.edge(&end.at), end.cost)
+    let near = |form: Edge, spots: &[Spot]| {
+        let problem = EdgeProblem { form, spots, side, scale, free };
+        let end = descend(&problem, DVector::from_column_slice(form.vector().as_slice()), &RULE);
+        (problem.edge(&end.at), end.cost)
+    };
+    let few: Vec<Spot> = spots.iter().copied().step_by(FIRST_EVERY).collect();
+    let first = if few.len() < LEAST_SPOTS { from } else { near(from, &few).0 };
+    near(first, spots)
 }
 
 /// Deviation from what is known beforehand, in units of its uncertainty, and that uncertainty.
