@@ -11,6 +11,7 @@ mod shutter;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
+use crate::text::unit;
 pub use apart::ApartDoubt;
 pub use levels::LevelDoubt;
 pub use light::LightDoubt;
@@ -310,9 +311,9 @@ impl Caution {
                  second shoot in lamp light would show it.",
                 red.get())),
             C::BrighterThanBare { stops } => ("brighter_than_bare", Number, format!(
-                "What was taken as shot through the filter is brighter by {:.2} stop than what was \
+                "What was taken as shot through the filter is brighter by {:.2} {} than what was \
                  taken as bare, and no filter gives light: the two seem swapped. Look at the table of \
-                 frames, and name them with --bare and --filtered.", stops.get())),
+                 frames, and name them with --bare and --filtered.", stops.get(), unit(stops.get()))),
             C::FarFromRated { measured, rated, reading } => ("far_from_rated", Number, format!(
                 "The strength is {:.1} stops where {:.1} are rated. {} whether another filter, two \
                  together, or frames of something else were shot.",
@@ -320,18 +321,20 @@ impl Caution {
                     "It would fit if the number on the filter means something else: then measure again \
                      with --rated {r}. Otherwise look")))),
             C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
-                "Together the filters take {:.2} +- {:.2} stop {} than one by one. Look whether these \
+                "Together the filters take {:.2} +- {:.2} {} {} than one by one. Look whether these \
                  were the filters of the profiles; light past the holder or reflected between two \
                  filters makes a stack look weaker.", difference.abs().get(), u95.get(),
+                unit(difference.get()),
                 if difference.get() > 0.0 { "more" } else { "less" })),
             C::MarksNumbered => ("marks_numbered", Note,
                 "The marks were never named, so they are auto-numbered from the weakest on, and these \
                  numbers are not those on the ring. Give the ring's own with --marks, in the order in \
                  which they were shot.".into()),
             C::MarksFall { lower, higher, fall } => ("marks_fall", Number, format!(
-                "At mark {higher} the ring takes {:.2} stop less than at mark {lower}: the marks seem to \
+                "At mark {higher} the ring takes {:.2} {} less than at mark {lower}: the marks seem to \
                  be in the wrong order, or the ring was turned past its darkest place. Look at the \
-                 table of frames, and give --marks in the order in which they were shot.", fall.get())),
+                 table of frames, and give --marks in the order in which they were shot.", fall.get(),
+                unit(fall.get()))),
             C::PolarisationUntold => ("polarisation_untold", Number,
                 "One rotation cannot tell whether the light was polarised, and if it was, the loss is \
                  that of this light and not the filter's. Shoot three or more rotations, such as 0, 60 \
@@ -405,10 +408,10 @@ impl Caution {
                 "The folder seems to hold more than one filter; measure them one by one:\n  {}",
                 commands.join("\n  "))),
             C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
-                "Frames that should be equal lie {:.2} stop apart, and nothing tells which are right: \
+                "Frames that should be equal lie {:.2} {} apart, and nothing tells which are right: \
                  {} {were} used, {} not. The uncertainty is as wide as that, since the others may be \
                  the right ones. Shoot this state again{}.",
-                apart.get().abs(), listed(used), listed(against),
+                apart.get().abs(), unit(apart.get()), listed(used), listed(against),
                 if against.len() > 1 { ", or give --kind variable if these are marks of a ring" } else { "" },
                 were = if used.len() == 1 { "was" } else { "were" })),
             C::KindUncertain { taken, other } => ("kind_uncertain", Number, format!(

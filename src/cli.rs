@@ -107,6 +107,12 @@ pub enum Command {
     Licences,
 }
 
+/// Whether it is possible is judged where it is used.
+fn millimetres(text: &str) -> Result<f64, String> {
+    let number = text.trim().parse::<f64>();
+    number.map_err(|_| "write a number of millimetres, like 24".to_owned())
+}
+
 /// Text for people or JSON for programs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum Format {
@@ -161,7 +167,7 @@ pub struct ShootArgs {
     #[arg(long, value_name = "FILE=SECONDS")]
     pub time: Vec<String>,
     /// Focal length in millimetres, where the files do not tell
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
     pub focal: Option<f64>,
     /// Sensor size in millimetres
     #[arg(long, value_name = "WxH")]
@@ -190,7 +196,7 @@ pub struct MeasureArgs {
     #[command(flatten)]
     pub shoot: ShootArgs,
     /// What it is rated: 10, 3.0D, 1000x, 10+3 for a stack; a range for variable filters, 2-5
-    #[arg(long, value_name = "R")]
+    #[arg(long, value_name = "R", allow_hyphen_values = true)]
     pub rated: Option<String>,
     /// Name of the filter
     #[arg(long)]
@@ -280,7 +286,7 @@ pub struct PlanArgs {
     #[arg(long)]
     pub slot: bool,
     /// Focal lengths to repeat the shoot at, in millimetres
-    #[arg(long, value_delimiter = ',', value_name = "MM,MM")]
+    #[arg(long, value_delimiter = ',', value_name = "MM,MM", value_parser = millimetres)]
     pub focal: Vec<f64>,
     /// Add a target to print, and the frames for sharpness, veil and ghosts
     #[arg(long)]
@@ -350,7 +356,8 @@ pub struct ChooseArgs {
     #[arg(long, value_name = "T1[..T2]", allow_hyphen_values = true)]
     pub want: String,
     /// Focal length to be used, in millimetres
-    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    #[arg(allow_negative_numbers = true)]
     pub focal: Option<f64>,
     /// Most filters on top of each other
     #[arg(long, value_name = "COUNT", default_value_t = 2,

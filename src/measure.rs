@@ -20,6 +20,7 @@ pub mod picture;
 pub mod result;
 pub mod camera;
 mod plausible;
+mod sites;
 mod turned;
 mod widen;
 pub mod record;
@@ -104,7 +105,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let fitted = |used: &[Used<'_>], bridges: &[Used<'_>], record: Option<&BodyRecord>| {
         let (list, beliefs) = readings::readings(used, bridges, shoot, record);
         let fit = fit::fit(&list, shoot.settings.len(), &beliefs)?;
-        let fit = widen::widened(fit, used, shoot);
+        let fit = widen::widened(sites::in_place(fit, used), used, shoot);
         Ok::<_, FitError>((list, beliefs, fit))
     };
     let record = about.camera_record.as_ref();
@@ -122,12 +123,17 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let (list, beliefs, fit) = fitted(&used, &bridges, record)?;
     let rule = readings::time_rule(fit.as_shown);
     readings::apply_rule(&mut used, rule);
-    let settings = (0..shoot.settings.len())
+    let mut settings = (0..shoot.settings.len())
         .map(|number| setting(shoot, &used, &fit, number, rule, about))
         .collect::<Result<Vec<_>, _>>()?;
+    let more = doubts::more_frames(&used, &list, &beliefs, &fit);
     let mut cautions = shoot.cautions.clone();
     cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
-    cautions.extend(doubts::more_frames(&used, &list, &beliefs, &fit));
+    match settings.as_mut_slice() {
+        // Of several, the first alone is meant.
+        [first, _, ..] => first.cautions.extend(more),
+        _ => cautions.extend(more),
+    }
     cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
     cautions.extend(apart::cautions(shoot.kind, &used));
@@ -183,12 +189,17 @@ impl Centre<'_> {
         found: Vec<Option<Found>>,
         main: Option<&RatioMap>,
     ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
-        let edge = main
-            .zip(self.settings.first())
-            .and_then(|(map, setting)| graduated::graduation(map, setting.strengths.stops));
+        // The map's channels begin where they were read.
+        let beside = sites::beside_green(&self.used, 0);
+        let edge = main.zip(self.settings.first()).and_then(|(map, setting)| {
+            let stops = setting.strengths.stops;
+            graduated::graduation(map, std::array::from_fn(|c| stops[c] + beside[c]))
+        });
         let focal_length = self.focal_length;
         let blurred = edge.is_some().then_some(Caution::EdgeBlurredByLens { focal_length });
-        (OfKind::Graduated(edge), found, blurred.into_iter().collect())
+        let doubts = edge.as_ref().and_then(solid::no_graduation).into_iter().chain(blurred);
+        let doubts = doubts.collect();
+        (OfKind::Graduated(edge), found, doubts)
     }
 
     /// What the kind of filter has, the maps' findings as it completes them, and its doubts.

@@ -38,6 +38,12 @@ pub fn count(n: usize, one: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
 }
 
+/// "stop" up to one, "stops" beyond.
+#[must_use]
+pub fn unit(stops: f64) -> &'static str {
+    if stops.abs() > 1.0 { "stops" } else { "stop" }
+}
+
 /// A name as part of a file name that every system takes: letters and digits, the rest as single
 /// hyphens.
 #[must_use]

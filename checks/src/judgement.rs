@@ -28,6 +28,7 @@ mod several;
 mod shutter;
 mod solid;
 mod table;
+mod tint;
 pub mod targets;
 mod ways;
 

@@ -24,7 +24,7 @@ pub fn run(args: &CompareArgs, console: &mut Console) -> Result<Done, Failure> {
         None => with_kept(&args.a)?,
     };
     // The kit holds what was measured, not what was made of it.
-    let beside = if args.b.is_some() { second.folder() } else { Path::new(".") };
+    let beside = if in_kit(&second.path) { Path::new(".") } else { second.folder() };
     let folder = args.out.as_deref().unwrap_or(beside);
     let read = [&first.path, &second.path];
     let (first, second) = (&first.profile, &second.profile);
@@ -41,7 +41,10 @@ pub fn run(args: &CompareArgs, console: &mut Console) -> Result<Done, Failure> {
 /// newest.
 fn with_kept(given: &Path) -> Result<(Opened, Opened), Failure> {
     let listing = KitFolder::of_person()?.list()?;
-    let of_path = if given.exists() { Some(profiles::one(given)?) } else { None };
+    // A folder without a profile may still have the name of a filter.
+    let by_name = profiles::lying(given).is_empty()
+        && (!given.exists() || listing.find(&given.display().to_string()).is_some());
+    let of_path = if by_name { None } else { Some(profiles::one(given)?) };
     let name = match &of_path {
         Some(opened) => opened.profile.filter.name.clone(),
         None => given.display().to_string(),
@@ -59,4 +62,11 @@ fn with_kept(given: &Path) -> Result<(Opened, Opened), Failure> {
         )));
     }
     Ok((first, newest))
+}
+
+/// Whether a file lies in the kit, by its path or behind links.
+fn in_kit(file: &Path) -> bool {
+    let whole = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.to_owned());
+    KitFolder::of_person()
+        .is_ok_and(|kit| file.starts_with(kit.root()) || whole(file).starts_with(whole(kit.root())))
 }

@@ -6,6 +6,7 @@ use crate::commands::folder::{self, LeftAlone};
 use crate::error::Failure;
 use crate::exposure::limits::{F_NUMBER, FOCAL_MM};
 use crate::exposure::{self, Times};
+use crate::field::plan::no_empty_mark;
 use crate::measure::picture::folders::part_of;
 use crate::quantity::{FNumber, Millimetres, Seconds};
 use crate::read::pool::{self, Worker};
@@ -37,6 +38,8 @@ pub struct Gathered {
 /// # Errors
 /// Where the folder cannot be read or holds no frame.
 pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failure> {
+    // A slip of the pen is told before anything is read.
+    marks(args)?;
     let folder = &args.shoot;
     let Listed { frames, companions, picture, left } = listed(args)?;
     if frames.is_empty() {
@@ -190,7 +193,7 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
     };
     Ok(Wish {
         kind: args.kind.map(Into::into),
-        marks: args.marks.iter().map(|mark| one_line(mark)).collect(),
+        marks: marks(args)?,
         labels,
         times: match args.times {
             TimesArg::Dial => Times::Dial,
@@ -205,6 +208,13 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
         shoot: args.shoot.display().to_string(),
         ..Wish::default()
     })
+}
+
+/// The marks of a ring as they were named, none of them empty.
+fn marks(args: &ShootArgs) -> Result<Vec<String>, Failure> {
+    let marks: Vec<String> = args.marks.iter().map(|mark| one_line(mark)).collect();
+    no_empty_mark(&marks).map_err(Failure::usage)?;
+    Ok(marks)
 }
 
 /// Refuses numbers that no camera or lens has, by the name of their flag.

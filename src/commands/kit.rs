@@ -184,11 +184,19 @@ fn rename(kit: &KitFolder, args: &RenameArgs, console: &mut Console) -> Result<D
 
 fn merge(kit: &KitFolder, args: &MergeArgs, console: &mut Console) -> Result<Done, Failure> {
     let changed = kit.merge(&args.name, &args.into)?;
+    // A filter has measurements: none of them changes where both names are its own.
+    if changed.is_empty() {
+        return Err(Failure::usage(format!(
+            "{:?} and {:?} are one filter already; give the name of another one to merge with",
+            args.name, args.into
+        )));
+    }
     pages(&changed)?;
     console.line(&format!(
-        "{} of {} now belong to {}",
+        "{} of {} now {} to {}",
         kept::measurements(changed.len()),
         args.name,
+        if changed.len() == 1 { "belongs" } else { "belong" },
         args.into
     ))?;
     Ok(Done::Clean)
@@ -201,12 +209,25 @@ fn retire(kit: &KitFolder, args: &RetireArgs, console: &mut Console) -> Result<D
     } else {
         kit.retire(&args.name)?;
         console.line(&format!(
-            "{} is retired; lightloss kit list --retired shows it, lightloss kit retire --back \
+            "{} is retired; lightloss kit list --retired shows it, lightloss kit retire --back {} \
              brings it back",
-            args.name
+            args.name,
+            quoted(&args.name)
         ))?;
     }
     Ok(Done::Clean)
+}
+
+/// A name as a word of a command: in quotes where a shell would take it apart or read more into it.
+fn quoted(name: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "._-+,".contains(c);
+    if !name.is_empty() && name.chars().all(plain) {
+        name.to_owned()
+    } else if name.contains(['"', '$', '`', '\\', '!']) {
+        format!("'{}'", name.replace('\'', r"'\''"))
+    } else {
+        format!("\"{name}\"")
+    }
 }
 
 /// The pages beside profiles that have another name now.

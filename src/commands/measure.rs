@@ -9,7 +9,8 @@ use crate::commands::report::PAGE;
 use crate::commands::{bodies, kit, named, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
-use crate::exposure::limits::{SENSOR_MM, TOLERANCE_STOPS};
+use crate::exposure::limits::{SAID_SENSOR_MM, TOLERANCE_STOPS};
+use crate::field::plan::rating_fits;
 use crate::kit::Part;
 use crate::kit_folder::KitFolder;
 use crate::measure::{About, measure};
@@ -36,7 +37,9 @@ pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
     let args = &MeasureArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
     let file = shoot_json::read(&args.shoot)?;
     let obeyed = file.as_ref().map(|file| shoot_json::measure_defaults(args, file));
+    let typed = args.rated.as_deref();
     let args = obeyed.as_ref().unwrap_or(args);
+    refuse_unfit(typed, args)?;
     let about = about(args, file.as_ref(), console)?;
     let out = out_folder(args, &about.name);
     let targets = [PROFILE, PAGE].map(|name| out.join(name));
@@ -154,9 +157,29 @@ fn name_damaged(shoot: &Shoot, console: &mut Console) {
     }
 }
 
-/// Takes a rating like 3.0 as a density where the measurement fits that alone, and says so.
+/// Refuses a rating that was typed for a kind of filter that has none of this form.
+fn refuse_unfit(typed: Option<&str>, args: &MeasureArgs) -> Result<(), Failure> {
+    let stack = (!args.parts.is_empty()).then_some(Kind::Stack);
+    let kind = args.shoot.kind.map(Kind::from).or(stack);
+    let (Some(rated), Some(kind)) = (typed, kind) else { return Ok(()) };
+    let rating = exposure::parse_rating(rated).map_err(Failure::usage)?;
+    rating_fits(kind, &rating).map_err(Failure::usage)
+}
+
+/// Takes a rating like 3.0 as a density where the measurement fits that alone, and one of the wrong
+/// form for the kind that was found not at all; says so.
 pub fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String> {
-    let rating = exposure::parse_rating(args.rated.as_deref()?).ok()?;
+    let given = args.rated.as_deref()?;
+    let rating = exposure::parse_rating(given).ok()?;
+    let filter = &mut profile.filter;
+    if let Err(why) = rating_fits(filter.kind, &rating) {
+        (filter.rated_stops, filter.rated_range_stops) = (None, None);
+        return Some(format!(
+            "the rating {given:?} was not used, since the frames were measured as those of a {} \
+             filter: {why}",
+            filter.kind.adjective()
+        ));
+    }
     let dark_end = profile.graduation.as_ref().map(|g| g.dark_end_stops);
     let centre = profile.settings.first().map(|s| s.strength.stops);
     let settled = rating.settled_by(dark_end.or(centre)?)?;
@@ -254,13 +277,20 @@ fn part(file: &Path) -> Result<Part, Failure> {
 fn sensor(text: &str) -> Result<(Millimetres, Millimetres), Failure> {
     let lower = text.trim().to_lowercase();
     let sides = lower.trim_end_matches("mm").split_once(['x', '\u{d7}', '*']);
-    let side = |s: &str| s.trim().parse::<f64>().ok().filter(|v| SENSOR_MM.contains(v));
-    let parsed = sides.and_then(|(w, h)| Some((side(w)?, side(h)?)));
-    parsed.map(|(w, h)| (Millimetres::new(w), Millimetres::new(h))).ok_or_else(|| {
-        Failure::usage(format!(
+    let side = |s: &str| s.trim().parse::<f64>().ok();
+    let Some((width, height)) = sides.and_then(|(w, h)| side(w).zip(side(h))) else {
+        return Err(Failure::usage(format!(
             "--sensor {text:?} is not understood; write width and height in millimetres, e.g. --sensor 36x24"
-        ))
-    })
+        )));
+    };
+    if [width, height].iter().all(|side| SAID_SENSOR_MM.contains(side)) {
+        return Ok((Millimetres::new(width), Millimetres::new(height)));
+    }
+    let (least, most) = SAID_SENSOR_MM.into_inner();
+    Err(Failure::usage(format!(
+        "--sensor {text:?} is not possible; give width and height in millimetres (from {least} to \
+         {most}), e.g. --sensor 36x24"
+    )))
 }
 
 /// A folder named after the filter beside the shoot's folder, never on a camera card.

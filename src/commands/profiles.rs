@@ -1,8 +1,8 @@
 //! Profiles named on the command line: one way in, whatever the command.
 //!
 //! Every path may be a profile, the folder that `measure` wrote, or a folder of such folders; what is
-//! no path may be the name of a filter in the kit, whose newest profile is meant. Where none is
-//! given, the newest of every filter in the kit is.
+//! no path, or a folder without a profile, may be the name of a filter in the kit, whose newest
+//! profile is meant. Where none is given, the newest of every filter in the kit is.
 
 use crate::commands::console::Console;
 use crate::error::{Failure, ProfilesError};
@@ -179,11 +179,22 @@ fn unread(file: &Path, error: &std::io::Error) -> String {
     }
 }
 
-/// At least one file, which may be missing.
+/// At least one file, which may be missing. A folder without a profile hides no filter of its name: a
+/// shoot has the name of its filter as a rule.
 fn files_of(path: &Path) -> Vec<PathBuf> {
+    let found = lying(path);
+    if !found.is_empty() {
+        return found;
+    }
+    let own = || if path.is_dir() { path.join(PROFILE) } else { path.to_owned() };
+    vec![kept(path).unwrap_or_else(own)]
+}
+
+/// The files at a path itself; none where it is missing, or a folder without a profile.
+#[must_use]
+pub fn lying(path: &Path) -> Vec<PathBuf> {
     if !path.is_dir() {
-        let kept = if path.exists() { None } else { kept(path) };
-        return vec![kept.unwrap_or_else(|| path.to_owned())];
+        return if path.exists() { vec![path.to_owned()] } else { Vec::new() };
     }
     let own = path.join(PROFILE);
     if own.exists() {
@@ -193,5 +204,5 @@ fn files_of(path: &Path) -> Vec<PathBuf> {
     let mut below: Vec<PathBuf> =
         entries.map(|entry| entry.path().join(PROFILE)).filter(|file| file.is_file()).collect();
     below.sort();
-    if below.is_empty() { vec![own] } else { below }
+    below
 }

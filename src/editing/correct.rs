@@ -133,8 +133,9 @@ pub fn cautions(through: &[Through<'_>], light: Option<&Light>) -> Vec<String> {
         }
         if filter.profile.filter.kind == Kind::Graduated {
             said.push(format!(
-                "{name:?} is graduated: one balance for the whole picture takes its cast out of the \
-                 clear part too, where there is none; balance the dark part alone where the editor can"
+                "{name:?} is graduated: the whole picture gets one gain for each channel, that of the \
+                 frame's middle, and the clear part gets it too, whether or not it has a cast; look at \
+                 both parts, and balance them one by one where the editor can"
             ));
         } else if filter.setting.is_none() {
             let [red, blue] = cast(std::slice::from_ref(filter)).u_stops;

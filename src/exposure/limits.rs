@@ -14,6 +14,8 @@ pub const F_NUMBER: RangeInclusive<f64> = 0.3..=1000.0;
 pub const FOCAL_MM: RangeInclusive<f64> = 1.0..=10_000.0;
 /// Sides of a sensor in millimetres.
 pub const SENSOR_MM: RangeInclusive<f64> = 1.0..=200.0;
+/// The same as people type them, narrower: a slip like 1x1 would put every angle far out (ours).
+pub const SAID_SENSOR_MM: RangeInclusive<f64> = 3.0..=100.0;
 /// Stops by which the light may differ across the frame: no filter takes more.
 pub const TOLERANCE_STOPS: RangeInclusive<f64> = 1e-3..=64.0;
 /// Multipliers of raw values that take out a cast: ten stops either way.

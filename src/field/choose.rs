@@ -9,8 +9,8 @@ use crate::quantity::{FNumber, Iso, Millimetres, Seconds, Stops};
 const LARGE_CAST: (f64, f64) = (1.0 / 3.0, 20.0);
 /// Frames beyond this are no use to anybody.
 const LONGEST_S: f64 = 86_400.0;
-/// A rounding of a third that counts as nothing to make up.
-const HALF_CLICK: f64 = 1.0 / 6.0;
+/// A rounding to thirds of a stop that counts as nothing to make up, in stops.
+pub const HALF_CLICK: f64 = 1.0 / 6.0;
 
 /// What is asked.
 #[derive(Clone, Debug, PartialEq)]

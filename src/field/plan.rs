@@ -1,16 +1,17 @@
 //! The plan of a shoot: times that bring bare and filtered frames to the same raw level, the
 //! frames in order, and what spoils them.
 
+mod check;
 pub mod checklist;
 pub mod light;
 pub mod longest;
 pub mod one_strength;
 
-use crate::exposure::limits::FOCAL_MM;
 use crate::exposure::{GivenTime, Rating};
 use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
 use crate::shoot_file::{PlannedShot, ShootFile, ShootFilter, ShotState};
+pub use check::{PlanError, no_empty_mark, rating_fits};
 use light::{Light, ShotTime};
 
 /// From here light past the filter matters, so a leak frame is asked for.
@@ -45,38 +46,6 @@ pub struct Request {
     pub focal: Vec<Millimetres>,
 }
 
-/// Why no plan can be made.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-pub enum PlanError {
-    /// A ring has a range.
-    #[error("a variable filter needs the range of its ring; write --rated 2-5")]
-    RangeMissing,
-    /// All but polarisers are rated.
-    #[error("a plan needs what the filter is rated; write it like --rated 10, 3.0D or 1000x")]
-    RatingMissing,
-    /// Others have one strength.
-    #[error("a range is for --kind variable; write one strength, like --rated 10")]
-    RangeUnwanted,
-    /// Marks are those of a ring.
-    #[error("--marks is for --kind variable; leave it out")]
-    MarksUnwanted,
-    /// One mark twice.
-    #[error("the mark \"{0}\" is given twice; name each mark once, up the ring")]
-    MarkTwice(String),
-    /// The meter reads so long that the wall is nearly dark.
-    #[error(
-        "a meter reading of {0} is too dim for a calibration; find light that reads 8 s or less"
-    )]
-    TooDim(String),
-    /// A focal length that no lens has.
-    #[error(
-        "--focal {0} is not possible; give millimetres like 24 (from {least} to {most})",
-        least = FOCAL_MM.start(),
-        most = FOCAL_MM.end()
-    )]
-    Focal(f64),
-}
-
 /// The plan.
 #[derive(Clone, Debug)]
 pub struct Plan {
@@ -92,6 +61,17 @@ pub struct Plan {
     pub checklist: Vec<checklist::Line>,
     /// Strongest setting.
     pub strongest: Stops,
+}
+
+/// What the times of the dial are trusted for.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DialTrust {
+    /// Nothing: all frames get one time.
+    OneTime,
+    /// Nothing: the frames measure the times against each other.
+    Measured,
+    /// Filtered against bare frames: keeping the times as shown makes at most so much.
+    UpTo(Stops),
 }
 
 /// Frames of one state.
@@ -125,15 +105,11 @@ impl Plan {
     /// # Errors
     /// [`PlanError`], each saying what to type instead.
     pub fn of(request: Request) -> Result<Self, PlanError> {
-        check(&request)?;
+        check::check(&request)?;
         let settings = settings(&request);
         let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
         let to_expose = if at_the_bare_time(request.kind, strongest) { 0.0 } else { strongest };
-        let mut light = Light::of(request.metered, Stops::new(to_expose))?;
-        if matches!(request.kind, Kind::Solid | Kind::Stack) {
-            // The frames measure what the dial would have to be trusted for.
-            light.dial_doubt = Stops::new(0.0);
-        }
+        let light = Light::of(request.metered, Stops::new(to_expose))?;
         let shots = shots(&request, &light, &settings);
         let name = request.name.clone().unwrap_or_else(|| default_name(&request));
         let checklist = checklist::lines(&request, &shots);
@@ -147,6 +123,20 @@ impl Plan {
         let (frame, state) = HANDLING_S;
         let shot = |s: &Shot| state + f64::from(s.count) * (s.time.true_time.get() + frame);
         Seconds::new(self.shots.iter().map(shot).sum())
+    }
+
+    /// What the times of the dial are trusted for.
+    #[must_use]
+    pub fn dial_trust(&self) -> DialTrust {
+        if self.shots.iter().all(|shot| shot.time.text == self.light.bare.text) {
+            return DialTrust::OneTime;
+        }
+        if matches!(self.request.kind, Kind::Solid | Kind::Stack) {
+            return DialTrust::Measured;
+        }
+        let filtered = self.shots.iter().filter(|shot| shot.state == ShotState::Filtered);
+        let doubts = filtered.map(|shot| self.light.dial_doubt(&shot.time).get());
+        DialTrust::UpTo(Stops::new(doubts.fold(0.0, f64::max)))
     }
 
     /// How many frames.
@@ -185,31 +175,6 @@ impl Plan {
             planned: planned.collect(),
             ..ShootFile::empty()
         }
-    }
-}
-
-fn check(request: &Request) -> Result<(), PlanError> {
-    let variable = request.kind == Kind::Variable;
-    let range = request.rating.as_ref().and_then(Rating::range);
-    if request.rating.is_none() && request.kind != Kind::Polariser {
-        return Err(if variable { PlanError::RangeMissing } else { PlanError::RatingMissing });
-    }
-    if variable && range.is_none() {
-        return Err(PlanError::RangeMissing);
-    }
-    if !variable && range.is_some() {
-        return Err(PlanError::RangeUnwanted);
-    }
-    if !variable && !request.marks.is_empty() {
-        return Err(PlanError::MarksUnwanted);
-    }
-    if let Some(bad) = request.focal.iter().find(|f| !FOCAL_MM.contains(&f.get())) {
-        return Err(PlanError::Focal(bad.get()));
-    }
-    let twice = |(i, mark): (usize, &String)| request.marks.iter().take(i).any(|m| m == mark);
-    match request.marks.iter().enumerate().find(|found| twice(*found)) {
-        Some((_, mark)) => Err(PlanError::MarkTwice(mark.clone())),
-        None => Ok(()),
     }
 }
 

@@ -26,7 +26,7 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
             wrapped("", safety::SUN_SHORT)
         );
     };
-    out.push_str(&format!("{}\n\n", choice::best(best, question, metered)));
+    out.push_str(&format!("{}\n", wrapped("", &choice::best(best, question, metered))));
     let shown = &choices[..choices.len().min(MOST)];
     let table = table(shown);
     let mut rows = table.lines().map(|line| format!(" {}\n", line.trim_end()));

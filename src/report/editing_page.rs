@@ -11,7 +11,7 @@ use askama::Template;
 struct EditingView {
     page: PageView,
     answer: String,
-    steps: Vec<&'static str>,
+    steps: Vec<String>,
     bounds: Vec<&'static str>,
 }
 

@@ -1,12 +1,13 @@
-//! The kit as a terminal shows it, at most 80 columns wide.
+//! The kit as a terminal shows it, at most 80 columns wide unless single words need more.
 
 use super::lines::{WIDTH, wrapped};
 use crate::body_record::BodyRecord;
 use crate::compare::history::{History, history as history_of};
 use crate::kit::kept::{KeptFilter, Listing};
+use crate::profile::Kind;
 use crate::say::figures::plain;
 use crate::say::{camera as said_camera, history as said, kept};
-use comfy_table::{ColumnConstraint, ContentArrangement, Table, presets};
+use comfy_table::{ColumnConstraint, ContentArrangement, Table, Width, presets};
 use jiff::civil::{Date, DateTime};
 
 /// The list: newest measurement of each filter.
@@ -24,7 +25,9 @@ pub fn list(listing: &Listing, with_retired: bool, today: Date) -> String {
     let hidden = listing.filters.len() - shown.len();
     if hidden > 0 {
         let filters = crate::say::figures::count(hidden, "retired filter");
-        out.push_str(&wrapped("", &format!("{filters} not shown; --retired shows them.")));
+        let them = if hidden == 1 { "it" } else { "them" };
+        let said = format!("{filters} not shown; lightloss kit list --retired shows {them}.");
+        out.push_str(&wrapped("", &said));
     }
     out
 }
@@ -41,9 +44,13 @@ fn table(filters: &[&KeptFilter], today: Date) -> String {
     let rings = filters.iter().any(|f| !kept::turn(f.newest().profile()).is_empty());
     let mut head = vec!["filter", "takes, stops", "cast"];
     head.extend(rings.then_some("turn"));
-    head.extend(["measured", "age"]);
-    head.extend(again.then_some("times"));
-    head.extend(again.then_some("since the first"));
+    head.push("measured");
+    // Both do not fit, and what changed says more.
+    if again {
+        head.extend(["times", "change"]);
+    } else {
+        head.push("age");
+    }
     let mut table = table_of(&head, &["takes, stops", "measured", "age", "times"]);
     for filter in filters {
         let newest = filter.newest();
@@ -55,12 +62,44 @@ fn table(filters: &[&KeptFilter], today: Date) -> String {
             kept::colour(profile),
         ];
         row.extend(rings.then(|| kept::turn(profile)));
-        row.extend([day(newest.at), kept::age(newest.at, today)]);
-        row.extend(again.then(|| filter.measurements.len().to_string()));
-        row.extend(again.then(|| plain(&said::short(&history_of(filter)))));
+        row.push(day(newest.at));
+        if again {
+            row.push(filter.measurements.len().to_string());
+            row.push(plain(&said::short(&history_of(filter))));
+        } else {
+            row.push(kept::age(newest.at, today));
+        }
         table.add_row(row);
     }
+    squeeze(&mut table);
     lines(&table)
+}
+
+/// Makes a table narrower that is too wide: the widest columns give way first, none below its longest
+/// word.
+fn squeeze(table: &mut Table) {
+    let content = table.column_max_content_widths();
+    let words: Vec<u16> = (0..content.len()).map(|column| longest_word(table, column)).collect();
+    let whole: Vec<bool> = table.column_iter().map(|c| c.constraint().is_some()).collect();
+    // With a space on either side.
+    let width = |column: usize, most: u16| {
+        let least = if whole[column] { content[column] } else { words[column] };
+        content[column].min(most.max(least)).saturating_add(2)
+    };
+    let total = |most: u16| (0..content.len()).map(|c| usize::from(width(c, most))).sum::<usize>();
+    let most = (0..=WIDTH as u16).rev().find(|most| total(*most) <= WIDTH).unwrap_or(0);
+    for (index, column) in table.column_iter_mut().enumerate() {
+        column.set_constraint(ColumnConstraint::Absolute(Width::Fixed(width(index, most))));
+    }
+}
+
+/// Width of the longest word of a column, its head among them.
+fn longest_word(table: &Table, column: usize) -> u16 {
+    let mut words = Table::new();
+    for cell in table.column_cells_with_header_iter(column).flatten() {
+        words.add_rows(cell.content().split([' ', '\n']).map(|word| [word]));
+    }
+    words.column_max_content_widths().first().copied().unwrap_or(0)
 }
 
 fn day(at: Option<DateTime>) -> String {
@@ -77,11 +116,16 @@ pub fn history(history: &History, bold: bool) -> String {
     let mut table = table_of(&head, &head[..4]);
     for point in &history.points {
         let [strength, mired, spread] = said::point(point).map(|text| plain(&text));
+        // Of a graduated filter that would be the graduation itself.
+        let spread = if history.kind == Kind::Graduated { String::new() } else { spread };
         let camera = format!("{}, {}", history.cameras[point.camera], point.lens);
         table.add_row([day(point.at), strength, mired, spread, camera]);
     }
     out.push_str(&lines(&table));
     if history.changes.is_empty() {
+        if let Some(sentence) = said::marks(history) {
+            out.push_str(&format!("\n{}", wrapped("", &plain(&sentence))));
+        }
         return out;
     }
     let head = ["since the first", "change, stops", "by chance alone", ""];

@@ -1,6 +1,7 @@
 //! What to set in an editor for photographs made through a filter, and what to click, in plain words.
 
 use super::cast as said;
+use super::special;
 use crate::measure::colour::DAYLIGHT;
 use crate::profile::{Kind, Profile};
 
@@ -26,33 +27,42 @@ pub fn answer(profile: &Profile) -> String {
 
 /// What to do in the editor, way by way, the surest first.
 #[must_use]
-pub fn steps(profile: &Profile) -> Vec<&'static str> {
-    let mut steps = vec![
-        "Files that lightloss correct wrote: open them with the white balance as shot, and leave \
-         temperature and tint alone. The cast is out already.",
-        "By a grey: click the pipette on something grey in a photograph made through the filter, in \
-         the same light. This also takes out the light\u{2019}s own colour.",
-    ];
+pub fn steps(profile: &Profile) -> Vec<String> {
     let known = profile.settings.iter().any(|setting| setting.cast.mired_shift.is_some());
-    steps.push(if known {
+    let by_temperature = if known {
         "By temperature: find the light in the table, set the kelvin given for it with the filter, and \
          move the tint as it says. For another temperature take the nearest row, and move by as many \
          mired (a million over the kelvin) as it does."
     } else {
         "By temperature: not from this measurement. The camera\u{2019}s file brought no colour matrix; \
          the multipliers need none."
-    });
-    steps.push(
+    };
+    let steps = [
+        "Files that lightloss correct wrote: open them with the white balance as shot, and leave \
+         temperature and tint alone. The cast is out already.",
+        "By a grey: click the pipette on something grey in a photograph made through the filter, in \
+         the same light. This also takes out the light\u{2019}s own colour.",
+        by_temperature,
         "By channel, where the editor multiplies raw channels: multiply red, green and blue by the \
          numbers in the table, in any light, before any other change of the balance.",
-    );
+    ];
+    let mut steps = Vec::from(steps.map(str::to_owned));
     if profile.filter.kind == Kind::Graduated {
-        steps.push(
-            "The clear part of this filter has no cast: set all of this for the dark part alone, with a \
-             mask along the line.",
-        );
+        steps.push(in_parts(profile));
     }
     steps
+}
+
+/// What the figures of a graduated filter are of: nothing is known of the cast of its clear part.
+fn in_parts(profile: &Profile) -> String {
+    let gains = profile.graduation.as_ref().and_then(special::dark_half_gains);
+    let dark = gains.map_or_else(String::new, |gains| {
+        format!(" Those of its dark half are {gains} (green 1).")
+    });
+    format!(
+        "By parts: the multipliers in the table are those of the middle of the frame.{dark} The clear \
+         part may have the same cast or none, so look at it before you mask along the line."
+    )
 }
 
 /// What these numbers cannot do.
@@ -206,5 +216,20 @@ mod tests {
         profile.settings.iter_mut().for_each(|s| s.cast.mired_shift = None);
         assert!(answer(&profile).starts_with("Multiply the raw channels: red "));
         assert!(steps(&profile).join(" ").contains("brought no colour matrix"));
+    }
+
+    /// Nothing was measured of the colour of a clear part, so nothing is said of it.
+    #[test]
+    fn a_graduated_filter_is_told_of_part_by_part() {
+        let text = include_str!("../../fixtures/profiles/moor-edge/profile.json");
+        let mut profile = crate::profile::json::Document::parse(text).unwrap().profile;
+        let ratio = Ratio::new;
+        let gains = Gains { red: ratio(1.015), green: ratio(1.0), blue: ratio(0.987) };
+        profile.graduation.as_mut().unwrap().dark_half_gains = Some(gains);
+        let said = steps(&profile).join(" ");
+        assert!(said.contains("dark half are red 1.015, blue 0.987 (green 1)."), "{said}");
+        assert!(said.contains("may have the same cast or none"), "{said}");
+        profile.graduation = None;
+        assert!(!steps(&profile).join(" ").contains("dark half"));
     }
 }

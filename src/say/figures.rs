@@ -113,12 +113,6 @@ pub fn rating(stops: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-/// "stop" up to one, "stops" beyond.
-#[must_use]
-pub fn unit(stops: f64) -> &'static str {
-    if stops.abs() > 1.0 { "stops" } else { "stop" }
-}
-
 /// First letter large.
 #[must_use]
 pub fn sentence(text: &str) -> String {
@@ -126,7 +120,7 @@ pub fn sentence(text: &str) -> String {
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
-pub use crate::text::count;
+pub use crate::text::{count, unit};
 
 /// A whole number of up to seven figures with thin spaces between thousands.
 #[must_use]

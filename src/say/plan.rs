@@ -1,7 +1,7 @@
 //! A plan in sentences: how long, what light, what each shot is of.
 
 use crate::exposure::sentence_text;
-use crate::field::plan::{Plan, Shot};
+use crate::field::plan::{DialTrust, Plan, Shot};
 use crate::profile::Kind;
 use crate::shoot_file::ShotState;
 
@@ -81,11 +81,17 @@ fn half_an_hour(plan: &Plan) -> Option<String> {
 }
 
 fn dial(plan: &Plan) -> String {
-    let doubt = plan.light.dial_doubt.get();
-    let rest = if doubt < 0.005 {
-        "for this pair it makes no difference whether your camera does.".to_owned()
-    } else {
-        format!("if yours keeps the times as shown, this pair is off by {doubt:.2} stop.")
+    const NONE: &str = "it makes no difference whether your camera does.";
+    let rest = match plan.dial_trust() {
+        DialTrust::OneTime => format!("all frames get one time, so {NONE}"),
+        DialTrust::Measured => {
+            format!("these frames measure the times against each other, so {NONE}")
+        }
+        DialTrust::UpTo(doubt) if doubt.get() < 0.005 => format!("for these times {NONE}"),
+        DialTrust::UpTo(doubt) => format!(
+            "if yours keeps the times as shown, marks at other times may be off by up to {:.2} stop.",
+            doubt.get()
+        ),
     };
     format!("Times are those of the dial; behind 1/30 stands 1/32 s, behind 30 s 32 s: {rest}")
 }

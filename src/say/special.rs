@@ -8,12 +8,13 @@ use crate::profile::{Graduation, Profile, ShadingAt, StopsU95, Vignetting};
 pub fn edge(found: &Graduation) -> String {
     format!(
         "A {} edge: the change from clear to dark takes {} % of the frame's height, its middle {} % \
-         from the top, turned by {}\u{b0}. The clear end itself takes {} stop.",
+         from the top, turned by {}\u{b0}. The clear end itself takes {} {}.",
         found.shape,
         fixed(found.width_percent_of_height.get(), 0),
         fixed(found.centre_percent_of_height.get(), 0),
         fixed(found.angle.get(), 1),
         fixed(found.clear_end_stops.get(), 2),
+        figures::unit(found.clear_end_stops.get()),
     )
 }
 

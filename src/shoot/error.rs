@@ -14,7 +14,15 @@ pub struct Spoilt {
 }
 
 fn because(first: Option<&Spoilt>, otherwise: &str) -> String {
-    first.map_or_else(|| otherwise.to_owned(), ToString::to_string)
+    let Some(spoilt) = first else { return otherwise.to_owned() };
+    let remedy = match spoilt.judgement {
+        Judgement::OtherPicture => {
+            "; give a folder of frames of a plain wall, shot with and without the filter; photographs \
+             go to lightloss which"
+        }
+        _ => "",
+    };
+    format!("{spoilt}{remedy}")
 }
 
 /// "1 mark is", "3 marks are".
@@ -116,5 +124,17 @@ mod tests {
         let said = |marks, runs| SortError::MarksMismatch { marks, runs }.to_string();
         assert!(said(4, 1).starts_with("4 marks are named but 1 filtered run was found; look"));
         assert!(said(1, 3).starts_with("1 mark is named but 3 filtered runs were found; look"));
+    }
+
+    #[test]
+    fn photographs_are_sent_where_they_belong() {
+        let said = |judgement| {
+            let first = Some(Spoilt { file: "P0001.dng".to_owned(), judgement });
+            SortError::NoBare { first }.to_string()
+        };
+        let photograph = said(Judgement::OtherPicture);
+        assert!(photograph.contains("P0001.dng: not of the test surface; give a folder"));
+        assert!(photograph.ends_with("photographs go to lightloss which"));
+        assert!(!said(Judgement::OtherShoot).contains("lightloss which"));
     }
 }

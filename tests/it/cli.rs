@@ -242,6 +242,39 @@ fn wrong_words_get_one_line_and_status_two() {
 }
 
 #[test]
+fn wrong_words_are_told_what_to_write() {
+    let made = rendered(Compression::None, |_| {});
+    let wrong: [(&[&str], &str); 7] = [
+        (&["--kind=solid", "--rated=2-5"], "write one strength, like --rated 10"),
+        (&["--kind=variable", "--rated=5"], "write --rated 2-5"),
+        (&["--parts=six,three", "--rated=2-5"], "write one strength, like --rated 10"),
+        (&["--rated", "-1"], "\"-1\" is no filter"),
+        (&["--marks", "1,,2"], "--marks \"1,,2\" has an empty mark"),
+        (&["--focal", "abc"], "a number of millimetres, like 24"),
+        (&["--sensor", "1x1"], "--sensor \"1x1\" is not possible"),
+    ];
+    for (words, told) in wrong {
+        let words = [["shoot"].as_slice(), words].concat();
+        let (out, err) = expect(&run(made.home.path(), &words), 2);
+        assert!(out.is_empty(), "{out}");
+        assert!(err.contains(told), "{words:?}: {err}");
+    }
+}
+
+/// What only the measurement can tell is told when it has.
+#[test]
+fn a_range_for_one_strength_is_not_used_in_silence() {
+    let made = rendered(Compression::None, |_| {});
+    let words = ["measure", "shoot", "--rated", "2-5", "--format", "json"];
+    let output = run(made.home.path(), &words);
+    let profile: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(profile["filter"]["kind"], "solid");
+    assert!(profile["filter"]["rated_range_stops"].is_null(), "{}", profile["filter"]);
+    let err = text(&output.stderr);
+    assert!(err.contains("the rating \"2-5\" was not used") && err.contains("solid"), "{err}");
+}
+
+#[test]
 fn real_camera_files_are_measured_or_refused_in_plain_words() {
     let Some(folder) = std::env::var_os("LIGHTLOSS_RAW_SAMPLES") else {
         eprintln!("SKIPPED: LIGHTLOSS_RAW_SAMPLES names no folder of real raw files");

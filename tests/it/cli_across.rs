@@ -115,7 +115,7 @@ fn the_sensor_is_what_was_said_and_the_profile_says_so() {
     let text = String::from_utf8(text.stdout).unwrap();
     assert!(text.contains("36.0 x 24.0 mm: said with --sensor"), "{text}");
     assert!(text.contains("Cast along the ring: "), "{text}");
-    for wrong in ["36", "36x", "x24", "36x0", "36x-24", "1000x24", "full frame", ""] {
+    for wrong in ["36", "36x", "x24", "36x0", "36x-24", "1000x24", "1x1", "full frame", ""] {
         refused(home.path(), &["ring", "--sensor", wrong], &["e.g. --sensor 36x24"]);
     }
 }

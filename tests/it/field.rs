@@ -6,10 +6,13 @@ use crate::support::program;
 use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::field::card::Card;
 use lightloss::field::choose::{Doubt, Question, rank};
-use lightloss::field::plan::{Plan, PlanError, Request};
+use lightloss::field::plan::{DialTrust, Plan, PlanError, Request};
 use lightloss::kit::Kit;
 use lightloss::profile::Kind;
 use lightloss::quantity::{Millimetres, Seconds, Stops};
+use lightloss::report::card_page::flow::{Flow, Style};
+use lightloss::report::card_page::lettering::Type;
+use lightloss::report::card_page::notes::{Grid, Section};
 use lightloss::report::{card_page, choose_text, plan_page};
 use lightloss::shoot_file::{ShootFile, ShotState};
 use std::path::PathBuf;
@@ -178,6 +181,23 @@ fn the_best_choice_needs_no_help_and_cautions_are_raised() {
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
 }
 
+/// The answer itself is wrapped like the rest, however long the names.
+#[test]
+fn the_answer_of_a_choice_is_no_wider_than_a_terminal() {
+    let mut kit = kit();
+    for profile in &mut kit.filters {
+        profile.filter.name.push_str(", bought for the breakwater at Skerry");
+    }
+    let question = within(30.0, 1200.0, 2);
+    let choices = rank(&kit, &question);
+    let text = choose_text::text(&kit, &question, "1/15 s", &choices);
+    let (answer, rest) = text.split_once("\n\n").unwrap();
+    assert!(answer.lines().count() > 1 && rest.trim_start().starts_with("time"), "{text}");
+    assert!(answer.lines().all(|line| line.chars().count() <= 79), "{text}");
+    let words = answer.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains(": a metered 1/15 s becomes") && words.ends_with('.'), "{text}");
+}
+
 /// Stacks of 13 stops and more carry the whole warning, and columns stay columns however long a cell is.
 #[test]
 fn strong_stacks_carry_the_whole_warning_in_even_columns() {
@@ -301,6 +321,56 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
     assert!(holds(sun, "before the filter comes off"));
     let lines = sides.iter().flat_map(|s| &s.strokes).filter(|s| s.scale).count();
     assert!(lines > kit.filters.len(), "{lines}");
+}
+
+/// However long its words a table keeps within the margins of an A6 side, in type that can be read: five
+/// points, the smallest on any card (ours).
+#[test]
+fn a_table_of_the_second_side_keeps_within_its_margins() {
+    const MARGIN_MM: f64 = 6.5;
+    let style = Style {
+        width: card_page::a6::WIDTH,
+        height: card_page::a6::HEIGHT,
+        margin: MARGIN_MM,
+        foot: 0.0,
+        head: Type::bold(7.5),
+        body: Type::plain(7.0),
+    };
+    let heads = ["mark", "true stops", "set by hand", "widest lens", "5500 K needs", "tint"];
+    let row = ["6 (uneven)", "10.82 \u{b1} 0.03", "\u{b1} 0.05", "24 mm", "5250 K"];
+    let tint = "a little to magenta";
+    let long = "between the sixth and the seventh dot of the outer ring";
+    for (mark, whole) in [(row[0], true), (long, false)] {
+        let cells = std::iter::once(mark).chain(row[1..].iter().copied()).chain([tint]);
+        let cells: Vec<String> = cells.map(str::to_owned).collect();
+        let heads = Vec::from(heads.map(str::to_owned));
+        let grid = Grid { heads: heads.clone(), rows: vec![cells.clone(); 3] };
+        let mut flow = Flow::new(style, "Ring");
+        flow.section(&Section { grid: Some(grid), ..Section::default() });
+        let sides = flow.finish();
+        let [side] = sides.as_slice() else { panic!("{} sides", sides.len()) };
+        let texts: Vec<_> = side.texts.iter().filter(|text| !text.text.is_empty()).collect();
+        for (i, text) in texts.iter().enumerate() {
+            let [left, right, top, bottom] = bounds(text);
+            assert!(left >= MARGIN_MM - DRAWN_MM, "{text:?}");
+            assert!(right <= side.width - MARGIN_MM + DRAWN_MM, "{text:?}");
+            assert!(text.face.points >= 5.0, "{text:?}");
+            for other in &texts[i + 1..] {
+                let [l, r, t, b] = bounds(other);
+                assert!(right <= l || r <= left || bottom <= t || b <= top, "{text:?} {other:?}");
+            }
+        }
+        // Nothing is lost, and what fits in one piece stays in one.
+        let written = |cell: &String| texts.iter().filter(|text| text.text == *cell).count();
+        if whole {
+            assert!(cells.iter().all(|cell| written(cell) == 3), "{texts:?}");
+            assert!(heads.iter().all(|head| written(head) == 1), "{texts:?}");
+        }
+        for word in cells.iter().flat_map(|cell| cell.split_whitespace()) {
+            let holding = texts.iter().filter(|text| text.text.contains(word)).count();
+            assert!(holding >= 3, "{word}: {texts:?}");
+        }
+    }
 }
 
 fn request(kind: Kind, rating: &str, metered: Option<&str>) -> Request {
@@ -473,6 +543,31 @@ fn the_document_survives_and_times_read_back() {
     }
 }
 
+/// 1/16 s stands behind the 1/15 of the bare frames, and powers of two are as shown behind the times of
+/// these marks (ISO 516 gives the markings): log2(16/15) at most.
+#[test]
+fn the_plan_says_what_the_dial_is_trusted_for() {
+    let planned = |kind, rating| {
+        let plan = Plan::of(request(kind, rating, Some("1/60"))).unwrap();
+        let text = plan_page::text(&plan);
+        (plan.dial_trust(), text.split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    for (kind, rating) in
+        [(Kind::Solid, "3"), (Kind::Graduated, "3"), (Kind::Polariser, "1.5"), (Kind::Stack, "6")]
+    {
+        let (trust, text) = planned(kind, rating);
+        assert_eq!(trust, DialTrust::OneTime, "{kind:?}");
+        assert!(text.contains("all frames get one time, so it makes no difference"), "{text}");
+    }
+    let (trust, text) = planned(Kind::Solid, "10");
+    assert_eq!(trust, DialTrust::Measured);
+    assert!(text.contains("these frames measure the times against each other, so it"), "{text}");
+    let (trust, text) = planned(Kind::Variable, "2-5");
+    let DialTrust::UpTo(doubt) = trust else { panic!("{trust:?}") };
+    assert!((doubt.get() - (16.0_f64 / 15.0).log2()).abs() < ROUNDING, "{doubt:?}");
+    assert!(text.contains("marks at other times may be off by up to 0.09 stop."), "{text}");
+}
+
 #[test]
 fn the_plan_says_what_must_be_said() {
     let ring = Plan::of(request(Kind::Variable, "2-5", Some("1/60"))).unwrap();
@@ -506,6 +601,10 @@ fn every_wrong_argument_gets_one_line_that_says_what_to_type() {
         (plan(&["--rated", "10", "--metered", "-1/60"]), "write"),
         (plan(&["--rated", "10", "--marks", "a,b"]), "leave it out"),
         (plan(&["--rated", "10", "--focal", "0"]), "millimetres like 24"),
+        (
+            vec!["plan", "--kind", "variable", "--rated", "2-5", "--marks", "1,,2"],
+            "--marks \"1,,2\" has an empty mark",
+        ),
         (choose(&["--metered", "0", "--want", "30s"]), "write"),
         (choose(&["--metered", "1/15", "--want", "0"]), "write"),
         (choose(&["--metered", "1/15", "--want", "2m..30s"]), "30s..2m"),

@@ -76,9 +76,10 @@ fn a_kit_is_filled_listed_and_kept_in_order() {
     let page = fs::read_to_string(page.join("report.html")).unwrap();
     assert!(page.contains("<h1>Old Ten</h1>"));
     let (status, out, _) = person.run(&["kit", "retire", "old ten"]);
-    assert!(status == 0 && out.contains("--back"), "{out}");
+    assert!(status == 0 && out.contains("kit retire --back \"old ten\" brings"), "{out}");
     let (_, out, _) = person.run(&["kit", "list"]);
     assert!(!out.contains("Old Ten") && out.contains("1 retired filter not shown"), "{out}");
+    assert!(out.contains("lightloss kit list --retired shows it."), "{out}");
     let (_, out, _) = person.run(&["kit", "list", "--retired"]);
     assert!(out.contains("Old Ten (retired)"), "{out}");
     let (status, _, err) = person.run(&["kit", "retire", "Somebody"]);
@@ -226,6 +227,16 @@ fn a_history_tells_a_planted_change_and_none_where_there_is_none() {
     let (_, out, _) = person.run(&["kit"]);
     let row = |name: &str| out.lines().find(|line| line.trim().starts_with(name)).unwrap();
     assert!(row("Ageing").contains("+0.05") && row("Steady").contains("no change"), "{out}");
+    // Changes stand in the place of the age, and a name is never broken inside a word.
+    person.add(&["tide-ring"]);
+    let (status, _, err) = person.run(&["kit", "rename", "tide ring", "low-tide-ring-82"]);
+    assert_eq!(status, 0, "{err}");
+    let (_, out, _) = person.run(&["kit"]);
+    let head: Vec<&str> = out.lines().next().unwrap().split_whitespace().collect();
+    assert!(head.contains(&"change") && !head.contains(&"age"), "{out}");
+    assert!(out.contains("low-tide-ring-82"), "{out}");
+    let table = out.lines().take_while(|line| !line.is_empty());
+    assert!(table.map(|line| line.chars().count()).all(|width| width <= 80), "{out}");
     let (status, out, err) = person.run(&["kit", "sheet", "ageing"]);
     assert_eq!(status, 0, "{err}");
     let sheet = fs::read_to_string(person.home.path().join(out.trim())).unwrap();
@@ -272,6 +283,68 @@ fn commands_without_a_profile_use_the_newest_of_each_filter() {
     fs::write(day.join("profile.json"), "{").unwrap();
     let (_, out, err) = person.run(&choose);
     assert!(out.contains("Harbour Ten") && err.contains("2031-01-01"), "{out}{err}");
+}
+
+/// A shoot has the name of its filter as a rule: its folder hides neither the filter in the kit nor a
+/// profile of its own.
+#[test]
+fn a_folder_of_frames_does_not_hide_the_filter_of_its_name() {
+    let person = Person::new();
+    person.add(&["harbour-ten", "quay-six"]);
+    let here = person.home.path();
+    for folder in ["harbour ten", "low tide"] {
+        fs::create_dir_all(here.join(folder).join("bare")).unwrap();
+    }
+    let choose = ["choose", "harbour ten", "--metered", "1/15", "--want", "30s"];
+    for words in [choose.as_slice(), &["card", "harbour ten"]] {
+        let (status, out, err) = person.run(words);
+        assert!(status == 0 && out.contains("Harbour Ten") && !out.contains("Quay"), "{out}{err}");
+    }
+    let (status, out, err) = person.run(&["kit", "sheet", "harbour ten"]);
+    assert!(status == 0 && out.contains("harbour-ten-sheet.html"), "{out}{err}");
+    let (status, _, err) = person.run(&["compare", "harbour ten"]);
+    assert!(status == 2 && err.contains("holds one measurement of \"harbour ten\""), "{err}");
+    // Of two in the kit the page is written here: the kit holds what was measured.
+    let (status, out, err) = person.run(&["compare", "harbour ten", "quay six"]);
+    assert_eq!(status, 0, "{out}{err}");
+    assert!(here.join("compare.html").exists(), "{out}");
+    let days = fs::read_dir(person.kit().join("quay-six")).unwrap();
+    assert!(days.map(|day| day.unwrap().path()).all(|day| !day.join("compare.html").exists()));
+    // Neither a profile nor a filter: what to give is said.
+    for words in [["card", "low tide"].as_slice(), &["compare", "low tide"]] {
+        let (status, _, err) = person.run(words);
+        assert!(status == 3 && err.contains("low tide/profile.json"), "{err}");
+    }
+    // A profile of its own is meant first.
+    fs::copy(fixture("quay-six").join("profile.json"), here.join("harbour ten/profile.json"))
+        .unwrap();
+    let (status, out, err) = person.run(&["card", "harbour ten", "--out", "own"]);
+    assert!(status == 0 && out.contains("Quay Six") && !out.contains("Harbour"), "{out}{err}");
+}
+
+#[test]
+fn a_filter_is_merged_with_another_and_never_with_itself() {
+    let person = Person::new();
+    person.add(&["harbour-ten", "quay-six"]);
+    let (status, out, err) = person.run(&["kit", "merge", "harbour ten", "Harbour Ten"]);
+    assert!(status == 2 && out.is_empty() && err.contains("\"Harbour Ten\""), "{out}{err}");
+    let (status, out, err) = person.run(&["kit", "merge", "quay six", "Harbour Ten"]);
+    assert_eq!(status, 0, "{err}");
+    assert_eq!(out.trim(), "1 measurement of quay six now belongs to Harbour Ten");
+}
+
+#[test]
+fn a_single_measurement_says_what_its_numbers_stand_for() {
+    let person = Person::new();
+    person.add(&["tide-ring", "moor-edge"]);
+    let (status, out, err) = person.run(&["kit", "history", "tide ring"]);
+    assert!(status == 0 && out.contains("Strength is the mean over the 4 marks"), "{out}{err}");
+    // Of a graduated filter the spread would be the graduation.
+    let (status, out, err) = person.run(&["kit", "history", "moor edge"]);
+    assert!(status == 0 && !out.contains("Strength is the mean"), "{out}{err}");
+    let row = out.lines().skip_while(|line| !line.contains("camera and lens")).nth(1).unwrap();
+    assert!(row.contains("2.84"), "{out}");
+    assert!(!row.split_whitespace().any(|word| word == "-"), "{out}");
 }
 
 #[test]

@@ -26,6 +26,10 @@ const WIDTH_SHARE: f64 = 0.03;
 const LINE: f64 = 0.5;
 /// What a gain may be off, as a share.
 const GAIN: f64 = 0.01;
+/// What a gain of the dark half may be off, as a share.
+const HALF_GAIN: f64 = 0.002;
+/// Three standard uncertainties, of which u95 is two.
+const SURELY: f64 = 1.5;
 /// What darkening in the corners may be off, in stops.
 const CORNERS: f64 = 0.05;
 const BARE: f64 = 1.0 / 125.0;
@@ -122,6 +126,15 @@ fn a_graduation_tilted_by_four_degrees_is_found_whatever_its_curve() {
         check(found, &planted, &what);
         assert_eq!(found.shape, shape, "{what}");
         assert!(profile.cautions.iter().any(|c| c.code == "edge_blurred_by_lens"));
+        // Red and blue sites lie a row apart, which is no cast.
+        let cast = &profile.settings[0].cast;
+        let red = cast.gains.red.get() - 0.03_f64.exp2();
+        let blue = cast.gains.blue.get() - (-0.02_f64).exp2();
+        assert!(red.abs() <= SURELY * cast.gains_u95.red.get(), "{what}: red off by {red:.5}");
+        assert!(blue.abs() <= SURELY * cast.gains_u95.blue.get(), "{what}: blue off by {blue:.5}");
+        let dark = found.dark_half_gains.as_ref().unwrap();
+        let (red, blue) = (dark.red.get() - 0.03_f64.exp2(), dark.blue.get() - (-0.02_f64).exp2());
+        assert!(red.abs() < HALF_GAIN && blue.abs() < HALF_GAIN, "{what}: {red:.5}, {blue:.5}");
         let even = profile.settings[0].evenness.as_ref().unwrap();
         assert_eq!(even.dark_cross.state, CrossState::Absent, "{what}");
         assert!(!profile.vignetting.unwrap().mechanical, "{what}");
@@ -409,4 +422,16 @@ fn other_filters_at_other_focal_lengths_stay_shoots_of_their_own() {
     // nor are lenses joined where nobody said that it is one stack
     let solid = sort(at_focal_lengths([6.0; 3]), &of_kind(Kind::Solid));
     assert!(matches!(solid, Err(SortError::SeveralFilters { .. })));
+}
+
+/// Three even stops, measured as a graduated filter.
+#[test]
+fn an_even_filter_that_was_called_graduated_is_told_from_one() {
+    let filter = Filter::even([3.0, 3.0, 3.0]);
+    let session = session(SMALL, 24.0, None, 31);
+    let shots = series(&[(filter, 8.0)], 1);
+    let profile = profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new());
+    let doubt = profile.cautions.iter().find(|c| c.code == "looks_like_another_kind").unwrap();
+    assert_eq!(doubt.grade, Grade::Number);
+    assert!(doubt.text.contains("--kind solid"), "{}", doubt.text);
 }

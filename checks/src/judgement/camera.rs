@@ -9,6 +9,7 @@ use super::optics::{Lens, Wall};
 use super::scene::{Before, Scene, Shot};
 use super::shutter::{DIAL, DIAL_END, Shutter, Sort, Time};
 use super::solid::{self, Case, Recipe};
+use super::tint::Tint;
 use lightloss::body_record::BodyRecord;
 use lightloss::measure::camera::{CameraError, camera};
 use lightloss::profile::Kind;
@@ -86,6 +87,7 @@ fn wall(sort: Sort, sky: Sky, dice: &mut Dice) -> (Scene, Vec<Shot>) {
         focal_mm,
         wall,
         light: Light::drawn(sky, minutes, dice),
+        tint: Tint::default(),
         shutter: Shutter::drawn(sort, dice),
         states: Vec::new(),
         brightness,

@@ -15,6 +15,7 @@ use super::shutter::Sort as Shutter;
 use super::solid::{self, Case, Design, Recipe};
 use super::table::Counts;
 use super::targets::{Bound, Target};
+use super::tint;
 use super::ways;
 use lightloss::exposure::{GivenTime, parse_rating};
 use lightloss::field::plan::{Plan, Request};
@@ -50,6 +51,7 @@ pub fn all() -> Vec<Class> {
     list.extend(habits::classes());
     list.extend(several::classes());
     list.extend(colour::classes());
+    list.extend(tint::classes());
     list
 }
 

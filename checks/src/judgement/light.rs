@@ -106,6 +106,11 @@ impl Light {
         }
         Self(stops)
     }
+    /// Light at these stops.
+    #[cfg(test)]
+    pub fn constant_at(stops: f64) -> Self {
+        Self(vec![stops; 2])
+    }
     /// Light that does not change.
     #[cfg(test)]
     pub fn constant() -> Self {

@@ -6,6 +6,7 @@ use super::filter::Piece;
 use super::light::Light;
 use super::optics::{Lens, Wall};
 use super::shutter::{Shutter, Time, power_of_two};
+use super::tint::Tint;
 use jiff::civil::{DateTime, date};
 use lightloss::frame::{Capture, Exposure, FrameInfo, Origin};
 use lightloss::quantity::{FNumber, Iso, Seconds};
@@ -90,6 +91,8 @@ pub struct Scene {
     pub focal_mm: f64,
     pub wall: Wall,
     pub light: Light,
+    /// What its colour does.
+    pub tint: Tint,
     pub shutter: Shutter,
     /// Pieces of each state of the filter.
     pub states: Vec<Vec<Piece>>,
@@ -225,10 +228,12 @@ impl Scene {
             * self.swinging(seconds, dice)
             * wobble
             * (8.0 / f_stop(shot.f_number)).powi(2);
+        let tint = self.tint.over(clock / 60.0, seconds);
         let harmed = exposed * (-shot.fault.iris).exp2();
         let at = |fault: &Fault, cell: usize, exposed: f64| {
             let (x, y) = self.body.place(cell);
-            self.glow(shot, fault, x, y).map(|e| e * exposed)
+            let glow = self.glow(shot, fault, x, y);
+            std::array::from_fn(|c| glow[c] * tint[c] * exposed)
         };
         let light: Vec<[f64; 3]> =
             (0..self.body.cells()).map(|i| at(&shot.fault, i, harmed)).collect();

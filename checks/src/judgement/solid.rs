@@ -7,6 +7,7 @@ use super::light::{self, Light};
 use super::optics::{Lens, Wall};
 use super::scene::{Before, Made, Scene, Shot};
 use super::shutter::{self, DIAL, Shutter, Time};
+use super::tint::Tint;
 use lightloss::exposure::parse_time;
 use lightloss::measure::About;
 use lightloss::profile::Kind;
@@ -112,7 +113,7 @@ fn bare_time(stops: f64, dice: &mut Dice) -> Time {
 }
 
 /// Minutes that shots take.
-fn minutes(shots: &[Shot]) -> f64 {
+pub fn minutes(shots: &[Shot]) -> f64 {
     shots.iter().map(|s| s.pause_s + s.time.meant()).sum::<f64>() / 60.0
 }
 
@@ -135,6 +136,7 @@ pub fn scene(recipe: &Recipe, states: Vec<Vec<Piece>>, shots: &[Shot], dice: &mu
         focal_mm,
         wall,
         light: Light::drawn(recipe.light, minutes(shots), dice),
+        tint: Tint::default(),
         shutter: Shutter::drawn(recipe.shutter, dice),
         states,
         brightness,

@@ -50,8 +50,6 @@ pub struct Light {
     /// Where the filtered time exceeds 30 s: what the meter would have to read, dial time, and
     /// how many thirds brighter that is; `None` inside where no light makes it 30 s.
     pub too_dim: Option<Option<(String, i32)>>,
-    /// What keeping the dial times instead of powers of two would make of the pair.
-    pub dial_doubt: Stops,
 }
 
 impl ShotTime {
@@ -89,7 +87,6 @@ impl Light {
             darken_thirds: (wanted - step).max(0),
             brighten_thirds: (step - wanted).max(0),
             too_dim: None,
-            dial_doubt: Stops::new(0.0),
         };
         let longest = light.through(strongest);
         if longest.bulb {
@@ -97,8 +94,14 @@ impl Light {
             light.too_dim =
                 Some(reachable.then(|| (dial(needed + ABOVE_METER_THIRDS), needed - step)));
         }
-        light.dial_doubt = pair_doubt(shown(&light.bare), shown(&longest));
         Ok(light)
+    }
+
+    /// What keeping the times of the dial instead of powers of two would make of frames of this time
+    /// against the bare ones.
+    #[must_use]
+    pub fn dial_doubt(&self, time: &ShotTime) -> Stops {
+        pair_doubt(shown(&self.bare), shown(time))
     }
 
     /// A bare frame's time so many thirds of a stop shorter.

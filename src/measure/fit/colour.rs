@@ -1,14 +1,23 @@
 //! Strength of red and blue against green: the light, the shutter and the scatter of whole frames
-//! are common to the channels and fall out, so that noise and black levels alone remain.
+//! are common to the channels and fall out, so that noise, black levels and what the colour of the
+//! light does meanwhile (`tint`) alone remain.
 
+mod tint;
+
+use super::mixture::{self, Part};
 use super::{Beliefs, FitError, Reading};
+use crate::measured::coverage_factor;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use std::f64::consts::LN_2;
+use tint::Moments;
 
 /// Weight of the prior belief that the random part is as stated, in degrees of freedom (ours).
 const NU0: f64 = 5.0;
 /// A floor far below any claim keeps equations solvable.
 const FLOOR: f64 = 1e-12;
+
+/// Ways whose evidence is so much less than the best one's have no say (natural logarithm, ours).
+const NO_SUPPORT: f64 = 30.0;
 
 /// A channel less green.
 pub(super) struct Difference {
@@ -60,69 +69,180 @@ pub(super) fn difference(
     states: usize,
     beliefs: &Beliefs,
 ) -> Result<Difference, FitError> {
-    let blacks = beliefs.black.len();
-    let green_at = 1 + states;
-    let width = green_at + 2 * blacks;
-    let scatter = extra(readings, channel);
-    let rows = rows(readings, channel, scatter, green_at, blacks);
-    let mut normal = DMatrix::zeros(width, width);
-    let mut right = DVector::zeros(width);
-    for row in &rows {
-        for &(a, x) in &row.cells {
-            right[a] += x * row.y / row.variance;
-            for &(b, z) in &row.cells {
-                normal[(a, b)] += x * z / row.variance;
+    let moments = Moments::of(readings);
+    let equations = Equations { readings, channel, states, beliefs, moments: &moments };
+    let seen = extra(readings, channel);
+    let scatters = if seen > 0.0 { vec![0.0, seen] } else { vec![0.0] };
+    let ways = moments.ways();
+    let of = |way: &DMatrix<f64>| scatters.iter().map(|s| equations.solve(way, *s)).collect();
+    let found: Vec<Vec<Result<Solved, FitError>>> = ways.iter().map(of).collect();
+    let found: Vec<Solved> = found.into_iter().flatten().collect::<Result<_, _>>()?;
+    Ok(mixed(found, states))
+}
+
+/// What the ways come to, each by how well the frames support it.
+fn mixed(mut found: Vec<Solved>, states: usize) -> Difference {
+    let best = found.iter().map(|f| f.log_evidence).fold(f64::NEG_INFINITY, f64::max);
+    found.retain(|f| f.log_evidence > best - NO_SUPPORT);
+    let shares: Vec<f64> = found.iter().map(|f| (f.log_evidence - best).exp()).collect();
+    let total: f64 = shares.iter().sum();
+    let mean = |of: &dyn Fn(&Solved) -> f64| -> f64 {
+        found.iter().zip(&shares).map(|(f, share)| share / total * of(f)).sum()
+    };
+    let matrix = |of: &dyn Fn(&Solved) -> &DMatrix<f64>| {
+        let (rows, columns) = of(&found[0]).shape();
+        DMatrix::from_fn(rows, columns, |r, c| mean(&|f| of(f)[(r, c)]))
+    };
+    let freedom = NU0 + mean(&|f| f.freedom);
+    let of_state = |s: usize| {
+        let part = |(f, weight): (&Solved, &f64)| Part {
+            weight: *weight,
+            mean: f.stops[s],
+            variance: f.variance(s),
+        };
+        let parts: Vec<Part> = found.iter().zip(&shares).map(part).collect();
+        let whole = mixture::summary(&parts);
+        let scaled = mean(&|f| f.scale * f.random[s]);
+        let dof =
+            if scaled > 0.0 { freedom * (whole.variance / scaled).powi(2) } else { f64::INFINITY };
+        // What the interval holds, for a standard uncertainty that others can add to.
+        let u = whole.half_width / coverage_factor(dof);
+        (whole.mean, u * u, dof)
+    };
+    let of_states: Vec<(f64, f64, f64)> = (0..states).map(of_state).collect();
+    Difference {
+        bare: mean(&|f| f.bare),
+        stops: of_states.iter().map(|s| s.0).collect(),
+        variance: of_states.iter().map(|s| s.1).collect(),
+        dof: of_states.iter().map(|s| s.2).collect(),
+        weights: matrix(&|f| &f.weights),
+        green_black: matrix(&|f| &f.green_black),
+        scale: mean(&|f| f.scale),
+    }
+}
+
+/// The fit of one way in which the light's colour may change.
+struct Solved {
+    log_evidence: f64,
+    bare: f64,
+    /// Of each state.
+    stops: Vec<f64>,
+    /// Variance from noise as stated, and from what is common to frames: black levels and the
+    /// light's colour.
+    random: Vec<f64>,
+    common: Vec<f64>,
+    weights: DMatrix<f64>,
+    green_black: DMatrix<f64>,
+    scale: f64,
+    freedom: f64,
+}
+
+impl Solved {
+    fn variance(&self, state: usize) -> f64 {
+        self.scale * self.random[state] + self.common[state]
+    }
+}
+
+/// What is fitted: the bare light's colour, each state, black of green and of the channel, and the
+/// numbers that the light's colour is made of.
+struct Equations<'a> {
+    readings: &'a [Reading],
+    channel: usize,
+    states: usize,
+    beliefs: &'a Beliefs,
+    moments: &'a Moments,
+}
+
+impl Equations<'_> {
+    fn green_at(&self) -> usize {
+        1 + self.states
+    }
+    fn tint_at(&self) -> usize {
+        self.green_at() + 2 * self.beliefs.black.len()
+    }
+    /// One over the variance beforehand.
+    fn known(&self, parameter: usize) -> f64 {
+        let blacks = &self.beliefs.black;
+        match parameter {
+            k if k < self.green_at() => 0.0,
+            k if k < self.tint_at() => {
+                let u = blacks[(k - self.green_at()) % blacks.len()];
+                1.0 / (u * u).max(FLOOR * FLOOR)
+            }
+            _ => 1.0,
+        }
+    }
+    fn rows(&self, way: &DMatrix<f64>, scatter: f64) -> Vec<ColourRow> {
+        let blacks = self.beliefs.black.len();
+        let mut rows = rows(self.readings, self.channel, scatter, self.green_at(), blacks);
+        for row in &mut rows {
+            let colour = way.row(self.moments.at(row.reading));
+            row.cells.extend((self.tint_at()..).zip(colour.iter().copied()));
+        }
+        rows
+    }
+    fn solve(&self, way: &DMatrix<f64>, scatter: f64) -> Result<Solved, FitError> {
+        let width = self.tint_at() + self.moments.len();
+        let rows = self.rows(way, scatter);
+        let (mut normal, mut right) = (DMatrix::zeros(width, width), DVector::zeros(width));
+        for row in &rows {
+            for &(a, x) in &row.cells {
+                right[a] += x * row.y / row.variance;
+                for &(b, z) in &row.cells {
+                    normal[(a, b)] += x * z / row.variance;
+                }
             }
         }
-    }
-    let information = normal.clone();
-    // States that no row speaks of and black levels known exactly are held at zero.
-    for k in 0..width {
-        let u = if k >= green_at { beliefs.black[(k - green_at) % blacks] } else { f64::INFINITY };
-        let unseen = information[(k, k)] <= 0.0;
-        normal[(k, k)] += if unseen { 1.0 } else { 1.0 / (u * u).max(FLOOR * FLOOR) };
-    }
-    let c: DMatrix<f64> = Cholesky::new(normal).ok_or(FitError::Singular)?.inverse();
-    let found: DVector<f64> = &c * right;
-    let chi_squared: f64 = rows
-        .iter()
-        .map(|row| {
-            let fitted: f64 = row.cells.iter().map(|&(k, x)| x * found[k]).sum();
-            (row.y - fitted).powi(2) / row.variance
-        })
-        .sum();
-    let seen = (0..green_at).filter(|&k| information[(k, k)] > 0.0).count();
-    let nu = rows.len().saturating_sub(seen) as f64;
-    let scale = (NU0 + chi_squared) / (NU0 + nu);
-    let random = &c * information * &c;
-    let mut weights = DMatrix::zeros(states, readings.len());
-    for row in &rows {
-        for s in 0..states {
-            let at: f64 = row.cells.iter().map(|&(k, x)| c[(1 + s, k)] * x).sum();
-            weights[(s, row.reading)] = at / row.variance;
+        for k in 0..width {
+            // States that no row speaks of are held at zero.
+            let unseen = normal[(k, k)] <= 0.0;
+            normal[(k, k)] += if unseen { 1.0 } else { self.known(k) };
         }
+        let solver = Cholesky::new(normal).ok_or(FitError::Singular)?;
+        let found: DVector<f64> = solver.solve(&right);
+        let c = solver.inverse();
+        let fitted = |row: &ColourRow| row.cells.iter().map(|&(k, x)| x * found[k]).sum::<f64>();
+        let chi_squared: f64 =
+            rows.iter().map(|row| (row.y - fitted(row)).powi(2) / row.variance).sum();
+        let away: f64 = (0..width).map(|k| self.known(k) * found[k] * found[k]).sum();
+        let log_noise: f64 = rows.iter().map(|row| row.variance.ln()).sum();
+        let (weights, fixed) = self.weights(&rows, &c);
+        let freedom = (rows.len() as f64 - fixed).max(0.0);
+        // Of each row's own noise: products of the matrices themselves would drown it in rounding.
+        let random = |s: usize| -> f64 {
+            rows.iter().map(|row| weights[(s, row.reading)].powi(2) * row.variance).sum()
+        };
+        let common = |s: usize| -> f64 {
+            (self.green_at()..width).map(|k| self.known(k) * c[(1 + s, k)].powi(2)).sum()
+        };
+        Ok(Solved {
+            log_evidence: -0.5 * (log_noise + chi_squared + away + solver.ln_determinant()),
+            bare: found[0],
+            stops: (0..self.states).map(|s| found[1 + s]).collect(),
+            random: (0..self.states).map(random).collect(),
+            common: (0..self.states).map(common).collect(),
+            weights,
+            green_black: DMatrix::from_fn(self.states, self.beliefs.black.len(), |s, k| {
+                -c[(1 + s, self.green_at() + k)] / self.beliefs.black[k].powi(2).max(FLOOR)
+            }),
+            scale: (NU0 + chi_squared) / (NU0 + freedom),
+            freedom,
+        })
     }
-    let known = |s: usize, from: usize| -> f64 {
-        (0..blacks).map(|k| (c[(1 + s, from + k)] / beliefs.black[k].max(FLOOR)).powi(2)).sum()
-    };
-    let common = |s: usize| known(s, green_at) + known(s, green_at + blacks);
-    let variance: Vec<f64> =
-        (0..states).map(|s| scale * random[(1 + s, 1 + s)] + common(s)).collect();
-    let dof = (0..states).map(|s| {
-        let scaled = scale * random[(1 + s, 1 + s)];
-        if scaled > 0.0 { (NU0 + nu) * (variance[s] / scaled).powi(2) } else { f64::INFINITY }
-    });
-    Ok(Difference {
-        bare: found[0],
-        stops: (0..states).map(|s| found[1 + s]).collect(),
-        dof: dof.collect(),
-        green_black: DMatrix::from_fn(states, blacks, |s, k| {
-            -c[(1 + s, green_at + k)] / beliefs.black[k].powi(2).max(FLOOR)
-        }),
-        variance,
-        weights,
-        scale,
-    })
+    /// Weight of each reading in each state's difference, and how many readings' worth the
+    /// parameters follow (the trace of the matrix that makes fitted values of readings).
+    fn weights(&self, rows: &[ColourRow], c: &DMatrix<f64>) -> (DMatrix<f64>, f64) {
+        let mut weights = DMatrix::zeros(self.states, self.readings.len());
+        let mut fixed = 0.0;
+        for row in rows {
+            let along = |k: usize| row.cells.iter().map(|&(j, x)| c[(k, j)] * x).sum::<f64>();
+            for s in 0..self.states {
+                weights[(s, row.reading)] = along(1 + s) / row.variance;
+            }
+            fixed += row.cells.iter().map(|&(k, x)| x * along(k)).sum::<f64>() / row.variance;
+        }
+        (weights, fixed)
+    }
 }
 
 fn rows(

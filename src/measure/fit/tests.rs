@@ -303,3 +303,35 @@ fn colour_holds_on_a_sensor_that_is_half_a_percent_off_a_line() {
         assert!(fit.part(0, Source::Linearity) < 1e-4, "green levels are equal");
     }
 }
+
+/// Blue against green of a filter that takes as much of both, in light whose blue changes so many stops
+/// by the minute; the rest as in [`three_runs`] of six stops.
+fn in_changing_colour(blue: impl Fn(f64) -> f64) -> (f64, f64) {
+    let mut readings = three_runs(|s, _| if s.is_some() { 4.0 } else { 10.0 });
+    let mut chaos = 0.61_f64;
+    for r in &mut readings {
+        // The logistic map scatters by 0.35, and frames about as much as they say.
+        chaos *= 3.9 * (1.0 - chaos);
+        r.channels[2].as_mut().unwrap().y += blue(r.minutes) + 4e-4 * (chaos - 0.5);
+    }
+    let fit = fit(&readings, 1, &beliefs()).unwrap();
+    let found = fit.settings[0].difference(2, 1).unwrap();
+    (found.value().get(), found.u95().get())
+}
+
+#[test]
+fn light_that_changes_its_colour_leaves_the_cast_as_sure_as_it_is() {
+    // A mired is 0.0067 stop of blue against green (Wien's law at 460 and 540 nm).
+    const MIRED: f64 = 0.0067;
+    let (off, u95) = in_changing_colour(|_| 0.0);
+    assert!(off.abs() < u95 && u95 < MIRED, "light of one colour: {off} +- {u95}");
+    let (off, u95) = in_changing_colour(|t| 0.5 * MIRED * t);
+    assert!(off.abs() < u95 && u95 < MIRED, "bare frames around take a drift out: {off} +- {u95}");
+    // One swing of five mired, of which bare frames see the beginning and the end, and a step of three
+    // behind the last frame but one through the filter.
+    let swing = |t: f64| 5.0 * MIRED * (std::f64::consts::PI * t / 10.0).sin();
+    let (off, u95) = in_changing_colour(swing);
+    assert!(off.abs() < u95 && u95 < 0.1, "a swing: {off} +- {u95}");
+    let (off, u95) = in_changing_colour(|t| if t > 6.0 { 3.0 * MIRED } else { 0.0 });
+    assert!(off.abs() < u95 && u95 < 0.05, "a step: {off} +- {u95}");
+}

@@ -7,6 +7,7 @@ use crate::measure::evenness::Found;
 use crate::measure::map::RatioMap;
 use crate::measure::result::SettingResult;
 use crate::numerics::robust::quantile;
+use crate::profile::Graduation;
 use crate::quantity::Stops;
 
 /// The clear end of a graduated filter takes no more than this, in stops (ours).
@@ -41,6 +42,20 @@ pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -
         "an edge runs across the frame, one end {step:.1} stops darker, as of one filter at several heights"
     );
     Some(Caution::LooksLike { kind: "graduated", reason })
+}
+
+/// A filter that was said to be graduated, where its map shows no graduation.
+#[must_use]
+pub fn no_graduation(found: &Graduation) -> Option<Caution> {
+    let step = found.dark_end_stops;
+    let unsure = found.dark_end_u95.is_some_and(|u95| step <= u95);
+    (step.get() < GRADUATION || unsure).then(|| Caution::LooksLike {
+        kind: "solid",
+        reason: format!(
+            "no graduation shows: one end takes {:.2} stop more than the other",
+            step.get()
+        ),
+    })
 }
 
 /// Shadows: an edge in what ought to be even.

@@ -6,6 +6,13 @@ use super::side::{HAIRLINE, Side, TextAnchor};
 
 /// Rows of a small table stand this much wider than lines of text.
 const GRID_PITCH: f64 = 1.15;
+/// Millimetres between its columns, and where they are wide.
+const GAP: f64 = 2.0;
+const TIGHT_GAP: f64 = 1.2;
+/// Points of the smallest type on any card.
+const SMALLEST: f64 = 5.0;
+/// Millimetres by which sums of widths may be off.
+const ROUNDING: f64 = 1e-6;
 
 /// Type of the running text; lengths in millimetres.
 #[derive(Clone, Copy, Debug)]
@@ -31,6 +38,29 @@ pub struct Flow {
     title: String,
     sides: Vec<Side>,
     y: f64,
+}
+
+/// A small table as it fits a side.
+#[derive(Debug)]
+struct Arranged {
+    face: Type,
+    /// Between columns.
+    gap: f64,
+    widths: Vec<f64>,
+    /// Lines of each cell, heads first.
+    rows: Vec<Vec<Vec<String>>>,
+}
+
+impl Arranged {
+    fn row_height(&self, row: &[Vec<String>]) -> f64 {
+        let lines = row.iter().map(Vec::len).max().unwrap_or(1);
+        (GRID_PITCH + lines.saturating_sub(1) as f64) * self.face.leading()
+    }
+
+    /// With the room about the line below the heads.
+    fn height(&self) -> f64 {
+        self.rows.iter().map(|row| self.row_height(row)).sum::<f64>() + 1.0
+    }
 }
 
 impl Flow {
@@ -98,8 +128,7 @@ impl Flow {
         let face = if section.strong { Type::bold(body.points) } else { body };
         let lines: usize =
             section.paragraphs.iter().map(|p| face.wrap(p, self.inner()).len()).sum();
-        let rows = section.grid.as_ref().map_or(0, |g| g.rows.len() + 1);
-        let grid = if rows > 0 { GRID_PITCH * body.leading() * rows as f64 + 1.0 } else { 0.0 };
+        let grid = section.grid.as_ref().map_or(0.0, |grid| self.arranged(grid).height());
         head.leading() + grid + face.leading() * lines as f64
     }
 
@@ -113,28 +142,54 @@ impl Flow {
         }
     }
 
-    fn grid(&mut self, grid: &Grid) {
-        let face = self.style.body;
-        let margin = self.style.margin;
-        let inner = self.inner();
-        let gap = 2.0;
-        let natural = |i: usize| {
-            let cells = grid.rows.iter().filter_map(|row| row.get(i));
-            grid.heads.get(i).into_iter().chain(cells).map(|t| face.width(t)).fold(0.0, f64::max)
+    /// A small table within the side's width: where its columns are too wide the gaps shrink, then the
+    /// type, and at last cells break into lines.
+    fn arranged(&self, grid: &Grid) -> Arranged {
+        let natural = |face: Type| -> Vec<f64> {
+            let width = |i: usize| {
+                let cells = grid.rows.iter().filter_map(|row| row.get(i));
+                let texts = grid.heads.get(i).into_iter().chain(cells);
+                texts.map(|text| face.width(text)).fold(0.0, f64::max)
+            };
+            (0..grid.heads.len()).map(width).collect()
         };
-        let widths: Vec<f64> = (0..grid.heads.len()).map(natural).collect();
-        let total: f64 = widths.iter().sum::<f64>() + gap * (widths.len() as f64 - 1.0);
-        // Spare width is shared out, so that columns stand evenly; too wide ones are squeezed.
-        let spare = (inner - total).max(0.0) / widths.len().max(1) as f64;
-        for (line, row) in std::iter::once(&grid.heads).chain(&grid.rows).enumerate() {
-            self.room(GRID_PITCH * face.leading());
-            self.y += GRID_PITCH * face.leading();
+        let (body, inner) = (self.style.body, self.inner());
+        let gaps = grid.heads.len().saturating_sub(1) as f64;
+        let tight = (inner - gaps * TIGHT_GAP) / natural(body).iter().sum::<f64>();
+        let points = (10.0 * body.points * tight.min(1.0)).floor() / 10.0;
+        let face = Type { points: points.max(SMALLEST).min(body.points), ..body };
+        let wanted = natural(face);
+        let left = inner - wanted.iter().sum::<f64>();
+        let gap = (left / gaps.max(1.0)).clamp(TIGHT_GAP, GAP);
+        let most = widest(&wanted, inner - gaps * gap);
+        let widths: Vec<f64> = wanted.iter().map(|width| width.min(most)).collect();
+        // Spare width is shared out, so that columns stand evenly.
+        let spare = (inner - widths.iter().sum::<f64>() - gaps * gap).max(0.0);
+        let gap = gap + spare / widths.len().max(1) as f64;
+        let lines = |row: &Vec<String>| -> Vec<Vec<String>> {
+            row.iter().zip(&widths).map(|(text, width)| cell_lines(face, text, *width)).collect()
+        };
+        let rows = std::iter::once(&grid.heads).chain(&grid.rows).map(lines).collect();
+        Arranged { face, gap, widths, rows }
+    }
+
+    fn grid(&mut self, grid: &Grid) {
+        let table = self.arranged(grid);
+        let (face, margin, inner) = (table.face, self.style.margin, self.inner());
+        for (number, row) in table.rows.iter().enumerate() {
+            let height = table.row_height(row);
+            self.room(height);
+            let first = self.y + GRID_PITCH * face.leading();
             let mut x = margin;
-            for (text, width) in row.iter().zip(&widths) {
-                self.with(|side, y| side.text(x, y, face, TextAnchor::Start, text));
-                x += width + gap + spare;
+            for (cell, width) in row.iter().zip(&table.widths) {
+                for (line, text) in cell.iter().enumerate() {
+                    let y = first + face.leading() * line as f64;
+                    self.with(|side, _| side.text(x, y, face, TextAnchor::Start, text));
+                }
+                x += width + table.gap;
             }
-            if line == 0 {
+            self.y += height;
+            if number == 0 {
                 self.y += 0.6;
                 self.with(|side, y| side.level(margin, y, inner, HAIRLINE));
             }
@@ -159,5 +214,29 @@ impl Flow {
             self.y += pitch;
             self.with(|side, y| side.level(margin, y, inner, HAIRLINE));
         }
+    }
+}
+
+/// Width that no column may exceed, so that together they take no more than the room.
+fn widest(widths: &[f64], room: f64) -> f64 {
+    let mut sorted = widths.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let mut left = room;
+    for (i, width) in sorted.iter().enumerate() {
+        let share = left / (sorted.len() - i) as f64;
+        if *width > share {
+            return share;
+        }
+        left -= width;
+    }
+    f64::INFINITY
+}
+
+/// A cell stays in one piece where its column is wide enough.
+fn cell_lines(face: Type, text: &str, width: f64) -> Vec<String> {
+    if face.width(text) <= width + ROUNDING {
+        vec![text.to_owned()]
+    } else {
+        face.wrap(text, width)
     }
 }

@@ -131,7 +131,11 @@ fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figur
     Figure {
         wide: drawings.keep("the rulers of marks", draw("mark-rulers", 680.0)),
         narrow: drawings.only_inline("the rulers of marks", draw("mark-rulers-narrow", 330.0)),
-        caption: "Each mark on the ruler; the grey lines are what it is rated.".to_owned(),
+        caption: if claims.is_empty() {
+            "Each mark on the ruler.".to_owned()
+        } else {
+            "Each mark on the ruler; the grey lines are what it is rated.".to_owned()
+        },
     }
 }
 

@@ -50,7 +50,11 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
     );
     table.push(
         "Clear end against no filter",
-        vec![format!("{} stop", fixed(found.clear_end_stops.get(), 2))],
+        vec![format!(
+            "{} {}",
+            fixed(found.clear_end_stops.get(), 2),
+            words::unit(found.clear_end_stops.get())
+        )],
     );
     table.push("Width, 10 to 90 %", vec![percent(found.width_percent_of_height.get())]);
     table.push("Centre line from the top", vec![percent(found.centre_percent_of_height.get())]);
