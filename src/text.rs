@@ -44,6 +44,19 @@ pub fn unit(stops: f64) -> &'static str {
     if stops.abs() > 1.0 { "stops" } else { "stop" }
 }
 
+/// A word of a command: in quotes where a shell would take it apart or read more into it.
+#[must_use]
+pub fn shell_word(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "./_-+=:,\\".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else if word.contains(['"', '$', '`', '!']) {
+        format!("'{}'", word.replace('\'', r"'\''"))
+    } else {
+        format!("\"{word}\"")
+    }
+}
+
 /// A name as part of a file name that every system takes: letters and digits, the rest as single
 /// hyphens.
 #[must_use]
@@ -59,6 +72,20 @@ pub fn slug(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What a POSIX shell makes of the words again (IEEE Std 1003.1, 2.2, quoting).
+    #[test]
+    fn words_of_a_command_stay_whole() {
+        for (word, written) in [
+            ("harbour-ten", "harbour-ten"),
+            ("Harbour Ten", "\"Harbour Ten\""),
+            ("", "\"\""),
+            ("the \"ten\"", "'the \"ten\"'"),
+            ("$ten's", r"'$ten'\''s'"),
+        ] {
+            assert_eq!(shell_word(word), written);
+        }
+    }
 
     #[test]
     fn what_turns_breaks_or_cannot_be_written_is_left_out() {

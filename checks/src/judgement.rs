@@ -28,8 +28,8 @@ mod several;
 mod shutter;
 mod solid;
 mod table;
-mod tint;
 pub mod targets;
+mod tint;
 mod ways;
 
 use crate::Verdict;

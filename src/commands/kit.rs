@@ -20,7 +20,7 @@ use crate::report::history_page::history_page;
 use crate::report::kit_text;
 use crate::report::sheet_page::sheet_page;
 use crate::say::kept;
-use crate::text::slug;
+use crate::text::{shell_word, slug};
 use crate::write::write_replacing;
 use std::path::{Path, PathBuf};
 
@@ -212,22 +212,10 @@ fn retire(kit: &KitFolder, args: &RetireArgs, console: &mut Console) -> Result<D
             "{} is retired; lightloss kit list --retired shows it, lightloss kit retire --back {} \
              brings it back",
             args.name,
-            quoted(&args.name)
+            shell_word(&args.name)
         ))?;
     }
     Ok(Done::Clean)
-}
-
-/// A name as a word of a command: in quotes where a shell would take it apart or read more into it.
-fn quoted(name: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "._-+,".contains(c);
-    if !name.is_empty() && name.chars().all(plain) {
-        name.to_owned()
-    } else if name.contains(['"', '$', '`', '\\', '!']) {
-        format!("'{}'", name.replace('\'', r"'\''"))
-    } else {
-        format!("\"{name}\"")
-    }
 }
 
 /// The pages beside profiles that have another name now.

@@ -5,8 +5,8 @@
 use super::fit::Fit;
 use super::readings::Used;
 use crate::frame::cfa::{Cfa, Plane};
-use crate::levels::channel_of;
-use crate::numerics::least_squares;
+use crate::levels::{LevelFrame, channel_of};
+use std::f64::consts::LN_2;
 
 /// A fit whose red and blue stand where green does.
 #[must_use]
@@ -49,21 +49,35 @@ fn middles(cfa: &Cfa) -> Option<[[f64; 2]; 3]> {
     Some([of_channel(0)?, of_channel(1)?, of_channel(2)?])
 }
 
-/// By how much a setting takes more of green a pixel farther right and down, over the frame's centre,
-/// in stops: a plane through the cells of one bare and one filtered frame.
+/// By how much a setting takes more of green a pixel farther right and down, of the frame's centre as a
+/// whole, in stops.
 fn slope(used: &[Used<'_>], setting: usize) -> Option<[f64; 2]> {
-    let of = |wanted: Option<usize>| used.iter().find(|u| u.frame.setting == wanted);
-    let (bare, filtered) = (&of(None)?.levels, &of(Some(setting))?.levels);
-    let (without, with) = (bare.channel_cells(1), filtered.channel_cells(1));
-    let cell = |&(i, share): &(usize, f64)| {
-        let taken = (without.get(i)? / with.get(i)?).log2();
-        let place = |k: usize| k as f64 * bare.side as f64;
-        let row = [1.0, place(i % bare.columns), place(i / bare.columns)];
-        taken.is_finite().then_some((row, (taken, share)))
+    let of = |wanted: Option<usize>| {
+        let frame = used.iter().find(|u| u.frame.setting == wanted)?;
+        rise(&frame.levels)
     };
-    let (rows, known): (Vec<[f64; 3]>, Vec<(f64, f64)>) =
-        bare.centre_cells.iter().filter_map(cell).unzip();
-    let (values, weights): (Vec<f64>, Vec<f64>) = known.into_iter().unzip();
-    let fit = least_squares::weighted(&rows, &values, &weights)?;
-    Some([fit.coefficients[1], fit.coefficients[2]])
+    let (bare, filtered) = (of(None)?, of(Some(setting))?);
+    Some([bare[0] - filtered[0], bare[1] - filtered[1]])
+}
+
+/// By how much the mean light of the centre grows a pixel farther right and down, in stops: each cell's
+/// neighbours tell its slope, whatever curve they lie on.
+fn rise(levels: &LevelFrame) -> Option<[f64; 2]> {
+    let (cells, columns) = (levels.channel_cells(1), levels.columns);
+    let (mut light, mut rise) = (0.0, [0.0; 2]);
+    for &(i, share) in &levels.centre_cells {
+        let (column, row) = (i % columns, i / columns);
+        if column == 0 || column + 1 == columns || row == 0 || row + 1 == levels.rows {
+            continue;
+        }
+        let across = cells[i + 1] - cells[i - 1];
+        let down = cells[i + columns] - cells[i - columns];
+        if (cells[i] + across + down).is_finite() {
+            light += share * cells[i];
+            rise = [rise[0] + share * across, rise[1] + share * down];
+        }
+    }
+    // Neighbours lie two sides apart.
+    let to_stops = 1.0 / (2.0 * levels.side as f64 * light * LN_2);
+    (light > 0.0).then(|| rise.map(|r| r * to_stops))
 }

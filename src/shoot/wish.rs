@@ -4,6 +4,7 @@ use crate::exposure::Times;
 use crate::profile::Kind;
 use crate::quantity::{Degrees, FNumber, Iso, Seconds};
 use crate::shoot_file::PlannedShot;
+use crate::text::shell_word;
 use std::collections::BTreeMap;
 
 /// What the user says one frame is.
@@ -80,36 +81,27 @@ impl Wish {
     /// The command that measures from one frame to another.
     #[must_use]
     pub fn from_to(&self, from: &str, to: &str) -> String {
-        format!("{} --from {} --to {}", self.command(), quoted(from), quoted(to))
+        format!("{} --from {} --to {}", self.command(), shell_word(from), shell_word(to))
     }
     /// The command that measures frames by their names.
     #[must_use]
     pub fn by_name(&self, bare: &[&str], filtered: &[&str]) -> String {
-        let list = |names: &[&str]| names.iter().map(|n| quoted(n)).collect::<Vec<_>>().join(" ");
+        let list =
+            |names: &[&str]| names.iter().map(|n| shell_word(n)).collect::<Vec<_>>().join(" ");
         format!("{} --bare {} --filtered {}", self.command(), list(bare), list(filtered))
     }
     /// The command that measures a folder within the shoot's own.
     #[must_use]
     pub fn in_folder(&self, name: &str) -> String {
         let above = self.folder().trim_end_matches('/');
-        format!("lightloss measure {}", quoted(&format!("{above}/{name}")))
+        format!("lightloss measure {}", shell_word(&format!("{above}/{name}")))
     }
 
     fn command(&self) -> String {
-        format!("lightloss measure {}", quoted(self.folder()))
+        format!("lightloss measure {}", shell_word(self.folder()))
     }
 
     fn folder(&self) -> &str {
         if self.shoot.is_empty() { "SHOOT" } else { &self.shoot }
-    }
-}
-
-/// A word of a command, in quotes where it needs them.
-fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "./_-+=:,\\".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        word.to_owned()
-    } else {
-        format!("\"{word}\"")
     }
 }

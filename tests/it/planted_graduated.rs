@@ -88,6 +88,31 @@ fn planted(transition: Transition, width_percent: f64, centre_percent: f64) -> G
     Graduation { stops: DARK, transition, width_percent, centre_percent, angle: TILT }
 }
 
+/// The gains of the middle, where red and blue sites lie a row and a column apart, which is no cast.
+fn check_gains(profile: &Profile, what: &str) {
+    let cast = &profile.settings[0].cast;
+    let red = cast.gains.red.get() - 0.03_f64.exp2();
+    let blue = cast.gains.blue.get() - (-0.02_f64).exp2();
+    assert!(red.abs() <= SURELY * cast.gains_u95.red.get(), "{what}: red off by {red:.5}");
+    assert!(blue.abs() <= SURELY * cast.gains_u95.blue.get(), "{what}: blue off by {blue:.5}");
+    let dark = profile.graduation.as_ref().unwrap().dark_half_gains.as_ref().unwrap();
+    let (red, blue) = (dark.red.get() - 0.03_f64.exp2(), dark.blue.get() - (-0.02_f64).exp2());
+    assert!(red.abs() < HALF_GAIN && blue.abs() < HALF_GAIN, "{what}: {red:.5}, {blue:.5}");
+}
+
+#[test]
+fn a_graduation_in_an_upright_picture_has_no_cast_of_its_own() {
+    let graduation = planted(Transition::Erf, 12.0, 50.0);
+    for (seed, orientation) in [(41, 6), (42, 8), (43, 3)] {
+        let graduation = Some(graduation);
+        let filter = Filter { graduation, ..Filter::even([0.13, 0.10, 0.08]) };
+        let session = session(SMALL, 24.0, None, seed);
+        let shots = series(&[(filter, 1.5)], orientation);
+        let profile = profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new());
+        check_gains(&profile, &format!("orientation {orientation}"));
+    }
+}
+
 fn graduated(graduation: Graduation, seed: u64) -> Profile {
     let filter = Filter { graduation: Some(graduation), ..Filter::even([0.13, 0.10, 0.08]) };
     let session = session(FULL, 24.0, None, seed);
@@ -126,15 +151,7 @@ fn a_graduation_tilted_by_four_degrees_is_found_whatever_its_curve() {
         check(found, &planted, &what);
         assert_eq!(found.shape, shape, "{what}");
         assert!(profile.cautions.iter().any(|c| c.code == "edge_blurred_by_lens"));
-        // Red and blue sites lie a row apart, which is no cast.
-        let cast = &profile.settings[0].cast;
-        let red = cast.gains.red.get() - 0.03_f64.exp2();
-        let blue = cast.gains.blue.get() - (-0.02_f64).exp2();
-        assert!(red.abs() <= SURELY * cast.gains_u95.red.get(), "{what}: red off by {red:.5}");
-        assert!(blue.abs() <= SURELY * cast.gains_u95.blue.get(), "{what}: blue off by {blue:.5}");
-        let dark = found.dark_half_gains.as_ref().unwrap();
-        let (red, blue) = (dark.red.get() - 0.03_f64.exp2(), dark.blue.get() - (-0.02_f64).exp2());
-        assert!(red.abs() < HALF_GAIN && blue.abs() < HALF_GAIN, "{what}: {red:.5}, {blue:.5}");
+        check_gains(&profile, &what);
         let even = profile.settings[0].evenness.as_ref().unwrap();
         assert_eq!(even.dark_cross.state, CrossState::Absent, "{what}");
         assert!(!profile.vignetting.unwrap().mechanical, "{what}");

@@ -45,7 +45,7 @@ pub fn classes() -> Vec<Class> {
     ]
 }
 
-fn at_least(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
+pub fn at_least(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
     let target = |(question, yes, of): (&str, usize, usize)| {
         Target::new(format!("{name}: {question}"), yes, of, Bound::AtLeast(0.93))
     };

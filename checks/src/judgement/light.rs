@@ -111,11 +111,6 @@ impl Light {
     pub fn constant_at(stops: f64) -> Self {
         Self(vec![stops; 2])
     }
-    /// Light that does not change.
-    #[cfg(test)]
-    pub fn constant() -> Self {
-        Self(vec![0.0; 2])
-    }
     fn at(&self, minutes: f64) -> f64 {
         let place = (minutes / STEP).clamp(0.0, self.0.len() as f64 - 1.001);
         let (i, part) = (place.floor() as usize, place.fract());

@@ -233,7 +233,7 @@ mod tests {
             let drawn = scene(&recipe, vec![glass], &shots, &mut dice);
             let scene = Scene {
                 body: Body::ideal(&mut dice),
-                light: Light::constant(),
+                light: Light::constant_at(0.0),
                 shutter: Shutter::perfect(),
                 wobble: 0.0,
                 brightness: 1.0,

@@ -3,12 +3,11 @@
 
 use super::assess::{Outcome, assess};
 use super::classes::Class;
+use super::colour::at_least;
 use super::dice::Dice;
-use super::kinds;
 use super::light::{Light, Sort as Sky};
 use super::shutter::Sort as Shutter;
 use super::solid::{self, Case, Recipe};
-use super::targets::{Bound, Target};
 use lightloss::profile::Kind;
 use lightloss::shoot::Wish;
 
@@ -55,7 +54,7 @@ pub fn classes() -> Vec<Class> {
         share: 0.2,
         short: None,
         shoot: Box::new(move |dice, k| tinted(sky, change, both_sides, dice, k)),
-        targets: covered,
+        targets: at_least,
     };
     let own = |sky: Sky, mired: (f64, f64)| Change::Like(sky, mired);
     vec![
@@ -81,13 +80,6 @@ pub fn classes() -> Vec<Class> {
         of("colour of clouds", Sky::Clouds, Change::Along((8.0, 30.0)), true),
         of("colour of a step", Sky::Stepped, Change::Along((8.0, 30.0)), true),
     ]
-}
-
-fn covered(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
-    let target = |(question, yes, of): (&str, usize, usize)| {
-        Target::new(format!("{name}: {question}"), yes, of, Bound::AtLeast(0.93))
-    };
-    kinds::answers(outcomes).into_iter().map(target).collect()
 }
 
 fn tinted(sky: Sky, change: Change, both_sides: bool, dice: &mut Dice, k: u64) -> Outcome {

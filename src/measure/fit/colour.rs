@@ -77,20 +77,21 @@ pub(super) fn difference(
     let of = |way: &DMatrix<f64>| scatters.iter().map(|s| equations.solve(way, *s)).collect();
     let found: Vec<Vec<Result<Solved, FitError>>> = ways.iter().map(of).collect();
     let found: Vec<Solved> = found.into_iter().flatten().collect::<Result<_, _>>()?;
-    Ok(mixed(found, states))
+    mixed(found, states).ok_or(FitError::Singular)
 }
 
-/// What the ways come to, each by how well the frames support it.
-fn mixed(mut found: Vec<Solved>, states: usize) -> Difference {
+/// What the ways come to, each by how well the frames support it; `None` where that cannot be told.
+fn mixed(mut found: Vec<Solved>, states: usize) -> Option<Difference> {
     let best = found.iter().map(|f| f.log_evidence).fold(f64::NEG_INFINITY, f64::max);
     found.retain(|f| f.log_evidence > best - NO_SUPPORT);
+    let (of_states_and_readings, of_states_and_blacks) =
+        found.first().map(|f| (f.weights.shape(), f.green_black.shape()))?;
     let shares: Vec<f64> = found.iter().map(|f| (f.log_evidence - best).exp()).collect();
     let total: f64 = shares.iter().sum();
     let mean = |of: &dyn Fn(&Solved) -> f64| -> f64 {
         found.iter().zip(&shares).map(|(f, share)| share / total * of(f)).sum()
     };
-    let matrix = |of: &dyn Fn(&Solved) -> &DMatrix<f64>| {
-        let (rows, columns) = of(&found[0]).shape();
+    let matrix = |(rows, columns): (usize, usize), of: fn(&Solved) -> &DMatrix<f64>| {
         DMatrix::from_fn(rows, columns, |r, c| mean(&|f| of(f)[(r, c)]))
     };
     let freedom = NU0 + mean(&|f| f.freedom);
@@ -110,15 +111,15 @@ fn mixed(mut found: Vec<Solved>, states: usize) -> Difference {
         (whole.mean, u * u, dof)
     };
     let of_states: Vec<(f64, f64, f64)> = (0..states).map(of_state).collect();
-    Difference {
+    Some(Difference {
         bare: mean(&|f| f.bare),
         stops: of_states.iter().map(|s| s.0).collect(),
         variance: of_states.iter().map(|s| s.1).collect(),
         dof: of_states.iter().map(|s| s.2).collect(),
-        weights: matrix(&|f| &f.weights),
-        green_black: matrix(&|f| &f.green_black),
+        weights: matrix(of_states_and_readings, |f| &f.weights),
+        green_black: matrix(of_states_and_blacks, |f| &f.green_black),
         scale: mean(&|f| f.scale),
-    }
+    })
 }
 
 /// The fit of one way in which the light's colour may change.

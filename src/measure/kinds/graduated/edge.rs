@@ -223,12 +223,13 @@ pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Edge, f64)> 
     let (squares, weights) =
         plain.iter().map(other).fold((0.0, 0.0), |(a, b), (s, w)| (a + s, b + w));
     let form = (squares / weights).sqrt();
-    let faded = plain
+    let faded: Vec<(Edge, f64)> = plain
         .par_iter()
         .filter(|(_, cost)| *cost <= HOPELESS * best.1)
         .map(|(edge, _)| Edge { curve: edge.curve, ..best.0 })
         .map(|from| minimise(from, spots, side, scale, true))
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+        .collect();
+    let faded = faded.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
     Some((fading_if_worth(faded, best), form))
 }
 
