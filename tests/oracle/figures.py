@@ -23,6 +23,63 @@ DIAL = """30 25 20 15 13 10 8 6 5 4 3.2 2.5 2 1.6 1.3 1 0.8 0.6 0.5 0.4 0.3 1/4 
 # Photographers name the light by kelvin in steps of fifty up to 10000 K.
 KELVIN_STEP = 50
 DAYLIGHT = 5500
+# How well Krystek's formula gives differences on the mired scale: some kelvin at 5500 K.
+NEAR_KELVIN = 2
+
+
+def black_body(mired):
+    """Chromaticity (u, v of 1960) of a black body: M. Krystek, Color Research and Application 10 (1985),
+    coefficients from memory."""
+    t = 1e6 / mired
+    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t**2) / (1 + 8.42420235e-4 * t + 7.08145163e-7 * t**2)
+    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t**2) / (1 - 2.89741816e-5 * t + 1.61456053e-7 * t**2)
+    return u, v
+
+
+def daylight(kelvin):
+    """XYZ of a phase of daylight (CIE 15:2018), from 4000 K."""
+    t = 1e3 / kelvin
+    if kelvin <= 7000:
+        x = 0.244063 + 0.09911 * t + 2.9678 * t**2 - 4.6070 * t**3
+    else:
+        x = 0.237040 + 0.24748 * t + 1.9018 * t**2 - 2.0064 * t**3
+    y = -3 * x**2 + 2.87 * x - 0.275
+    return [x / y, 1, (1 - x - y) / y]
+
+
+def times(matrix, vector):
+    return [sum(a * b for a, b in zip(row, vector, strict=True)) for row in matrix]
+
+
+def solved(matrix, vector):
+    """The vector that the matrix takes to this one, by Cramer's rule."""
+    def det(m):
+        (a, b, c), (d, e, f), (g, h, i) = m
+        return a * (e * i - f * h) - b * (d * i - f * g) + c * (d * h - e * g)
+    def put(column):
+        return [row[:column] + [v] + row[column + 1:] for row, v in zip(matrix, vector, strict=True)]
+    return [det(put(column)) / det(matrix) for column in range(3)]
+
+
+def mired(xyz):
+    """Of the nearest black body in u, v of 1960, by golden section."""
+    below = xyz[0] + 15 * xyz[1] + 3 * xyz[2]
+    here = (4 * xyz[0] / below, 6 * xyz[1] / below)
+    low, high, part = 60, 600, (math.sqrt(5) - 1) / 2
+    while high - low > 1e-6:
+        a, b = high - part * (high - low), low + part * (high - low)
+        if math.dist(black_body(a), here) < math.dist(black_body(b), here):
+            high = b
+        else:
+            low = a
+    return (low + high) / 2
+
+
+def seen_shift(kelvin, gains, matrix):
+    """By how many mired a filter with these raw gains moves daylight as this camera sees it."""
+    bare = times(matrix, daylight(kelvin))
+    behind = [c / gains[name] for c, name in zip(bare, ("red", "green", "blue"), strict=True)]
+    return mired(solved(matrix, behind)) - mired(solved(matrix, bare))
 
 
 class Text(html.parser.HTMLParser):
@@ -210,12 +267,16 @@ class Filter:
         rows = [self.page.rows(c) for c in ("red", "blue")]
         found = [figure for r in rows for figure in (first("^N +- N$", r[0][1]) if r else None) or []]
         hold(f"{self.name}, gains", "page", found, both)
-        # The shift is in mired, a million over kelvin (CIE 15:2018): what is warmer needs fewer kelvin.
-        kelvin = 1e6 / (1e6 / DAYLIGHT + shift)
+        # The shift is in mired, a million over kelvin (CIE 15:2018): what is warmer needs fewer kelvin;
+        # and the camera sees another shift in daylight than in the light of the measurement.
+        flat = self.profile["camera"]["colour_matrix"]["xyz_to_camera"]
+        matrix, light = [flat[0:3], flat[3:6], flat[6:9]], self.profile["light"]["cct_k"]
+        otherwise = seen_shift(DAYLIGHT, gains, matrix) - seen_shift(light, gains, matrix)
+        kelvin = 1e6 / (1e6 / DAYLIGHT + shift + otherwise)
         for place, text in (("page", self.page.flat), ("card", self.card.flat)):
             found = first(f"daylight of {DAYLIGHT} K set N K", text)
             COMPARED[place] += 1
-            if not found or abs(number(found[0]) - kelvin) > KELVIN_STEP / 2 + 1:
+            if not found or abs(number(found[0]) - kelvin) > KELVIN_STEP / 2 + NEAR_KELVIN:
                 FAULTS.append(f"{self.name}, kelvin: {place} says {found}, the profile {kelvin:.0f}")
         words = cast["words"]
         for place, text in (("terminal", self.flat), ("page", self.page.flat), ("card", self.card.flat)):
