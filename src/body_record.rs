@@ -181,6 +181,8 @@ record! {
         pub u95_electrons_per_count: f64,
         /// Noise of reading in electrons, rounding to whole counts taken off.
         pub read_noise_electrons: f64,
+        /// Of that, electrons; records of earlier versions do not tell it.
+        pub u95_read_noise_electrons: Option<f64>,
         /// Electrons between black and full scale.
         pub full_scale_electrons: f64,
     }

@@ -8,6 +8,7 @@ mod levels;
 mod light;
 mod picture;
 mod shutter;
+mod view;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
@@ -17,6 +18,7 @@ pub use levels::LevelDoubt;
 pub use light::LightDoubt;
 pub use picture::PictureDoubt;
 pub use shutter::ShutterDoubt;
+pub use view::ViewDoubt;
 
 /// Everything that may be doubtful about a shoot or a setting.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,6 +33,8 @@ pub enum Caution {
     Level(LevelDoubt),
     /// About shutter times that frames or a camera record measure.
     Shutter(ShutterDoubt),
+    /// About lens and sensor.
+    View(ViewDoubt),
     /// The brightest run occurs once, or not on both sides of the filter.
     BareNotConfirmed,
     /// One bare and one filtered frame only.
@@ -151,17 +155,6 @@ pub enum Caution {
         /// Why.
         reason: String,
     },
-    /// No focal length known, so no pair fit.
-    NoFocalLength,
-    /// No sensor size known, so no pair fit.
-    NoSensorSize,
-    /// The sensor size rests on a tag that some bodies write wrongly.
-    SensorFromFocalPlane {
-        /// Width.
-        width: Millimetres,
-        /// Height.
-        height: Millimetres,
-    },
     /// Marks were set once each.
     RingRepeatUnknown,
     /// The frame moved or the wall's pattern changed between bare and filtered.
@@ -249,6 +242,7 @@ impl Caution {
             C::Level(doubt) => doubt.entry(),
             C::Light(doubt) => doubt.entry(),
             C::Shutter(doubt) => doubt.entry(),
+            C::View(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
                  they do not stand on both sides of all filtered ones. What the light did beyond them \
@@ -322,10 +316,12 @@ impl Caution {
                      with --rated {r}. Otherwise look")))),
             C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
                 "Together the filters take {:.2} +- {:.2} {} {} than one by one. Look whether these \
-                 were the filters of the profiles; light past the holder or reflected between two \
-                 filters makes a stack look weaker.", difference.abs().get(), u95.get(),
-                unit(difference.get()),
-                if difference.get() > 0.0 { "more" } else { "less" })),
+                 were the filters of the profiles, and at the same marks{}.", difference.abs().get(),
+                u95.get(), unit(difference.get()),
+                if difference.get() > 0.0 { "more" } else { "less" },
+                if difference.get() > 0.0 { "" } else {
+                    "; light past the holder or reflected between two filters makes a stack look weaker"
+                })),
             C::MarksNumbered => ("marks_numbered", Note,
                 "The marks were never named, so they are auto-numbered from the weakest on, and these \
                  numbers are not those on the ring. Give the ring's own with --marks, in the order in \
@@ -369,16 +365,6 @@ impl Caution {
             C::LooksLike { kind, reason } => ("looks_like_another_kind", Number, format!(
                 "This looks like another kind of filter ({reason}). If so, measure again with --kind \
                  {kind}.")),
-            C::NoFocalLength => ("no_focal_length", Note,
-                "The focal length is not known, so the polariser pair could not be fitted. Give it \
-                 with --focal.".into()),
-            C::NoSensorSize => ("no_sensor_size", Note,
-                "The sensor size is not known, so the polariser pair could not be fitted. Give it \
-                 with --sensor, e.g. --sensor 36x24.".into()),
-            C::SensorFromFocalPlane { width, height } => ("sensor_from_focal_plane", Note, format!(
-                "The sensor size, {:.1} x {:.1} mm, comes from the resolution of the focal plane in \
-                 the files, which some cameras write wrongly. If it is not your camera's, give it \
-                 with --sensor, e.g. --sensor 36x24.", width.get(), height.get())),
             C::RingRepeatUnknown => ("ring_repeat_unknown", Note,
                 "Each mark was set once, so how well a hand sets it is not known. Go up the ring and \
                  back, always arriving from the same side first.".into()),

@@ -12,6 +12,7 @@ use crate::shoot::SortError;
 use crate::shoot_file::ShootFileError;
 use crate::simulate::files::FilesError;
 use crate::system::plain;
+use crate::text::shell_word;
 use crate::write::WriteError;
 use std::error::Error;
 use std::path::PathBuf;
@@ -166,6 +167,18 @@ pub enum ProfilesError {
         /// The kit's folder.
         kit: String,
     },
+    /// None was given, and all that the kit holds are retired.
+    #[error(
+        "no PROFILE was given and all filters of the kit {kit} are retired; give one by its name, or \
+         bring it back: lightloss kit retire --back {}",
+        shell_word(name)
+    )]
+    AllRetired {
+        /// The kit's folder.
+        kit: String,
+        /// One of them.
+        name: String,
+    },
     /// None could be read.
     #[error("no profile could be read; give the profile.json that measure wrote, or its folder")]
     None,
@@ -196,7 +209,8 @@ impl Failure {
             | Self::Profiles(
                 ProfilesError::Several { .. }
                 | ProfilesError::Twins { .. }
-                | ProfilesError::NoneKept { .. },
+                | ProfilesError::NoneKept { .. }
+                | ProfilesError::AllRetired { .. },
             ) => 2,
             Self::Kit(error) if error.is_usage() => 2,
             Self::PipeClosed => 0,

@@ -112,6 +112,30 @@ pub enum KitError {
         /// What is kept.
         path: PathBuf,
     },
+    /// The same frames were measured before, of a filter of another name.
+    #[error(
+        "the kit holds a measurement of the same frames under another name: {}; measure again with \
+         --name {name:?}, or change the name in the kit with lightloss kit rename",
+        path.display()
+    )]
+    SameFramesElsewhere {
+        /// That filter.
+        name: String,
+        /// What is kept.
+        path: PathBuf,
+    },
+    /// Two filters that ought to become one were measured from the same frames.
+    #[error(
+        "{} and {} were measured from the same frames, so they are one measurement and not two; move \
+         one of the two folders out of the kit, then try again",
+        one.display(), other.display()
+    )]
+    SameFramesTwice {
+        /// The one.
+        one: PathBuf,
+        /// The other.
+        other: PathBuf,
+    },
     /// A body was measured before.
     #[error(
         "the kit holds a camera record of {name} already: {}; use --replace to put this one in its place",
@@ -145,6 +169,8 @@ impl KitError {
                 | Self::NameTaken { .. }
                 | Self::OtherKind { .. }
                 | Self::SameFrames { .. }
+                | Self::SameFramesElsewhere { .. }
+                | Self::SameFramesTwice { .. }
                 | Self::BodyKept { .. }
         )
     }

@@ -26,10 +26,11 @@ mod widen;
 pub mod record;
 
 use crate::body_record::BodyRecord;
-use crate::caution::Caution;
+use crate::caution::{Caution, ViewDoubt};
+use crate::exposure::Reading;
 pub use crate::kit::Part;
 use crate::measured::NotAMeasurement;
-use crate::profile::{Form, Kind, Profile};
+use crate::profile::{Form, Kind, Profile, SensorSize};
 use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 use cast::CastResult;
@@ -52,6 +53,8 @@ pub struct About {
     pub marks_named: bool,
     /// Rated strength.
     pub rated: Option<Stops>,
+    /// What the rating was written as, where that is known.
+    pub rated_as: Option<Reading>,
     /// Rated range of a variable filter.
     pub rated_range: Option<[Stops; 2]>,
     /// Size as engraved.
@@ -142,11 +145,8 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
         cautions.push(Caution::NotForTheSun);
     }
-    let telling = record::telling(&used);
-    let camera = telling.map(|u| (&u.frame.summary.info.camera, u.levels.size));
-    let told = camera.and_then(|(camera, size)| sensor::of_file(camera, size));
-    let focal_length = about.focal_length.or(camera.and_then(|(camera, _)| camera.focal_length));
-    let sensor = about.sensor_mm.map(sensor::said).or(told);
+    let (focal_length, sensor, doubt) = view(about, &used);
+    cautions.extend(doubt);
     Ok(Centre {
         shoot,
         about,
@@ -159,6 +159,31 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         cautions,
         used,
     })
+}
+
+/// A focal length as said and as files tell it differ by less: a lens's own is within a twentieth of
+/// what is engraved (common practice, no source).
+const SAME_LENS: f64 = 0.05;
+
+/// Focal length and sensor, as said or else as the files tell; and whether the files tell another
+/// focal length than was said.
+fn view(
+    about: &About,
+    used: &[Used<'_>],
+) -> (Option<Millimetres>, Option<SensorSize>, Option<Caution>) {
+    let camera = record::telling(used).map(|u| (&u.frame.summary.info.camera, u.levels.size));
+    let told = camera.and_then(|(camera, size)| sensor::of_file(camera, size));
+    let files = camera.and_then(|(camera, _)| camera.focal_length).filter(|f| f.get() > 0.0);
+    let other = |(said, files): &(Millimetres, Millimetres)| {
+        (said.get() / files.get()).ln().abs() > SAME_LENS
+    };
+    let doubt = about
+        .focal_length
+        .zip(files)
+        .filter(other)
+        .map(|(said, files)| ViewDoubt::FocalLengthSaid { said, files });
+    let sensor = about.sensor_mm.map(sensor::said).or(told);
+    (about.focal_length.or(files), sensor, doubt.map(Caution::View))
 }
 
 impl Centre<'_> {

@@ -20,8 +20,9 @@ pub struct CameraArgs {
 
 /// How to shoot the wall, step by step.
 pub const STEPS: &str = "\
-How to shoot it (an hour, once; a new shutter needs a new one). All times for
-your light, to print and tick off: lightloss plan --camera --metered T --out DIR
+How to shoot it (half an hour to forty minutes, once; a new shutter needs a new
+one). All times for your light, to print and tick off:
+lightloss plan --camera --metered T --out DIR
 
   1. A plain wall or a sheet of paper under one lamp, in a dark room, long
      enough lit to be warm. A lamp on direct current (a battery): on the mains

@@ -44,10 +44,11 @@ pub struct CorrectArgs {
     /// Table that says which photograph had which filter, as `which` writes it
     #[arg(long, value_name = "FILE")]
     pub used: Option<PathBuf>,
-    /// Light without the filter: as-shot, nearest-bare, a temperature in kelvin, or a frame
+    /// Light without the filter: as-shot, nearest-bare, a temperature in kelvin (daylight from 4000 to
+    /// 25000 K, a lamp otherwise), or a raw frame of the same camera made without it
     #[arg(long, value_name = "as-shot|nearest-bare|KELVIN|FRAME")]
     pub white: Option<String>,
-    /// Take the circular part of the unevenness out too
+    /// Take the circular part of the unevenness out too, where the picture surely gets more even
     #[arg(long)]
     pub evenness: bool,
     /// The filter sat exactly as it was measured

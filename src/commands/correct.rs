@@ -104,9 +104,8 @@ fn rows(
                 let clips = other.as_ref().and_then(|o| o.as_ref().ok().copied().flatten());
                 if let Some(share) = clips.filter(|&share| share >= WORTH_SAYING) {
                     console.warn(&format!(
-                        "caution: {file}: evening out raises it by up to {:.2} stop, and {:.1} % of its \
-                         pixels clip that did not before",
-                        job.evenness.as_ref().map_or(0.0, |e| e.peak_stops),
+                        "caution: {file}: {}, and {:.1} % of its pixels clip that did not before",
+                        job.raised_word(),
                         100.0 * share
                     ));
                 }

@@ -14,6 +14,7 @@ use crate::read::{Kind as FileKind, ReadOptions, kind_of, small};
 use crate::reduce::grid::FrameSummary;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Label, Wish, folders};
+use crate::shoot_file::FILE_NAME;
 use crate::text::one_line;
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -141,6 +142,8 @@ fn sorted_out(folder: &Path, mut paths: Vec<PathBuf>, mut left: LeftAlone) -> Li
         match kind_of(&path) {
             FileKind::Raw => raws.push(path),
             FileKind::Picture | FileKind::Heif => pictures.push(path),
+            // Read for itself, and followed.
+            _ if path == folder.join(FILE_NAME) => {}
             _ => left.no_frames += 1,
         }
     }

@@ -19,7 +19,8 @@ use crate::report::editing_page::editing_page;
 use crate::report::history_page::history_page;
 use crate::report::kit_text;
 use crate::report::sheet_page::sheet_page;
-use crate::say::kept;
+use crate::say::figures::plain;
+use crate::say::{history as words, kept};
 use crate::text::{shell_word, slug};
 use crate::write::write_replacing;
 use std::path::{Path, PathBuf};
@@ -114,12 +115,29 @@ pub fn keep(kit: &KitFolder, document: &Document, replace: bool) -> Result<Strin
     let place = kept.path().display();
     Ok(match kept {
         KeptAs::First(_) => format!("kept {name}: {place}"),
-        KeptAs::Again(_) => format!("kept {name} again: {place}; see lightloss kit"),
+        KeptAs::Again(_) => {
+            format!("kept {name} again: {place}; see lightloss kit{}", news(kit, name))
+        }
         KeptAs::Replaced(_) => {
             format!("kept {name} in the place of an earlier measurement: {place}")
         }
         KeptAs::Already(_) => format!("{name} is in the kit already: {place}"),
     })
+}
+
+/// What a new measurement shows of a filter against those before, in a sentence of its own; nothing
+/// where it shows no change.
+fn news(kit: &KitFolder, name: &str) -> String {
+    let Ok(listing) = kit.list() else { return String::new() };
+    let Some(filter) = listing.find(name) else { return String::new() };
+    let history = compare::history::history(filter);
+    if words::short(&history) == "no change" {
+        return String::new();
+    }
+    format!(
+        "\n{} If this is another filter, give it a name of its own: lightloss kit rename.",
+        plain(&words::answer(&history))
+    )
 }
 
 /// Name of a history's page.

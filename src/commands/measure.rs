@@ -210,11 +210,13 @@ pub fn about(
         return Err(Failure::usage("--name is empty; give the filter a name".to_owned()));
     }
     let planned = file.is_some_and(|f| f.filter.kind.is_some());
+    let typed = args.rated != file.and_then(shoot_json::rating);
     Ok(About {
         name,
         kind_said: args.shoot.kind.is_some() || planned,
         marks_named: !args.shoot.marks.is_empty() || file.is_some(),
         rated: rating.as_ref().and_then(exposure::Rating::single),
+        rated_as: rating.as_ref().filter(|_| typed).map(|rating| rating.reading),
         rated_range: rating.as_ref().and_then(exposure::Rating::range),
         size: file.and_then(|f| f.filter.size.clone()),
         form: file.and_then(|f| f.filter.form),
@@ -251,7 +253,15 @@ fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
             "--parts belongs to --kind stack; leave one of the two away".to_owned(),
         ));
     }
-    profiles::files(&args.parts).iter().map(|file| part(file)).collect()
+    let files = profiles::files(&args.parts);
+    let parts = files.iter().map(|file| part(file)).collect::<Result<Vec<_>, _>>()?;
+    match files.as_slice() {
+        [only] => Err(Failure::usage(format!(
+            "--parts {:?} is one filter; a stack has two or more, e.g. --parts six-profile,three-profile",
+            only.display().to_string()
+        ))),
+        _ => Ok(parts),
+    }
 }
 
 fn part(file: &Path) -> Result<Part, Failure> {
@@ -262,6 +272,13 @@ fn part(file: &Path) -> Result<Part, Failure> {
         ))
     })?;
     let profile = profile.profile;
+    if profile.filter.kind == Kind::Graduated {
+        return Err(Failure::usage(format!(
+            "--parts {:?}: a graduated filter takes more at one end than at the other, so no one strength \
+             is its part of a stack; measure the stack without --parts",
+            file.display().to_string()
+        )));
+    }
     match profile.settings.as_slice() {
         [only] => Ok(Part::of(&profile, only)),
         many => Err(Failure::usage(format!(

@@ -132,7 +132,12 @@ pub fn given_or_kept(paths: &[PathBuf], console: &mut Console) -> Result<Vec<Pat
     let listing = listing(&folder, console)?;
     let newest: Vec<PathBuf> = listing.in_use().map(|f| f.newest().path.clone()).collect();
     if newest.is_empty() {
-        return Err(ProfilesError::NoneKept { kit: folder.root().display().to_string() }.into());
+        let kit = folder.root().display().to_string();
+        let retired = listing.filters.first().map(|f| f.name.clone());
+        return Err(match retired {
+            Some(name) => ProfilesError::AllRetired { kit, name }.into(),
+            None => ProfilesError::NoneKept { kit }.into(),
+        });
     }
     Ok(newest)
 }

@@ -40,7 +40,9 @@ fn whole_kit(console: &mut Console) -> Result<Done, Failure> {
                 write(&profiles::open(&path)?, console)?;
             }
         }
-        Err(Failure::Profiles(ProfilesError::NoneKept { .. })) if !records.is_empty() => {}
+        Err(Failure::Profiles(
+            ProfilesError::NoneKept { .. } | ProfilesError::AllRetired { .. },
+        )) if !records.is_empty() => {}
         Err(other) => return Err(other),
     }
     for (path, record) in records {

@@ -48,12 +48,18 @@ pub fn measure_defaults(args: &MeasureArgs, file: &ShootFile) -> MeasureArgs {
     let filter = &file.filter;
     args.name = args.name.or_else(|| filter.name.clone().filter(|n| !n.trim().is_empty()));
     args.note = args.note.or_else(|| filter.note.clone());
-    args.rated = args.rated.or_else(|| match filter.rated.as_slice() {
+    args.rated = args.rated.or_else(|| rating(file));
+    args
+}
+
+/// The rating that the document holds, in stops, whatever it was written as.
+#[must_use]
+pub fn rating(file: &ShootFile) -> Option<String> {
+    match file.filter.rated.as_slice() {
         [] => None,
         [one] => Some(format!("{}stops", one.get())),
         [low, .., high] => Some(format!("{}-{}", low.get(), high.get())),
-    });
-    args
+    }
 }
 
 /// What the command line and the document say of the frames.

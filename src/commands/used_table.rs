@@ -1,17 +1,58 @@
 //! The table of which photograph had which filter, as a file: paths in it count from its own folder,
 //! so that both can be moved together.
 
-use crate::editing::used_csv::{UsedRow, read_used};
+use crate::editing::used_csv::{JOIN, NONE, UsedRow, read_used};
+use crate::editing::which::How;
 use crate::error::Failure;
+use crate::kit::kept::name_key;
 use crate::read::pool::path_text;
 use crate::read::small;
 use std::path::{Component, Path, PathBuf};
 
-/// Reads a table; its paths are made whole.
+mod filters;
+
+pub use filters::{complete, used};
+
+/// Reads a table; its paths are made whole, and profiles that are not there left out.
 ///
 /// # Errors
 /// Where it cannot be read or understood.
 pub fn read(path: &Path) -> Result<Vec<UsedRow>, Failure> {
+    let folder = folder(path);
+    let whole = |cell: &str| {
+        let joined = folder.join(cell);
+        let found = !cell.is_empty() && Path::new(cell).is_relative() && joined.exists();
+        if found { plain(&joined).display().to_string() } else { cell.to_owned() }
+    };
+    Ok(as_written(path)?
+        .into_iter()
+        .map(|row| UsedRow {
+            file: whole(&row.file),
+            bare_frame: whole(&row.bare_frame),
+            profiles: row.profiles.iter().filter_map(|p| profile(&folder, p)).collect(),
+            ..row
+        })
+        .collect())
+}
+
+fn profile(folder: &Path, cell: &str) -> Option<String> {
+    let joined = plain(&folder.join(cell));
+    (!cell.is_empty() && joined.exists()).then(|| joined.display().to_string())
+}
+
+/// Profiles of a row that are not there, as they are written.
+fn absent(path: &Path, file: &str) -> Vec<String> {
+    let folder = folder(path);
+    let name = |file: &str| Path::new(file).file_name().map(ToOwned::to_owned);
+    let rows = as_written(path).unwrap_or_default();
+    let own = rows.iter().filter(|row| name(&row.file) == name(file)).flat_map(|r| &r.profiles);
+    let mut absent: Vec<String> =
+        own.filter(|p| !p.is_empty() && profile(&folder, p).is_none()).cloned().collect();
+    absent.dedup();
+    absent
+}
+
+fn as_written(path: &Path) -> Result<Vec<UsedRow>, Failure> {
     let bytes = small::bytes(path, small::TABLE_BYTES).map_err(|source| Failure::Unread {
         path: path.to_owned(),
         advice: "; lightloss which writes one",
@@ -20,23 +61,72 @@ pub fn read(path: &Path) -> Result<Vec<UsedRow>, Failure> {
     // Spreadsheets of old write Latin-1, whose bytes are code points.
     let text = String::from_utf8(bytes)
         .unwrap_or_else(|error| error.into_bytes().into_iter().map(char::from).collect());
-    let rows =
-        read_used(&text).map_err(|source| Failure::Table { path: path.to_owned(), source })?;
-    let folder = folder(path);
-    let whole = |cell: &str| {
-        let joined = folder.join(cell);
-        let found = !cell.is_empty() && Path::new(cell).is_relative() && joined.exists();
-        if found { plain(&joined).display().to_string() } else { cell.to_owned() }
-    };
-    Ok(rows
-        .into_iter()
-        .map(|row| UsedRow {
-            file: whole(&row.file),
-            bare_frame: whole(&row.bare_frame),
-            profiles: row.profiles.iter().map(|p| whole(p)).collect(),
-            ..row
-        })
-        .collect())
+    read_used(&text).map_err(|source| Failure::Table { path: path.to_owned(), source })
+}
+
+/// Whose word a row is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Word {
+    /// Nobody's: no filter is named, or the program's own finding stands as it was written.
+    Nobodys,
+    /// The user's.
+    Users,
+    /// It says that the program found it, but not what that was.
+    Unclear,
+}
+
+/// Whose word a row is: what differs from what was written is the user's.
+#[must_use]
+pub fn word(row: &UsedRow) -> Word {
+    let same = name_key(&found(row)) == name_key(&row.found);
+    if row.filters.is_none() {
+        Word::Nobodys
+    } else if row.how_known == How::User.text() {
+        Word::Users
+    } else if row.found.is_empty() && !row.how_known.is_empty() {
+        Word::Unclear
+    } else if same {
+        Word::Nobodys
+    } else {
+        Word::Users
+    }
+}
+
+/// Filter and mark in one cell, a stack in the order of its names: the same whatever order it has.
+#[must_use]
+pub fn found(row: &UsedRow) -> String {
+    let Some(names) = &row.filters else { return String::new() };
+    let mut names: Vec<&str> = names.iter().map(String::as_str).collect();
+    names.sort_by_key(|name| name_key(name));
+    let names = if names.is_empty() { NONE.to_owned() } else { names.join(JOIN) };
+    if row.mark.is_empty() { names } else { format!("{names}, mark {}", row.mark) }
+}
+
+/// The row of a photograph: that with its path, else that with its name.
+///
+/// # Errors
+/// Where several have its name, none its path, and they do not agree.
+pub fn row_of<'a>(rows: &'a [UsedRow], path: &Path) -> Result<Option<&'a UsedRow>, Failure> {
+    let own: Vec<&UsedRow> = rows.iter().filter(|row| same_file(&row.file, path)).collect();
+    let there =
+        |row: &&&UsedRow| Path::new(&row.file).is_absolute() && Path::new(&row.file).exists();
+    if let Some(row) = own.iter().find(there) {
+        return Ok(Some(row));
+    }
+    let first = own.first().copied();
+    match own
+        .iter()
+        .find(|row| first.is_some_and(|f| (&f.filters, &f.mark) != (&row.filters, &row.mark)))
+    {
+        Some(other) => Err(Failure::usage(format!(
+            "the table has several rows for {:?}, as {:?} and {:?}; write its path there as it counts from \
+             the table's folder",
+            path.display().to_string(),
+            first.map(|row| row.file.as_str()).unwrap_or_default(),
+            other.file
+        ))),
+        None => Ok(first),
+    }
 }
 
 /// Rows with their paths as they count from the table's folder.
@@ -66,6 +156,13 @@ pub fn same_file(cell: &str, path: &Path) -> bool {
     // As it was written by `which`, in which names that are no text are spelt out.
     let text = |name: &Path| path_text(name.file_name().unwrap_or_default().as_ref());
     cell.file_name() == path.file_name() || text(cell) == text(path)
+}
+
+/// A path by which files are told apart.
+#[must_use]
+pub fn real(path: &Path) -> PathBuf {
+    let absolute = || std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    path.canonicalize().unwrap_or_else(|_| plain(&absolute()))
 }
 
 fn folder(table: &Path) -> PathBuf {
@@ -104,6 +201,42 @@ fn from(folder: &Path, cell: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Whose word a row is, by what it would be in hand: as written, changed, filled in, of old.
+    #[test]
+    fn only_what_was_changed_is_the_users_word() {
+        let row = |filters: Option<&[&str]>, mark: &str, how: &str| UsedRow {
+            filters: filters.map(|f| f.iter().map(|n| (*n).to_owned()).collect()),
+            mark: mark.to_owned(),
+            how_known: how.to_owned(),
+            ..UsedRow::default()
+        };
+        let light = How::Light.text();
+        let stack = row(Some(&["Weir Three", "Harbour Ten"]), "", light);
+        assert_eq!(found(&stack), "Harbour Ten + Weir Three");
+        let turned = row(Some(&["Harbour  ten", "weir three"]), "", light);
+        assert_eq!(word(&UsedRow { found: found(&stack), ..turned }), Word::Nobodys);
+        let ring = row(Some(&["Tide Ring"]), "2", light);
+        assert_eq!(found(&ring), "Tide Ring, mark 2");
+        assert_eq!(word(&UsedRow { found: found(&ring), ..ring.clone() }), Word::Nobodys);
+        for changed in [
+            row(Some(&["Tide Ring"]), "3", light),
+            row(Some(&["Tide Ring"]), "", light),
+            row(Some(&[]), "2", light),
+            row(Some(&["Weir Three"]), "", light),
+        ] {
+            assert_eq!(
+                word(&UsedRow { found: found(&ring), ..changed.clone() }),
+                Word::Users,
+                "{changed:?}"
+            );
+        }
+        assert_eq!(word(&row(None, "", "")), Word::Nobodys);
+        assert_eq!(word(&row(Some(&["Tide Ring"]), "", "")), Word::Users);
+        let said = row(Some(&[]), "", How::User.text());
+        assert_eq!(word(&UsedRow { found: found(&said), ..said }), Word::Users);
+        assert_eq!(word(&ring), Word::Unclear);
+    }
 
     #[cfg(unix)]
     #[test]

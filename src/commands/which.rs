@@ -6,10 +6,11 @@ use crate::commands::correct::mark;
 use crate::commands::output;
 use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
-use crate::commands::used_table::{self, same_file};
+use crate::commands::used_table::{self, Word, word};
 use crate::editing::used_csv::{UsedRow, write_used};
-use crate::editing::which::{Finding, Picture, Told, Used, Verdict, find};
+use crate::editing::which::{Finding, Picture, Told, Verdict, find};
 use crate::error::{Done, Failure};
+use crate::kit::kept::name_key;
 use crate::profile::Profile;
 use crate::read::pool::path_text;
 use crate::write::write;
@@ -21,11 +22,11 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
-    let kit = profiles::all(&profiles::given_or_kept(&args.profile, console)?)?;
+    let earlier = args.used.as_deref().map(used_table::read).transpose()?.unwrap_or_default();
+    let kit = kit(args, &earlier, console)?;
     let files = photos::photographs(&args.photos)?;
     let out = args.out.clone().unwrap_or_else(|| files[0].with_file_name("used.csv"));
     output::refuse_existing(&[&out], args.replace)?;
-    let earlier = args.used.as_deref().map(used_table::read).transpose()?.unwrap_or_default();
     let sidecars: Vec<PathBuf> =
         files.iter().filter_map(|file| photos::sidecar_path(file)).collect();
     let profiles = kit.iter().map(|opened| &opened.path);
@@ -49,8 +50,12 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
             "none of the photographs is left; the lines above say why".to_owned(),
         ));
     }
-    let told = told(args, &photos, &kit, &earlier)?;
-    let rows = rows(&photos, &kit, &told, args.metered_first);
+    let told = told(args, &photos, &kit, &earlier, console)?;
+    let mut rows = rows(&photos, &kit, &told, args.metered_first);
+    for (row, photo) in rows.iter_mut().zip(&photos) {
+        let before = used_table::row_of(&earlier, &photo.path)?;
+        row.group = before.map(|before| before.group.clone()).unwrap_or_default();
+    }
     let text = write_used(&used_table::relative(&rows, &out))?;
     write(&out, text.as_bytes(), args.replace)?;
     console.line(&table(&rows))?;
@@ -66,56 +71,106 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(if unreadable == 0 { Done::Clean } else { Done::SomeLeftOut })
 }
 
-/// What the user says of each photograph: bare frames by name, and an edited table. A row that says
-/// what would be found anyway says nothing new.
+/// The profiles that are named, else those of the table and of the kit; and what the table names
+/// besides.
+fn kit(
+    args: &WhichArgs,
+    earlier: &[UsedRow],
+    console: &mut Console,
+) -> Result<Vec<Opened>, Failure> {
+    let of_table: Vec<PathBuf> = earlier.iter().flat_map(|r| &r.profiles).map(Into::into).collect();
+    if !args.profile.is_empty() || of_table.is_empty() {
+        let mut kit = profiles::all(&profiles::given_or_kept(&args.profile, console)?)?;
+        completed(&mut kit, args, earlier, console)?;
+        return Ok(kit);
+    }
+    let mut kit = profiles::all(&of_table)?;
+    // Without a kit of one's own those of the table are all there are.
+    for file in profiles::given_or_kept(&[], console).unwrap_or_default() {
+        let kept = profiles::open(&file)?;
+        let name = |opened: &Opened| name_key(&opened.profile.filter.name);
+        if kit.iter().all(|known| name(known) != name(&kept)) {
+            kit.push(kept);
+        }
+    }
+    completed(&mut kit, args, earlier, console)?;
+    Ok(kit)
+}
+
+fn completed(
+    kit: &mut Vec<Opened>,
+    args: &WhichArgs,
+    earlier: &[UsedRow],
+    console: &mut Console,
+) -> Result<(), Failure> {
+    if let Some(table) = &args.used {
+        used_table::complete(kit, earlier, table)?.iter().for_each(|said| console.warn(said));
+    }
+    Ok(())
+}
+
+/// What the user says of each photograph: bare frames by name, and what was changed in a table.
 fn told(
     args: &WhichArgs,
     photos: &[Photo],
     kit: &[Opened],
     earlier: &[UsedRow],
+    console: &mut Console,
 ) -> Result<Vec<Told>, Failure> {
     let mut told = vec![Told::Nothing; photos.len()];
-    if !earlier.is_empty() {
-        let found = rows(photos, kit, &told, args.metered_first);
-        for ((photo, own), told) in photos.iter().zip(&found).zip(&mut told) {
-            let row = earlier.iter().find(|r| same_file(&r.file, &photo.path));
-            let Some((row, names)) = row.and_then(|r| Some((r, r.filters.as_ref()?))) else {
-                continue;
+    if let Some(table) = &args.used {
+        let own = |photo: &Photo| used_table::row_of(earlier, &photo.path);
+        let own: Vec<Option<&UsedRow>> = photos.iter().map(own).collect::<Result<_, _>>()?;
+        let unclear = own.iter().flatten().any(|row| word(row) == Word::Unclear);
+        let found = if unclear { rows(photos, kit, &told, args.metered_first) } else { Vec::new() };
+        for (at, row) in own.iter().enumerate().filter_map(|(at, row)| Some((at, (*row)?))) {
+            let differs = || used_table::found(row) != used_table::found(&found[at]);
+            let users = match word(row) {
+                Word::Users => true,
+                Word::Nobodys => false,
+                Word::Unclear => differs(),
             };
-            if Some(names) != own.filters.as_ref() || row.mark != own.mark {
-                *told = by_names(names, &row.mark, kit)?;
+            if users {
+                let used = used_table::used(row, &row.mark, kit, table)?;
+                told[at] = if used.is_empty() { Told::Bare } else { Told::Through(used) };
             }
         }
     }
     for bare in &args.bare {
-        let known = photos.iter().position(|p| same_file(&bare.display().to_string(), &p.path));
-        let at = known.ok_or_else(|| {
-            Failure::usage(format!(
-                "--bare names {:?}, which is not among the photographs; name it there too",
-                bare.display().to_string()
-            ))
-        })?;
+        let at = named(bare, photos)?;
+        if let Told::Through(_) = told[at] {
+            let name = bare.display().to_string();
+            console.warn(&format!(
+                "--bare {name:?}: the table names a filter of it, which is passed over"
+            ));
+        }
         told[at] = Told::Bare;
     }
     Ok(told)
 }
 
-fn by_names(names: &[String], mark: &str, kit: &[Opened]) -> Result<Told, Failure> {
-    if names.is_empty() {
-        return Ok(Told::Bare);
+/// The photograph that --bare names: by its path, or by a name that no other has.
+fn named(bare: &Path, photos: &[Photo]) -> Result<usize, Failure> {
+    let name = bare.display().to_string();
+    let real = used_table::real(bare);
+    if let Some(at) = photos.iter().position(|p| used_table::real(&p.path) == real) {
+        return Ok(at);
     }
-    let used = names.iter().map(|name| {
-        let filter = kit.iter().position(|k| k.profile.filter.name == *name).ok_or_else(|| {
-            Failure::usage(format!(
-                "the table names the filter {name:?}, for which there is no profile; give it with \
-                 --profile"
-            ))
-        })?;
-        let marks = &kit[filter].profile.settings;
-        let own = marks.iter().any(|s| s.mark.as_deref() == Some(mark));
-        Ok(Used { filter, mark: own.then(|| mark.to_owned()) })
-    });
-    Ok(Told::Through(used.collect::<Result<_, Failure>>()?))
+    // As it was written by `which`, in which names that are no text are spelt out.
+    let spelt = |p: &Path| p.file_name().is_some_and(|file| path_text(file.as_ref()) == name);
+    let called = |p: &Path| !bare.exists() && (p.ends_with(bare) || spelt(p));
+    let all: Vec<usize> = (0..photos.len()).filter(|&at| called(&photos[at].path)).collect();
+    match all.as_slice() {
+        [at] => Ok(*at),
+        [] => Err(Failure::usage(format!(
+            "--bare names {name:?}, which is not among the photographs; name it there too"
+        ))),
+        [one, two, ..] => Err(Failure::usage(format!(
+            "--bare names {name:?}, which may be {:?} or {:?}; give the path of the one that is meant",
+            photos[*one].path.display().to_string(),
+            photos[*two].path.display().to_string()
+        ))),
+    }
 }
 
 /// What is found, as rows of the table, paths whole.
@@ -142,14 +197,14 @@ fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -> Us
     }
     let known = finding.verdict != Verdict::Unknown;
     let info = &photo.picture.info;
-    UsedRow {
+    let mut row = UsedRow {
         file: absolute(&photo.path),
         time: info.capture.at.map(|t| t.to_string()).unwrap_or_default(),
         exposure: exposure_words(info),
         filters: known.then(|| used.iter().map(|u| name(u.filter)).collect()),
         mark: used.iter().find_map(|u| u.mark.clone()).unwrap_or_default(),
         how_known: finding.how.text().to_owned(),
-        how_sure: match (known, finding.sure) {
+        how_sure: match (known && !finding.doubted, finding.sure) {
             (false, _) => "",
             (true, true) => "sure",
             (true, false) => "likely",
@@ -159,7 +214,10 @@ fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -> Us
         group: String::new(),
         profiles: used.iter().map(|u| kit[u.filter].path.display().to_string()).collect(),
         note,
-    }
+        found: String::new(),
+    };
+    row.found = used_table::found(&row);
+    row
 }
 
 fn table(rows: &[UsedRow]) -> String {

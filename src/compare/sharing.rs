@@ -118,7 +118,7 @@ fn lenses(first: &Profile, second: &Profile) -> Shared {
         same,
         [
             "maps can be compared cell by cell",
-            "maps differ by the field of view alone: compare them at one focal length",
+            "maps differ by the field of view already: compare them at one focal length",
             "maps can be compared only if the focal length was the same",
         ],
     )

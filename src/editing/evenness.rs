@@ -2,9 +2,11 @@
 //!
 //! Without more ado only the part that is even around the centre is taken out: the longer path of
 //! oblique light in the glass, a function of the field angle alone. Tilt, saddle and cross depend on
-//! how the filter sat.
+//! how the filter sat; where they are so large that the picture may be the more uneven for it, nothing
+//! is taken out.
 
 mod radial;
+mod sitting;
 #[cfg(test)]
 mod tests;
 
@@ -12,6 +14,7 @@ pub use radial::Radial;
 
 use super::gain_map::GainMap;
 use crate::profile::{Evenness, Kind, Profile, Setting};
+use sitting::Alone;
 
 /// Points of a gain map across and down: with these, bilinear interpolation of a fall of two stops
 /// to the corner stays within 0.005 stop.
@@ -48,9 +51,33 @@ pub struct Through<'a> {
     pub same_camera: bool,
 }
 
+/// Which part of the unevenness is taken out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// What is even around the centre.
+    Circular,
+    /// All of it, as it was measured.
+    AsMeasured,
+}
+
+impl Part {
+    /// What was done, as notes, the table and the mark of the corrected file have it.
+    #[must_use]
+    pub fn done(self) -> &'static str {
+        match self {
+            Self::Circular => "circular part of the unevenness taken out",
+            Self::AsMeasured => "unevenness taken out as it was measured",
+        }
+    }
+}
+
 /// A gain map and what must be said of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EvennessGains {
+    /// What it takes out.
+    pub part: Part,
+    /// What depends on how the filters sat and stays in the picture, at most, in stops.
+    pub stays_stops: f64,
     /// The gains, none below 1, so that clipped highlights stay white.
     pub map: GainMap,
     /// Largest gain in stops, after the limit.
@@ -76,6 +103,28 @@ pub enum NotEvened {
     MarkUnknown {
         /// Filter.
         name: String,
+    },
+    /// Nothing to do.
+    #[error("the light through {name:?} is even over this view: there is nothing to take out")]
+    Even {
+        /// Filter.
+        name: String,
+    },
+    /// Cross, tilt and saddle outweigh the circular part.
+    #[error(
+        "the unevenness of {name:?} depends on how it sat ({rest:.2} stop, against {circular:.2} that \
+         is even around the centre): with the latter alone taken out the picture may be more \
+         uneven; {way}"
+    )]
+    Sitting {
+        /// Filter.
+        name: String,
+        /// Stops.
+        circular: f64,
+        /// Stops.
+        rest: f64,
+        /// What can be done.
+        way: String,
     },
     /// The profile has no maps.
     #[error("the profile of {name:?} holds no map of evenness; measure it from raw frames")]
@@ -138,18 +187,56 @@ pub fn gains(
     view: &View,
     mounted_alike: bool,
 ) -> Result<EvennessGains, NotEvened> {
-    let mut stops =
-        [vec![0.0; COLUMNS * ROWS], vec![0.0; COLUMNS * ROWS], vec![0.0; COLUMNS * ROWS]];
+    let (mut stops, mut rest) = (flat(), [0.0; 3]);
     for filter in through {
         let evenness = evenness_of(filter)?;
         let field = Field::new(filter, view)?;
         if mounted_alike {
             add_map(&mut stops, filter, evenness, &field, view)?;
         } else {
-            add_radial(&mut stops, evenness, &field, view);
+            let own = add_radial(&mut stops, evenness, &field, view);
+            (0..3).for_each(|c| rest[c] += own[c]);
         }
     }
-    Ok(limited(&stops))
+    if mounted_alike {
+        return Ok(limited(&stops, Part::AsMeasured, 0.0));
+    }
+    let circular = stops.each_ref().map(|map| sitting::range(map.iter().copied()));
+    match sitting::alone(circular, rest) {
+        Alone::Lessens => Ok(limited(&stops, Part::Circular, most(rest))),
+        Alone::Nothing => Err(NotEvened::Even { name: names(through) }),
+        Alone::MayWorsen => Err(NotEvened::Sitting {
+            name: names(through),
+            circular: most(circular),
+            rest: most(rest),
+            way: alike_word(through, view),
+        }),
+    }
+}
+
+fn flat() -> [Vec<f64>; 3] {
+    std::array::from_fn(|_| vec![0.0; COLUMNS * ROWS])
+}
+
+fn most(channels: [f64; 3]) -> f64 {
+    channels.into_iter().fold(0.0, f64::max)
+}
+
+fn names(through: &[Through<'_>]) -> String {
+    through.iter().map(|t| t.profile.filter.name.as_str()).collect::<Vec<_>>().join(" + ")
+}
+
+/// What can be done where the circular part alone may not be taken out.
+fn alike_word(through: &[Through<'_>], view: &View) -> String {
+    if gains(through, view, true).is_ok() {
+        return "if it sat exactly as it was measured, add --mounted-alike".to_owned();
+    }
+    let focal = through.iter().filter_map(|t| t.profile.camera.focal_length_mm).map(|f| f.get());
+    let (low, high) = focal.fold((f64::MAX, 0.0), |(l, h), f| (f64::min(l, f), f64::max(h, f)));
+    if high > low * SAME_FOCAL {
+        return "leave out --evenness".to_owned();
+    }
+    format!("leave out --evenness, or give a level photograph at {low:.0} mm and --mounted-alike")
 }
 
 fn evenness_of<'a>(filter: &Through<'a>) -> Result<&'a Evenness, NotEvened> {
@@ -220,8 +307,14 @@ fn half((width, height): (f64, f64)) -> f64 {
     width.hypot(height) / 2.0
 }
 
-fn add_radial(stops: &mut [Vec<f64>; 3], evenness: &Evenness, field: &Field, view: &View) {
-    let Some(radial) = Radial::fit(&evenness.maps, field.onset) else { return };
+/// Adds the circular part, and gives the range of the rest by channel, in stops.
+fn add_radial(
+    stops: &mut [Vec<f64>; 3],
+    evenness: &Evenness,
+    field: &Field,
+    view: &View,
+) -> [f64; 3] {
+    let Some(radial) = Radial::fit(&evenness.maps, field.onset) else { return [0.0; 3] };
     let (width, height) = (view.pixels.0 as f64, view.pixels.1 as f64);
     let corner = width.hypot(height) / 2.0;
     for row in 0..ROWS {
@@ -234,6 +327,7 @@ fn add_radial(stops: &mut [Vec<f64>; 3], evenness: &Evenness, field: &Field, vie
             }
         }
     }
+    sitting::rest(&radial, &evenness.maps, field.scale)
 }
 
 fn add_map(
@@ -265,20 +359,23 @@ fn add_map(
     Ok(())
 }
 
-fn limited(stops: &[Vec<f64>; 3]) -> EvennessGains {
+fn limited(stops: &[Vec<f64>; 3], part: Part, stays_stops: f64) -> EvennessGains {
     let all = || stops.iter().flatten().copied();
     let lowest = all().fold(0.0, f64::min);
     let highest = all().fold(0.0, f64::max) - lowest;
     let gain = |s: &f64| (s - lowest).min(GAIN_LIMIT_STOPS).exp2() as f32;
     let channel = |map: &Vec<f64>| map.iter().map(gain).collect();
     EvennessGains {
+        part,
+        stays_stops,
         map: GainMap {
             columns: COLUMNS,
             rows: ROWS,
             gains: [channel(&stops[0]), channel(&stops[1]), channel(&stops[2])],
         },
         peak_stops: highest.min(GAIN_LIMIT_STOPS),
-        raised_stops: -lowest,
+        // The middle is not raised beyond the limit either.
+        raised_stops: (-lowest).min(GAIN_LIMIT_STOPS),
         left_in_stops: (highest - GAIN_LIMIT_STOPS).max(0.0),
     }
 }

@@ -2,6 +2,7 @@
 //! (ISO 16684-1) and, in a DNG that has none of its own, private data (DNG specification 1.7,
 //! DNGPrivateData: a maker's name closed by a zero, then what it likes).
 
+use super::evenness::Part;
 use super::packet::{RDF, closing};
 use roxmltree::Document;
 
@@ -21,8 +22,8 @@ pub struct Mark {
     pub filters: String,
     /// Multipliers of red, green and blue that the balance holds now.
     pub gains: [f64; 3],
-    /// Whether unevenness was taken out too.
-    pub evenness: bool,
+    /// What of the unevenness was taken out too.
+    pub evenness: Option<Part>,
     /// The program and its version.
     pub program: String,
 }
@@ -40,8 +41,8 @@ impl Mark {
 
     fn what(&self) -> String {
         let gains = self.gains.map(|g| format!("{g:.5}")).join(" ");
-        let evenness = if self.evenness { "taken out" } else { "left" };
-        format!("{}; gains {gains}; evenness {evenness}", self.filters)
+        let evenness = self.evenness.map_or("unevenness left", Part::done);
+        format!("{}; gains {gains}; {evenness}", self.filters)
     }
 
     /// Private data of a DNG.
@@ -133,7 +134,7 @@ mod tests {
         Mark {
             filters: "Weir <Three> & \"Ten\"".into(),
             gains: [1.1, 1.0, 0.9],
-            evenness: true,
+            evenness: Some(Part::Circular),
             program: "lightloss 0".into(),
         }
     }
@@ -150,7 +151,11 @@ mod tests {
         assert!(
             String::from_utf8(added).unwrap().contains("<rdf:Description/><rdf:Description xmlns")
         );
-        assert!(found(None, Some(&mark().private_data())).unwrap().contains("evenness taken out"));
+        assert!(
+            found(None, Some(&mark().private_data()))
+                .unwrap()
+                .contains("circular part of the unevenness taken out")
+        );
     }
 
     #[test]
@@ -161,7 +166,7 @@ mod tests {
         );
         let marked = mark().into_packet(Some(old.as_bytes()));
         let said = found(Some(&marked), None).unwrap();
-        assert!(said.contains("evenness taken out"), "{said}");
+        assert!(said.contains("circular part of the unevenness taken out"), "{said}");
         let text = String::from_utf8(marked).unwrap();
         let document = Document::parse(text.trim_start_matches('\u{feff}')).unwrap();
         let all = document.descendants().filter(|n| n.has_tag_name((RDF, "Description")));

@@ -47,6 +47,16 @@ pub fn mixing(
     })
 }
 
+/// By how much ratios that take a cast out raise what they make grey, in stops of luminance: what was
+/// white may get no darker in any channel. `to_xyz` leads from the picture's linear colours to XYZ.
+#[must_use]
+pub fn raised_stops(mixing: &[f64; 9], to_xyz: &[f64; 9]) -> Option<f64> {
+    let with_cast = Matrix3::from_row_slice(mixing).try_inverse()? * Vector3::repeat(1.0);
+    let luminance = |rgb: Vector3<f64>| (Matrix3::from_row_slice(to_xyz) * rgb).y;
+    let raised = (luminance(Vector3::repeat(1.0)) / luminance(with_cast)).log2();
+    raised.is_finite().then_some(raised)
+}
+
 /// Row-major: what takes the cast out of linear colours of a picture. White comes out no darker than it
 /// went in, in any channel.
 ///
@@ -114,6 +124,20 @@ mod tests {
         for (found, gain) in times(&out, [1.0; 3]).into_iter().zip([1.2, 1.0, 0.9]) {
             assert!((found - gain / 0.9).abs() < 3e-3, "{out:?}");
         }
+    }
+
+    /// Channels that were not mixed: grey through the filter is (1, 1.2, 1.2 / 0.9) / 1.2 of what it
+    /// becomes, of which sRGB's luminance (IEC 61966-2-1) is 0.2126, 0.7152 and 0.0722 parts.
+    #[test]
+    fn what_grey_is_raised_by_is_told() {
+        let gains = [1.2, 1.0, 0.9];
+        let mixing: [f64; 9] =
+            std::array::from_fn(|i| if i % 4 == 0 { gains[i / 3] / 0.9 } else { 0.0 });
+        let darker = 0.9 * (0.2126 / 1.2 + 0.7152 + 0.0722 / 0.9);
+        let raised = raised_stops(&mixing, &SRGB_D50).unwrap();
+        // The rounding of D50 moves the parts a little.
+        assert!((raised + f64::log2(darker)).abs() < 0.005, "{raised}");
+        assert_eq!(raised_stops(&[0.0; 9], &SRGB_D50), None);
     }
 
     #[test]

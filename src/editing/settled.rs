@@ -5,6 +5,9 @@ use super::evenness::{EvennessGains, Through, View, gains};
 use super::white;
 use crate::frame::ColourMatrix;
 
+/// Less than this that stays is below what two decimals show, in stops.
+const WORTH_SAYING_STOPS: f64 = 0.005;
+
 /// What is to be done about unevenness.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct EvennessWish {
@@ -45,7 +48,7 @@ impl Series<'_> {
     /// The numbers.
     #[must_use]
     pub fn settled(&self, wish: EvennessWish) -> Settled {
-        let correction = correct::balance(self.cast, self.light, self.as_shot, self.matrices);
+        let correction = correct::balance(self.cast, self.light, Some(self.light), self.matrices);
         let here = white::light(self.light, self.matrices);
         let mut notes = correct::cautions(self.through, here.as_ref());
         let evenness = if wish.wanted {
@@ -73,11 +76,16 @@ impl Series<'_> {
             }
         }
         let Some(gains) = first else { return (None, Vec::new()) };
-        let mut said =
-            vec![format!("evenness taken out, up to {:.2} stop in the corners", gains.peak_stops)];
+        let mut said = vec![format!("{}, up to {:.2} stop", gains.part.done(), gains.peak_stops)];
+        if gains.stays_stops >= WORTH_SAYING_STOPS {
+            said.push(format!(
+                "up to {:.2} stop of unevenness that depends on how the filter sat stays",
+                gains.stays_stops
+            ));
+        }
         if gains.left_in_stops > 0.0 {
             said.push(format!(
-                "the gain was limited: {:.2} stop of falloff is left",
+                "the gain was limited: {:.2} stop of unevenness is left",
                 gains.left_in_stops
             ));
         }

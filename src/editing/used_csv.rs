@@ -30,7 +30,7 @@ pub struct UsedRow {
     /// What it rests on.
     #[serde(with = "cell")]
     pub how_known: String,
-    /// "sure", "likely" or blank.
+    /// "sure", "likely", or blank where it is not known, or where the light speaks against the user.
     #[serde(with = "cell")]
     pub how_sure: String,
     /// The bare frame of the scene.
@@ -45,6 +45,9 @@ pub struct UsedRow {
     /// Plain words.
     #[serde(with = "cell")]
     pub note: String,
+    /// Filter and mark as they were written: where those differ, the user changed them.
+    #[serde(with = "cell")]
+    pub found: String,
 }
 
 /// A row of `corrections.csv`: everything that is said of one photograph.
@@ -119,6 +122,21 @@ pub enum TableError {
     Twice {
         /// The file.
         file: String,
+    },
+    /// A filter without a profile.
+    #[error(
+        "{row}: the table names the filter {name:?}, for which there is no profile{why}; \
+         give it with --profile{or}"
+    )]
+    NoProfile {
+        /// The table and the row in it.
+        row: String,
+        /// The filter.
+        name: String,
+        /// Why there is none, in brackets; or nothing.
+        why: String,
+        /// What else to do; or nothing.
+        or: String,
     },
 }
 

@@ -17,6 +17,7 @@ mod links;
 mod notes;
 mod patterns;
 mod states;
+mod told;
 mod track;
 mod words;
 #[cfg(test)]
@@ -90,6 +91,8 @@ struct Judged<'a> {
     beliefs: Beliefs,
     /// The same where filters that are not in the kit are at home.
     wary: Beliefs,
+    /// The same but for what the user says; `None` where he says nothing.
+    unprompted: Option<Beliefs>,
     /// Probability from which something is likely on this evening.
     likely: f64,
     said: Vec<Said>,
@@ -127,8 +130,6 @@ impl<'a> Judged<'a> {
             placed.iter().map(|p| said(&pictures[p.picture].info.subject, kit)).collect();
         let told: Vec<Told> =
             placed.iter().map(|p| told.get(p.picture).cloned().unwrap_or_default()).collect();
-        let named_bare = |at: &usize| told[*at] == Told::Bare || said[*at] == Said::Bare;
-        let brightest = brightest((0..placed.len()).filter(named_bare).map(|at| &placed[at]));
         let factors = |of: &dyn Fn(usize, &State) -> f64| -> Vec<Vec<f64>> {
             (0..placed.len()).map(|at| states.all.iter().map(|s| of(at, s)).collect()).collect()
         };
@@ -140,17 +141,24 @@ impl<'a> Judged<'a> {
                 focal_mm: picture.info.camera.focal_length.map(|f| f.get()),
             }
         };
-        let Judgement { usual: beliefs, wary, calm } = Evening {
-            placed: &placed,
-            states: &states,
-            words: factors(&|at, s| by_words(&said[at], s, kit)),
-            told: factors(&|at, s| by_user(&told[at], s)),
-            repeats: (0..placed.len()).map(|at| at > 0 && said[at] == said[at - 1]).collect(),
-            views: placed.iter().map(view).collect(),
-            metered_first,
-            brightest,
-        }
-        .beliefs();
+        let judged = |told: &[Told]| {
+            let named_bare = |at: &usize| told[*at] == Told::Bare || said[*at] == Said::Bare;
+            let brightest = brightest((0..placed.len()).filter(named_bare).map(|at| &placed[at]));
+            let evening = Evening {
+                placed: &placed,
+                states: &states,
+                words: factors(&|at, s| by_words(&said[at], s, kit)),
+                told: factors(&|at, s| by_user(&told[at], s)),
+                repeats: (0..placed.len()).map(|at| at > 0 && said[at] == said[at - 1]).collect(),
+                views: placed.iter().map(view).collect(),
+                metered_first,
+                brightest,
+            };
+            (evening.beliefs(), brightest)
+        };
+        let (Judgement { usual: beliefs, wary, calm }, brightest) = judged(&told);
+        let nothing = vec![Told::Nothing; placed.len()];
+        let unprompted = (told != nothing).then(|| judged(&nothing).0.usual);
         let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
         let denied = Vec::new();
         let mut judged = Self {
@@ -161,6 +169,7 @@ impl<'a> Judged<'a> {
             states,
             beliefs,
             wary,
+            unprompted,
             likely,
             said,
             told,
@@ -181,8 +190,12 @@ impl<'a> Judged<'a> {
 
     /// Accounts of one photograph, the best first.
     fn accounts(&self, at: usize) -> Vec<Account> {
+        self.accounts_of(&self.beliefs[at], &|_| true)
+    }
+
+    fn accounts_of(&self, beliefs: &[f64], of: &dyn Fn(&State) -> bool) -> Vec<Account> {
         let mut accounts: Vec<Account> = Vec::new();
-        for (state, &probability) in self.states.all.iter().zip(&self.beliefs[at]) {
+        for (state, &probability) in self.states.all.iter().zip(beliefs).filter(|(s, _)| of(s)) {
             let (filters, unknown) = (state.filters(), state.unknown);
             match accounts.iter_mut().find(|a| a.filters == filters && a.unknown == unknown) {
                 Some(known) => known.probability += probability,
@@ -194,6 +207,9 @@ impl<'a> Judged<'a> {
     }
 
     fn finding(&self, at: usize) -> Finding {
+        if let Some(filters) = self.told[at].filters() {
+            return self.as_told(at, filters);
+        }
         let accounts = self.accounts(at);
         let best = &accounts[0];
         let impossible = self.impossible(at);
@@ -213,6 +229,7 @@ impl<'a> Judged<'a> {
             bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
             note: self.beside(at),
             sure: probability >= SURE && self.however(at, best) >= SURE_HOWEVER,
+            doubted: false,
             probability,
             verdict,
             how,
@@ -229,18 +246,20 @@ impl<'a> Judged<'a> {
 
     fn how(&self, at: usize, best: &Account) -> How {
         let names = |used: &[Used]| used.iter().all(|u| best.filters.contains(&u.filter));
-        match (&self.told[at], &self.said[at]) {
-            (Told::Bare, _) if best.filters.is_empty() => How::User,
-            (Told::Through(used), _) if names(used) => How::User,
-            (_, Said::Bare) if best.filters.is_empty() => How::Words,
-            (_, Said::Through(used)) if names(used) => How::Words,
+        match (self.told[at].filters(), &self.said[at]) {
+            // A filter that is not in the kit beside what was said is something else.
+            (Some(told), _) if told == best.filters && !best.unknown => How::User,
+            (Some(_), _) => How::Light,
+            (None, Said::Bare) if best.filters.is_empty() => How::Words,
+            (None, Said::Through(used)) if names(used) => How::Words,
             _ => How::Light,
         }
     }
 
     /// Whether words or the user say something else than the light.
     fn denied(&self, at: usize, best: &Account) -> bool {
-        let spoken = self.said[at] != Said::Nothing || self.told[at] != Told::Nothing;
+        let told = self.told[at] != Told::Nothing;
+        let spoken = if told { !self.unasked(at) } else { self.said[at] != Said::Nothing };
         spoken && self.how(at, best) == How::Light
     }
 
@@ -283,18 +302,21 @@ impl<'a> Judged<'a> {
         (0..self.kit.len()).filter(|&f| weakest(f).is_some_and(beyond)).collect()
     }
 
+    /// Whether a photograph is known to be bare.
+    fn is_bare(&self, at: usize) -> bool {
+        if self.told[at] != Told::Nothing {
+            return self.told[at] == Told::Bare;
+        }
+        let first = &self.accounts(at)[0];
+        first.filters.is_empty() && !first.unknown && first.probability >= self.likely
+    }
+
     /// The nearest bare frame of the same scene.
     fn bare_frame(&self, at: usize) -> Option<usize> {
         let head = self.head(at);
         let here = &self.pictures[self.placed[at].picture];
-        let bare = (0..self.placed.len()).filter(|&i| {
-            let first = &self.accounts(i)[0];
-            i != at
-                && self.head(i) == head
-                && first.filters.is_empty()
-                && !first.unknown
-                && first.probability >= self.likely
-        });
+        let own = |&i: &usize| i != at && self.head(i) == head && self.is_bare(i);
+        let bare = (0..self.placed.len()).filter(own);
         let apart = |&i: &usize| {
             minutes(&self.pictures[self.placed[i].picture], here).map_or(f64::INFINITY, f64::abs)
         };

@@ -8,14 +8,16 @@ use crate::measure::colour::{Xyz, light_of, locus::planckian_uv};
 use crate::profile::Light;
 use crate::quantity::{Kelvin, Mired};
 
-/// A cast below this in both ratios of channels needs no decision, in stops (ours).
-const NO_CAST_STOPS: f64 = 0.03;
+/// A cast below this, in stops over both ratios of channels, needs no decision: taken out twice it
+/// leaves grey within 3 % (log2 of 1.03), which is what pictures are held to (ours).
+const NO_CAST_STOPS: f64 = 0.042_6;
 /// A balance of a light of nature lies so near to the black-body or the daylight locus, in stops
-/// over both ratios of channels (ours: matrices are that good).
+/// over both ratios of channels (ours: matrices are that good). Two distances that differ by less
+/// tell nothing, since an error of the matrix may make up the difference.
 const ON_LOCUS_STOPS: f64 = 0.1;
 /// Lights that people make, and matrices of other bodies, stay so near to them (ours).
 const NEAR_LOCUS_STOPS: f64 = 0.2;
-/// Both loci are looked at in steps of so many mired, from deep shade to candles.
+/// Both loci are reckoned at so many points, from deep shade to candles, and straight between them.
 const LOCUS_MIRED: (f64, f64) = (40.0, 600.0);
 const LOCUS_STEPS: usize = 57;
 /// The daylight locus is defined from 4000 to 25000 K (CIE 15).
@@ -88,11 +90,11 @@ pub fn through(light: [f64; 3], transmittance: [f64; 3]) -> [f64; 3] {
     raw.map(|v| v / raw[1])
 }
 
-/// The neutral (green = 1) of a black body of this temperature through the camera's matrices; `None`
-/// without usable matrices.
+/// The neutral (green = 1) of the light of nature or lamp of this temperature through the camera's
+/// matrices, see [`natural_xy`]; `None` without usable matrices.
 #[must_use]
 pub fn of_kelvin(kelvin: Kelvin, matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
-    of_xy(planckian_xy(kelvin), matrices)
+    of_xy(natural_xy(kelvin), matrices)
 }
 
 fn planckian_xy(kelvin: Kelvin) -> [f64; 2] {
@@ -117,7 +119,11 @@ fn of_xy(xy: [f64; 2], matrices: &[ColourMatrix]) -> Option<[f64; 3]> {
     let xyz = Xyz::from_xy(xy);
     let mut neutral = [0.5, 1.0, 0.6];
     for _ in 0..ROUNDS {
-        neutral = FrozenMatrix::at(neutral, matrices)?.neutral_of(xyz);
+        let after = FrozenMatrix::at(neutral, matrices)?.neutral_of(xyz);
+        let before = std::mem::replace(&mut neutral, after);
+        if neutral == before {
+            break;
+        }
     }
     neutral.iter().all(|v| v.is_finite() && *v > 0.0).then_some(neutral)
 }
@@ -162,21 +168,15 @@ pub fn as_shot(
     if balance == Balance::Automatic {
         return Err(NotAsShot::Automatic);
     }
-    let natural = if bare.is_empty() { loci(matrices) } else { Vec::new() };
-    let known = if bare.is_empty() { natural.as_slice() } else { bare };
+    if bare.is_empty() {
+        return by_loci(recorded, transmittance, &loci(matrices)).map(|()| recorded);
+    }
     let nearest = |filter: [f64; 3]| {
-        let all = known.iter().map(|&light| distance(recorded, through(light, filter)));
+        let all = bare.iter().map(|&light| distance(recorded, through(light, filter)));
         all.fold(f64::INFINITY, f64::min)
     };
     let (to_bare, to_filtered) = (nearest([1.0; 3]), nearest(transmittance));
-    // Without a bare frame both loci must speak: this is a light of nature, and what it would be
-    // behind the filter is none that anybody meets.
-    let bare_enough = if bare.is_empty() {
-        to_bare <= ON_LOCUS_STOPS && to_filtered > NEAR_LOCUS_STOPS
-    } else {
-        to_bare < to_filtered
-    };
-    if bare_enough {
+    if to_bare < to_filtered {
         Ok(recorded)
     } else if to_filtered < to_bare {
         Err(NotAsShot::ThroughFilter)
@@ -185,17 +185,46 @@ pub fn as_shot(
     }
 }
 
-/// Neutrals along the black-body and the daylight locus.
-fn loci(matrices: &[ColourMatrix]) -> Vec<[f64; 3]> {
+/// Both loci must speak: this is a light of nature, and what it would be without the filter's cast
+/// is none that anybody meets.
+fn by_loci(
+    recorded: [f64; 3],
+    transmittance: [f64; 3],
+    loci: &[Vec<[f64; 2]>],
+) -> Result<(), NotAsShot> {
+    let to_bare = to_loci(ratios(recorded), loci);
+    let before: [f64; 3] = std::array::from_fn(|c| recorded[c] / transmittance[c]);
+    let to_filtered = to_loci(ratios(before), loci);
+    if to_bare <= ON_LOCUS_STOPS && to_filtered > NEAR_LOCUS_STOPS {
+        Ok(())
+    } else if to_bare - to_filtered > ON_LOCUS_STOPS {
+        Err(NotAsShot::ThroughFilter)
+    } else {
+        Err(NotAsShot::Undecided)
+    }
+}
+
+/// The black-body and the daylight locus, point by point, as ratios of channels.
+fn loci(matrices: &[ColourMatrix]) -> Vec<Vec<[f64; 2]>> {
     let step = (LOCUS_MIRED.1 - LOCUS_MIRED.0) / (LOCUS_STEPS - 1) as f64;
-    let kelvin = (0..LOCUS_STEPS).map(|i| 1e6 / (LOCUS_MIRED.0 + step * i as f64));
-    kelvin
-        .flat_map(|k| {
-            let daylight = DAYLIGHT_KELVIN.contains(&k).then(|| daylight_xy(k));
-            [of_kelvin(Kelvin::new(k), matrices), daylight.and_then(|xy| of_xy(xy, matrices))]
-        })
-        .flatten()
-        .collect()
+    let kelvin = || (0..LOCUS_STEPS).map(|i| 1e6 / (LOCUS_MIRED.0 + step * i as f64));
+    let point = |xy| of_xy(xy, matrices).map(ratios);
+    let black_body = kelvin().filter_map(|k| point(planckian_xy(Kelvin::new(k))));
+    let daylight = kelvin().filter(|k| DAYLIGHT_KELVIN.contains(k));
+    vec![black_body.collect(), daylight.filter_map(|k| point(daylight_xy(k))).collect()]
+}
+
+/// Distance to the nearest place of all these lines, in stops; infinite without any.
+fn to_loci(from: [f64; 2], lines: &[Vec<[f64; 2]>]) -> f64 {
+    let along = |[a, b]: [[f64; 2]; 2]| {
+        let (way, off) = ([b[0] - a[0], b[1] - a[1]], [from[0] - a[0], from[1] - a[1]]);
+        let length2 = way[0] * way[0] + way[1] * way[1];
+        let share =
+            ((off[0] * way[0] + off[1] * way[1]) / length2.max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
+        (off[0] - share * way[0]).hypot(off[1] - share * way[1])
+    };
+    let pairs = lines.iter().flat_map(|line| line.array_windows().copied());
+    pairs.map(along).fold(f64::INFINITY, f64::min)
 }
 
 /// Chromaticity of a phase of daylight (CIE 15, D illuminants).
@@ -209,10 +238,15 @@ fn daylight_xy(kelvin: f64) -> [f64; 2] {
     [x, -3.0 * x * x + 2.870 * x - 0.275]
 }
 
+/// Red and blue against green, in stops.
+fn ratios(neutral: [f64; 3]) -> [f64; 2] {
+    [(neutral[0] / neutral[1]).log2(), (neutral[2] / neutral[1]).log2()]
+}
+
 /// Distance of two neutrals in stops, over both ratios to green.
 fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
-    let ratio = |c: usize| ((a[c] / a[1]) / (b[c] / b[1])).log2();
-    ratio(0).hypot(ratio(2))
+    let (a, b) = (ratios(a), ratios(b));
+    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 #[cfg(test)]
@@ -232,10 +266,65 @@ mod tests {
     #[test]
     fn a_temperature_comes_back_as_itself() {
         for kelvin in [2856.0, 4000.0, 5500.0, 6500.0, 10_000.0] {
-            let neutral = of_kelvin(Kelvin::new(kelvin), &matrices()).unwrap();
+            let neutral = of_xy(planckian_xy(Kelvin::new(kelvin)), &matrices()).unwrap();
             let light = light(neutral, &matrices()).unwrap();
             assert!((light.cct_k.mired().get() - 1e6 / kelvin).abs() < 0.05, "{light:?}");
             assert!(light.duv.get().abs() < 1e-5);
+        }
+    }
+
+    /// What a person means by 5500 K is daylight, by 2856 K a lamp: CIE 15:2018, chromaticities of D55,
+    /// D65 and A (from memory); the temperatures are those of the same tables.
+    #[test]
+    fn a_temperature_is_that_of_daylight_or_of_a_lamp() {
+        let published = [
+            (5503.0, [0.332_43, 0.347_44]),
+            (6504.0, [0.312_72, 0.329_03]),
+            (2855.5, [0.447_58, 0.407_45]),
+        ];
+        for (kelvin, xy) in published {
+            let found = of_kelvin(Kelvin::new(kelvin), &matrices()).unwrap();
+            let known = of_xy(xy, &matrices()).unwrap();
+            assert!(distance(found, known) < 0.002, "{kelvin}: {found:?}, {known:?}");
+        }
+    }
+
+    /// A light on a locus is on it wherever it falls between the points that were reckoned.
+    #[test]
+    fn lights_between_the_points_of_a_locus_lie_on_it() {
+        let loci = loci(&matrices());
+        let mut far = 0.0f64;
+        for mired in 45..240 {
+            let kelvin = Kelvin::new(1e6 / f64::from(mired));
+            for xy in [planckian_xy(kelvin), natural_xy(kelvin)] {
+                far = far.max(to_loci(ratios(of_xy(xy, &matrices()).unwrap()), &loci));
+            }
+        }
+        assert!(far < 0.001, "{far}");
+        // Away from it across, the distance is what was added.
+        let daylight = ratios(of_kelvin(Kelvin::new(5500.0), &matrices()).unwrap());
+        let off = to_loci([daylight[0] + 1.0, daylight[1] + 1.0], &loci);
+        assert!(off > 0.9 && off < 2.0f64.sqrt() + 1e-9, "{off}");
+    }
+
+    /// A weak cast moves a balance by less than a matrix may be wrong: no distance decides, however the
+    /// points of the loci happen to lie, and nobody is told that it "probably" was one or the other.
+    #[test]
+    fn what_is_finer_than_the_matrix_decides_nothing() {
+        let weak: [f64; 3] = [(-0.029f64).exp2(), 1.0, (-0.0569f64).exp2()];
+        let none: [f64; 3] = [(-0.0255f64).exp2(), 1.0, (-0.0332f64).exp2()];
+        for kelvin in (4200..9000).step_by(411) {
+            let light = of_kelvin(Kelvin::new(f64::from(kelvin)), &matrices()).unwrap();
+            for recorded in [light, through(light, weak)] {
+                let asked = as_shot(Some(recorded), Balance::ByHand, weak, &[], &matrices());
+                assert_eq!(asked, Err(NotAsShot::Undecided), "{kelvin} K");
+            }
+            // 2.3 %: even twice it is less than anything is held to.
+            assert_eq!(
+                as_shot(Some(light), Balance::ByHand, none, &[], &matrices()),
+                Ok(light),
+                "{kelvin} K"
+            );
         }
     }
 

@@ -164,7 +164,8 @@ impl Plan {
         });
         ShootFile {
             filter: ShootFilter {
-                name: Some(self.name.clone()),
+                // Without one the folder's name is the filter's: two plans are not of one filter.
+                name: self.request.name.clone(),
                 kind: Some(self.request.kind),
                 rated,
                 size: None,

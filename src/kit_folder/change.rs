@@ -2,7 +2,7 @@
 //! rewritten or moved for itself and whole: whatever was interrupted goes on where it is asked for
 //! again.
 
-use super::keep::{free_day, same_kind};
+use super::keep::{free_day, one_shoot, same_kind};
 use super::{KitError, KitFolder, RETIRED, filter, make_folder, named, text};
 use crate::kit::kept::{Measurement, name_key as key};
 use crate::text::slug;
@@ -52,6 +52,16 @@ impl KitFolder {
             return Ok(Vec::new());
         }
         same_kind(into, from.newest().profile())?;
+        let pairs = from
+            .measurements
+            .iter()
+            .flat_map(|one| into.measurements.iter().map(move |m| (one, m)));
+        for (one, other) in pairs {
+            if one_shoot(one.profile(), other.profile()) {
+                let (one, other) = (one.path.clone(), other.path.clone());
+                return Err(KitError::SameFramesTwice { one, other });
+            }
+        }
         let mut merged = rewrite(&from.measurements, &into.name)?;
         let folder = self.folder_of(into);
         if !into.retired() {

@@ -2,7 +2,7 @@
 
 use super::bodies::RECORDS;
 use super::{KitError, KitFolder, PROFILE, RETIRED, make_folder, text};
-use crate::kit::kept::{KeptFilter, taken_at};
+use crate::kit::kept::{KeptFilter, Listing, name_key, taken_at};
 use crate::profile::json::Document;
 use crate::profile::{FrameState, Profile};
 use crate::text::slug;
@@ -71,6 +71,7 @@ impl KitFolder {
                 return Ok(KeptAs::Replaced(found.path.clone()));
             }
         }
+        not_elsewhere(&listing, profile)?;
         let folder = match known.filter(|filter| !filter.retired()) {
             Some(filter) => self.folder_of(filter),
             None => self.free_folder(&profile.filter.name),
@@ -131,8 +132,23 @@ fn day(profile: &Profile) -> String {
     taken_at(profile).map_or_else(|| UNDATED.to_owned(), |at| at.date().to_string())
 }
 
+/// Refuses what was measured of another filter's frames: of two filters that are alike to the last
+/// digit nothing can ever tell which one a photograph shows.
+fn not_elsewhere(listing: &Listing, profile: &Profile) -> Result<(), KitError> {
+    let others =
+        listing.filters.iter().filter(|f| name_key(&f.name) != name_key(&profile.filter.name));
+    let mut kept = others.flat_map(|filter| filter.measurements.iter().map(move |m| (filter, m)));
+    match kept.find(|(_, m)| one_shoot(m.profile(), profile)) {
+        Some((filter, found)) => Err(KitError::SameFramesElsewhere {
+            name: filter.name.clone(),
+            path: found.path.clone(),
+        }),
+        None => Ok(()),
+    }
+}
+
 /// Whether frames through the filter served for both.
-fn one_shoot(one: &Profile, other: &Profile) -> bool {
+pub(super) fn one_shoot(one: &Profile, other: &Profile) -> bool {
     let frames = |profile: &Profile| -> BTreeSet<String> {
         let through = profile.frames.iter().filter(|f| f.state == FrameState::Setting);
         through.map(|f| f.sha256.clone()).filter(|hash| !hash.is_empty()).collect()

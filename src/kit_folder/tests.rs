@@ -97,9 +97,31 @@ fn the_kept_profile_is_the_given_one_to_the_byte_and_keeps_unknown_fields() {
         "{:?}",
         renamed[0].path
     );
-    // The frames are those of the renamed one, the name is not: a filter of its own.
-    let kept = kit.keep(&Document::parse(&written).unwrap(), &[], false).unwrap();
-    assert_eq!(fs::read_to_string(kept.path()).unwrap(), written);
+    // What the document does not hold is not made up.
+    let own = written.replace("hash of 2026-10-11", "hash of another day");
+    let kept = kit.keep(&Document::parse(&own).unwrap(), &[], false).unwrap();
+    assert_eq!(fs::read_to_string(kept.path()).unwrap(), own);
+}
+
+/// Two filters that are alike to the last digit could never be told apart in a photograph.
+#[test]
+fn frames_of_one_shoot_are_one_measurement_under_any_name() {
+    let (_home, kit) = kit();
+    let ten = again(&fixture("harbour-ten"), "2026-10-11");
+    kit.keep(&ten, &[], false).unwrap();
+    let other = named(&ten, "Harbour Ten B").unwrap();
+    for replace in [false, true] {
+        let refused = kit.keep(&other, &[], replace).unwrap_err();
+        assert!(matches!(refused, KitError::SameFramesElsewhere { .. }), "{refused}");
+        assert!(refused.to_string().contains("--name \"Harbour Ten\""), "{refused}");
+    }
+    // Laid there by hand they do not become two measurements of one filter either.
+    let by_hand = kit.root().join("harbour-ten-b/2026-10-11/profile.json");
+    fs::create_dir_all(by_hand.parent().unwrap()).unwrap();
+    fs::write(&by_hand, crate::profile::json::to_text(&other.profile).unwrap()).unwrap();
+    let refused = kit.merge("Harbour Ten B", "Harbour Ten").unwrap_err();
+    assert!(matches!(refused, KitError::SameFramesTwice { .. }), "{refused}");
+    assert_eq!(files(kit.root()).len(), 2);
 }
 
 #[test]

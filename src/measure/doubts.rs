@@ -213,7 +213,7 @@ pub fn more_frames(
         }
         [(WhichFrames::Bare, at), _] => format!("no filter also at {}, twice", text(*at)?),
         [(WhichFrames::Dimmed, first), (WhichFrames::Dimmed, middle), _] => format!(
-            "something about half as strong (another filter, or a smaller aperture) at {} and at \
+            "something about half as strong (another filter, at the same aperture) at {} and at \
              {middle}, and the filter at {middle}, each twice, and one without it to close",
             text(*first)?,
             middle = text(*middle)?

@@ -217,24 +217,28 @@ fn assemble(
     let hypotheses = &posterior.hypotheses;
     let as_shown = share(hypotheses, |h| h.as_shown);
     let body = Body::new(problem, posterior.motion);
-    let red = colour::difference(readings, 0, states, beliefs)?;
-    let blue = colour::difference(readings, 2, states, beliefs)?;
-    let (mut strengths, mut budgets) = (Vec::new(), Vec::new());
-    for s in 0..settings {
+    let (bare, curve) = body.curve(as_shown > 0.5)?;
+    let anatomy = |s: usize| {
         let at = problem.design.state_at[s].ok_or(FitError::NothingToCompare)?;
-        let anatomy = body.of(at, readings, beliefs.black.len())?;
+        body.of(at, readings, beliefs.black.len())
+    };
+    let anatomies = (0..settings).map(anatomy).collect::<Result<Vec<_>, _>>()?;
+    let seen = level(problem, &curve, &anatomies, readings, states);
+    let red = colour::difference(readings, 0, states, beliefs, &seen)?;
+    let blue = colour::difference(readings, 2, states, beliefs, &seen)?;
+    let (mut strengths, mut budgets) = (Vec::new(), Vec::new());
+    for (s, anatomy) in anatomies.iter().enumerate() {
         let parts = posterior::parts(hypotheses, s);
         let whole = mixture::summary(&parts);
         let (u, dof) = whole.as_student();
-        let green = Green { stops: whole.mean, u, dof, anatomy: &anatomy };
+        let green = Green { stops: whole.mean, u, dof, anatomy };
         let channels = channels(s, &green, &red, &blue, readings, beliefs);
-        let moved = bend::moved(s, &anatomy, &red, &blue, readings);
-        let mut parts = budget(&anatomy, hypotheses, s, u);
+        let moved = bend::moved(s, anatomy, &red, &blue, readings);
+        let mut parts = budget(anatomy, hypotheses, s, u);
         parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
         budgets.push(parts);
         strengths.push(bend::with_bend(channels, moved));
     }
-    let (bare, curve) = body.curve(as_shown > 0.5)?;
     let light: Vec<(f64, f64)> = problem.design.minutes.iter().copied().zip(curve).collect();
     let drift = slope(&light);
     let told = problem.design.shown.iter().any(|x| *x != 0.0);
@@ -248,6 +252,25 @@ fn assemble(
         sudden: share(hypotheses, |h| h.sudden),
         budgets,
     })
+}
+
+/// The light's level at each reading, and how well it is known of each state's.
+fn level(
+    problem: &Problem<'_>,
+    curve: &[f64],
+    anatomies: &[Anatomy],
+    readings: &[Reading],
+    states: usize,
+) -> colour::LightLevels {
+    let mut at = vec![0.0; readings.len()];
+    problem.design.rows.iter().zip(curve).for_each(|(reading, level)| at[*reading] = *level);
+    let mut u = vec![0.0; states];
+    for (u, anatomy) in u.iter_mut().zip(anatomies) {
+        let moves = |source: &Source| matches!(source, Source::Walk | Source::Drift);
+        let parts = anatomy.parts.iter().filter(|(source, _)| moves(source));
+        *u = parts.map(|(_, variance)| variance).sum::<f64>().sqrt();
+    }
+    colour::LightLevels::new(at, readings, u)
 }
 
 /// From the first frame to the last, stops per minute.

@@ -3,6 +3,7 @@
 use super::kinds::OfKind;
 use super::result::{Centre, SettingResult};
 use crate::caution::Caution;
+use crate::exposure::Reading;
 use crate::measured::Measured;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -37,7 +38,8 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
     }
     let single = matches!(centre.shoot.kind, Kind::Solid | Kind::Stack);
     if let (Some(rated), Some(first), true) = (centre.about.rated, settings.first(), single) {
-        found.extend(against_rating(first.strength().value(), rated));
+        let written_as = centre.about.rated_as;
+        found.extend(against_rating(first.strength().value(), rated, written_as));
     }
     if let OfKind::Stack(Some(stack)) = of_kind {
         let (difference, u95) = (stack.difference.stops, stack.difference.u95);
@@ -59,9 +61,9 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
     found
 }
 
-fn against_rating(measured: Stops, rated: Stops) -> Option<Caution> {
+fn against_rating(measured: Stops, rated: Stops, written_as: Option<Reading>) -> Option<Caution> {
     let off = (measured - rated).abs().get();
-    let reading = another_reading(measured.get(), rated.get());
+    let reading = another_reading(measured.get(), rated.get(), written_as);
     // Another reading of the same number explains a smaller difference too.
     if off <= OFF_RATING && !(off > OFF_AS_READ && reading.is_some()) {
         return None;
@@ -69,19 +71,29 @@ fn against_rating(measured: Stops, rated: Stops) -> Option<Caution> {
     Some(Caution::FarFromRated { measured, rated, reading })
 }
 
-/// The number on the rim read as density, filter factor or stops instead, where that fits.
-fn another_reading(measured: f64, rated: f64) -> Option<String> {
+/// The number on the rim read as density, filter factor or stops instead, where that fits; where it is
+/// not known what it was written as, it may have been any of them.
+fn another_reading(measured: f64, rated: f64, written_as: Option<Reading>) -> Option<String> {
     let factor = rated.exp2();
     let density = rated / STOPS_PER_DENSITY;
-    let mut readings = vec![
+    let of_stops = [
         (rated * STOPS_PER_DENSITY, format!("{rated:.1}D")),
+        (rated.max(1.0).log2(), format!("{rated:.0}x")),
+    ];
+    let of_factor = [
         (factor, format!("{factor:.0}stops")),
-        (density, format!("{density:.1}stops")),
         (factor * STOPS_PER_DENSITY, format!("{factor:.1}D")),
     ];
-    if rated > 1.0 {
-        readings.push((rated.log2(), format!("{rated:.0}x")));
-    }
+    let of_density = [
+        (density, format!("{density:.1}stops")),
+        (density.max(1.0).log2(), format!("{density:.1}x")),
+    ];
+    let mut readings: Vec<(f64, String)> = match written_as {
+        Some(Reading::Stops) => of_stops.into(),
+        Some(Reading::Factor) => of_factor.into(),
+        Some(Reading::Density) => of_density.into(),
+        None => [of_stops, of_factor, of_density].into_iter().flatten().collect(),
+    };
     let off = |r: &(f64, String)| (r.0 - measured).abs();
     readings.sort_by(|a, b| off(a).total_cmp(&off(b)));
     readings.into_iter().next().filter(|r| off(r) < FITS).map(|r| r.1)
@@ -127,15 +139,24 @@ mod tests {
 
     #[test]
     fn ratings_read_another_way_are_offered() {
+        let of = |measured, rated| another_reading(measured, rated, None);
         // density 3.0 is 9.97 stops and a factor of 1000 as well (ISO 5-1: density is log10)
-        assert_eq!(another_reading(9.97, 3.0).as_deref(), Some("3.0D"));
-        assert_eq!(another_reading(3.02, 8.0).as_deref(), Some("8x"));
+        assert_eq!(of(9.97, 3.0).as_deref(), Some("3.0D"));
+        assert_eq!(of(3.02, 8.0).as_deref(), Some("8x"));
         // a factor of 8 where 8 stops were meant
-        assert_eq!(another_reading(7.9, 3.0).as_deref(), Some("8stops"));
+        assert_eq!(of(7.9, 3.0).as_deref(), Some("8stops"));
         // density 0.9 was taken where 0.9 stop was meant
-        assert_eq!(another_reading(0.9, 2.99).as_deref(), Some("0.9stops"));
-        assert_eq!(another_reading(6.5, 10.0), None);
-        assert!(against_rating(Stops::new(10.4), Stops::new(10.0)).is_none());
-        assert!(against_rating(Stops::new(6.0), Stops::new(10.0)).is_some());
+        assert_eq!(of(0.9, 2.99).as_deref(), Some("0.9stops"));
+        assert_eq!(of(6.5, 10.0), None);
+        // Of what is known only the number that was written is read again.
+        let known =
+            |measured, rated, written_as| another_reading(measured, rated, Some(written_as));
+        assert_eq!(known(10.0, 3.3, Reading::Stops), None);
+        assert_eq!(known(11.0, 3.3, Reading::Stops).as_deref(), Some("3.3D"));
+        assert_eq!(known(9.9, 10_f64.log2(), Reading::Factor).as_deref(), Some("10stops"));
+        assert_eq!(known(3.0, 3.0 * 10_f64.log2(), Reading::Density).as_deref(), Some("3.0stops"));
+        assert_eq!(known(3.0, 8.0 * 10_f64.log2(), Reading::Density).as_deref(), Some("8.0x"));
+        assert!(against_rating(Stops::new(10.4), Stops::new(10.0), None).is_none());
+        assert!(against_rating(Stops::new(6.0), Stops::new(10.0), None).is_some());
     }
 }

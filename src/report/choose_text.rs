@@ -38,7 +38,7 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
         }
     }
     if choices.len() > MOST {
-        out.push_str(&format!("  and {} more, farther off\n", choices.len() - MOST));
+        out.push_str(&wrapped("  ", &choice::more(choices.len() - MOST, question)));
     }
     out.push('\n');
     out.push_str(&special(kit));

@@ -6,7 +6,7 @@ use super::plots::course::{CourseAxes, CoursePoint, course};
 use super::table::{Column, Table};
 use super::view::{self, Drawings, Figure};
 use crate::compare::history::{History, Plotted, Point};
-use crate::profile::Profile;
+use crate::profile::{Kind, Profile};
 use crate::say::{history as said, kept};
 use askama::Template;
 use jiff::civil::DateTime;
@@ -81,27 +81,33 @@ fn changes(history: &History) -> Option<Table> {
 }
 
 fn measurements(history: &History) -> Table {
-    let mut table = Table::new(
-        "All measurements: strength in stops, shift of the light in mired, spread across the frame in \
-         stops",
-        [
-            ("Day", Column::Words),
-            ("Strength", Column::Figures),
-            ("Mired", Column::Figures),
-            ("Spread", Column::Figures),
-            ("Camera", Column::Words),
-            ("Lens", Column::Words),
-        ],
-    );
+    const CAPTION: &str = "All measurements: strength in stops, shift of the light in mired";
+    let [day, strength] = [("Day", Column::Words), ("Strength", Column::Figures)];
+    let [mired, spread] = [("Mired", Column::Figures), ("Spread", Column::Figures)];
+    let [camera, lens] = [("Camera", Column::Words), ("Lens", Column::Words)];
+    let mut table = if told_spread(history) {
+        let caption = format!("{CAPTION}, spread across the frame in stops");
+        Table::new(caption, [day, strength, mired, spread, camera, lens])
+    } else {
+        Table::new(CAPTION, [day, strength, mired, camera, lens])
+    };
     for point in &history.points {
         let [strength, mired, spread] = said::point(point);
         let camera = match letter(history, point.camera) {
             letter if letter.is_empty() => history.cameras[point.camera].clone(),
             letter => format!("{letter}: {}", history.cameras[point.camera]),
         };
-        table.push(kept::day(point.at), vec![strength, mired, spread, camera, point.lens.clone()]);
+        let mut cells = vec![strength, mired];
+        cells.extend(told_spread(history).then_some(spread));
+        cells.extend([camera, point.lens.clone()]);
+        table.push(kept::day(point.at), cells);
     }
     table
+}
+
+/// A graduated filter is not meant to be even.
+fn told_spread(history: &History) -> bool {
+    history.kind != Kind::Graduated
 }
 
 /// A letter for each camera where there are several.
@@ -122,7 +128,8 @@ fn figures(history: &History, drawings: &mut Drawings) -> Vec<Figure> {
         ("history-cast", "Shift of the light over the years", "mired; up is warmer", |p| p.mired),
         ("history-spread", "Spread across the frame over the years", "stops", |p| p.unevenness),
     ];
-    PANELS.iter().filter_map(|panel| figure(history, panel, drawings)).collect()
+    let told = if told_spread(history) { &PANELS[..] } else { &PANELS[..2] };
+    told.iter().filter_map(|panel| figure(history, panel, drawings)).collect()
 }
 
 fn figure(

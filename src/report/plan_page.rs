@@ -53,10 +53,10 @@ pub fn text(plan: &Plan) -> String {
     for sentence in light(plan) {
         out.push_str(&wrapped("", &sentence));
     }
-    out.push_str("\n  #  what                         time       n  why\n");
+    out.push_str("\n  #  what                         time         n  why\n");
     for row in rows(plan) {
         let head =
-            format!("{:>3}  {:<27}  {:<9} {:>2}  ", row.order, row.what, row.time, row.count);
+            format!("{:>3}  {:<27}  {:<11} {:>2}  ", row.order, row.what, row.time, row.count);
         out.push_str(&wrapped(&head, &row.reason));
     }
     out.push_str("\nSee to:\n");

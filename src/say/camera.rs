@@ -1,6 +1,6 @@
 //! A camera record in words: how true its times are, and what it knows of the sensor.
 
-use super::figures::{count, fixed, signed};
+use super::figures::{count, fixed, signed, with_doubt};
 use crate::body_record::{BodyRecord, Linearity, LinearityPoint, TimeOfBody};
 
 /// From this probability on a rule is said to be the body's own.
@@ -134,7 +134,10 @@ pub fn sensor(record: &BodyRecord) -> Vec<String> {
              electrons of read noise, full scale at {:.0} electrons.",
             fixed(noise.electrons_per_count, 3),
             fixed(noise.u95_electrons_per_count, 3),
-            fixed(noise.read_noise_electrons, 1),
+            match noise.u95_read_noise_electrons {
+                Some(u95) => with_doubt(noise.read_noise_electrons, u95),
+                None => fixed(noise.read_noise_electrons, 1),
+            },
             noise.full_scale_electrons
         ));
     }

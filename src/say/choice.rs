@@ -47,6 +47,21 @@ pub fn made_up(thirds: i64) -> String {
     }
 }
 
+/// That some are not listed, why, and what lists them.
+#[must_use]
+pub fn more(count: usize, question: &Question) -> String {
+    let why = if count == 1 {
+        "comes less near, or has more against it"
+    } else {
+        "come less near, or have more against them"
+    };
+    let stacks = if question.most > 1 { "; --stack 1 leaves stacks out" } else { "" };
+    format!(
+        "and {count} more, not listed: {why}. Another --want lists what comes near that time, names of \
+         filters list theirs alone{stacks}."
+    )
+}
+
 /// How aperture or ISO make up what is left.
 fn help(choice: &Choice, question: &Question) -> Option<String> {
     if choice.thirds == 0 {
@@ -207,6 +222,19 @@ mod tests {
         let text = to_make_up(None, None, -3);
         assert!(text.contains("1 stop brighter with a wider aperture or a higher ISO"), "{text}");
         assert!(to_make_up(None, None, 43).contains("more than aperture or ISO can give"));
+    }
+
+    /// What is named to list them is an option of the command.
+    #[test]
+    fn what_is_not_listed_says_why_and_what_lists_it() {
+        let alone = question("1/15", "30", None, None);
+        let text = more(1, &alone);
+        assert!(text.starts_with("and 1 more, not listed: comes less near"), "{text}");
+        assert!(!text.contains("--stack"), "{text}");
+        let text = more(9, &Question { most: 2, ..alone });
+        assert!(text.starts_with("and 9 more, not listed: come less near"), "{text}");
+        let named: Vec<&str> = text.split_whitespace().filter(|w| w.starts_with("--")).collect();
+        assert_eq!(named, ["--want", "--stack"]);
     }
 
     #[test]

@@ -41,8 +41,17 @@ pub fn verdict(history: &History) -> String {
         let when = first.map_or_else(String::new, |at| format!(", on {}", day(Some(at))));
         return format!("{} was measured once{when}: nothing to compare yet.", history.name);
     }
+    let strength = history.change(Quantity::Strength);
+    if let Some(found) = strength.filter(|c| c.trend.course == Course::Contradiction) {
+        return format!(
+            "The measurements of {} contradict each other by more than their uncertainties allow, and \
+             neither a steady change nor a single step explains it: from the first to the newest {} stop \
+             is all that can be said. Look for the one that went wrong, or measure again.",
+            history.name,
+            figures::signed_with_doubt(found.trend.change, found.trend.u95())
+        );
+    }
     if history.shown().next().is_none() {
-        let strength = history.change(Quantity::Strength);
         let seen = strength.map_or_else(String::new, |change| {
             format!(
                 ": {} stop, which is within its uncertainty",
@@ -100,6 +109,16 @@ pub fn course(history: &History) -> Option<String> {
     let strength = history.change(Quantity::Strength)?;
     Some(match strength.trend.course {
         Course::Ends => "Changes of strength are the newest measurement less the first.".to_owned(),
+        Course::Step => {
+            "Changes of strength are those of one step: all measurements from it on less all \
+                         before it."
+                .to_owned()
+        }
+        Course::Contradiction => {
+            "Changes of strength are the newest measurement less the first, as sure \
+                                  as all measurements agree."
+                .to_owned()
+        }
         Course::Line => format!(
             "Changes of strength are the rise of a straight line through all {} measurements.",
             history.points.len()
@@ -157,6 +176,10 @@ pub fn short(history: &History) -> String {
             said.push(word);
         }
     }
+    let strength = history.change(Quantity::Strength);
+    if strength.is_some_and(|c| c.trend.course == Course::Contradiction) {
+        return "contradictory".to_owned();
+    }
     if said.is_empty() { "no change".to_owned() } else { said.join(", ") }
 }
 
@@ -178,7 +201,12 @@ pub fn row(change: &Change) -> [String; 3] {
     [
         figures::signed_with_doubt(trend.change, trend.u95()),
         chance(change),
-        if change.shows { "changed" } else { "none shows" }.to_owned(),
+        match (trend.course, change.shows) {
+            (Course::Contradiction, _) => "contradictory",
+            (_, true) => "changed",
+            (_, false) => "none shows",
+        }
+        .to_owned(),
     ]
 }
 

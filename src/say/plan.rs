@@ -3,13 +3,19 @@
 use crate::exposure::sentence_text;
 use crate::field::plan::{DialTrust, Plan, Shot};
 use crate::profile::Kind;
+use crate::quantity::Seconds;
 use crate::shoot_file::ShotState;
 
 /// Name, number of frames, and how long it takes.
 #[must_use]
 pub fn total(plan: &Plan) -> String {
-    let minutes = (plan.duration().get() / 60.0).ceil();
-    format!("{}: {} frames, about {minutes:.0} minutes.", plan.name, plan.frames())
+    format!("{}: {} frames, about {}.", plan.name, plan.frames(), whole_minutes(plan.duration()))
+}
+
+/// How long a shoot takes, no finer than anybody can say: "18 min", "8 h 13 min".
+#[must_use]
+pub fn whole_minutes(time: Seconds) -> String {
+    sentence_text(Seconds::new((time.get() / 60.0).ceil() * 60.0))
 }
 
 /// What to do about the light, sentence by sentence.
@@ -68,13 +74,12 @@ pub fn light(plan: &Plan) -> Vec<String> {
 fn half_an_hour(plan: &Plan) -> Option<String> {
     let longest = plan.longest();
     let shorter = plan.shorter()?;
-    let minutes = |seconds: f64| format!("{:.0} minutes", seconds / 60.0);
     Some(format!(
         "The longest frame takes {}, in which daylight changes. Instead give the frames of that time \
          {}, {} less: an even wall stays far above black, and frames need not be alike in level. In \
          brighter light, by a steady lamp or through a wider aperture set before the first frame, \
          they take less still.",
-        minutes(longest.get()),
+        sentence_text(longest),
         sentence_text(shorter.time),
         in_thirds(3 * shorter.stops)
     ))

@@ -1,7 +1,7 @@
 //! The plan of a camera record in sentences.
 
 use super::figures::count;
-use super::plan::{in_thirds, unit};
+use super::plan::{in_thirds, unit, whole_minutes};
 use crate::exposure::DialTime;
 use crate::field::wall_plan::{EACH, WallLevel, WallPlan};
 
@@ -38,11 +38,11 @@ pub const SEE_TO: [(&str, &str); 7] = [
 /// Frames, light levels, and how long it takes.
 #[must_use]
 pub fn total(plan: &WallPlan) -> String {
-    let minutes = (plan.duration().get() / 60.0).ceil();
     format!(
-        "Camera record: {} frames at {}, about {minutes:.0} minutes.",
+        "Camera record: {} frames at {}, about {}.",
         plan.frames(),
-        count(plan.levels.len(), "light level")
+        count(plan.levels.len(), "light level"),
+        whole_minutes(plan.duration())
     )
 }
 

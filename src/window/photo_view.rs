@@ -4,7 +4,7 @@ use super::photographs::{Correcting, PhotoAnswer, PhotoSession, Seen};
 use crate::commands::photos::exposure_words;
 use crate::editing::used_csv::UsedRow;
 use crate::read::pool::path_text;
-use crate::say::kept;
+use crate::say::{figures, kept};
 use jiff::civil::DateTime;
 use serde::Serialize;
 use std::path::Path;
@@ -162,9 +162,9 @@ fn photo(session: &PhotoSession, id: usize) -> PhotoView {
     };
     let (through, reason) = match (session.row(id), session.seen(id)) {
         (Some(row), _) => (through(row), reason(row, session.answer(id))),
-        (None, Some(Seen::Unread(why))) => ("not read".to_owned(), why.clone()),
-        (None, Some(Seen::Read(..))) => ("read".to_owned(), String::new()),
-        (None, None) => ("being read".to_owned(), String::new()),
+        (None, Some(Seen::Unread(why))) => ("Not read".to_owned(), why.clone()),
+        (None, Some(Seen::Read(..))) => ("Read".to_owned(), String::new()),
+        (None, None) => ("Being read".to_owned(), String::new()),
     };
     PhotoView {
         id,
@@ -172,15 +172,24 @@ fn photo(session: &PhotoSession, id: usize) -> PhotoView {
         exposure,
         picture,
         through,
-        reason,
+        reason: begun(&reason, session),
         said: said(session.answer(id)),
     }
 }
 
+/// With a large first letter, unless it is that of a filter's name: names stay as they are.
+fn begun(words: &str, session: &PhotoSession) -> String {
+    let mut names = session.kit().map(|(opened, _)| opened.profile.filter.name.as_str());
+    if names.any(|name| words.starts_with(name)) {
+        return words.to_owned();
+    }
+    figures::sentence(words)
+}
+
 fn through(row: &UsedRow) -> String {
     let names = match &row.filters {
-        None => return "not known".to_owned(),
-        Some(none) if none.is_empty() => return "without a filter".to_owned(),
+        None => return "Not known".to_owned(),
+        Some(none) if none.is_empty() => return "Without a filter".to_owned(),
         Some(names) => names.join(" + "),
     };
     if row.mark.is_empty() { names } else { format!("{names}, mark {}", row.mark) }

@@ -1,6 +1,7 @@
 //! The plan of a shoot, as a page to print and as the document for the frames' folder.
 
 use super::answer::{No, no_page, printed, typed};
+use super::plainly::of_frames;
 use crate::error::Failure;
 use crate::exposure;
 use crate::field::plan::{Plan, Request};
@@ -32,13 +33,13 @@ pub struct Form {
 /// The page to print; where the form is not understood, a page that says why.
 pub async fn page(Query(form): Query<Form>) -> Response {
     let text = plan(&form).and_then(|plan| Ok(plan_page::page(&plan)?));
-    printed(text.unwrap_or_else(|failure| no_page(&failure.to_string())))
+    printed(text.unwrap_or_else(|failure| no_page(&of_frames(&failure.to_string()))))
 }
 
 /// The document for the folder with the frames.
 pub async fn document(Query(form): Query<Form>) -> Result<Response, No> {
     let text = plan(&form).and_then(|plan| Ok(plan.shoot_file().to_text()?));
-    let text = text.map_err(|failure| No::Cannot(failure.to_string()))?;
+    let text = text.map_err(|failure| No::Cannot(of_frames(&failure.to_string())))?;
     let mut response = typed(StatusCode::OK, "application/json", text);
     let kept = HeaderValue::from_str(&format!("attachment; filename=\"{FILE_NAME}\""));
     let kept = kept.map_err(|e| No::Cannot(e.to_string()))?;

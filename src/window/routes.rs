@@ -5,7 +5,7 @@ use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
 use super::said::{Claims, Said};
-use super::{kit_place, photo_routes, places, plan, reading, view, work};
+use super::{kit_place, photo_routes, places, plainly, plan, reading, view, work};
 use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -168,6 +168,7 @@ async fn filter_body(State(app): Window) -> Answer {
             let session = desk.session.as_ref().ok_or_else(work::no_folder)?;
             (work::measured(session.outcome())?, view::pictures(session))
         };
+        let profile = plainly::of_filter(&profile);
         Ok(html(report::body(&profile, pictures).map_err(|e| No::Cannot(e.to_string()))?))
     })
 }

@@ -2,6 +2,7 @@
 //! nothing.
 
 use super::outcome::{self, Outcome};
+use super::plainly;
 use super::said::{self, Said};
 use super::session::ShootSession;
 use crate::commands::{measure, shoot_json};
@@ -42,6 +43,8 @@ pub struct SheetView {
     pub filter: FilterView,
     /// Marks of the filter's states, in the order in which they appear.
     pub marks: Vec<String>,
+    /// What they are, in words.
+    pub marks_said: String,
     /// Something was said that the folder's document does not say.
     pub unsaved: bool,
     /// Frames of which something was said.
@@ -121,9 +124,11 @@ pub struct FrameView {
 #[must_use]
 pub fn sheet(session: &ShootSession) -> SheetView {
     let outcome = session.outcome();
-    let profile = outcome.and_then(|o| o.result.as_deref().ok());
+    let profile = outcome.and_then(|o| o.result.as_deref().ok()).map(plainly::of_filter);
+    let profile = profile.as_ref();
     let (can_undo, can_redo) = session.steps();
     let document = session.said().filter(|_| session.is_unsaved());
+    let marks = outcome.map(marks).unwrap_or_default();
     SheetView {
         folder: session.folder().display().to_string(),
         read: session.progress(),
@@ -132,11 +137,12 @@ pub fn sheet(session: &ShootSession) -> SheetView {
         answers: profile.map(answers).unwrap_or_default(),
         consequence: profile.and_then(strength::consequence),
         number: profile.and_then(Strength::of).map(|s| s.number),
-        fault: outcome.and_then(|o| o.result.as_ref().err().cloned()),
-        told: outcome.map(|o| o.told.clone()).unwrap_or_default(),
+        fault: outcome.and_then(|o| o.result.as_ref().err().map(|why| plainly::of_frames(why))),
+        told: outcome.iter().flat_map(|o| &o.told).map(|t| plainly::of_frames(t)).collect(),
         cautions: profile.map(doubts).unwrap_or_default(),
         filter: filter(session),
-        marks: outcome.map(marks).unwrap_or_default(),
+        marks_said: marks_said(&marks),
+        marks,
         unsaved: session.is_unsaved(),
         said: session.said().map_or(0, |f| f.frames.len()),
         can_undo,
@@ -191,6 +197,13 @@ fn doubts(profile: &Profile) -> Vec<String> {
 
 fn marks(outcome: &Outcome) -> Vec<String> {
     outcome.shoot.settings.iter().filter_map(|s| s.mark.clone()).collect()
+}
+
+fn marks_said(marks: &[String]) -> String {
+    match marks.len() {
+        1 => "1 state of the filter".to_owned(),
+        n => format!("{n} states of the filter, in the order in which they appear"),
+    }
 }
 
 fn filter(session: &ShootSession) -> FilterView {
@@ -292,7 +305,7 @@ fn frame(
         picture: true,
         taken: outcome::taken(judged.state, &judged.judgement),
         taken_text: taken::of_frame(&outcome.shoot, judged),
-        reason: taken::reason(judged, bare),
+        reason: plainly::of_frames(&taken::reason(judged, bare)),
         program: program.filter(|_| said.is_some()),
         said: said.map(|(said, mark)| words(Some(said), mark.as_deref())),
         differs,
@@ -330,9 +343,21 @@ fn other(session: &ShootSession, file: &str, judgement: &Judgement) -> Option<Fr
     let id = session.files().iter().position(|f| f == file)?;
     Some(FrameView {
         taken_text: Said::Out.words().to_owned(),
-        reason: judgement.verdict().text,
+        reason: plainly::of_frames(&judgement.verdict().text),
         at_fault: judgement.is_fault(),
         picture: false,
         ..unjudged(session, id)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_state_is_said_as_one() {
+        let said = |n: usize| marks_said(&vec!["2".to_owned(); n]);
+        assert_eq!(said(1), "1 state of the filter");
+        assert_eq!(said(3), "3 states of the filter, in the order in which they appear");
+    }
 }

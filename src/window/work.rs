@@ -2,12 +2,14 @@
 
 use super::answer::No;
 use super::app::App;
+use super::plainly;
 use crate::commands::profiles::PROFILE;
 use crate::commands::report::PAGE;
 use crate::commands::{kit, measure, prints};
 use crate::error::Failure;
 use crate::kit_folder::{KitError, KitFolder};
 use crate::profile::{Profile, json};
+use crate::say::figures::sentence;
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::write::{self, WriteError};
 use std::path::PathBuf;
@@ -72,7 +74,11 @@ pub fn keep(app: &App, replace: bool) -> Result<String, No> {
     let text = profile_text(app)?;
     let document = json::Document::parse(&text).map_err(|e| No::Cannot(e.to_string()))?;
     let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
-    kit::keep(&folder, &document, replace).map_err(|e| unwritten(&e))
+    let said = kit::keep(&folder, &document, replace).map_err(|e| unwritten(&e))?;
+    // A name that comes first stays as it is.
+    let named = said.starts_with(&document.profile.filter.name);
+    let said = plainly::of_frames(&said);
+    Ok(if named { said } else { sentence(&said) })
 }
 
 /// The text of the profile as it stands.
@@ -93,7 +99,7 @@ pub fn profile_text(app: &App) -> Result<String, No> {
 /// Where there is none, with the reason.
 pub fn measured(outcome: Option<&super::outcome::Outcome>) -> Result<Profile, No> {
     let outcome = outcome.ok_or_else(|| No::Cannot("the frames are still being read".into()))?;
-    outcome.result.as_deref().cloned().map_err(|fault| No::Cannot(fault.clone()))
+    outcome.result.as_deref().cloned().map_err(|fault| No::Cannot(plainly::of_frames(fault)))
 }
 
 /// No folder was chosen.

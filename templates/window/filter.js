@@ -9,7 +9,7 @@ byId("write").onclick = async () => {
 
 byId("keep").onclick = async () => {
   const said = await send("/keep");
-  if (said) say(`${said.charAt(0).toUpperCase()}${said.slice(1)}.`);
+  if (said) say(`${said}.`);
 };
 
 listen(async () => {

@@ -21,8 +21,8 @@ function fill(print, photo) {
   if (!address) picture.removeAttribute("src");
   part("name").textContent = photo.file;
   part("figures-line").textContent = photo.exposure;
-  part("taken").textContent = sentence(photo.through);
-  part("reason").textContent = sentence(photo.reason);
+  part("taken").textContent = photo.through;
+  part("reason").textContent = photo.reason;
   const two = part("two");
   two.hidden = photo.said === null;
   two.textContent = photo.said === null ? "" : `As you said: ${photo.said}.`;

@@ -2,7 +2,7 @@
 
 import { offer } from "/folder.js";
 import { Sheet, sentence } from "/prints.js";
-import { byId, element, get, keep, listen, say, send } from "/window.js";
+import { byId, element, get, keep, listen, say, send, unsay } from "/window.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 let held = null;
@@ -44,7 +44,7 @@ function showClaims() {
   const ring = held.marks.length > 1 || filter.kind === "variable";
   byId("marks-line").hidden = !ring || held.marks.length === 0;
   fill("marks", held.marks.join(", "));
-  byId("marks-why").textContent = `${held.marks.length} states of the filter, in the order in which they appear`;
+  byId("marks-why").textContent = held.marks_said;
 }
 
 // --- the sheet ---
@@ -94,11 +94,14 @@ const decide = async (said, mark = null) => {
   const frames = sheet.meant;
   if (frames.length) await send("/decide", { frames, said: said || null, mark });
 };
+const step = async (path) => {
+  if (await send(path)) unsay("told");
+};
 const sheet = new Sheet({
   make, fill: fillPrint, word: "frame",
   keys: {
     b: () => decide("bare"), f: () => decide("filtered"), d: () => decide("dark"), l: () => decide("leak"), o: () => decide("out"),
-    a: () => decide(""), u: () => send("/undo"), y: () => send("/redo"), m: () => byId("mark").focus(),
+    a: () => decide(""), u: () => step("/undo"), y: () => step("/redo"), m: () => byId("mark").focus(),
   },
 });
 
@@ -106,8 +109,8 @@ document.querySelectorAll("[data-say]").forEach((button) => { button.onclick = (
 byId("set-mark").onclick = () => decide("filtered", byId("mark").value);
 byId("mark").onkeydown = (event) => { if (event.key === "Enter") decide("filtered", byId("mark").value); };
 byId("run").onclick = () => sheet.whole();
-byId("undo").onclick = () => send("/undo");
-byId("redo").onclick = () => send("/redo");
+byId("undo").onclick = () => step("/undo");
+byId("redo").onclick = () => step("/redo");
 byId("clear").onclick = () => send("/decide", { frames: [], all: true });
 byId("save").onclick = async () => {
   const path = await send("/save");
@@ -117,6 +120,8 @@ byId("save").onclick = async () => {
 for (const id of ["name", "kind", "rated"]) {
   byId(id).onchange = async () => {
     const told = await send("/claim", { [id]: byId(id).value });
+    // What was told of a rating is about one that stands there no more.
+    if (told !== undefined && id === "rated") unsay("told");
     if (told) say(told, "told");
   };
 }
@@ -163,6 +168,7 @@ listen(async () => {
 offer(async (path) => {
   if (await send("/open", { path }, { forget: true })) {
     choosing = false;
+    unsay("told");
     sheet.forget();
   }
 }, "frame").catch((fault) => say(fault.message));

@@ -122,6 +122,45 @@ fn a_plan_of_fifteen_stops_is_good_to_a_hundredth_and_a_half() {
     assert!(error.abs() <= strength.u95.get() && strength.u95.get() <= 0.015, "{strength:?}");
 }
 
+/// The bridge may be the aperture, closed for its frames alone: from f/4 to f/22 are five stops on the
+/// markings of ISO 517, here as the figure and not as the stop that it stands for (0.08 stop less), and it
+/// comes back otherwise by a tenth (common practice, no source): no number may show either.
+#[test]
+fn a_smaller_aperture_is_a_bridge_however_it_misses_its_marking() {
+    const MISSED: f64 = 0.1;
+    let file = plan(Kind::Solid, "10", &[]).shoot_file();
+    let filter = Filter::even([10.4, 10.2, 10.1]);
+    let bare = parse_time(&file.planned[0].dial_time).unwrap().seconds().get();
+    // The session's level is that of f/8.
+    let session = session(0.45 / bare / 4.0, 12);
+    let mut shots = obeying_with_bridge(&file, &filter, &Filter::even([0.0; 3]));
+    let states = file.planned.iter().flat_map(|s| std::iter::repeat_n(s.state, s.count as usize));
+    let states: Vec<ShotState> = states.collect();
+    let first = states.iter().position(|state| *state == ShotState::Bridge).unwrap();
+    for (i, (shot, state)) in shots.iter_mut().zip(&states).enumerate() {
+        shot.f_number = if *state == ShotState::Bridge { 22.0 } else { 4.0 };
+        // Opened again it is not quite where it was.
+        shot.brighter = if i > first && *state != ShotState::Bridge { MISSED } else { 0.0 };
+    }
+    // The advice to add such frames is given where there is no plan, too.
+    let unplanned = measured(&session, &shots, &Wish::default());
+    let strength = &unplanned.settings[0].strength;
+    let error = strength.stops.get() - session.centre_stops(std::slice::from_ref(&filter))[1];
+    let said = codes(&unplanned);
+    assert!(error.abs() <= strength.u95.get(), "{error} {strength:?} {said:?}");
+    assert_eq!(unplanned.settings.len(), 1);
+    let profile = measured(&session, &shots, &wish_of(&file));
+    let said = codes(&profile);
+    let doubted = ["plan_not_followed", "aperture_changed"];
+    assert!(!said.iter().any(|(code, _)| doubted.contains(code)), "{said:?}");
+    let strength = &profile.settings[0].strength;
+    let error = strength.stops.get() - session.centre_stops(&[filter])[1];
+    assert!(
+        error.abs() <= strength.u95.get() && strength.u95.get() <= 0.03,
+        "{error} {strength:?}"
+    );
+}
+
 #[test]
 fn a_plan_holds_where_long_dark_frames_are_not_black() {
     let file = plan(Kind::Solid, "10", &[]).shoot_file();

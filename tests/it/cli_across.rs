@@ -120,6 +120,26 @@ fn the_sensor_is_what_was_said_and_the_profile_says_so() {
     }
 }
 
+/// The cross of a ring tells which lens it was seen through: another one that is said is told, and
+/// that the frames contradict it.
+#[test]
+fn another_lens_than_the_cross_shows_is_told() {
+    let home = tempfile::tempdir().unwrap();
+    ring(home.path());
+    let words = ["ring", "--kind", "variable"];
+    let codes = |focal: &[&str]| -> Vec<String> {
+        let found = profile(home.path(), &[&words[..], focal].concat());
+        let cautions = found["cautions"].as_array().unwrap().iter();
+        cautions.map(|c| c["code"].as_str().unwrap().to_owned()).collect()
+    };
+    let both = ["focal_length_said", "lens_disagrees"];
+    for (focal, told) in [("20", [false, false]), ("50", [true, true]), ("14", [true, true])] {
+        let codes = codes(&["--focal", focal]);
+        assert_eq!(both.map(|code| codes.iter().any(|c| c == code)), told, "{focal}: {codes:?}");
+    }
+    assert!(!codes(&[]).iter().any(|c| both.contains(&c.as_str())));
+}
+
 #[test]
 fn a_stack_is_held_against_the_profiles_of_its_parts() {
     let home = tempfile::tempdir().unwrap();
@@ -150,4 +170,17 @@ fn a_stack_is_held_against_the_profiles_of_its_parts() {
     let made = run(home.path(), &["ring", "--kind", "variable", "--out", "ring-profile"]);
     assert!(made.status.success());
     refused(home.path(), &["both", "--parts", "ring-profile"], &["3 settings", "one strength"]);
+    refused(home.path(), &["both", "--parts", "three-profile"], &["is one filter", example]);
+    // What a graduated filter takes of a stack depends on where one looks.
+    let edge = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/profiles/moor-edge");
+    let parts = format!("{edge},three-profile");
+    refused(home.path(), &["both", "--parts", &parts], &["moor-edge", "without --parts"]);
+    // More than one by one is not what light past the holder does.
+    let parts = "three-profile,two-profile";
+    shoot(home.path(), "two", &[(vec![even(2.0)], 1.0 / 15.0)]);
+    assert!(run(home.path(), &["two", "--out", "two-profile"]).status.success());
+    let found = profile(home.path(), &["both", "--parts", parts]);
+    let differs = found["cautions"].as_array().unwrap().iter();
+    let text = differs.clone().find(|c| c["code"] == "stack_differs").unwrap()["text"].as_str();
+    assert!(text.is_some_and(|t| t.contains("more than") && !t.contains("weaker")), "{text:?}");
 }

@@ -94,11 +94,13 @@ pub struct Jpeg<'a> {
     pub icc: Option<&'a [u8]>,
     pub to_display: &'a [f64; 9],
     pub curve: fn(f64) -> f64,
+    /// How many times brighter than usual.
+    pub light: f64,
 }
 
 impl Jpeg<'_> {
     pub fn plain() -> Self {
-        Self { automatic: false, icc: None, to_display: &TO_SRGB, curve: srgb }
+        Self { automatic: false, icc: None, to_display: &TO_SRGB, curve: srgb, light: 1.0 }
     }
 
     pub fn write(&self, path: &Path) {
@@ -106,7 +108,7 @@ impl Jpeg<'_> {
         let mut random = ChaCha8Rng::seed_from_u64(9);
         let noise = Normal::new(0.0, NOISE).unwrap();
         let pixels: Vec<u8> = (0..width * SIDE)
-            .flat_map(|i| rendered(PATCHES[i % width / SIDE], self.to_display))
+            .flat_map(|i| rendered(self.light * PATCHES[i % width / SIDE], self.to_display))
             .map(|light| (255.0 * (self.curve)(light) + noise.sample(&mut random)).round() as u8)
             .collect();
         let mut bytes = Vec::new();
@@ -197,4 +199,47 @@ fn grey_comes_out_grey_through_matrix_curve_and_colour_space() {
         // Patches keep their order of light.
         assert!(after.windows(2).all(|pair| pair[0][1] < pair[1][1]), "{after:?}");
     }
+}
+
+/// White stays white in a picture, so that all the rest gets brighter: by how much is what two files
+/// show, and which pixels clip by it too.
+#[test]
+fn a_picture_that_gets_brighter_says_so_with_what_clips() {
+    /// Parts of red, green and blue in the luminance of sRGB (IEC 61966-2-1).
+    const LUMINANCE: Three = [0.2126, 0.7152, 0.0722];
+    const RAISED: f64 = 0.02;
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    std::fs::write(at.join("ten.json"), profile(true)).unwrap();
+    Jpeg { light: 1.25, ..Jpeg::plain() }.write(&at.join("a.jpg"));
+    let output = lightloss(at, &["correct", "a.jpg", "--profile", "ten.json"]);
+    let said = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{said}");
+    let linear = |v: f64| if v <= 0.040_45 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) };
+    let light = |file: &str| -> Vec<f64> {
+        let patches = patches(&at.join(file), linear);
+        patches.iter().map(|p| (0..3).map(|c| p[c] * LUMINANCE[c]).sum()).collect()
+    };
+    let (before, after) = (light("a.jpg"), light("corrected/a-corrected.tif"));
+    // The darkest holds rounding, the brightest clips.
+    let raised = (1..4).map(|i| (after[i] / before[i]).log2()).sum::<f64>() / 3.0;
+    let table = std::fs::read_to_string(at.join("corrected/corrections.csv")).unwrap();
+    let rows: Vec<csv::StringRecord> =
+        csv::Reader::from_reader(table.as_bytes()).records().map(Result::unwrap).collect();
+    let head = csv::Reader::from_reader(table.as_bytes()).headers().unwrap().clone();
+    let cell = |name: &str| rows[0].get(head.iter().position(|h| h == name).unwrap()).unwrap();
+    let told: f64 = cell("raised_stops").parse().unwrap();
+    assert!(raised > 0.1 && (told - raised).abs() < RAISED, "{told} is told, {raised:.3} it is");
+    let old = image::open(at.join("a.jpg")).unwrap().into_rgb8();
+    let new = image::open(at.join("corrected/a-corrected.tif")).unwrap().into_rgb16();
+    let clips = old
+        .pixels()
+        .zip(new.pixels())
+        .filter(|(old, new)| (0..3).any(|c| old.0[c] < u8::MAX && new.0[c] == u16::MAX));
+    let share = 100.0 * clips.count() as f64 / f64::from(old.width() * old.height());
+    let told: f64 = cell("clips_percent").parse().unwrap();
+    assert!(share > 5.0 && (told - share).abs() < 0.1, "{told} % is told, {share:.2} % it is");
+    assert!(said.contains("a picture gets brighter, a grey by"), "{said}");
+    assert!(said.contains("of its pixels clip that did not before"), "{said}");
+    assert!(cell("note").contains("a picture gets brighter"), "{}", cell("note"));
 }

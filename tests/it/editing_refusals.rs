@@ -456,7 +456,7 @@ const TABLES: &[Refusal] = &[
         ways: &[("--replace", More(&["--replace"]))],
     },
     Refusal {
-        made: filled_row,
+        made: no_profile,
         asked: &[
             "which",
             "L0002.dng",

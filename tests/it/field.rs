@@ -7,6 +7,7 @@ use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::field::card::Card;
 use lightloss::field::choose::{Doubt, Question, rank};
 use lightloss::field::plan::{DialTrust, Plan, PlanError, Request};
+use lightloss::field::wall_plan::WallPlan;
 use lightloss::kit::Kit;
 use lightloss::profile::Kind;
 use lightloss::quantity::{Millimetres, Seconds, Stops};
@@ -179,6 +180,31 @@ fn the_best_choice_needs_no_help_and_cautions_are_raised() {
     assert_eq!(words.matches("look at the sun").count(), 1, "{text}");
     assert!(!words.contains("ISO 12312-2"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+}
+
+/// What does not fit into the list comes up where it is asked for in the ways that the list names.
+#[test]
+fn what_is_not_listed_can_be_listed() {
+    let kit = kit();
+    let listed = |question: &Question| {
+        let choices = rank(&kit, question);
+        let text = choose_text::text(&kit, question, "1/15 s", &choices);
+        (choices, text)
+    };
+    // In a column of its own, so not within a stack.
+    let has = |text: &str| text.lines().any(|line| line.trim_end().ends_with("  Weir Three"));
+    let question = within(32.0, 120.0, 2);
+    let (choices, text) = listed(&question);
+    assert!(
+        text.contains(&format!("and {} more, not listed: come less", choices.len() - 8)),
+        "{text}"
+    );
+    let unseen = choices[8..].iter().find(|c| c.names == ["Weir Three"]).unwrap();
+    assert!(!has(&text), "{text}");
+    for another in [within(unseen.time.get(), unseen.time.get(), 2), within(32.0, 120.0, 1)] {
+        let (_, text) = listed(&another);
+        assert!(has(&text), "{text}");
+    }
 }
 
 /// The answer itself is wrapped like the rest, however long the names.
@@ -420,12 +446,12 @@ fn thirty_seconds_where_the_light_allows_otherwise_what_light() {
     assert_eq!(own_time(&bright), "30");
     assert_eq!(bright.light.too_dim, None);
     let dim = Plan::of(request(Kind::Solid, "10", Some("1/60"))).unwrap();
-    assert_eq!(own_time(&dim), "1m4s");
+    assert_eq!(own_time(&dim), "64 s");
     assert_eq!(dim.light.too_dim, Some(Some(("1/125".to_owned(), 3))));
     // Fifteen stops: at 1/250 still 128 s, whatever the light.
     let strong = Plan::of(request(Kind::Solid, "15", Some("1/1000"))).unwrap();
     assert_eq!(strong.shots[0].time.text, "1/250");
-    assert_eq!(own_time(&strong), "2m8s");
+    assert_eq!(own_time(&strong), "2 min 8 s");
     assert_eq!(strong.light.too_dim, Some(None));
     assert!(matches!(Plan::of(request(Kind::Solid, "3", Some("10m"))), Err(PlanError::TooDim(_))));
 }
@@ -633,9 +659,77 @@ fn a_plan_beyond_half_an_hour_offers_a_shorter_time() {
         text.split_whitespace().collect::<Vec<_>>().join(" ")
     };
     let long = plan("20");
-    assert!(long.contains("The longest frame takes 68 minutes"), "{long}");
+    assert!(long.contains("The longest frame takes 1 h 8 min"), "{long}");
     assert!(long.contains("give the frames of that time 8 min 30 s, 3 stops less"), "{long}");
     assert!(!plan("10").contains("Instead give"), "ten stops take no half hour");
+}
+
+/// One way to say how long something takes, and what is said is what is planned: 2^15 / 256 = 128 s,
+/// 2^20 / 256 = 4096 s, of which 16 s are no more said than set.
+#[test]
+fn a_plan_says_times_as_everything_else_does() {
+    let plan = Plan::of(request(Kind::Solid, "15", None)).unwrap();
+    let text = plan_page::text(&plan);
+    assert!(text.contains(" 2 min 8 s "), "{text}");
+    let plan = Plan::of(request(Kind::Solid, "20", None)).unwrap();
+    let text = plan_page::text(&plan);
+    assert!(text.contains(" 1 h 8 min "), "{text}");
+    assert_eq!(plan.longest(), Seconds::new(4080.0));
+    let minutes = (plan.duration().get() / 60.0).ceil() as u32;
+    let whole = format!("frames, about {} h {} min.", minutes / 60, minutes % 60);
+    assert!(minutes > 60 && text.contains(&whole), "{whole} {text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
+}
+
+/// Six stops lie between f/2.8 and f/22 (ISO 517), so no aperture is the bridge of more than that.
+#[test]
+fn the_bridge_may_be_an_aperture_where_one_goes_so_far_and_the_plan_says_so_throughout() {
+    let said = |rated| {
+        let plan = Plan::of(request(Kind::Solid, rated, None)).unwrap();
+        let text = plan_page::text(&plan);
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let but = "The bridge frames alone may have another aperture, the same for all of them.";
+    let ten = said("10");
+    assert!(ten.contains("about 5 stops") && ten.contains("the aperture closed so far"), "{ten}");
+    assert!(ten.contains(but), "{ten}");
+    let sixteen = said("16");
+    assert!(sixteen.contains("about 8 stops") && !sixteen.contains("aperture closed"), "{sixteen}");
+    assert!(!said("3").contains("bridge"), "nothing to be bridged");
+}
+
+/// The help of `camera` and its plan agree on how long it takes, whatever the light.
+#[test]
+fn a_camera_record_takes_as_long_as_its_help_says() {
+    let output = program().args(["camera", "--help"]).output().unwrap();
+    let help = String::from_utf8(output.stdout).unwrap();
+    assert!(help.contains("half an hour to forty minutes"), "{help}");
+    for metered in [None, Some("1/8000"), Some("1/125"), Some("1/60"), Some("4")] {
+        let plan = WallPlan::of(metered.map(|m| parse_time(m).unwrap()), None).unwrap();
+        let minutes = plan.duration().get() / 60.0;
+        assert!((29.0..=40.0).contains(&minutes), "{metered:?}: {minutes} minutes");
+    }
+}
+
+/// Up to one it is "stop", beyond "stops", on the second side as everywhere.
+#[test]
+fn strengths_on_the_second_side_of_the_card_have_their_unit() {
+    let said = |card: &Card, n: usize| {
+        card_page::notes::filter(&card.filters[n]).paragraphs.join(" ").replace('\u{a0}', " ")
+    };
+    for (stops, unit) in [(0.75, " stop, "), (1.0, " stop, "), (10.35, " stops, ")] {
+        let text = said(&Card::of(&rated(stops)), 0);
+        assert!(text.contains(unit), "{stops}: {text}");
+    }
+    let mut kit = kit();
+    let edge = kit.filters.iter_mut().find(|f| f.filter.kind == Kind::Graduated).unwrap();
+    let graduation = edge.graduation.as_mut().unwrap();
+    (graduation.dark_end_stops, graduation.clear_end_stops) = (Stops::new(0.9), Stops::new(1.2));
+    let card = Card::of(&kit);
+    let n = card.filters.iter().position(|notes| notes.edge.is_some()).unwrap();
+    let text = said(&card, n);
+    assert!(text.contains("Dark end 0.90 stop below the clear end"), "{text}");
+    assert!(text.contains("The clear end itself takes 1.20 stops."), "{text}");
 }
 
 /// Numbers that the program gave to marks are no claim to be held against.

@@ -248,6 +248,31 @@ fn a_history_tells_a_planted_change_and_none_where_there_is_none() {
     assert!(person.home.path().join("compare.html").exists());
 }
 
+/// Half a stop up and back again is no change of a filter: one of the shoots went wrong.
+#[test]
+fn measurements_that_contradict_each_other_are_not_called_unchanged() {
+    let person = Person::new();
+    years(&person, "Odd", &[[3.0; 3], [3.5; 3], [3.0; 3]]);
+    let (status, out, err) = person.run(&["kit", "history", "odd"]);
+    assert_eq!(status, 0, "{err}");
+    assert!(out.starts_with("The measurements of Odd contradict each other"), "{out}");
+    let (change, u95) = change_of(&out, "Strength");
+    assert!(change.abs() < 0.05 && u95 > 0.5, "{change} +- {u95}");
+    let (_, out, _) = person.run(&["kit"]);
+    assert!(out.contains("contradictory") && !out.contains("no change"), "{out}");
+    // Kept for good from one day on it is a step, and said as soon as it is kept.
+    years(&person, "Cracked", &[[3.02; 3], [3.021; 3]]);
+    let folder = person.home.path().join("later");
+    dated_shoot(&folder, [3.5; 3], jiff::civil::date(2028, 5, 3), 99);
+    let words = ["measure", "later", "--name", "Cracked", "--out", "later-profile", "--keep"];
+    let (status, out, err) = person.run(&words);
+    let said = format!("{out}{err}");
+    assert!(status == 0 && said.contains("Cracked has changed since 1 May 2026."), "{said}");
+    assert!(said.contains("lightloss kit rename"), "{said}");
+    let (_, out, _) = person.run(&["kit", "history", "cracked"]);
+    assert!(out.contains("those of one step"), "{out}");
+}
+
 #[test]
 fn commands_without_a_profile_use_the_newest_of_each_filter() {
     let person = Person::new();
@@ -277,6 +302,16 @@ fn commands_without_a_profile_use_the_newest_of_each_filter() {
     assert!(status == 0 && out.contains("of 6 photographs known"), "{out}{err}");
     let (status, out, err) = person.run(&["report"]);
     assert!(status == 0 && out.lines().count() == 2, "{out}{err}");
+    // A kit of retired filters is not empty, and the way back that is named leads back.
+    for name in ["Harbour Ten", "Weir Three"] {
+        person.run(&["kit", "retire", name]);
+    }
+    let (status, _, err) = person.run(&["card"]);
+    let back = "lightloss kit retire --back \"Harbour Ten\"";
+    assert!(status == 2 && err.contains(back) && !err.contains("empty"), "{err}");
+    for name in ["Harbour Ten", "Weir Three"] {
+        assert_eq!(person.run(&["kit", "retire", "--back", name]).0, 0);
+    }
     // A damaged newest profile is named, and the one before it used.
     let day = person.kit().join("harbour-ten/2031-01-01");
     fs::create_dir_all(&day).unwrap();
@@ -345,6 +380,13 @@ fn a_single_measurement_says_what_its_numbers_stand_for() {
     let row = out.lines().skip_while(|line| !line.contains("camera and lens")).nth(1).unwrap();
     assert!(row.contains("2.84"), "{out}");
     assert!(!row.split_whitespace().any(|word| word == "-"), "{out}");
+    for (name, has) in [("tide ring", true), ("moor edge", false)] {
+        let (status, _, err) = person.run(&["kit", "history", name, "--out", name]);
+        assert_eq!(status, 0, "{err}");
+        let page = fs::read_to_string(person.home.path().join(name).join("history.html")).unwrap();
+        assert_eq!(page.contains(">Spread<"), has, "{name}");
+        assert_eq!(page.contains("spread across the frame"), has, "{name}");
+    }
 }
 
 #[test]

@@ -92,9 +92,11 @@ fn no_profile_or_photograph_is_written_over_by_what_comes_of_it() {
     assert_eq!(fs::read(shoot.join("P0003.dng")).unwrap(), before);
     // A part of a stack is no place for the stack.
     let kept = fs::read(home.path().join("six/profile.json")).unwrap();
-    let words = ["measure", "shoot", "--parts", "six,six", "--out", "./six", "--replace"];
+    profile(home.path(), "three");
+    let words = ["measure", "shoot", "--parts", "six,three", "--out", "./six", "--replace"];
     let output = run(home.path(), &words);
     assert_eq!(output.status.code(), Some(2), "{}", said(&output));
+    assert!(!said(&output).contains("is one filter"), "{}", said(&output));
     assert_eq!(fs::read(home.path().join("six/profile.json")).unwrap(), kept);
 }
 

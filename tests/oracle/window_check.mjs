@@ -272,7 +272,11 @@ async function tenStop(page, hand, to) {
   else await page.click("#undo");
   await hand.shows("SKA_3103.dng", "As you said: bare");
   await hand.write("#name", "Harbour Ten");
+  // A rating that may be a density is told of as long as it stands there.
+  await hand.write("#rated", "3.0");
+  await until(page, () => document.querySelector("#word").textContent.includes("3.0D"));
   await hand.write("#rated", "10");
+  await until(page, () => document.querySelector("#word").hidden);
   await until(page, () => document.querySelector("#title").textContent === "Harbour Ten" && document.querySelector("#answer").textContent.includes("than rated"));
   const text = await profileOf(page);
   const profile = JSON.parse(text);

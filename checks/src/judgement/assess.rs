@@ -60,6 +60,10 @@ impl Outcome {
     pub fn inside(&self) -> bool {
         self.error.is_some_and(|e| e.abs() <= self.u95)
     }
+    /// Not so where no one number is asked for.
+    pub fn is_outside(&self) -> bool {
+        self.error.is_some() && !self.inside()
+    }
     pub fn named(&self) -> usize {
         self.spoilt.iter().filter(|s| s.named).count()
     }

@@ -21,6 +21,7 @@ use crate::Verdict;
 use crate::kept::keep;
 use crate::machine::machine;
 use jiff::civil::date;
+use lightloss::compare::history::trend::Course;
 use lightloss::compare::history::{Quantity, history};
 use lightloss::kit::kept::{KeptFilter, Measurement};
 use lightloss::measure::measure;
@@ -38,6 +39,8 @@ const YEARS: f64 = 5.0;
 /// A history tells the change, and a filter that never changed is let alone.
 const TOLD: f64 = 0.95;
 const FALSE_ALARMS: f64 = 0.05;
+/// Honest measurements are called contradictory in any of four quantities.
+const CONTRADICTORY: f64 = 0.02;
 /// A twentieth of a stop alone is told where the sky allows it.
 const STRENGTH_TOLD: f64 = 0.80;
 /// The uncertainty of the change holds the truth.
@@ -110,6 +113,8 @@ struct Outcome {
     told: bool,
     strength_told: bool,
     colour_told: bool,
+    /// Whether its measurements are said to contradict each other, which they never do.
+    contradictory: bool,
     /// Whether the uncertainties of the changes of strength and of red minus green hold the truth.
     held: [bool; 2],
     /// Uncertainty of the change of strength, stops.
@@ -253,6 +258,12 @@ fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
             of,
             Bound::AtLeast(HELD),
         ),
+        Target::new(
+            format!("{name}: called contradictory"),
+            count(outcomes, &|o| o.contradictory),
+            of,
+            Bound::AtMost(CONTRADICTORY),
+        ),
     ];
     if ages {
         targets.push(Target::new(format!("{name}: told"), told, of, Bound::AtLeast(TOLD)));
@@ -309,6 +320,7 @@ fn drawn(class: &Class, ages: bool, dice: &mut Dice) -> Outcome {
         told: read.shown().count() > 0,
         strength_told: shows(Quantity::Strength),
         colour_told: shows(Quantity::RedGreen) || shows(Quantity::BlueGreen),
+        contradictory: read.changes.iter().any(|c| c.trend.course == Course::Contradiction),
         held: [held(Quantity::Strength, truth[0]), held(Quantity::RedGreen, truth[1])],
         u95: read.change(Quantity::Strength).map_or(f64::NAN, |c| c.trend.u95()),
     }

@@ -67,7 +67,7 @@ pub struct Counts {
 impl Counts {
     pub fn of(outcomes: &[Outcome]) -> Self {
         let count = |of: &dyn Fn(&Outcome) -> bool| outcomes.iter().filter(|o| of(o)).count();
-        let silent = |o: &Outcome| o.is_silent() && o.kind;
+        let silent = |o: &Outcome| o.is_silent() && o.kind && o.error.is_some();
         let sum = |of: &dyn Fn(&Outcome) -> usize| outcomes.iter().map(of).sum();
         let measured = |o: &&Outcome| o.error.is_some() && o.kind;
         let values = |of: &dyn Fn(&Outcome) -> f64| {
@@ -81,7 +81,7 @@ impl Counts {
             silent: count(&silent),
             inside: count(&|o| silent(o) && o.inside()),
             number: count(&|o| !o.cautions.is_empty()),
-            off_in_silence: count(&|o| o.is_silent() && !(o.kind && o.inside())),
+            off_in_silence: count(&|o| o.is_silent() && (!o.kind || o.is_outside())),
             wrong: count(&Outcome::is_wrong_in_silence),
             u95: values(&|o| o.u95),
             error: values(&|o| o.error.unwrap_or(f64::NAN).abs()),
@@ -93,8 +93,9 @@ impl Counts {
         let part = |a: usize, b: usize| {
             if b == 0 { "-".to_owned() } else { format!("{:.1}", 100.0 * a as f64 / b as f64) }
         };
+        let stops = |value: f64| if value.is_finite() { format!("{value:.4}") } else { "-".into() };
         format!(
-            "{name:<44} {:>6} {:>6} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>8.4} {:>8.4} {:>7} {:>7}\n",
+            "{name:<44} {:>6} {:>6} {:>7} {:>7} {:>7} {:>7} {:>7} {:>7} {:>8} {:>8} {:>7} {:>7}\n",
             self.shoots,
             part(self.kind, self.measured),
             part(self.refused, self.shoots),
@@ -103,8 +104,8 @@ impl Counts {
             part(self.number, self.shoots),
             self.off_in_silence,
             self.wrong,
-            self.u95,
-            self.error,
+            stops(self.u95),
+            stops(self.error),
             part(self.spoilt.0, self.spoilt.1),
             part(self.good.0, self.good.1),
         )

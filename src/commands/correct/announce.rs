@@ -3,6 +3,7 @@
 use super::plan::Plan;
 use crate::commands::console::Console;
 use crate::error::Failure;
+use crate::profile::Light;
 use crate::read::pool::path_text;
 
 impl Plan {
@@ -18,17 +19,21 @@ impl Plan {
                 number = job.series;
                 console.line(&format!("series {number}, {}:", job.words))?;
             }
-            let kelvin =
-                job.correction.after.as_ref().map(|l| {
-                    format!(", white balance {:.0} K Duv {:+.4}", l.cct_k.get(), l.duv.get())
-                });
+            let words = |what: &str, light: &Option<Light>| {
+                let light = light.as_ref();
+                let said = light
+                    .map(|l| format!(", {what} {:.0} K Duv {:+.4}", l.cct_k.get(), l.duv.get()));
+                said.unwrap_or_default()
+            };
+            let kelvin = words("light", &job.correction.before)
+                + &words("white balance", &job.correction.after);
             let neutral = job.correction.neutral;
             console.line(&format!(
                 "  {}: neutral {:.4} 1 {:.4}{}",
                 path_text(&job.path),
                 neutral[0],
                 neutral[2],
-                kelvin.unwrap_or_default()
+                kelvin
             ))?;
             for note in &job.notes {
                 if !said.contains(note) {

@@ -1,6 +1,6 @@
 //! One photograph to correct, and what is looked up for it.
 
-use super::out_path;
+use super::{light, out_path};
 use crate::cli::CorrectArgs;
 use crate::commands::VERSION;
 use crate::commands::photos::{self, Photo};
@@ -18,6 +18,9 @@ use crate::read::pool::path_text;
 use crate::text::slug;
 use std::path::{Path, PathBuf};
 
+/// A picture that gets brighter by less is not told so, in stops (ours: nobody sees it).
+const WORTH_SAYING_STOPS: f64 = 0.02;
+
 /// One photograph to correct.
 pub struct Job {
     /// The original.
@@ -32,6 +35,8 @@ pub struct Job {
     pub correction: Correction,
     /// Ratios, row by row, that take the cast out of a picture's linear colours; `None` of raw files.
     pub mixing: Option<[f64; 9]>,
+    /// By how much taking the cast out raises a picture, in stops of a grey; `None` of raw files.
+    pub raised_stops: Option<f64>,
     /// Gains across the frame.
     pub evenness: Option<EvennessGains>,
     /// Destination.
@@ -57,7 +62,7 @@ impl Job {
         Mark {
             filters: self.words.clone(),
             gains: self.correction.gains,
-            evenness: self.evenness.is_some(),
+            evenness: self.evenness.as_ref().map(|gains| gains.part),
             program: format!("lightloss {VERSION}"),
         }
     }
@@ -80,6 +85,8 @@ impl Job {
         };
         let three = |stops: f64| format!("{stops:.3}");
         let evenness = self.evenness.as_ref();
+        let even = evenness.map(|e| e.raised_stops);
+        let raised = [self.raised_stops, even].into_iter().flatten().reduce(|a, b| a + b);
         let written = !args.gains_only;
         let [gain_red, gain_green, gain_blue] = c.gains.map(|g| format!("{g:.4}"));
         let [kelvin_before, kelvin_after] = lights.map(kelvin);
@@ -98,11 +105,26 @@ impl Job {
             green_magenta_duv_before: duv_before,
             green_magenta_duv_after: duv_after,
             evenness_stops: evenness.map(|e| three(e.peak_stops)).unwrap_or_default(),
-            raised_stops: evenness.map(|e| three(e.raised_stops)).unwrap_or_default(),
+            raised_stops: raised.map(three).unwrap_or_default(),
             clips_percent: clips.map(|share| format!("{:.2}", 100.0 * share)).unwrap_or_default(),
             series: self.series.to_string(),
             note,
         }
+    }
+}
+
+impl Job {
+    /// What raises its pixels, where some of them clip by it.
+    #[must_use]
+    pub fn raised_word(&self) -> String {
+        let even = self
+            .evenness
+            .as_ref()
+            .map(|e| format!("evening out raises it by up to {:.2} stop", e.peak_stops));
+        let cast = self.raised_stops.map(|stops| {
+            format!("taking the cast out with white kept white raises it by {stops:.2} stop")
+        });
+        [cast, even].into_iter().flatten().collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -114,6 +136,9 @@ pub(super) fn job(
 ) -> Job {
     let info = candidate.photo.picture.info.clone();
     let raw = info.origin.is_raw();
+    let path = &candidate.photo.path;
+    let raised_stops = mixing.as_ref().and_then(|mixing| light::raised(path, mixing));
+    let notes = settled.notes.iter().cloned();
     Job {
         out: out_path(&candidate.photo.path, args.out.as_ref(), raw),
         path: candidate.photo.path.clone(),
@@ -124,8 +149,12 @@ pub(super) fn job(
         series,
         correction: settled.correction.clone(),
         mixing,
+        raised_stops,
         evenness: settled.evenness.clone(),
-        notes: settled.notes.iter().cloned().chain(settings_word(&candidate.photo, args)).collect(),
+        notes: notes
+            .chain(settings_word(&candidate.photo, args))
+            .chain(raised_stops.and_then(brighter_word))
+            .collect(),
     }
 }
 
@@ -140,6 +169,16 @@ fn settings_word(photo: &Photo, args: &CorrectArgs) -> Option<String> {
              the new one: use --drop-settings, or set the balance to as-shot there"
         )),
     }
+}
+
+/// What to say of a picture that gets brighter.
+fn brighter_word(stops: f64) -> Option<String> {
+    (stops >= WORTH_SAYING_STOPS).then(|| {
+        format!(
+            "a picture gets brighter, a grey by {stops:.2} stop, so that what was white stays white: the raw \
+             file keeps its level"
+        )
+    })
 }
 
 /// Names a flat-field frame for the first job of each filter, mark, camera and lens.
@@ -198,6 +237,7 @@ pub(super) fn kit_and_table(
 ) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
     let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
     let rows = used_table::read(used)?;
+    light::refuse_filtered(args.white.as_deref(), &rows)?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();

@@ -1,18 +1,21 @@
 //! `--white`, and what is looked up in files for the neutral of the light without the filter.
 
+use super::mark;
 use crate::commands::gather::worker;
 use crate::commands::photos::Photo;
+use crate::commands::used_table::same_file;
 use crate::editing::encoding::Encoding;
 use crate::editing::evenness::Through;
 use crate::editing::rendered;
 use crate::editing::start::{Known, Start};
+use crate::editing::used_csv::UsedRow;
 use crate::editing::white::Balance;
 use crate::error::Failure;
-use crate::frame::FrameInfo;
+use crate::frame::{Camera, FrameInfo};
 use crate::measure::colour::illuminant_kelvin;
 use crate::quantity::Kelvin;
 use crate::read::carried::{CarriedEntry, carried};
-use crate::read::pool::Reader;
+use crate::read::pool::{Reader, path_text};
 use crate::read::{ReadOptions, file_bytes};
 use crate::tiff::tag;
 use std::path::{Path, PathBuf};
@@ -26,7 +29,13 @@ pub struct White {
     /// What it says.
     pub start: Start,
     /// The frame that it names.
-    frame: Option<PathBuf>,
+    frame: Option<Named>,
+}
+
+/// The frame that was named for the light without the filter.
+struct Named {
+    path: PathBuf,
+    camera: Camera,
 }
 
 /// What is looked up for one photograph.
@@ -70,8 +79,8 @@ impl White {
                  file that exists"
             )));
         }
-        let neutral = neutral_of(&path).map_err(Failure::Nothing)?;
-        Ok(Self { start: Start::Frame(neutral), frame: Some(path) })
+        let (neutral, camera) = neutral_of(&path).map_err(Failure::Nothing)?;
+        Ok(Self { start: Start::Frame(neutral), frame: Some(Named { path, camera }) })
     }
 
     /// The neutral of the light without the filter, green = 1.
@@ -79,15 +88,53 @@ impl White {
     /// # Errors
     /// Why there is none, in plain words.
     pub fn neutral(&self, asked: &Asked<'_>) -> Result<[f64; 3], String> {
+        let raw = asked.info.origin.is_raw();
+        if let Some(other) = self.frame.as_ref().filter(|_| raw).and_then(|f| f.other(asked.info)) {
+            return Err(other);
+        }
         self.start.neutral(&Known {
-            raw: asked.info.origin.is_raw(),
-            own: self.frame.as_deref() == Some(asked.path),
+            raw,
+            own: self.frame.as_ref().is_some_and(|frame| frame.path == asked.path),
             as_shot: asked.info.as_shot_neutral,
             matrices: &asked.info.matrices,
             transmittance: asked.transmittance,
             balance: &|| balance(asked.path),
             bare: &|| bare(asked),
         })
+    }
+}
+
+impl Named {
+    /// Why its balance says nothing of a photograph from another camera; `None` where it is one model, or
+    /// a file does not tell.
+    fn other(&self, info: &FrameInfo) -> Option<String> {
+        let (frame, photo) = (self.camera.model.as_ref()?, info.camera.model.as_ref()?);
+        let temperature = if info.matrices.is_empty() { "" } else { ", or a temperature" };
+        (frame != photo || self.camera.make != info.camera.make).then(|| {
+            format!(
+                "the frame {} is of another camera ({frame}, this is {photo}), whose channels see light \
+                 differently: give --white a frame of this camera made without the filter{temperature}",
+                path_text(&self.path)
+            )
+        })
+    }
+}
+
+/// Refuses a frame for the light without the filter that was made through one by the same table.
+///
+/// # Errors
+/// Where `--white` names such a frame.
+pub fn refuse_filtered(white: Option<&str>, rows: &[UsedRow]) -> Result<(), Failure> {
+    let Some(path) = white.map(Path::new) else { return Ok(()) };
+    let row = rows.iter().find(|row| same_file(&row.file, path));
+    match row.and_then(|row| row.filters.as_ref()) {
+        Some(filters) if !filters.is_empty() => Err(Failure::usage(format!(
+            "--white {}: the table says that it was made through {}; give a frame made without a filter or \
+             a temperature, or say in the table that it had none",
+            path_text(path),
+            filters.join(" + ")
+        ))),
+        _ => Ok(()),
     }
 }
 
@@ -103,17 +150,26 @@ fn bare(asked: &Asked<'_>) -> Option<[f64; 3]> {
     let same = |path: &Path| std::path::absolute(path).is_ok_and(|p| p == named) || path == named;
     match asked.read.iter().find(|photo| same(&photo.path)) {
         Some(photo) => photo.picture.info.as_shot_neutral,
-        None => neutral_of(named).ok(),
+        None => neutral_of(named).ok().map(|found| found.0),
     }
 }
 
-fn neutral_of(path: &Path) -> Result<[f64; 3], String> {
+/// The neutral of a frame made without the filter, and its camera.
+fn neutral_of(path: &Path) -> Result<([f64; 3], Camera), String> {
+    if let Some(what) = mark::found(path) {
+        return Err(format!(
+            "{} was corrected ({what}), so its balance has the filter in it: give a frame made without the \
+             filter, or a temperature",
+            path_text(path)
+        ));
+    }
     let mut reader = Reader::new(worker(), ReadOptions::default());
     let summary = reader.summary(path, Path::new("")).map_err(|e| e.to_string())?;
-    summary
+    let neutral = summary
         .info
         .as_shot_neutral
-        .ok_or_else(|| format!("{} records no white balance; give a raw frame", path.display()))
+        .ok_or_else(|| format!("{} records no white balance; give a raw frame", path.display()))?;
+    Ok((neutral, summary.info.camera))
 }
 
 /// Ratios, row by row, that take a cast out of a picture, whose channels a camera matrix has mixed.
@@ -125,6 +181,13 @@ pub fn mixing(path: &Path, through: &[Through<'_>], gains: [f64; 3]) -> Result<[
     let encoding = Encoding::of(carried.icc.as_deref())?;
     let preset = exif_short(&carried.exif, tag::LIGHT_SOURCE).and_then(illuminant_kelvin);
     rendered::mixing(&encoding, preset, through, gains)
+}
+
+/// By how much these ratios raise what they make grey in a picture, in stops.
+#[must_use]
+pub fn raised(path: &Path, mixing: &[f64; 9]) -> Option<f64> {
+    let carried = carried(&file_bytes(path).ok()?);
+    rendered::raised_stops(mixing, &Encoding::of(carried.icc.as_deref()).ok()?.to_xyz())
 }
 
 /// How the camera came by the balance of a file.

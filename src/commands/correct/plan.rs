@@ -7,8 +7,7 @@ use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
-use crate::commands::used_table::same_file;
-use crate::commands::{output, which};
+use crate::commands::{output, used_table, which};
 use crate::editing::correct;
 use crate::editing::series::{Member, series};
 use crate::editing::settled::{EvennessWish, Series};
@@ -46,10 +45,14 @@ impl Plan {
     /// Where the command line is wrong, or a profile or the table cannot be read.
     pub fn new(args: &CorrectArgs, console: &Console) -> Result<Self, Failure> {
         let white = White::parse(args.white.as_deref())?;
-        let (kit, table) = kit_and_table(args)?;
+        let (mut kit, table) = kit_and_table(args)?;
+        let mut cautions = Vec::new();
+        if let (Some(rows), Some(file)) = (&table, &args.used) {
+            cautions = used_table::complete(&mut kit, rows, file)?;
+        }
         let files = photos::photographs(&args.photos)?;
         let all = read_files(args, &kit, &files);
-        let mut plan = Self { kit, read: all, ..Self::default() };
+        let mut plan = Self { kit, cautions, read: all, ..Self::default() };
         let mut read = Vec::new();
         for (file, result) in files.iter().zip(photos::read(&files, console)) {
             match result {
@@ -64,9 +67,9 @@ impl Plan {
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
             }
         }
-        let candidates = match &table {
-            Some(rows) => plan.take_table(&read, rows),
-            None => plan.take_profiles(&read, args),
+        let candidates = match (&table, &args.used) {
+            (Some(rows), Some(file)) => plan.take_table(&read, rows, file, args.mark.as_deref()),
+            _ => plan.take_profiles(&read, args),
         }?;
         let members: Vec<Member<'_>> = candidates
             .iter()
@@ -110,11 +113,17 @@ impl Plan {
         filters.iter().map(name).collect::<Vec<_>>().join(" + ")
     }
 
-    fn take_table(&mut self, read: &[Photo], rows: &[UsedRow]) -> Result<Vec<Candidate>, Failure> {
+    fn take_table(
+        &mut self,
+        read: &[Photo],
+        rows: &[UsedRow],
+        table: &Path,
+        mark: Option<&str>,
+    ) -> Result<Vec<Candidate>, Failure> {
         let mut found = Vec::new();
         for photo in read {
             let path = &photo.path;
-            let Some(row) = rows.iter().find(|r| same_file(&r.file, path)) else {
+            let Some(row) = used_table::row_of(rows, path)? else {
                 self.skipped.push((path.clone(), "not in the table; add a row for it".to_owned()));
                 continue;
             };
@@ -126,33 +135,62 @@ impl Plan {
                 Some(none) if none.is_empty() => {
                     self.skipped.push((path.clone(), "made without a filter".to_owned()));
                 }
-                Some(names) => {
-                    let filters = self.named(names, &row.mark)?;
+                Some(_) => {
+                    let filters = self.named(row, table, mark)?;
                     found.push(self.candidate(photo, row.clone(), filters));
                 }
             }
         }
-        Ok(found)
+        match mark {
+            Some(mark) => self.mark_is_of_use(mark, &found).map(|()| found),
+            None => Ok(found),
+        }
     }
 
-    /// Filters by name, the mark given to the variable one.
-    fn named(&self, names: &[String], mark: &str) -> Result<Vec<(usize, Option<String>)>, Failure> {
-        let find = |name: &String| {
-            let at = self.kit.iter().position(|k| k.profile.filter.name == *name);
-            let at = at.ok_or_else(|| {
-                Failure::usage(format!(
-                    "the table names the filter {name:?}, for which there is no profile; give it \
-                     with --profile"
-                ))
-            })?;
-            self.marked(at, Some(mark))
-        };
-        names.iter().map(find).collect()
+    /// Filters of a row, its mark given to the variable one; where it is blank, that of --mark.
+    fn named(
+        &self,
+        row: &UsedRow,
+        table: &Path,
+        mark: Option<&str>,
+    ) -> Result<Vec<(usize, Option<String>)>, Failure> {
+        let mut used = used_table::used(row, &row.mark, &self.kit, table)?;
+        if row.mark.is_empty() {
+            for one in used.iter_mut().filter(|one| self.is_variable(one.filter)) {
+                one.mark = self.marked(one.filter, mark)?.1;
+            }
+        }
+        Ok(used.into_iter().map(|one| (one.filter, one.mark)).collect())
+    }
+
+    fn is_variable(&self, at: usize) -> bool {
+        self.kit[at].profile.filter.kind == Kind::Variable
+    }
+
+    /// That --mark fills a blank of the table.
+    fn mark_is_of_use(&self, mark: &str, found: &[Candidate]) -> Result<(), Failure> {
+        let variable = |c: &&Candidate| c.filters.iter().any(|f| self.is_variable(f.0));
+        let mut variable = found.iter().filter(variable).peekable();
+        let none = variable.peek().is_none();
+        if !none && variable.any(|c| c.row.mark.is_empty()) {
+            return Ok(());
+        }
+        Err(Failure::usage(if none {
+            format!(
+                "--mark {mark:?} belongs to a variable filter, and the table names none for these \
+                 photographs; leave it out"
+            )
+        } else {
+            format!(
+                "--mark {mark:?} is for marks that are blank in the table, and it gives every \
+                 photograph its own; leave it out"
+            )
+        }))
     }
 
     fn marked(&self, at: usize, mark: Option<&str>) -> Result<(usize, Option<String>), Failure> {
         let profile = &self.kit[at].profile;
-        let mark = mark.filter(|m| !m.is_empty() && profile.filter.kind == Kind::Variable);
+        let mark = mark.filter(|m| !m.is_empty() && self.is_variable(at));
         correct::setting(profile, mark).map_err(|marks| {
             Failure::usage(format!(
                 "{:?} has no mark {:?}; its marks are {}",

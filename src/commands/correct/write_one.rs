@@ -48,7 +48,7 @@ pub struct Task<'a> {
 
 impl Task<'_> {
     /// Reads, corrects and writes; the original is only read. Gives the share of its pixels that clip by
-    /// being evened out.
+    /// being raised, where they are.
     ///
     /// # Errors
     /// The reason in plain words.
@@ -68,13 +68,17 @@ impl Task<'_> {
         if frame.info.sha256 != self.job.info.sha256 {
             return Err("it changed while it was being corrected".to_owned());
         }
-        let clips = self.job.evenness.as_ref().map(|gains| flat_field::clips(&frame, gains));
         self.flat_field(&frame, &carried)?;
-        let bytes = match &frame.samples {
+        let (bytes, clips) = match &frame.samples {
             Samples::Rendered(_) if self.job.out.extension().is_some_and(|e| e == "tif") => {
-                self.picture(frame, carried)?
+                let (bytes, clips) = self.picture(frame, carried)?;
+                (bytes, Some(clips))
             }
-            _ => self.dng(frame, &carried, &mark)?,
+            _ => {
+                let gains = self.job.evenness.as_ref();
+                let clips = gains.map(|gains| flat_field::clips(&frame, gains));
+                (self.dng(frame, &carried, &mark)?, clips)
+            }
         };
         write(&self.job.out, &bytes, self.args.replace).map_err(|e| e.to_string())?;
         Ok(clips)
@@ -119,13 +123,15 @@ impl Task<'_> {
         file.into_bytes().map_err(|e| e.to_string())
     }
 
-    fn picture(&self, frame: Frame, carried: Carried) -> Result<Vec<u8>, String> {
+    /// The file, and the share of its pixels that clip and did not before.
+    fn picture(&self, frame: Frame, carried: Carried) -> Result<(Vec<u8>, f64), String> {
         let orientation = frame.info.orientation;
         let Samples::Rendered(mut light) = frame.samples else {
             return Err("it is no picture".to_owned());
         };
         let mixing = self.job.mixing.ok_or("how its colours were mixed is not known")?;
-        self.apply(&mut light, mixing, &Encoding::of(carried.icc.as_deref())?.curves()?);
+        let curves = Encoding::of(carried.icc.as_deref())?.curves()?;
+        let clips = self.apply(&mut light, mixing, &curves);
         // A packet that cannot be understood took no mark, and a picture has no other place for it.
         let marked = |packet: &Vec<u8>| mark::found(Some(packet), None).is_some();
         let xmp = carried.xmp.filter(marked).or_else(|| Some(self.job.mark().into_packet(None)));
@@ -139,24 +145,35 @@ impl Task<'_> {
             exif: values(&carried.exif, |t| !EXIF_LEFT_OUT.contains(&t)),
             gps: values(&carried.gps, |_| true),
         };
-        file.encode().map_err(|e| format!("a file of {} bytes is too large for TIFF", e.bytes))
+        let encoded = file.encode();
+        encoded
+            .map(|bytes| (bytes, clips))
+            .map_err(|e| format!("a file of {} bytes is too large for TIFF", e.bytes))
     }
 
-    /// Gains in linear light of the raw channels; what was white stays white.
-    fn apply(&self, light: &mut LinearRgb, mixing: [f64; 9], curves: &[Curve; 3]) {
+    /// Gains in linear light of the raw channels; what was white stays white. Gives the share of pixels
+    /// that clip and did not before.
+    fn apply(&self, light: &mut LinearRgb, mixing: [f64; 9], curves: &[Curve; 3]) -> f64 {
         let (width, height) = (light.width, light.height);
         let mixing = mixing.map(|v| v as f32);
-        light.data.par_chunks_mut(3 * width).enumerate().for_each(|(row, pixels)| {
+        let rows = light.data.par_chunks_mut(3 * width).enumerate().map(|(row, pixels)| {
             let y = (row as f64 + 0.5) / height as f64;
+            let mut clipped = 0_u64;
             for (column, pixel) in pixels.chunks_exact_mut(3).enumerate() {
                 let x = (column as f64 + 0.5) / width as f64;
                 let seen: [f32; 3] = std::array::from_fn(|c| curves[c].light(pixel[c]));
+                let mut clips = false;
                 for (channel, value) in pixel.iter_mut().enumerate() {
                     let even = self.job.evenness.as_ref().map_or(1.0, |e| e.map.at(channel, x, y));
                     let mixed: f32 = (0..3).map(|c| mixing[3 * channel + c] * seen[c]).sum();
-                    *value = curves[channel].back(mixed * even as f32);
+                    let light = mixed * even as f32;
+                    clips |= light > 1.0 && *value < u16::MAX;
+                    *value = curves[channel].back(light);
                 }
+                clipped += u64::from(clips);
             }
+            clipped
         });
+        rows.sum::<u64>() as f64 / (width * height).max(1) as f64
     }
 }

@@ -1,5 +1,6 @@
 //! The change of one quantity from the first measurement to the newest: by a straight line through
-//! all of them where one fits, else the newest less the first; with what they share cancelled.
+//! all of them where one fits, else by a step between two of them; with what they share cancelled.
+//! Where neither explains how they lie, the newest less the first, as sure as they agree.
 //!
 //! Generalised least squares with a known covariance (JCGM 102:2011, 6 and 7 for the propagation;
 //! A. C. Aitken 1935 for the estimate), degrees of freedom by Welch and Satterthwaite (JCGM
@@ -10,6 +11,9 @@ use nalgebra::{DMatrix, DVector};
 
 /// A line through points that it misses by more than chance does once in so many times is none.
 const NO_LINE: f64 = 0.02;
+/// Readings that a line and a step miss by more than chance does once in so many times contradict each
+/// other (ours: a loud word, so it wants more).
+const CONTRADICTED: f64 = 0.002;
 /// Times closer than this share of the whole span are one time.
 const SPAN: f64 = 1e-6;
 
@@ -36,6 +40,10 @@ pub enum Course {
     Ends,
     /// A straight line through all.
     Line,
+    /// All from one on less all before it.
+    Step,
+    /// The newest less the first of readings that contradict each other.
+    Contradiction,
 }
 
 /// A change with what can be believed of it.
@@ -71,13 +79,35 @@ pub fn trend(readings: &[Reading]) -> Option<Trend> {
     if n < 2 {
         return None;
     }
-    let line = (n > 2).then(|| line(readings)).flatten();
-    if let Some(weights) = line {
-        return Some(estimate(readings, &weights, Course::Line));
-    }
     let mut ends = vec![0.0; n];
     (ends[0], ends[n - 1]) = (-1.0, 1.0);
-    Some(estimate(readings, &ends, Course::Ends))
+    if n == 2 {
+        return Some(estimate(readings, &ends, Course::Ends));
+    }
+    if let Some(weights) = line(readings) {
+        return Some(estimate(readings, &weights, Course::Line));
+    }
+    let constant = fitted(readings, |_| 0.0);
+    let step = step(readings);
+    let steady = constant.as_ref().is_some_and(|fit| fit.is_believed());
+    if let Some(step) = step.as_ref().filter(|fit| !steady && fit.is_believed()) {
+        return Some(estimate(readings, &step.weights, Course::Step));
+    }
+    Some(if constant.iter().chain(&step).all(Fitted::is_refuted) {
+        contradiction(readings)
+    } else {
+        estimate(readings, &ends, Course::Ends)
+    })
+}
+
+/// The newest less the first, as sure as the scatter of all about their mean lets it be.
+fn contradiction(readings: &[Reading]) -> Trend {
+    let n = readings.len();
+    let dof = n as f64 - 1.0;
+    let mean = readings.iter().map(|r| r.value).sum::<f64>() / n as f64;
+    let variance = readings.iter().map(|r| (r.value - mean).powi(2)).sum::<f64>() / dof;
+    let change = readings[n - 1].value - readings[0].value;
+    Trend { change, u: (2.0 * variance).sqrt(), dof, course: Course::Contradiction }
 }
 
 /// A sum of the readings with these weights, and its uncertainty.
@@ -105,18 +135,58 @@ fn line(readings: &[Reading]) -> Option<Vec<f64>> {
     if last <= first || inside.count() < 2 {
         return None;
     }
+    let share = |i: usize| (times[i] - first) / (last - first);
+    fitted(readings, share).filter(Fitted::is_believed).map(|fit| fit.weights)
+}
+
+/// The best step between two times.
+fn step(readings: &[Reading]) -> Option<Fitted> {
+    let later =
+        |k: &usize| readings[*k].time.zip(readings[*k - 1].time).is_some_and(|(b, a)| b > a);
+    let steps = (1..readings.len()).filter(later);
+    let fits = steps.filter_map(|k| fitted(readings, |i| if i < k { 0.0 } else { 1.0 }));
+    fits.min_by(|a, b| a.missed.total_cmp(&b.missed))
+}
+
+/// A constant and a multiple of some course through the readings.
+struct Fitted {
+    /// Weight of each reading in the multiple.
+    weights: Vec<f64>,
+    /// Square sum of what it misses, in units of the variance.
+    missed: f64,
+    /// Readings that are free.
+    freedom: f64,
+    /// The largest factor by which few degrees of freedom widen an interval.
+    widest: f64,
+}
+
+impl Fitted {
+    fn is_believed(&self) -> bool {
+        excess(self.missed, self.freedom) > NO_LINE
+    }
+    fn is_refuted(&self) -> bool {
+        excess(self.missed / self.widest.powi(2), self.freedom) < CONTRADICTED
+    }
+}
+
+/// Fits a constant and a multiple of `course`; of a course that is zero everywhere the constant alone.
+fn fitted(readings: &[Reading], course: impl Fn(usize) -> f64) -> Option<Fitted> {
     let n = readings.len();
-    let design = DMatrix::from_fn(n, 2, |i, k| match k {
-        0 => 1.0,
-        _ => (times[i] - first) / (last - first),
-    });
+    let columns = if (0..n).all(|i| course(i) == 0.0) { 1 } else { 2 };
+    let design = DMatrix::from_fn(n, columns, |i, k| if k == 0 { 1.0 } else { course(i) });
     let inverse = covariance(readings).cholesky()?.inverse();
     let gram = (design.transpose() * &inverse * &design).try_inverse()?;
     let solve = gram * design.transpose() * &inverse;
     let values = DVector::from_iterator(n, readings.iter().map(|r| r.value));
-    let missed = &values - &design * (&solve * &values);
-    let size = (missed.transpose() * inverse * &missed)[(0, 0)];
-    (excess(size, (n - 2) as f64) > NO_LINE).then(|| solve.row(1).iter().copied().collect())
+    let off = &values - &design * (&solve * &values);
+    let missed = (off.transpose() * inverse * &off)[(0, 0)];
+    let least = readings.iter().map(|r| r.dof).fold(f64::INFINITY, f64::min);
+    Some(Fitted {
+        weights: solve.row(columns - 1).iter().copied().collect(),
+        missed,
+        freedom: (n - columns) as f64,
+        widest: coverage_factor(least) / coverage_factor(f64::INFINITY),
+    })
 }
 
 fn covariance(readings: &[Reading]) -> DMatrix<f64> {
@@ -166,11 +236,14 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_line_is_told_by_its_ends() {
+    fn what_is_no_line_is_a_step_or_has_ends() {
         let mut six: Vec<Reading> = (0..6).map(|i| reading(f64::from(i), 0.0, 0.01)).collect();
         six[5].value = 0.3;
         let found = trend(&six).expect("a change");
-        assert_eq!((found.course, found.change), (Course::Ends, 0.3));
+        assert_eq!(found.course, Course::Step);
+        // Five before it, one after: their means apart.
+        assert!((found.change - 0.3).abs() < 1e-12);
+        assert!((found.u - 0.01 * 1.2_f64.sqrt()).abs() < 1e-12, "{}", found.u);
         // Nor is there one without dates, or on one day.
         six[5].value = 0.01;
         six.iter_mut().for_each(|r| r.time = Some(3.0));
@@ -178,6 +251,18 @@ mod tests {
         six[2].time = None;
         assert_eq!(trend(&six).expect("a change").course, Course::Ends);
         assert!(trend(&six[..1]).is_none());
+    }
+
+    /// Up and back again is neither a line nor a step: something is wrong with the measurements, and
+    /// the ends alone would look surer than they are.
+    #[test]
+    fn readings_that_contradict_each_other_make_nothing_sure() {
+        let three = [(0.0, 10.37), (1.0, 10.87), (2.0, 10.37)].map(|(t, v)| reading(t, v, 0.035));
+        let found = trend(&three).expect("a change");
+        assert_eq!(found.course, Course::Contradiction);
+        // Deviation about the mean 0.2887, two degrees of freedom: t = 4.303 (JCGM 100, table G.2).
+        let by_hand = 4.303 * std::f64::consts::SQRT_2 * 0.2887;
+        assert!((found.u95() / by_hand - 1.0).abs() < 1e-3, "{}", found.u95());
     }
 
     /// A camera of its own error for the first half and another for the second: the line holds to

@@ -43,6 +43,11 @@ impl Radial {
         })
     }
 
+    /// The radius beyond which nothing was measured.
+    pub(super) fn reach(&self) -> f64 {
+        self.reach
+    }
+
     /// Extra stops of a channel at a radius, relative to the centre.
     #[must_use]
     pub fn stops(&self, channel: usize, radius: f64) -> f64 {
@@ -104,7 +109,7 @@ fn fitted(coefficients: &[f64; TERMS], place: (f64, f64)) -> f64 {
     terms(place).iter().zip(coefficients).map(|(t, c)| t * c).sum()
 }
 
-fn position(maps: &ChannelMaps, i: usize) -> (f64, f64) {
+pub(super) fn position(maps: &ChannelMaps, i: usize) -> (f64, f64) {
     let (columns, rows) = (maps.columns as f64, maps.rows as f64);
     let corner = columns.hypot(rows) / 2.0;
     let x = (i % maps.columns) as f64 + 0.5 - columns / 2.0;

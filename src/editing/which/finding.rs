@@ -79,6 +79,8 @@ pub struct Finding {
     pub how: How,
     /// "Sure", else "likely".
     pub sure: bool,
+    /// Neither: the user says so, and the photographs speak against it.
+    pub doubted: bool,
     /// Probability from 0 to 1 of the likeliest account, marks that are named included.
     pub probability: f64,
     /// Index of the bare frame of this scene, where there is one.
@@ -95,6 +97,7 @@ impl Finding {
             verdict: Verdict::Unknown,
             how: How::Nothing,
             sure: false,
+            doubted: false,
             probability: 0.0,
             bare: None,
             impossible: Vec::new(),

@@ -5,13 +5,19 @@ use super::{Account, Judged, Said, Told};
 
 /// Two frames closer in light than this are called as bright (ours).
 const AS_BRIGHT_STOPS: f64 = 0.15;
+/// States within so many standard uncertainties of each other are alike (ours).
+const ALIKE_U: f64 = 2.0;
 /// Accounts less likely than this are not worth naming.
 const WORTH_NAMING: f64 = 0.02;
 
 impl Judged<'_> {
     /// Its name alone: what is compared lies in one scene.
     fn shown(&self, at: usize) -> &str {
-        let file = &self.pictures[self.placed[at].picture].info.file;
+        self.file(self.placed[at].picture)
+    }
+
+    fn file(&self, picture: usize) -> &str {
+        let file = &self.pictures[picture].info.file;
         file.rsplit(['/', std::path::MAIN_SEPARATOR]).next().unwrap_or(file)
     }
 
@@ -52,7 +58,7 @@ impl Judged<'_> {
                 if denied == at { String::new() } else { format!(" of {}", self.shown(denied)) };
             let said = match &self.told[denied] {
                 Told::Nothing => format!("the keywords{of} say {}", self.words_say(denied)),
-                _ => format!("you said otherwise{of}"),
+                _ => format!("you said {}{of}", self.told_words(denied)),
             };
             let name = self.name(best);
             return format!(
@@ -70,10 +76,61 @@ impl Judged<'_> {
             .filter(|a| a.probability >= WORTH_NAMING)
             .map(|a| format!("{} ({:.0} %)", self.name(a), 100.0 * a.probability))
             .collect();
-        format!(
-            "{lead}{}; say which frame of the scene was made without a filter, or give a keyword",
-            named.join(" or ")
-        )
+        format!("{lead}{}; {}", named.join(" or "), self.advice(at, accounts))
+    }
+
+    /// What would tell.
+    fn advice(&self, at: usize, accounts: &[Account]) -> String {
+        let head = self.head(at);
+        let others: Vec<usize> =
+            (0..self.placed.len()).filter(|&i| i != at && self.head(i) == head).collect();
+        let disputed = others.iter().find_map(|&i| Some((i, self.against(i)?)));
+        if let Some((other, against)) = disputed {
+            return format!(
+                "you said {} of {}, but {}: take that back, or write the filter of this one into the \
+                 table",
+                self.told_words(other),
+                self.shown(other),
+                against.words()
+            );
+        }
+        let alike = self.alike(at, accounts);
+        let known = self.bare_frame(at);
+        if alike || known.is_some() {
+            let why = match known {
+                _ if alike => "they look alike".to_owned(),
+                Some(bare) => format!("{} is its bare frame already", self.file(bare)),
+                None => String::new(),
+            };
+            return format!("{why}: give a keyword, or write its filter into the table");
+        }
+        let which = if others.is_empty() {
+            "say so if it was made without a filter"
+        } else {
+            "say which frame of the scene was made without a filter"
+        };
+        format!("{which}, or give a keyword")
+    }
+
+    /// Whether the two likeliest accounts take the same, as far as that is known: no bare frame parts
+    /// them.
+    fn alike(&self, at: usize, accounts: &[Account]) -> bool {
+        let likeliest = |account: &Account| {
+            let all = self.states.all.iter().zip(&self.beliefs[at]);
+            let own =
+                all.filter(|(s, _)| s.filters() == account.filters && s.unknown == account.unknown);
+            own.max_by(|a, b| a.1.total_cmp(b.1)).map(|(state, _)| state)
+        };
+        let [one, two, ..] = accounts else { return false };
+        let (Some(one), Some(two)) = (likeliest(one), likeliest(two)) else { return false };
+        let near = |a: f64, b: f64, u: [f64; 2]| (a - b).abs() < ALIKE_U * u[0].hypot(u[1]);
+        let mut colours = one.colour.iter().zip(two.colour);
+        // What is not in the kit could be anything.
+        !one.unknown
+            && !two.unknown
+            && one.pattern == two.pattern
+            && near(one.loss, two.loss, [one.u[0], two.u[0]])
+            && colours.all(|(&a, b)| near(a, b, [one.u[1], two.u[1]]))
     }
 
     fn words_say(&self, at: usize) -> String {
@@ -87,7 +144,7 @@ impl Judged<'_> {
         }
     }
 
-    fn name(&self, account: &Account) -> String {
+    pub(super) fn name(&self, account: &Account) -> String {
         if account.unknown {
             return "a filter that is not in the kit".to_owned();
         }

@@ -5,6 +5,8 @@ use crate::editing::scene::{SIDE, SceneMap};
 use crate::editing::testing::{info, profile};
 use crate::quantity::FNumber;
 
+mod told;
+
 /// Light of invented scenes in stops: each with rocks and a ridge of its own, sky above.
 fn pattern(scene: usize, x: f64, y: f64) -> f64 {
     let k = 3.0 + 2.7 * scene as f64;

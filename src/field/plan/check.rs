@@ -4,6 +4,7 @@ use super::Request;
 use crate::exposure::Rating;
 use crate::exposure::limits::FOCAL_MM;
 use crate::profile::Kind;
+use crate::quantity::Millimetres;
 
 /// Why no plan can be made.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -38,6 +39,9 @@ pub enum PlanError {
         most = FOCAL_MM.end()
     )]
     Focal(f64),
+    /// A focal length named twice.
+    #[error("--focal names {0} mm twice; name each focal length once")]
+    FocalTwice(f64),
 }
 
 /// Refuses what no plan can be made of.
@@ -54,6 +58,11 @@ pub fn check(request: &Request) -> Result<(), PlanError> {
     no_empty_mark(&request.marks)?;
     if let Some(bad) = request.focal.iter().find(|f| !FOCAL_MM.contains(&f.get())) {
         return Err(PlanError::Focal(bad.get()));
+    }
+    let said =
+        |(i, focal): &(usize, &Millimetres)| request.focal.iter().take(*i).any(|f| f == *focal);
+    if let Some((_, focal)) = request.focal.iter().enumerate().find(said) {
+        return Err(PlanError::FocalTwice(focal.get()));
     }
     let twice = |(i, mark): (usize, &String)| request.marks.iter().take(i).any(|m| m == mark);
     match request.marks.iter().enumerate().find(|found| twice(*found)) {

@@ -22,7 +22,7 @@ fn line(what: &str, why: &str) -> Line {
 #[must_use]
 pub fn lines(request: &Request, shots: &[Shot]) -> Vec<Line> {
     let mut list = surface(request.kind);
-    list.extend(camera());
+    list.extend(camera(shots.iter().any(|shot| shot.state == ShotState::Bridge)));
     list.extend(filter(request));
     let longest = shots.iter().map(|shot| shot.time.true_time.get()).fold(0.0, f64::max);
     if longest > 1.0 {
@@ -71,15 +71,12 @@ fn surface(kind: Kind) -> Vec<Line> {
     list
 }
 
-fn camera() -> Vec<Line> {
+fn camera(bridged: bool) -> Vec<Line> {
     vec![
         line("Tripod, nothing moved until the last frame.", "cells are compared place by place."),
         line("Remote release or self-timer.", "a touch shakes the frame and casts a shadow."),
         line("Raw.", "a picture's tone curve hides the true levels."),
-        line(
-            "Fixed aperture and ISO, automatic ISO off; only the time changes.",
-            "an aperture repeats to about 0.1 stop, a shutter to a hundredth.",
-        ),
+        fixed(bridged),
         line(
             "Focus by hand before the filter goes on, autofocus off.",
             "refocusing changes the picture of the wall and the lens's own light.",
@@ -93,6 +90,21 @@ fn camera() -> Vec<Line> {
         ),
         line("Clock set.", "the order of the frames and the drift of the light come from it."),
     ]
+}
+
+fn fixed(bridged: bool) -> Line {
+    if bridged {
+        return line(
+            "Fixed aperture and ISO, automatic ISO off; only the time changes. The bridge frames alone \
+             may have another aperture, the same for all of them.",
+            "an aperture repeats to about 0.1 stop, a shutter to a hundredth; bridge frames are compared \
+             with each other only.",
+        );
+    }
+    line(
+        "Fixed aperture and ISO, automatic ISO off; only the time changes.",
+        "an aperture repeats to about 0.1 stop, a shutter to a hundredth.",
+    )
 }
 
 fn filter(request: &Request) -> Vec<Line> {

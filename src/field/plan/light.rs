@@ -3,6 +3,7 @@
 use super::PlanError;
 use crate::exposure::series::{pair_doubt, thirds_below_a_second};
 use crate::exposure::{DialTime, GivenTime, Times, filtered_time, stops_between};
+use crate::exposure::{parse_time, sentence_text};
 use crate::quantity::{Seconds, Stops};
 
 /// From the meter's reading to half of full scale: a saturation-based ISO puts full scale at 7.8
@@ -25,7 +26,7 @@ const WITHOUT_READING: i32 = 9;
 /// A time to set, and what it is in truth.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShotTime {
-    /// As the dial shows it, or the length of a bulb exposure, "2m8s".
+    /// As the dial shows it, or the length of a bulb exposure, "2 min 8 s".
     pub text: String,
     /// True time.
     pub true_time: Seconds,
@@ -138,10 +139,7 @@ impl Light {
         let short = thirds_below_a_second(exact) >= LONGEST;
         let (text, true_time) = match DialTime::nearest(exact).filter(|_| short) {
             Some(dial) => (dial.text().to_owned(), dial.true_time()),
-            None => {
-                let whole = Seconds::new(exact.get().round());
-                (bulb_text(whole.get()), whole)
-            }
+            None => on_bulb(exact),
         };
         let off = stops_between(exact, true_time).get();
         ShotTime { text, true_time, bulb: !short, level: self.bare.level * off.exp2() }
@@ -162,13 +160,9 @@ fn shown(time: &ShotTime) -> Seconds {
     dial.map_or(time.true_time, DialTime::shown)
 }
 
-/// "2m8s", as the command line reads it.
-fn bulb_text(seconds: f64) -> String {
-    let minutes = (seconds / 60.0).floor();
-    let rest = seconds - 60.0 * minutes;
-    match (minutes > 0.0, rest > 0.0) {
-        (true, true) => format!("{minutes:.0}m{rest:.0}s"),
-        (true, false) => format!("{minutes:.0}m"),
-        _ => format!("{rest:.0}s"),
-    }
+/// "2 min 8 s", and the time that it says: no finer than anybody sets a timer.
+fn on_bulb(exact: Seconds) -> (String, Seconds) {
+    let text = sentence_text(exact);
+    let said = parse_time(&text).map_or(exact, |given| given.seconds());
+    (text, said)
 }

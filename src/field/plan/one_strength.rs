@@ -31,6 +31,8 @@ const BLACK_SHOWN_BELOW: f64 = 0.006;
 /// level against the bare one eight times as far (ours: two stops shorter, far fewer
 /// shoots come to 0.015 stop).
 const SHORTER_BY: i32 = 9;
+/// No lens closes by more stops: f/2.8 to f/22 are six on the markings of ISO 517.
+const BY_APERTURE_UP_TO: f64 = 6.0;
 /// Frames each time of such plans, whose steps are the longest (ours).
 const EACH_OF_STRONGEST: u32 = 4;
 
@@ -94,14 +96,7 @@ fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
     let filter = |why: &str| make(ShotState::Filtered, &dark, each, why);
     let mut list = vec![
         bare("the light before"),
-        bridge(
-            &dim,
-            &format!(
-                "anything that dims by about {} stops, one more or less: another filter, or a smaller \
-                 aperture",
-                (10.0 * half.get()).round() / 10.0
-            ),
-        ),
+        bridge(&dim, &what_dims(half)),
         bridge(&bright, "the same at a longer time: how much longer it really is"),
         bridge(&dim, "the short time again, so that what the light did is taken out"),
         bridge(&bright, "the longer time again"),
@@ -117,6 +112,21 @@ fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
         make(ShotState::Filtered, &own, OWN, "the filter, at the raw level of the bare frames"),
     ]);
     list
+}
+
+/// What may be the bridge: it tells times alone, so its strength need not be known and may be an
+/// aperture's, as long as it stays.
+fn what_dims(half: Stops) -> String {
+    let dims = format!(
+        "anything that dims by about {} stops, one more or less, and stays for all bridge frames: another \
+         filter",
+        (10.0 * half.get()).round() / 10.0
+    );
+    if half.get() <= BY_APERTURE_UP_TO {
+        format!("{dims}, or the aperture closed so far, and opened again to where it was")
+    } else {
+        format!("{dims}, or two")
+    }
 }
 
 /// Whether a dimmed frame is so dark that the frames have to tell the black level.

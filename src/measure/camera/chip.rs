@@ -21,23 +21,44 @@ const GLOW_SIGMAS: f64 = 4.0;
 /// The noise law of green, and what it says of the sensor.
 #[must_use]
 pub fn noise(shoot: &WallShoot) -> Option<(NoiseLaw, NoiseOfBody)> {
-    let points = points(shoot);
+    let dark = dark_pairs(shoot);
+    let mut points = bright_pairs(shoot);
+    points.extend(dark.iter().map(|(_, pair)| pair.point));
     let law = noise::told_law(&points).filter(|law| law.gain > 0.0)?;
     let per_count = 1.0 / law.gain;
-    let read = ((law.floor - ROUNDING).max(0.0)).sqrt() * per_count;
+    let gain_share = gain_doubt(&points);
+    let (variance, share) = read_variance(&dark).unwrap_or((law.floor, None));
+    let read = ((variance - ROUNDING).max(0.0)).sqrt() * per_count;
+    // A root has half of its square's share; rounding is known.
+    let of_root = |share: f64| 0.5 * share * variance / (variance - ROUNDING).max(ROUNDING);
     Some((
         law,
         NoiseOfBody {
             electrons_per_count: per_count,
-            u95_electrons_per_count: gain_doubt(&points) * per_count,
+            u95_electrons_per_count: gain_share * per_count,
             read_noise_electrons: read,
+            u95_read_noise_electrons: share.map(|share| read * of_root(share).hypot(gain_share)),
             full_scale_electrons: shoot.full_scale * per_count,
         },
     ))
 }
 
-/// Variances from neighbouring frames of one exposure, bright and dark.
-fn points(shoot: &WallShoot) -> Vec<Point> {
+/// The variance of a pixel without light, counts squared, from the shortest dark frames, where what
+/// grows with the time is least; and its u95 as a share of it.
+fn read_variance(dark: &[(Seconds, FramePair)]) -> Option<(f64, Option<f64>)> {
+    let shortest = dark.iter().map(|(time, _)| time.get()).fold(f64::INFINITY, f64::min);
+    let pairs: Vec<&FramePair> =
+        dark.iter().filter(|(time, _)| time.get() <= shortest).map(|(_, pair)| pair).collect();
+    let freedom: f64 = pairs.iter().map(|pair| pair.cells - 1.0).sum();
+    let sum: f64 = pairs.iter().map(|pair| (pair.cells - 1.0) * pair.point.variance).sum();
+    let variance = sum / freedom;
+    // Of a variance from so many independent differences (JCGM 100:2008, E.4.3, near 2 / dof).
+    let share = coverage_factor(f64::INFINITY) * (2.0 / freedom).sqrt();
+    (variance > 0.0).then_some((variance, Some(share)))
+}
+
+/// Variances from neighbouring frames of one exposure.
+fn bright_pairs(shoot: &WallShoot) -> Vec<Point> {
     let alike = |a: &WallFrame, b: &WallFrame| {
         a.exposure.recorded == b.exposure.recorded && a.exposure.f_number == b.exposure.f_number
     };
@@ -47,20 +68,36 @@ fn points(shoot: &WallShoot) -> Vec<Point> {
         let next = shoot.frames[i + 1..].iter().find(|next| {
             alike(frame, next) && (next.level / frame.level).log2().abs() < ALIKE_STOPS
         });
-        points.extend(next.and_then(|next| pair(&frame.levels, &next.levels)));
+        points.extend(next.and_then(|next| pair(&frame.levels, &next.levels)).map(|p| p.point));
     }
+    points
+}
+
+/// The same of dark frames, with their time.
+fn dark_pairs(shoot: &WallShoot) -> Vec<(Seconds, FramePair)> {
+    let mut pairs = Vec::new();
     for (i, dark) in shoot.darks.iter().enumerate() {
         let next = shoot.darks[i + 1..].iter().find(|next| next.time == dark.time);
         let found = next.and_then(|next| pair(&dark.levels, &next.levels));
-        points.extend(found.map(|p| Point { level: p.level.max(0.0), ..p }));
+        pairs.extend(found.map(|found| {
+            let point = Point { level: found.point.level.max(0.0), ..found.point };
+            (dark.time, FramePair { point, ..found })
+        }));
     }
-    points
+    pairs
+}
+
+/// What two frames of one exposure tell.
+struct FramePair {
+    point: Point,
+    /// Cells that it comes from.
+    cells: f64,
 }
 
 /// Variance of a green pixel from two frames of one exposure, as EMVA 1288 has it: half of that of
 /// their difference, cell by cell over the centre, the second brought to the first's level; what is
 /// far off the others (a hot pixel that warmed up) is left out.
-fn pair(a: &LevelFrame, b: &LevelFrame) -> Option<Point> {
+fn pair(a: &LevelFrame, b: &LevelFrame) -> Option<FramePair> {
     let (x, y) = (a.channel_cells(1), b.channel_cells(1));
     let greens = a.planes.len().saturating_sub(2).max(1) as f64;
     let finite = |i: &usize| x[*i].is_finite() && y.get(*i).is_some_and(|v| v.is_finite());
@@ -82,7 +119,7 @@ fn pair(a: &LevelFrame, b: &LevelFrame) -> Option<Point> {
     let squares = kept.iter().map(|d| (d - average).powi(2)).sum::<f64>() / (n - 1.0);
     let pixels = median(cells.iter().map(|&i| a.planes[0].pixels[i]))? * greens;
     let variance = squares * pixels / (1.0 + scale * scale);
-    (variance > 0.0).then_some(Point { level, variance })
+    (variance > 0.0).then_some(FramePair { point: Point { level, variance }, cells: n })
 }
 
 /// Fewer cells tell no variance; cells so many deviations off are left out (ours).

@@ -9,7 +9,7 @@ use super::{Beliefs, FitError, Reading};
 use crate::measured::coverage_factor;
 use nalgebra::{Cholesky, DMatrix, DVector};
 use std::f64::consts::LN_2;
-use tint::Moments;
+use tint::{Moments, Way};
 
 /// Weight of the prior belief that the random part is as stated, in degrees of freedom (ours).
 const NU0: f64 = 5.0;
@@ -35,6 +35,36 @@ pub(super) struct Difference {
     pub scale: f64,
     /// Degrees of freedom of the random part.
     pub dof: Vec<f64>,
+}
+
+/// The light's level as green tells it.
+pub(super) struct LightLevels {
+    /// At each reading, stops against the mean of the bare ones.
+    pub at: Vec<f64>,
+    /// How well that is known of each state's readings as a whole, standard uncertainty in stops.
+    pub u: Vec<f64>,
+}
+
+/// What frames showed of the light's changes may have gone on while nobody looked, as a share of it:
+/// standard uncertainty (ours).
+const UNSEEN: f64 = 0.5;
+
+impl LightLevels {
+    /// From its level at each reading, stops above any level.
+    pub fn new(mut at: Vec<f64>, readings: &[Reading], u: Vec<f64>) -> Self {
+        let bare = at.iter().zip(readings).filter(|(_, r)| r.setting.is_none()).map(|(l, _)| *l);
+        let (sum, count) = bare.fold((0.0, 0.0), |(sum, count), l| (sum + l, count + 1.0));
+        at.iter_mut().for_each(|level| *level -= sum / f64::max(count, 1.0));
+        let mut light = Self { at, u };
+        let unseen = UNSEEN * light.moved();
+        light.u.iter_mut().for_each(|u| *u = u.hypot(unseen));
+        light
+    }
+    /// By how much it changed at most.
+    fn moved(&self) -> f64 {
+        let most = self.at.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        most - self.at.iter().copied().fold(f64::INFINITY, f64::min)
+    }
 }
 
 struct ColourRow {
@@ -68,13 +98,14 @@ pub(super) fn difference(
     channel: usize,
     states: usize,
     beliefs: &Beliefs,
+    light: &LightLevels,
 ) -> Result<Difference, FitError> {
     let moments = Moments::of(readings);
-    let equations = Equations { readings, channel, states, beliefs, moments: &moments };
+    let equations = Equations { readings, channel, states, beliefs, moments: &moments, light };
     let seen = extra(readings, channel);
     let scatters = if seen > 0.0 { vec![0.0, seen] } else { vec![0.0] };
-    let ways = moments.ways();
-    let of = |way: &DMatrix<f64>| scatters.iter().map(|s| equations.solve(way, *s)).collect();
+    let ways = moments.ways(light.moved());
+    let of = |way: &Way| scatters.iter().map(|s| equations.solve(way, *s)).collect();
     let found: Vec<Vec<Result<Solved, FitError>>> = ways.iter().map(of).collect();
     let found: Vec<Solved> = found.into_iter().flatten().collect::<Result<_, _>>()?;
     mixed(found, states).ok_or(FitError::Singular)
@@ -152,6 +183,7 @@ struct Equations<'a> {
     states: usize,
     beliefs: &'a Beliefs,
     moments: &'a Moments,
+    light: &'a LightLevels,
 }
 
 impl Equations<'_> {
@@ -173,17 +205,30 @@ impl Equations<'_> {
             _ => 1.0,
         }
     }
-    fn rows(&self, way: &DMatrix<f64>, scatter: f64) -> Vec<ColourRow> {
+    fn width(&self, way: &Way) -> usize {
+        self.along_at() + if way.along > 0.0 { 1 + self.states } else { 0 }
+    }
+    fn along_at(&self) -> usize {
+        self.tint_at() + self.moments.len()
+    }
+    fn rows(&self, way: &Way, scatter: f64) -> Vec<ColourRow> {
         let blacks = self.beliefs.black.len();
         let mut rows = rows(self.readings, self.channel, scatter, self.green_at(), blacks);
         for row in &mut rows {
-            let colour = way.row(self.moments.at(row.reading));
+            let colour = way.own.row(self.moments.at(row.reading));
             row.cells.extend((self.tint_at()..).zip(colour.iter().copied()));
+            if way.along > 0.0 {
+                let state = self.readings[row.reading].setting;
+                row.cells.push((self.along_at(), way.along * self.light.at[row.reading]));
+                // What is not known of the level is not known of the colour.
+                row.cells
+                    .extend(state.map(|s| (self.along_at() + 1 + s, way.along * self.light.u[s])));
+            }
         }
         rows
     }
-    fn solve(&self, way: &DMatrix<f64>, scatter: f64) -> Result<Solved, FitError> {
-        let width = self.tint_at() + self.moments.len();
+    fn solve(&self, way: &Way, scatter: f64) -> Result<Solved, FitError> {
+        let width = self.width(way);
         let rows = self.rows(way, scatter);
         let (mut normal, mut right) = (DMatrix::zeros(width, width), DVector::zeros(width));
         for row in &rows {

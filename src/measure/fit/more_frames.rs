@@ -23,7 +23,7 @@ pub enum WhichFrames {
     Bare,
     /// The filter.
     Filter,
-    /// Another filter or a smaller aperture, about half as strong.
+    /// Another filter, about half as strong (another aperture is taken for a mistake where no plan says so).
     Dimmed,
 }
 

@@ -335,3 +335,23 @@ fn light_that_changes_its_colour_leaves_the_cast_as_sure_as_it_is() {
     let (off, u95) = in_changing_colour(|t| if t > 6.0 { 3.0 * MIRED } else { 0.0 });
     assert!(off.abs() < u95 && u95 < 0.05, "a step: {off} +- {u95}");
 }
+
+/// Under broken cloud the colour goes with the level: what the frames show of the one tells of the
+/// other, and what both did between the runs nobody saw.
+#[test]
+fn colour_that_goes_with_the_light_is_as_sure_as_the_level() {
+    // Thirty mired a stop of blue against green at 460 and 540 nm (Wien's law).
+    const ALONG: f64 = 0.2;
+    let cloud = |at: f64, deep: f64| move |m: f64| -deep * (-((m - at) / 1.5_f64).powi(2)).exp();
+    for (number, light) in [cloud(1.0, 0.3), cloud(3.5, 0.4), cloud(8.0, 0.2)].iter().enumerate() {
+        let mut readings = three_runs(|s, m| light(m) + if s.is_some() { 4.0 } else { 10.0 });
+        for r in &mut readings {
+            r.channels[2].as_mut().unwrap().y += ALONG * light(r.minutes);
+        }
+        let fit = fit(&readings, 1, &beliefs()).unwrap();
+        let found = fit.settings[0].difference(2, 1).unwrap();
+        let (off, u95) = (found.value().get(), found.u95().get());
+        assert!(off.abs() <= u95, "cloud {number}: {off} +- {u95}");
+        assert!(u95 < 0.2, "cloud {number}: {u95}");
+    }
+}

@@ -1,18 +1,22 @@
 //! A variable filter over its marks: how far it may be turned, how well a hand sets it, and the two
 //! polarisers behind it.
 
-use crate::caution::Caution;
+use crate::caution::{Caution, ViewDoubt};
 use crate::measure::evenness::{self, Found};
 use crate::measure::fit::{Fit, Reading, WALK};
 use crate::measure::pair::{self, MarkMap, Pair, View, lenses};
 use crate::measure::result::{Centre, SettingResult};
 use crate::measure::sensor;
 use crate::measured::Measured;
-use crate::profile::{Corners, PolariserPair, Usable};
+use crate::profile::{Corners, CrossState, PolariserPair, Usable};
 use crate::quantity::{Millimetres, Stops};
 
 /// Unevenness that passes where the user names none, in stops.
 pub const TOLERANCE: f64 = 1.0 / 3.0;
+
+/// A focal length as it is known and as it is fitted differ by less (a natural logarithm): a lens's own
+/// is within a twentieth of what is engraved (ours).
+const OTHER_LENS: f64 = 0.1;
 
 /// A ring over its marks.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,14 +42,17 @@ pub fn ring(
     let mut cautions = Vec::new();
     let pair = match view(centre, &found) {
         Ok(view) => pair::fit(&marks(settings, &found, &order), &view),
-        Err(caution) => {
-            cautions.push(caution);
+        Err(doubt) => {
+            cautions.push(Caution::View(doubt));
             None
         }
     };
+    let crossed = found.iter().flatten().any(|f| f.record.dark_cross.state == CrossState::Present);
+    let crossing = pair.as_ref().filter(|_| crossed);
+    cautions.extend(crossing.and_then(|pair| other_lens(pair, centre.focal_length)));
     if let Some(sensor) = centre.sensor.as_ref().filter(|s| s.source == sensor::FOCAL_PLANE) {
         let (width, height) = (sensor.width, sensor.height);
-        cautions.push(Caution::SensorFromFocalPlane { width, height });
+        cautions.push(Caution::View(ViewDoubt::SensorFromFocalPlane { width, height }));
     }
     let found = match &pair {
         Some(pair) => stand_in(settings, found, pair),
@@ -60,6 +67,14 @@ pub fn ring(
     let usable = ring.usable(centre.focal_length);
     let pair = pair.as_ref().map(|p| pair::record(p, tolerance));
     (MeasuredRing { usable, pair, repeats }, found, cautions)
+}
+
+/// Whether the cross is that of another lens than the one that is known.
+fn other_lens(pair: &Pair, known: Option<Millimetres>) -> Option<Caution> {
+    let (known, fitted) = (known?, pair.focal_length_mm);
+    let off = (fitted / known.get()).ln().abs();
+    let fitted = Millimetres::new(fitted);
+    (off > OTHER_LENS).then_some(Caution::View(ViewDoubt::LensDisagrees { known, fitted }))
 }
 
 /// Where much of a map is clipped, the pair stands in for what is unknown, so that the spread is
@@ -99,9 +114,9 @@ fn by_strength(settings: &[SettingResult]) -> Vec<usize> {
     order
 }
 
-fn view(centre: &Centre<'_>, found: &[Option<Found>]) -> Result<View, Caution> {
-    let focal = centre.focal_length.filter(|f| f.get() > 0.0).ok_or(Caution::NoFocalLength)?;
-    let sensor = centre.sensor.as_ref().ok_or(Caution::NoSensorSize)?;
+fn view(centre: &Centre<'_>, found: &[Option<Found>]) -> Result<View, ViewDoubt> {
+    let focal = centre.focal_length.filter(|f| f.get() > 0.0).ok_or(ViewDoubt::NoFocalLength)?;
+    let sensor = centre.sensor.as_ref().ok_or(ViewDoubt::NoSensorSize)?;
     let map = found.iter().flatten().next().map(|f| &f.clean);
     let upright = map.is_some_and(|m| m.width_px < m.height_px);
     Ok(View { focal_length_mm: focal.get(), sensor_mm: sensor::as_viewed(sensor, upright) })

@@ -4,7 +4,7 @@ use crate::field::card::{Card, MarkNote, Notes};
 use crate::kit::Widest;
 use crate::measure::colour::DAYLIGHT;
 use crate::profile::{Kind, MatrixRecord};
-use crate::quantity::Kelvin;
+use crate::quantity::{Kelvin, Stops};
 use crate::rounding;
 use crate::say::cast;
 use crate::say::rating::Against;
@@ -101,7 +101,8 @@ fn solid(notes: &Notes) -> Vec<String> {
     let against = notes.rated.map_or(String::new(), |rated| {
         format!(", {}", Against::of(only.stops, only.u95, rated).words())
     });
-    vec![format!("{strength} stops, {}{against}. {}", figures::clicks(only.stops), cast_text(only))]
+    let (unit, clicks) = (figures::unit(only.stops.get()), figures::clicks(only.stops));
+    vec![format!("{strength} {unit}, {clicks}{against}. {}", cast_text(only))]
 }
 
 /// Cast in words and as white balance for the later edit.
@@ -171,13 +172,15 @@ fn graduated(notes: &Notes) -> Vec<String> {
     let mut said = vec![words::GRADUATED.to_owned()];
     if let Some(edge) = &notes.edge {
         said.push(format!(
-            "Dark end {:.2} stops below the clear end; {} edge, {:.0} % of the frame's height wide.",
+            "Dark end {:.2} {} below the clear end; {} edge, {:.0} % of the frame's height wide.",
             edge.dark.get(),
+            figures::unit(edge.dark.get()),
             edge.shape,
             edge.width.get()
         ));
         if edge.clear.get().abs() >= 0.05 {
-            said.push(format!("The clear end itself takes {:.2} stop.", edge.clear.get()));
+            let (clear, unit) = (edge.clear.get(), figures::unit(edge.clear.get()));
+            said.push(format!("The clear end itself takes {clear:.2} {unit}."));
         }
     }
     let middle = notes.marks.first();
@@ -188,13 +191,15 @@ fn graduated(notes: &Notes) -> Vec<String> {
 }
 
 fn polariser(notes: &Notes) -> Vec<String> {
-    let figures = |(stops, u95)| figures::in_hundredths(stops, u95);
+    let figures = |(stops, u95): (Stops, Stops)| {
+        format!("{} {}", figures::in_hundredths(stops, u95), figures::unit(stops.get()))
+    };
     let loss = match (notes.polariser_loss, notes.marks.first()) {
-        (Some(loss), _) => format!(" In unpolarised light it takes {} stops.", figures(loss)),
+        (Some(loss), _) => format!(" In unpolarised light it takes {}.", figures(loss)),
         (None, _) if notes.light_polarised => " How much it takes of unpolarised light is not \
             known: it was measured in polarised light."
             .to_owned(),
-        (None, Some(m)) => format!(" It takes {} stops.", figures((m.stops, m.u95))),
+        (None, Some(m)) => format!(" It takes {}.", figures((m.stops, m.u95))),
         (None, None) => String::new(),
     };
     let cast = notes.marks.first().map(cast_text).map_or(String::new(), |c| format!(" {c}"));

@@ -36,7 +36,7 @@ pub(super) fn tables(comparison: &Comparison, kind: Kind) -> Vec<Table> {
     }
     tables.push(table);
     let mut even = Table::new(
-        "Unevenness across the frame, and dark cross; no uncertainty is stated",
+        "Unevenness across the frame, and dark cross, without their uncertainties",
         [("Where", Column::Words), ("First", Column::Words), ("Second", Column::Words)],
     );
     for (name, both) in said::evenness(comparison) {

@@ -54,6 +54,14 @@ impl Scale {
         let share = ((stops - self.lo) / (self.hi - self.lo)).clamp(0.0, 1.0);
         (share * (LEVELS - 1) as f64).round() as usize
     }
+    fn thirds(&self) -> std::ops::RangeInclusive<i64> {
+        (self.lo * 3.0).round() as i64..=(self.hi * 3.0).round() as i64
+    }
+    /// Where so many stops stand in a legend of this width.
+    fn x(&self, stops: f64, width: f64) -> f64 {
+        let (left, right) = legend_sides(width);
+        left + (stops - self.lo) / (self.hi - self.lo) * (right - left)
+    }
     fn colour(&self, level: usize) -> [u8; 3] {
         let share = level as f64 / (LEVELS - 1) as f64;
         let lab = if !self.diverging {
@@ -220,7 +228,7 @@ fn contours(sheet: &mut Sheet, field: &Field, scale: Scale, side: f64) -> Vec<(i
     const SHORTEST_LABELLED: usize = 8;
     let smooth = field.smoothed();
     let mut labels = Vec::new();
-    for third in (scale.lo * 3.0).round() as i64..=(scale.hi * 3.0).round() as i64 {
+    for third in scale.thirds() {
         if third == 0 {
             continue;
         }
@@ -258,9 +266,8 @@ fn label_line(sheet: &mut Sheet, stop: i64, points: &[(f64, f64)], size: f64) {
 /// # Errors
 /// Where the drawing library refuses.
 pub fn legend(caption: &Caption, scale: Scale, width: f64) -> Result<Svg, PlotError> {
-    const SIZE: f64 = 13.0;
     let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, 46.0);
-    let (left, right) = (20.0, width - 20.0);
+    let (left, right) = legend_sides(width);
     let step = (right - left) / LEVELS as f64;
     for level in 0..LEVELS {
         let from = left + step * level as f64;
@@ -268,30 +275,49 @@ pub fn legend(caption: &Caption, scale: Scale, width: f64) -> Result<Svg, PlotEr
         let bounds = Bounds { left: from, top: 4.0, right, bottom: 18.0 };
         sheet.rectangle(bounds, Paint::Exact(scale.colour(level)));
     }
-    let x = |stops: f64| left + (stops - scale.lo) / (scale.hi - scale.lo) * (right - left);
-    for third in (scale.lo * 3.0).round() as i64..=(scale.hi * 3.0).round() as i64 {
-        let at = x(third as f64 / 3.0);
-        let full = third % 3 == 0;
-        sheet.line(vec![(at, 18.0), (at, if full { 26.0 } else { 22.0 })], 1.0, Role::Ink);
-        if full {
-            let text = match third / 3 {
-                0 => "0".to_owned(),
-                n if n < 0 => format!("\u{2212}{}", -n),
-                n => format!("+{n}"),
-            };
-            sheet.text_if_room(Label::new(text, at, 35.0, SIZE, Anchor::Middle).paint(Role::Soft));
-        }
+    for third in scale.thirds() {
+        let at = scale.x(third as f64 / 3.0, width);
+        let length = if third % 3 == 0 { 26.0 } else { 22.0 };
+        sheet.line(vec![(at, 18.0), (at, length)], 1.0, Role::Ink);
     }
-    // Ends that are no full stops are written where there is room.
-    for end in [scale.lo, scale.hi] {
-        let text = if end < 0.0 { format!("\u{2212}{:.2}", -end) } else { format!("+{end:.2}") };
-        let label = Label::new(text, x(end), 35.0, SIZE, Anchor::Middle).paint(Role::Soft);
-        if (end - end.round()).abs() > 0.1 {
-            sheet.text_if_room(label.within(0.0, width));
-        }
-    }
+    legend_labels(scale, width).into_iter().for_each(|label| sheet.text(label));
     sheet.finish()
 }
+
+fn legend_sides(width: f64) -> (f64, f64) {
+    (20.0, width - 20.0)
+}
+
+/// Full stops, then ends that are none, each where it keeps clear of those before.
+fn legend_labels(scale: Scale, width: f64) -> Vec<Label> {
+    const SIZE: f64 = 13.0;
+    let label = |text: String, stops: f64| {
+        let at = scale.x(stops, width);
+        Label::new(text, at, 35.0, SIZE, Anchor::Middle).paint(Role::Soft).within(0.0, width)
+    };
+    let full = scale.thirds().filter(|third| third % 3 == 0).map(|third| match third / 3 {
+        0 => label("0".to_owned(), 0.0),
+        n if n < 0 => label(format!("\u{2212}{}", -n), n as f64),
+        n => label(format!("+{n}"), n as f64),
+    });
+    let ends = [scale.lo, scale.hi].into_iter().filter(|end| (end - end.round()).abs() > 0.1);
+    let ends = ends.map(|end| match end < 0.0 {
+        true => label(format!("\u{2212}{:.2}", -end), end),
+        false => label(format!("+{end:.2}"), end),
+    });
+    let mut placed: Vec<Label> = Vec::new();
+    for label in full.chain(ends) {
+        let own = label.bounds();
+        let room = Bounds { left: own.left - LEAST_APART, right: own.right + LEAST_APART, ..own };
+        if !placed.iter().any(|other| other.bounds().meets(&room)) {
+            placed.push(label);
+        }
+    }
+    placed
+}
+
+/// Numbers nearer to each other than so many pixels read as one.
+const LEAST_APART: f64 = 8.0;
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
@@ -321,6 +347,26 @@ mod tests {
         let scale = Scale::shared([-0.03, 0.04].into_iter());
         assert_eq!((scale.lo(), scale.hi()), (0.0, 1.0));
         assert!(lightness(scale.colour(scale.level(0.04))) > 90.0);
+    }
+
+    /// Widths are those of the widest usual fonts, so that the gap is at least what is asked for.
+    #[test]
+    fn numbers_of_the_legend_keep_apart_and_tell_the_scale() {
+        let drawn = [330.0, 680.0];
+        for (lo, hi) in [(-4, 7), (-4, 4), (-1, 3), (0, 3), (0, 4), (-2, 12), (0, 40), (-20, 41)] {
+            let (lo, hi) = (f64::from(lo) / 3.0, f64::from(hi) / 3.0);
+            for width in drawn {
+                let labels = legend_labels(Scale { lo, hi, diverging: lo < 0.0 }, width);
+                let mut bounds: Vec<Bounds> = labels.iter().map(Label::bounds).collect();
+                bounds.sort_by(|a, b| a.left.total_cmp(&b.left));
+                assert!(labels.iter().any(|l| l.text == "0") && labels.len() > 1, "{labels:?}");
+                assert!(bounds[0].left >= 0.0 && bounds[bounds.len() - 1].right <= width);
+                for pair in bounds.windows(2) {
+                    let gap = pair[1].left - pair[0].right;
+                    assert!(gap >= LEAST_APART - 1e-9, "{lo} to {hi}, {width}: {gap}");
+                }
+            }
+        }
     }
 
     #[test]

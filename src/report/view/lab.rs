@@ -1,7 +1,9 @@
 //! What is for the laboratory: budget, colour figures, pattern, provenance; folded on the page.
 
 use super::{Drawings, Figure};
+use crate::measured::dof_of_factor;
 use crate::profile::{BudgetKind, CameraRecord, Cast, Profile, Setting};
+use crate::quantity::Stops;
 use crate::report::plots::Caption;
 use crate::report::plots::colour::{PlanePoint, plane};
 use crate::report::table::{Column, Table};
@@ -56,17 +58,47 @@ fn budget(profile: &Profile) -> Option<Fold> {
             vec![kind.to_owned(), fixed(stops, 4), format!("{share:.0} %")],
         );
     }
-    Some(Fold {
-        heading: "Uncertainty budget".to_owned(),
-        lead: vec![
-            "Type A comes from repeated frames, type B from other knowledge (JCGM 100). The parts add \
-             as squares; the expanded uncertainty is the root of their sum times a coverage factor for \
-             95 %."
-                .to_owned(),
-        ],
-        figure: None,
-        tables: vec![table],
+    let mut lead = vec![
+        "Type A comes from repeated frames, type B from other knowledge (JCGM 100). The parts add \
+         as squares; the expanded uncertainty is the root of their sum times a coverage factor for \
+         95 %."
+            .to_owned(),
+    ];
+    let first = profile.settings.first().map(|setting| setting.strength.u95.get());
+    lead.extend(first.and_then(|u95| expanded(total.sqrt(), u95)));
+    lead.extend(profile.graduation.as_ref().and_then(|g| g.dark_end_u95).map(of_dark_end));
+    Some(Fold { heading: "Uncertainty budget".to_owned(), lead, figure: None, tables: vec![table] })
+}
+
+/// From standard to expanded uncertainty, both in stops.
+fn expanded(u: f64, u95: f64) -> Option<String> {
+    let factor = u95 / u;
+    let dof = dof_of_factor(factor);
+    let why = match (factor < LEAST_FACTOR, dof.is_finite()) {
+        (true, _) => "less than 1.96, since what is unknown has bounds".to_owned(),
+        (_, false) => "that of a normal distribution".to_owned(),
+        _ => format!("Student's t for {} degrees of freedom", significant(dof, 2)),
+    };
+    factor.is_finite().then(|| {
+        format!(
+            "Here the root is {} stop and the factor {}, {why}: together {} stop.",
+            significant(u, 3),
+            fixed(factor, 2),
+            significant(u95, 3)
+        )
     })
+}
+
+/// Smaller factors are not those of a normal distribution, 1.96.
+const LEAST_FACTOR: f64 = 1.95;
+
+fn of_dark_end(u95: Stops) -> String {
+    format!(
+        "All this is of the middle of the frame. How much darker the dark end is than the clear one is \
+         known to \u{b1} {} stop: twice the root, as squares, of what the map's noise, the shape of the \
+         edge, its part beyond the frame and a light that changed across the frame leave open.",
+        significant(u95.get(), 2)
+    )
 }
 
 fn colour(profile: &Profile, drawings: &mut Drawings) -> Option<Fold> {
@@ -266,5 +298,23 @@ pub fn camera(make: Option<&str>, model: Option<&str>) -> Option<String> {
         }
         (Some(make), Some(model)) => Some(format!("{make} {model}")),
         (one, other) => one.or(other).map(str::to_owned),
+    }
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// JCGM 100:2008, table G.2: 2.78 at four degrees of freedom.
+    #[test]
+    fn the_coverage_factor_is_told_and_what_it_stands_for() {
+        let of = |u95| expanded(0.01, u95).unwrap();
+        let said = "Here the root is 0.0100 stop and the factor 2.78, Student's t for 4.0 degrees of \
+                    freedom: together 0.0278 stop.";
+        assert_eq!(of(0.027_76), said);
+        assert!(of(0.019_6).contains("1.96, that of a normal distribution"), "{}", of(0.019_6));
+        assert!(of(0.015).contains("1.50, less than 1.96"), "{}", of(0.015));
+        assert_eq!(expanded(0.0, 0.0), None);
     }
 }

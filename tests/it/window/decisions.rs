@@ -177,6 +177,32 @@ fn name_and_rating_reach_the_profile() {
     assert_eq!(window.sheet()["unsaved"], false);
 }
 
+/// A rating that means a density: the caution says what to write on the page, and no page of the window
+/// speaks of options.
+#[test]
+fn a_caution_says_what_to_do_on_the_page() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    window.sheet();
+    window.done("/claim", json!({ "rated": "1.8stops" }));
+    let command = measured(&folder);
+    assert!(!command["cautions"].to_string().contains("far_from_rated"), "{command}");
+    let profile = window.get("/profile.json").json();
+    let texts = profile["cautions"].to_string();
+    assert!(texts.contains("measure again with --rated 1.8D"), "{texts}");
+    let sheet = window.sheet();
+    let cautions = sheet["cautions"].to_string();
+    assert!(cautions.contains("then write as its rating 1.8D"), "{cautions}");
+    let body = String::from_utf8(window.get("/filter/body").body).unwrap();
+    assert!(body.contains("then write as its rating 1.8D"), "{body}");
+    for page in [sheet.to_string(), body] {
+        assert!(!page.contains(" --"), "{page}");
+    }
+    // A plan that lacks the rating says so in words of its form.
+    let plan = String::from_utf8(window.get("/plan/page?kind=solid").body).unwrap();
+    assert!(plan.contains("write it like 10, 3.0D or 1000x") && !plan.contains("--"), "{plan}");
+}
+
 /// Written where the command would write it, once; a second time only when asked.
 #[test]
 fn the_profile_is_written_where_the_command_writes_it() {

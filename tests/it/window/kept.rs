@@ -18,7 +18,7 @@ fn a_filter_is_kept_listed_renamed_and_retired() {
     assert_eq!(window.get("/kit/state").json()["filters"], json!([]));
     assert!(!kit.exists(), "looking makes no kit");
     let said = window.done("/keep", json!({}));
-    assert!(said.as_str().unwrap().starts_with("kept cove-six"), "{said}");
+    assert!(said.as_str().unwrap().starts_with("Kept cove-six"), "{said}");
     let state = window.get("/kit/state").json();
     let filter = &state["filters"][0];
     assert_eq!((&filter["name"], &filter["times"]), (&json!("cove-six"), &json!(1)));

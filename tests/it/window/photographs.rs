@@ -143,3 +143,28 @@ fn no_reason_holds_a_path() {
     let reason = photograph(&state, "L0002.dng")["reason"].as_str().unwrap().to_owned();
     assert!(reason.contains("L0001.dng") && !reason.contains('/'), "{reason}");
 }
+
+/// A name is never written otherwise than its owner wrote it; what is no name begins as a sentence.
+#[test]
+fn names_of_filters_stay_as_they_are() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    let rename = json!({ "what": "rename", "name": "Heron Ten", "to": "heron-ten" });
+    window.done("/kit/change", rename);
+    window.done("/photographs/open", json!({ "path": folder.path(), "forget": true }));
+    let state = all_read(&window);
+    let scenes = state["scenes"].as_array().unwrap();
+    let all: Vec<&Value> =
+        scenes.iter().flat_map(|s| s["photographs"].as_array().unwrap()).collect();
+    assert!(all.iter().any(|p| p["through"] == "heron-ten"), "{state}");
+    for photo in all {
+        for words in [&photo["through"], &photo["reason"]].map(|w| w.as_str().unwrap()) {
+            let small = words.starts_with(char::is_lowercase);
+            assert!(!small || words.starts_with("heron-ten"), "{words}");
+            assert!(!words.starts_with("Heron-ten"), "{words}");
+        }
+    }
+    // The page writes them as they come.
+    let page = include_str!("../../../templates/window/photographs.js");
+    assert!(!page.contains("sentence(photo."), "{page}");
+}

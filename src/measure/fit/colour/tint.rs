@@ -4,8 +4,8 @@
 //! are noisy. It is taken as a walk (covariance v min(s, t) of two moments), as a curve whose slope
 //! walks (v m^2 (3 M - m) / 6 with m the earlier and M the later, C. E. Rasmussen and C. K. I.
 //! Williams, Gaussian Processes for Machine Learning, 2006, section 6.3.1), or as what changes while
-//! nobody shoots (a walk from run to run), each of several sizes; how well the frames support each
-//! decides.
+//! nobody shoots (a walk from run to run), each of several sizes, and along with the light's level, as
+//! clouds do; how well the frames support each decides.
 
 use super::Reading;
 use nalgebra::{Cholesky, DMatrix};
@@ -23,6 +23,22 @@ const JUMPS: [f64; 4] = [5e-4, 2e-3, 8e-3, 3.2e-2];
 const SLOPE_FROM: f64 = 10.0;
 /// Keeps equal moments apart, squared stops.
 const APART: f64 = 1e-12;
+
+/// Stops of colour for each stop that the light changes by (ours: of blue, from haze to a sun that goes
+/// and leaves the sky; common practice, no source, that shade is some tens of mired cooler).
+const ALONG: [f64; 2] = [0.04, 0.16];
+/// Walks that may go with it: a light that changes both ways by itself says nothing of that.
+const WALKS_BESIDE: usize = 3;
+/// Light that moves by less tells nothing of that, stops (ours).
+const LEAST_MOVED: f64 = 0.02;
+
+/// One way in which the light's colour may change.
+pub(super) struct Way {
+    /// By itself; see [`Moments::ways`].
+    pub own: DMatrix<f64>,
+    /// With the light's level, so many stops of colour for a stop of light; 0 where it does not.
+    pub along: f64,
+}
 
 /// Moments of the readings.
 pub(super) struct Moments {
@@ -71,7 +87,8 @@ impl Moments {
     }
     /// Each way in which the colour may change, as a factor: its row of a moment, times independent
     /// numbers of variance 1, is the colour then against the mean of the bare frames, in stops.
-    pub fn ways(&self) -> Vec<DMatrix<f64>> {
+    /// Where the light moved by so many stops, its colour may have moved along with it.
+    pub fn ways(&self, moved: f64) -> Vec<Way> {
         let walk = |size: &f64| self.factor(&self.minutes, |early, _| size * size * early);
         let turn = |size: &f64| {
             self.factor(&self.minutes, |early, late| {
@@ -80,8 +97,15 @@ impl Moments {
             })
         };
         let jump = |size: &f64| self.factor(&self.runs, |early, _| size * size * early);
-        let ways = WALKS.iter().map(walk).chain(TURNS.iter().map(turn));
-        ways.chain(JUMPS.iter().map(jump)).flatten().collect()
+        let alone = WALKS.iter().map(walk).chain(TURNS.iter().map(turn));
+        let alone = alone.chain(JUMPS.iter().map(jump)).flatten();
+        let mut ways: Vec<Way> = alone.map(|own| Way { own, along: 0.0 }).collect();
+        if moved > LEAST_MOVED {
+            for own in WALKS[..WALKS_BESIDE].iter().filter_map(walk) {
+                ways.extend(ALONG.map(|along| Way { own: own.clone(), along }));
+            }
+        }
+        ways
     }
     /// From the covariance of an earlier and a later moment, by the clock or by the runs.
     fn factor(&self, when: &[f64], of: impl Fn(f64, f64) -> f64) -> Option<DMatrix<f64>> {
