@@ -92,7 +92,11 @@ fn another_reading(measured: f64, rated: f64, written_as: Option<Reading>) -> Op
         Some(Reading::Stops) => of_stops.into(),
         Some(Reading::Factor) => of_factor.into(),
         Some(Reading::Density) => of_density.into(),
-        None => [of_stops, of_factor, of_density].into_iter().flatten().collect(),
+        // Nobody takes a factor for a density without writing a D.
+        None => {
+            let [as_stops, _] = of_density;
+            of_stops.into_iter().chain(of_factor).chain([as_stops]).collect()
+        }
     };
     let off = |r: &(f64, String)| (r.0 - measured).abs();
     readings.sort_by(|a, b| off(a).total_cmp(&off(b)));
