@@ -31,7 +31,7 @@ pub fn run(args: &CameraArgs, console: &mut Console) -> Result<Done, Failure> {
     bar.finish_and_clear();
     let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
     let record = camera(read.collect::<Vec<Candidate>>())?;
-    // Shown before it is kept: an hour's work is told even where an earlier record stays.
+    // Shown before it is kept: half an hour's work is told even where an earlier record stays.
     if args.format == Format::Json {
         console.print(&record.to_text().map_err(crate::kit_folder::KitError::from)?)?;
     } else {

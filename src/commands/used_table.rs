@@ -11,7 +11,7 @@ use std::path::{Component, Path, PathBuf};
 
 mod filters;
 
-pub use filters::{complete, used};
+pub use filters::{complete, of_mark, used};
 
 /// Reads a table; its paths are made whole, and profiles that are not there left out.
 ///

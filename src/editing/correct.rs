@@ -25,7 +25,7 @@ pub struct Correction {
     pub neutral: [f64; 3],
     /// Multipliers for raw values that take out the cast alone.
     pub gains: [f64; 3],
-    /// What the photograph's own balance stands for; unknown without a balance or matrix.
+    /// The light without the filters that was taken; unknown without a matrix.
     pub before: Option<Light>,
     /// What the new neutral stands for: the setting that makes neutrals neutral.
     pub after: Option<Light>,
@@ -93,17 +93,12 @@ pub fn weakest(through: &[Through<'_>]) -> f64 {
 
 /// The new balance of a photograph whose light without the filter has this neutral.
 #[must_use]
-pub fn balance(
-    cast: &Cast,
-    light: [f64; 3],
-    as_shot: Option<[f64; 3]>,
-    matrices: &[ColourMatrix],
-) -> Correction {
+pub fn balance(cast: &Cast, light: [f64; 3], matrices: &[ColourMatrix]) -> Correction {
     let neutral = white::through(light, cast.transmittance);
     Correction {
         neutral,
         gains: cast.transmittance.map(|t| 1.0 / t),
-        before: as_shot.and_then(|n| white::light(n, matrices)),
+        before: white::light(light, matrices),
         after: white::light(neutral, matrices),
     }
 }

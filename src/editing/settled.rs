@@ -2,7 +2,6 @@
 
 use super::correct::{self, Cast, Correction};
 use super::evenness::{EvennessGains, Through, View, gains};
-use super::white;
 use crate::frame::ColourMatrix;
 
 /// Less than this that stays is below what two decimals show, in stops.
@@ -25,8 +24,6 @@ pub struct Series<'a> {
     pub cast: &'a Cast,
     /// Neutral of the light without them, green = 1.
     pub light: [f64; 3],
-    /// Balance of its first photograph, green = 1.
-    pub as_shot: Option<[f64; 3]>,
     /// Of its camera.
     pub matrices: &'a [ColourMatrix],
     /// Every photograph as far as its map of gains needs it; `None` of a linear DNG.
@@ -48,9 +45,8 @@ impl Series<'_> {
     /// The numbers.
     #[must_use]
     pub fn settled(&self, wish: EvennessWish) -> Settled {
-        let correction = correct::balance(self.cast, self.light, Some(self.light), self.matrices);
-        let here = white::light(self.light, self.matrices);
-        let mut notes = correct::cautions(self.through, here.as_ref());
+        let correction = correct::balance(self.cast, self.light, self.matrices);
+        let mut notes = correct::cautions(self.through, correction.before.as_ref());
         let evenness = if wish.wanted {
             let (gains, said) = self.evenness(wish.mounted_alike);
             notes.extend(said);

@@ -1,6 +1,7 @@
 //! What the sheet of photographs shows, as plain data for the page.
 
 use super::photographs::{Correcting, PhotoAnswer, PhotoSession, Seen};
+use super::plainly::of_photographs;
 use crate::commands::photos::exposure_words;
 use crate::editing::used_csv::UsedRow;
 use crate::read::pool::path_text;
@@ -204,7 +205,7 @@ fn reason(row: &UsedRow, answer: &PhotoAnswer) -> String {
     } else {
         format!("{}, by {}", row.how_sure, row.how_known)
     };
-    let parts = [known, row.note.clone()];
+    let parts = [known, of_photographs(&row.note)];
     parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join("; ")
 }
 

@@ -7,7 +7,7 @@ use std::path::Path;
 
 /// Words for a command line, and what to do on the page instead; longer ones come first. The names in
 /// quotes are those of the page's own choices.
-const ON_THE_PAGE: [(&str, &str); 15] = [
+const ON_THE_PAGE: [(&str, &str); 17] = [
     ("use --white nearest-bare, a frame, or a temperature", NEAREST),
     ("use --white nearest-bare or a frame", NEAREST),
     ("use --white with a frame made without the filter, or with a temperature", NAMED),
@@ -26,6 +26,8 @@ const ON_THE_PAGE: [(&str, &str); 15] = [
     ("the lines above say why", "the lines below say why"),
     ("; write it into the table", "; say what it was made through"),
     ("; add a row for it", ""),
+    ("write its filter into the table", "say what it was made through"),
+    ("write the filter of this one into the table", "say what this one was made through"),
 ];
 
 const NEAREST: &str = "choose as light without the filter \u{201c}as in the nearest one without a \
@@ -126,7 +128,13 @@ pub fn of_filter(profile: &Profile) -> Profile {
 pub fn plainly(line: &str, folder: &Path) -> String {
     let inside = format!("{}{}", path_text(folder), std::path::MAIN_SEPARATOR);
     let short = line.replace(&inside, "");
-    ON_THE_PAGE.iter().fold(short, |said, (command, page)| said.replace(command, page))
+    of_photographs(&short)
+}
+
+/// What is said of photographs as the page shows it.
+#[must_use]
+pub fn of_photographs(text: &str) -> String {
+    ON_THE_PAGE.iter().fold(text.to_owned(), |said, (command, page)| said.replace(command, page))
 }
 
 #[cfg(test)]
@@ -134,6 +142,15 @@ pub fn plainly(line: &str, folder: &Path) -> String {
 mod tests {
     use super::*;
     use crate::editing::white::NotAsShot;
+
+    #[test]
+    fn a_note_of_a_photograph_speaks_of_no_table() {
+        let said =
+            of_photographs("they look alike: give a keyword, or write its filter into the table");
+        assert_eq!(said, "they look alike: give a keyword, or say what it was made through");
+        let said = of_photographs("take that back, or write the filter of this one into the table");
+        assert_eq!(said, "take that back, or say what this one was made through");
+    }
 
     /// As `correct` puts reasons and ways together.
     #[test]
@@ -163,6 +180,7 @@ mod tests {
             include_str!("../commands/correct.rs"),
             include_str!("../editing/evenness.rs"),
             include_str!("../editing/used_csv.rs"),
+            include_str!("../editing/which/notes.rs"),
             include_str!("../write.rs"),
         ];
         let said = sources.concat().replace("\\\n", " ");

@@ -10,6 +10,10 @@ trap 'rm -rf "$folder"' EXIT
 cp tests/oracle/*.mjs tests/oracle/package*.json "$folder"
 npm --prefix "$folder" ci --silent --no-audit --no-fund
 cp -r fixtures/profiles "$folder/pages"
+# The fixtures share their made-up frames, and a kit takes one shoot for one filter.
+for name in tide-ring moor-edge; do
+    sed -i -E "s/(\"sha256\": \")..../\1$(printf %s "$name" | sha256sum | head -c 4)/" "$folder/pages/$name/profile.json"
+done
 for profile in "$folder"/pages/*/; do "$program" report "$profile" > /dev/null; done
 compare() { "$program" compare "$folder/pages/$1" "$folder/pages/$2" --out "$folder/pages/$3" > /dev/null; }
 compare harbour-ten harbour-ten-later worn

@@ -232,10 +232,19 @@ pub(super) fn view(photo: &Photo, through: &[Through<'_>]) -> View {
     }
 }
 
-pub(super) fn kit_and_table(
-    args: &CorrectArgs,
-) -> Result<(Vec<Opened>, Option<Vec<UsedRow>>), Failure> {
-    let Some(used) = &args.used else { return Ok((profiles::all(&args.profile)?, None)) };
+/// What photographs are corrected by.
+pub(super) struct Given {
+    pub kit: Vec<Opened>,
+    /// Which photograph had which filter, where a table says so.
+    pub table: Option<Vec<UsedRow>>,
+    /// What is to be said of where profiles came from.
+    pub said: Vec<String>,
+}
+
+pub(super) fn given(args: &CorrectArgs) -> Result<Given, Failure> {
+    let Some(used) = &args.used else {
+        return Ok(Given { kit: profiles::all(&args.profile)?, table: None, said: Vec::new() });
+    };
     let rows = used_table::read(used)?;
     light::refuse_filtered(args.white.as_deref(), &rows)?;
     let mut paths = args.profile.clone();
@@ -244,7 +253,9 @@ pub(super) fn kit_and_table(
         paths.sort();
         paths.dedup();
     }
-    Ok((profiles::all(&paths)?, Some(rows)))
+    let mut kit = profiles::all(&paths)?;
+    let said = used_table::complete(&mut kit, &rows, used)?;
+    Ok(Given { kit, table: Some(rows), said })
 }
 
 /// Some file systems do not tell letter cases apart.

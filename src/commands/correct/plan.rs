@@ -1,6 +1,6 @@
 //! What will be done to which photograph, settled before the first file is written.
 
-use super::job::{Candidate, Job, job, kit_and_table, read_files, same_name, through, view};
+use super::job::{Candidate, Given, Job, given, job, read_files, same_name, through, view};
 use super::light::{self, White};
 use super::mark;
 use crate::cli::CorrectArgs;
@@ -45,14 +45,10 @@ impl Plan {
     /// Where the command line is wrong, or a profile or the table cannot be read.
     pub fn new(args: &CorrectArgs, console: &Console) -> Result<Self, Failure> {
         let white = White::parse(args.white.as_deref())?;
-        let (mut kit, table) = kit_and_table(args)?;
-        let mut cautions = Vec::new();
-        if let (Some(rows), Some(file)) = (&table, &args.used) {
-            cautions = used_table::complete(&mut kit, rows, file)?;
-        }
+        let Given { kit, table, said } = given(args)?;
         let files = photos::photographs(&args.photos)?;
         let all = read_files(args, &kit, &files);
-        let mut plan = Self { kit, cautions, read: all, ..Self::default() };
+        let mut plan = Self { kit, cautions: said, read: all, ..Self::default() };
         let mut read = Vec::new();
         for (file, result) in files.iter().zip(photos::read(&files, console)) {
             match result {
@@ -191,14 +187,7 @@ impl Plan {
     fn marked(&self, at: usize, mark: Option<&str>) -> Result<(usize, Option<String>), Failure> {
         let profile = &self.kit[at].profile;
         let mark = mark.filter(|m| !m.is_empty() && self.is_variable(at));
-        correct::setting(profile, mark).map_err(|marks| {
-            Failure::usage(format!(
-                "{:?} has no mark {:?}; its marks are {}",
-                profile.filter.name,
-                mark.unwrap_or_default(),
-                marks.join(", ")
-            ))
-        })?;
+        used_table::of_mark(profile, mark)?;
         Ok((at, mark.map(str::to_owned)))
     }
 
@@ -293,7 +282,6 @@ impl Plan {
                 through: &through,
                 cast: &cast,
                 light,
-                as_shot: info.as_shot_neutral,
                 matrices: &info.matrices,
                 views: settled.iter().map(|(candidate, _)| view(&candidate.photo)).collect(),
             };

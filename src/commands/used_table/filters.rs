@@ -8,7 +8,7 @@ use crate::editing::which::Used;
 use crate::error::Failure;
 use crate::kit::kept::name_key;
 use crate::kit_folder::KitFolder;
-use crate::profile::Kind;
+use crate::profile::{Kind, Profile, Setting};
 use std::path::{Path, PathBuf};
 
 /// Adds to a kit what the table names and it lacks: from the profiles of the table, then from the kit
@@ -74,18 +74,29 @@ pub fn used(row: &UsedRow, mark: &str, kit: &[Opened], table: &Path) -> Result<V
     }
     let marked = |filter: usize| {
         let own = if variable(&filter) { mark } else { "" };
-        let profile = &kit[filter].profile;
-        let found = setting(profile, Some(own)).map_err(|marks| {
-            Failure::usage(format!(
-                "{:?} has no mark {own:?}; its marks are {}",
-                profile.filter.name,
-                marks.join(", ")
-            ))
-        })?;
+        let found = of_mark(&kit[filter].profile, Some(own))?;
         let mark = found.filter(|_| !own.is_empty()).and_then(|s| s.mark.clone());
         Ok(Used { filter, mark })
     };
     filters.into_iter().map(marked).collect()
+}
+
+/// The setting of a mark, where there is one to be told.
+///
+/// # Errors
+/// Where the filter has no such mark.
+pub fn of_mark<'a>(
+    profile: &'a Profile,
+    mark: Option<&str>,
+) -> Result<Option<&'a Setting>, Failure> {
+    setting(profile, mark).map_err(|marks| {
+        Failure::usage(format!(
+            "{:?} has no mark {:?}; its marks are {}",
+            profile.filter.name,
+            mark.unwrap_or_default(),
+            marks.join(", ")
+        ))
+    })
 }
 
 /// Places of filters in a kit, or the name that is not there.

@@ -95,8 +95,8 @@ const LEAST_FACTOR: f64 = 1.95;
 fn of_dark_end(u95: Stops) -> String {
     format!(
         "All this is of the middle of the frame. How much darker the dark end is than the clear one is \
-         known to \u{b1} {} stop: twice the root, as squares, of what the map's noise, the shape of the \
-         edge, its part beyond the frame and a light that changed across the frame leave open.",
+         known to \u{b1} {} stop, from four doubts that add as squares as well: noise of the map, shape of \
+         the edge, its part beyond the frame, and a light that may have changed across the frame.",
         significant(u95.get(), 2)
     )
 }
