@@ -7,16 +7,18 @@ mod apart;
 mod levels;
 mod light;
 mod picture;
+mod result;
 mod shutter;
 mod view;
 
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
-use crate::text::unit;
-pub use apart::ApartDoubt;
+use crate::text::{in_stops, unit};
+pub use apart::{ApartDoubt, Shows};
 pub use levels::LevelDoubt;
 pub use light::LightDoubt;
 pub use picture::PictureDoubt;
+pub use result::ResultDoubt;
 pub use shutter::ShutterDoubt;
 pub use view::ViewDoubt;
 
@@ -35,6 +37,8 @@ pub enum Caution {
     Shutter(ShutterDoubt),
     /// About lens and sensor.
     View(ViewDoubt),
+    /// About the result itself.
+    Result(ResultDoubt),
     /// The brightest run occurs once, or not on both sides of the filter.
     BareNotConfirmed,
     /// One bare and one filtered frame only.
@@ -182,11 +186,6 @@ pub enum Caution {
     },
     /// Bulb times are in play and a filter this strong says nothing about the sun.
     NotForTheSun,
-    /// The shoot seems to hold several filters.
-    SeveralFilters {
-        /// One ready command each.
-        commands: Vec<String>,
-    },
     /// Frames of one state contradict each other, and nothing tells which are right.
     FramesDisagree {
         /// Files that were used.
@@ -243,6 +242,7 @@ impl Caution {
             C::Light(doubt) => doubt.entry(),
             C::Shutter(doubt) => doubt.entry(),
             C::View(doubt) => doubt.entry(),
+            C::Result(doubt) => doubt.entry(),
             C::BareNotConfirmed => ("bare_not_confirmed", Number,
                 "The strength is only as good as the guess which frames were shot without the filter: \
                  they do not stand on both sides of all filtered ones. What the light did beyond them \
@@ -297,21 +297,21 @@ impl Caution {
                 "The channels differ by more than half a stop: expose for the brightest channel and \
                  look at its histogram.".into()),
             C::RedLeakPossible { red } => ("red_leak_possible", Number, format!(
-                "Red gets through by {:.2} stop more than green, and blue does not tell why: the glass \
+                "Red gets through by {} more than green, and blue does not tell why: the glass \
                  may leak deep red, which this camera cuts and the eye does not wholly. Then the shift \
                  in mired, Duv and the strength as the eye sees it may be off by far more than stated, \
                  and raw gains and strength hold in light like that of this shoot alone: the gain of \
                  red changes by a few percent from sun to cloud, by a tenth and more to lamp light. A \
                  second shoot in lamp light would show it.",
-                red.get())),
+                in_stops(red.get(), 2))),
             C::BrighterThanBare { stops } => ("brighter_than_bare", Number, format!(
                 "What was taken as shot through the filter is brighter by {:.2} {} than what was \
                  taken as bare, and no filter gives light: the two seem swapped. Look at the table of \
                  frames, and name them with --bare and --filtered.", stops.get(), unit(stops.get()))),
             C::FarFromRated { measured, rated, reading } => ("far_from_rated", Number, format!(
-                "The strength is {:.1} stops where {:.1} are rated. {} whether another filter, two \
+                "The strength is {} where {:.1} are rated. {} whether another filter, two \
                  together, or frames of something else were shot.",
-                measured.get(), rated.get(), reading.as_ref().map_or_else(|| "Look".into(), |r| format!(
+                in_stops(measured.get(), 1), rated.get(), reading.as_ref().map_or_else(|| "Look".into(), |r| format!(
                     "It would fit if the number on the filter means something else: then measure again \
                      with --rated {r}. Otherwise look")))),
             C::StackDiffers { difference, u95 } => ("stack_differs", Number, format!(
@@ -340,15 +340,15 @@ impl Caution {
                  rotation cannot tell whether the light was polarised: shoot three or more, and \
                  measure with --kind polariser.".into()),
             C::ShadowSuspected { stops, changes } => ("shadow_suspected", Number, format!(
-                "An edge across the frame makes one side {:.2} stop darker{}: it looks like a shadow on \
+                "An edge across the frame makes one side {} darker{}: it looks like a shadow on \
                  the wall, which spoils the strength as much as the evenness. Shoot again where nothing \
-                 throws a shadow.", stops.get(), if *changes {
+                 throws a shadow.", in_stops(stops.get(), 2), if *changes {
                     ", in some of the frames that ought to be alike"
                 } else { " through the filter alone" })),
             C::TakenAsGraduated { stops } => ("taken_as_graduated", Note, format!(
-                "An edge runs across the frame, one end {:.1} stops darker and the other nearly clear: \
+                "An edge runs across the frame, one end {} darker and the other nearly clear: \
                  it was measured as a graduated filter. If it is none, measure again with --kind solid.",
-                stops.get())),
+                in_stops(stops.get(), 1))),
             C::ShadeUnexplained => ("shade_unexplained", Note,
                 "Something with a hard edge shades part of the frame, and neither a ring nor straight \
                  edges explain it, so where it begins is unknown. Look at the map.".into()),
@@ -356,12 +356,12 @@ impl Caution {
                 "{count} {} left out for a fault; the table of frames says which and why.",
                 if *count == 1 { "frame was" } else { "frames were" })),
             C::TimedByHand { doubt } => ("timed_by_hand", Note, format!(
-                "Times counted by hand are good to half a second, which is {:.3} stop here and is in \
-                 the uncertainty. A timer remote is better.", doubt.get())),
+                "Times counted by hand are good to half a second, which is {} here and is in \
+                 the uncertainty. A timer remote is better.", in_stops(doubt.get(), 3))),
             C::LightPolarised { change } => ("light_polarised", Number, format!(
-                "The light is polarised: turning the whole filter changed the level by {:.2} stop, \
+                "The light is polarised: turning the whole filter changed the level by {}, \
                  so its strength cannot be told from the light's own. Use a matt white wall under \
-                 overcast daylight, no screen, no glossy wall, no blue sky.", change.get())),
+                 overcast daylight, no screen, no glossy wall, no blue sky.", in_stops(change.get(), 2))),
             C::LooksLike { kind, reason } => ("looks_like_another_kind", Number, format!(
                 "This looks like another kind of filter ({reason}). If so, measure again with --kind \
                  {kind}.")),
@@ -390,9 +390,6 @@ impl Caution {
                  aperture or a shorter lens shows it sharper.",
                 focal_length.map_or(String::new(), |f| format!(" ({:.0} mm)", f.get())))),
             C::NotForTheSun => ("not_for_the_sun", Note, crate::safety::SUN_FULL.into()),
-            C::SeveralFilters { commands } => ("several_filters", Number, format!(
-                "The folder seems to hold more than one filter; measure them one by one:\n  {}",
-                commands.join("\n  "))),
             C::FramesDisagree { used, against, apart } => ("frames_disagree", Number, format!(
                 "Frames that should be equal lie {:.2} {} apart, and nothing tells which are right: \
                  {} {were} used, {} not. The uncertainty is as wide as that, since the others may be \

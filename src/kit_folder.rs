@@ -18,7 +18,7 @@ pub use bodies::{Bodies, KeptBody};
 pub use keep::KeptAs;
 
 use crate::body_record::json::RecordError;
-use crate::kit::kept::{KeptFilter, Listing};
+use crate::kit::kept::{KeptFilter, Listing, means_none};
 use crate::profile::Kind;
 use crate::profile::json::{Document, JsonError};
 use crate::system::plain;
@@ -81,6 +81,12 @@ pub enum KitError {
     /// A name that says nothing.
     #[error("the new name is empty; give the filter a name")]
     NoName,
+    /// A name that says that there was no filter.
+    #[error("{name:?} says in tables and keywords that there was no filter; give it another name")]
+    MeansNone {
+        /// As given.
+        name: String,
+    },
     /// The name is another filter's.
     #[error(
         "the kit holds a filter {name:?} already; where both are the same filter, use lightloss kit \
@@ -166,6 +172,7 @@ impl KitError {
             self,
             Self::NoFilter { .. }
                 | Self::NoName
+                | Self::MeansNone { .. }
                 | Self::NameTaken { .. }
                 | Self::OtherKind { .. }
                 | Self::SameFrames { .. }
@@ -223,11 +230,14 @@ pub fn filter<'a>(listing: &'a Listing, name: &str) -> Result<&'a KeptFilter, Ki
 /// The document under another name, every field that this version does not know kept.
 ///
 /// # Errors
-/// Where the name is empty.
+/// Where the name is empty, or says that there was no filter.
 pub fn named(document: &Document, name: &str) -> Result<Document, KitError> {
     let name = one_line(name);
     if name.is_empty() {
         return Err(KitError::NoName);
+    }
+    if means_none(&name) {
+        return Err(KitError::MeansNone { name });
     }
     let mut document = document.clone();
     if let Some(place) = document.value.pointer_mut("/filter/name") {

@@ -163,20 +163,6 @@ fn lcm(a: usize, b: usize) -> usize {
     a / gcd(a, b).max(1) * b
 }
 
-fn kept_pixels(count: u32, rejected: u16) -> f64 {
-    (f64::from(count) - f64::from(rejected)).max(0.0)
-}
-
-/// Mean counts of the kept pixels of every cell, black still in; NaN where there are none.
-fn mean_counts(cells: &PlaneCells) -> Vec<f64> {
-    let kept = cells.count.iter().zip(&cells.rejected);
-    // Nothing over nothing is NaN.
-    let mean = |((&count, &rejected), &sum): ((&u32, &u16), &u32)| {
-        f64::from(sum) / kept_pixels(count, rejected)
-    };
-    kept.zip(&cells.sum).map(mean).collect()
-}
-
 /// Levels of a frame; `darks` are capped frames of the same time and ISO on the same grid,
 /// subtracted cell by cell, possibly none.
 #[must_use]
@@ -196,18 +182,16 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
         .enumerate()
         .map(|(p, plane)| {
             let flat = plane_black(pattern, cells.cfa.as_ref(), plane.plane);
-            let mut level = mean_counts(plane);
+            let (mut level, pixels) = plane.means();
             if darks.is_empty() {
                 level.iter_mut().for_each(|mean| *mean -= flat);
             } else {
                 let darks: Vec<Vec<f64>> =
-                    darks.iter().map(|dark| mean_counts(&dark.cells.planes[p])).collect();
+                    darks.iter().map(|dark| dark.cells.planes[p].means().0).collect();
                 for (i, mean) in level.iter_mut().enumerate() {
                     *mean -= darks.iter().map(|dark| dark[i]).sum::<f64>() / darks.len() as f64;
                 }
             }
-            let kept = plane.count.iter().zip(&plane.rejected);
-            let pixels = kept.map(|(&count, &rejected)| kept_pixels(count, rejected)).collect();
             PlaneLevels { plane: plane.plane, level, pixels }
         })
         .collect();

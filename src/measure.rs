@@ -139,7 +139,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     }
     cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
-    cautions.extend(apart::cautions(shoot.kind, &used));
+    cautions.extend(apart::cautions(shoot, &used));
     cautions.extend(turned::while_filtered(shoot, &fit));
     let strongest = fit.settings.iter().map(|s| s.stops[1]).fold(f64::NEG_INFINITY, f64::max);
     if crate::safety::full_warning_needed(Stops::new(strongest), &about.name) {
@@ -220,11 +220,41 @@ impl Centre<'_> {
             let stops = setting.strengths.stops;
             graduated::graduation(map, std::array::from_fn(|c| stops[c] + beside[c]))
         });
+        let other =
+            |c: &Caution| matches!(c, Caution::LooksLike { kind, .. } if *kind != "graduated");
+        let is_told = self.cautions.iter().any(other);
+        let none = edge.as_ref().and_then(solid::no_graduation).filter(|_| !is_told);
+        let edge = edge.filter(solid::is_graduation);
         let focal_length = self.focal_length;
         let blurred = edge.is_some().then_some(Caution::EdgeBlurredByLens { focal_length });
-        let doubts = edge.as_ref().and_then(solid::no_graduation).into_iter().chain(blurred);
-        let doubts = doubts.collect();
+        let doubts = none.into_iter().chain(blurred).collect();
         (OfKind::Graduated(edge), found, doubts)
+    }
+
+    /// The first setting as one that ought to be even.
+    fn solid(
+        &self,
+        found: Vec<Option<Found>>,
+        main: Option<&RatioMap>,
+    ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
+        let edge = self.edge(main);
+        if let Some(edge) = edge.filter(|_| !self.about.kind_said) {
+            let (of_kind, found, mut doubts) = self.graduated(found, main);
+            doubts.push(Caution::TakenAsGraduated { stops: edge.step });
+            return (of_kind, found, doubts);
+        }
+        let clean = || found.first().and_then(Option::as_ref).map(|f| &f.clean);
+        let doubt = match edge {
+            Some(edge) => Some(solid::looks_graduated(&edge)),
+            None => clean().and_then(solid::shadow),
+        };
+        (OfKind::Solid, found, doubt.into_iter().collect())
+    }
+
+    /// The edge of a graduated filter in the first setting's map.
+    fn edge(&self, main: Option<&RatioMap>) -> Option<graduated::Recognised> {
+        let stops = self.settings.first().map(|s| s.strength().value());
+        main.zip(stops).and_then(|(map, stops)| solid::graduation(map, stops))
     }
 
     /// What the kind of filter has, the maps' findings as it completes them, and its doubts.
@@ -233,47 +263,26 @@ impl Centre<'_> {
         found: Vec<Option<Found>>,
         main: Option<&RatioMap>,
     ) -> (OfKind, Vec<Option<Found>>, Vec<Caution>) {
-        let first = self.settings.first();
+        let looks_graduated = || self.edge(main).as_ref().map(solid::looks_graduated);
         match self.shoot.kind {
-            Kind::Solid => {
-                let stops = first.map(|s| s.strength().value());
-                let edge = main.zip(stops).and_then(|(map, stops)| solid::graduation(map, stops));
-                if let Some(edge) = edge.filter(|_| !self.about.kind_said) {
-                    let (of_kind, found, mut doubts) = self.graduated(found, main);
-                    doubts.push(Caution::TakenAsGraduated { stops: edge.step });
-                    return (of_kind, found, doubts);
-                }
-                let doubt = match edge {
-                    Some(edge) => Some(Caution::LooksLike {
-                        kind: "graduated",
-                        reason: format!(
-                            "an edge runs across the frame, one end {:.1} stops darker",
-                            edge.step.get()
-                        ),
-                    }),
-                    None => {
-                        let clean = found.first().and_then(Option::as_ref).map(|f| &f.clean);
-                        clean.and_then(solid::shadow)
-                    }
-                };
-                (OfKind::Solid, found, doubt.into_iter().collect())
-            }
+            Kind::Solid => self.solid(found, main),
             Kind::Variable => {
-                let unsaid = !self.about.kind_said && !self.about.marks_named;
-                let other = unsaid.then(|| solid::at_several_heights(&found, &self.settings));
-                let (ring, found, mut cautions) = variable::ring(self, found);
-                cautions.extend(other.flatten());
+                let other = solid::at_several_heights(&found, &self.settings);
+                let (ring, found, mut cautions) = variable::ring(self, found, other.is_none());
+                cautions.extend(other);
                 (OfKind::Variable(ring), found, cautions)
             }
             Kind::Graduated => self.graduated(found, main),
             Kind::Polariser => {
                 let turned = polariser::polarising(&self.settings);
-                let doubt = turned.as_ref().and_then(polariser::doubt);
-                (OfKind::Polariser(turned), found, doubt.into_iter().collect())
+                let other = looks_graduated().or_else(|| polariser::other_kind(&self.settings));
+                let doubt = turned.as_ref().filter(|_| other.is_none()).and_then(polariser::doubt);
+                (OfKind::Polariser(turned), found, other.into_iter().chain(doubt).collect())
             }
             Kind::Stack => {
+                let first = self.settings.first();
                 let sum = first.and_then(|s| stack::stack(s.strength(), &self.about.parts));
-                (OfKind::Stack(sum), found, Vec::new())
+                (OfKind::Stack(sum), found, looks_graduated().into_iter().collect())
             }
         }
     }

@@ -26,6 +26,7 @@ mod evidence;
 mod another;
 mod layout;
 mod marks;
+mod misnamed;
 mod roles;
 mod parts;
 mod planned;
@@ -93,6 +94,7 @@ pub fn survey_again(
         Ok((settings, kind)) => (settings, kind, None),
         Err(fault) => {
             let fault = folders::with_commands(fault, &frames, |i| verdicts.is_good(i), &wish);
+            let fault = fault.each_apart(&wish);
             (Vec::new(), wish.kind.unwrap_or(Kind::Solid), Some(fault))
         }
     };

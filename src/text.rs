@@ -44,6 +44,14 @@ pub fn unit(stops: f64) -> &'static str {
     if stops.abs() > 1.0 { "stops" } else { "stop" }
 }
 
+/// "2.72 stops", "0.14 stop": with so many digits behind the point.
+#[must_use]
+pub fn in_stops(stops: f64, digits: usize) -> String {
+    let shown = format!("{stops:.digits$}");
+    let unit = unit(shown.parse().unwrap_or(stops));
+    format!("{shown} {unit}")
+}
+
 /// A word of a command: in quotes where a shell would take it apart or read more into it.
 #[must_use]
 pub fn shell_word(word: &str) -> String {
@@ -72,6 +80,13 @@ pub fn slug(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn numbers_beyond_one_have_several_stops() {
+        let said = [(2.72, 2), (1.004, 2), (0.96, 1), (0.14, 2), (10.37, 1)];
+        let written = ["2.72 stops", "1.00 stop", "1.0 stop", "0.14 stop", "10.4 stops"];
+        assert_eq!(said.map(|(stops, digits)| in_stops(stops, digits)), written);
+    }
 
     /// What a POSIX shell makes of the words again (IEEE Std 1003.1, 2.2, quoting).
     #[test]

@@ -14,6 +14,7 @@ mod answer;
 mod app;
 mod heard;
 mod kit_place;
+pub mod marks;
 mod pages;
 mod photo_routes;
 mod photo_view;

@@ -3,6 +3,7 @@
 use super::listed;
 use crate::profile::Grade;
 use crate::quantity::Stops;
+use crate::text::in_stops;
 
 /// Frames that hang apart from others, named.
 #[derive(Clone, Debug, PartialEq)]
@@ -15,6 +16,19 @@ pub enum ApartDoubt {
         others: Vec<String>,
         /// How much more light the former show.
         by: Stops,
+    },
+    /// Frames that were named, or taken, as of one state, and cannot all be.
+    NotOneState {
+        /// Files that hang apart.
+        apart: Vec<String>,
+        /// Files of the others.
+        others: Vec<String>,
+        /// How much more light the former show.
+        by: Stops,
+        /// What all of them were taken for.
+        taken: Shows,
+        /// What the former look like instead.
+        like: Option<Shows>,
     },
     /// Frames through the filter scatter far more than bare ones.
     Scatter {
@@ -54,12 +68,27 @@ pub enum ApartDoubt {
     },
 }
 
+/// What frames show, or seem to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Shows {
+    /// The bare light.
+    Bare,
+    /// The one state of the filter.
+    Filter,
+    /// A mark of a ring, or a rotation.
+    Mark(String),
+}
+
 impl ApartDoubt {
     /// Code, grade and words, which say what to do.
     pub(super) fn entry(&self) -> (&'static str, Grade, String) {
         match self {
             Self::Levels { apart, others, by } => {
                 ("frames_apart", Grade::Note, levels(apart, others, *by))
+            }
+            Self::NotOneState { apart, others, by, taken, like } => {
+                let text = not_one_state([apart, others], *by, taken, like.as_ref());
+                ("not_one_state", Grade::Number, text)
             }
             Self::Scatter { through, scatter, expected } => {
                 let text = scattering(through, *scatter, *expected);
@@ -87,36 +116,79 @@ impl ApartDoubt {
 
 fn levels(apart: &[String], others: &[String], by: Stops) -> String {
     format!(
-        "{} {} {:.2} stop {} light than {}, though camera and filter were set alike: light that drifted \
+        "{} {} {} {} light than {}, though camera and filter were set alike: light that drifted \
          meanwhile, or a cloud or a shadow over some of them. If something passed over, shoot again, or \
          leave those frames out with \"left_out\": true in shoot.json (lightloss frames SHOOT --write \
          makes one).",
         listed(apart),
         if apart.len() == 1 { "shows" } else { "show" },
-        by.get().abs(),
+        in_stops(by.get().abs(), 2),
         if by.get() < 0.0 { "less" } else { "more" },
         listed(others)
     )
 }
 
+fn not_one_state(
+    [apart, others]: [&[String]; 2],
+    by: Stops,
+    taken: &Shows,
+    like: Option<&Shows>,
+) -> String {
+    let one = apart.len() == 1;
+    let taken_as = match taken {
+        Shows::Bare => "all were taken as bare".to_owned(),
+        Shows::Filter => "all were taken as shot through the filter".to_owned(),
+        Shows::Mark(mark) => format!("all were taken as of mark {mark}"),
+    };
+    let (as_much, looks) = match like {
+        None => ("", String::new()),
+        Some(like) => {
+            let what = match (like, one) {
+                (Shows::Bare, true) => "a bare frame".to_owned(),
+                (Shows::Bare, false) => "bare frames".to_owned(),
+                (Shows::Filter, true) => "one through the filter".to_owned(),
+                (Shows::Filter, false) => "frames through the filter".to_owned(),
+                (Shows::Mark(mark), true) => format!("one of mark {mark}"),
+                (Shows::Mark(mark), false) => format!("frames of mark {mark}"),
+            };
+            (if one { "It looks" } else { "They look" }, format!(" like {what}. "))
+        }
+    };
+    let marks = matches!(taken, Shows::Mark(_)) && like != Some(&Shows::Bare);
+    format!(
+        "{} {} {} {} light than {}, though {taken_as}, and the number is made of both. {as_much}{looks}Look \
+         at the table of frames, and {}.",
+        listed(apart),
+        if one { "shows" } else { "show" },
+        in_stops(by.get().abs(), 2),
+        if by.get() < 0.0 { "less" } else { "more" },
+        listed(others),
+        if marks {
+            "give --marks in the order in which they were shot"
+        } else {
+            "name them with --bare and --filtered"
+        }
+    )
+}
+
 fn scattering(through: &[String], scatter: Stops, expected: Stops) -> String {
     format!(
-        "Frames through the filter ({}) scatter by {:.3} stop, where the bare ones let expect {:.3}: thin \
+        "Frames through the filter ({}) scatter by {}, where the bare ones let expect {:.3}: thin \
          cloud may have passed over all of them, which would make the filter look stronger than it is. \
          Shoot again in steadier light, with bare frames in between.",
         listed(through),
-        scatter.get(),
+        in_stops(scatter.get(), 3),
         expected.get()
     )
 }
 
 fn patterns(apart: &[String], others: &[String], by: Stops, goes: &str) -> String {
     format!(
-        "The light is spread otherwise over {} than over {}, by {:.2} stop from place to place: the camera \
+        "The light is spread otherwise over {} than over {}, by {} from place to place: the camera \
          moved, the lens was turned, or something shaded the wall.{goes} Fix the tripod, and shoot again.",
         listed(apart),
         listed(others),
-        by.get()
+        in_stops(by.get(), 2)
     )
 }
 
@@ -133,10 +205,11 @@ fn another(files: &[String], below_bare: Stops, command: &str) -> String {
     let (shows, were, these) =
         if files.len() == 1 { ("shows", "was", "it is") } else { ("show", "were", "these are") };
     format!(
-        "{} {shows} {:.1} stops less light than the bare frames, which is neither bare nor what the number \
+        "{} {shows} {} less light than the bare frames, which is neither bare nor what the number \
          says, and {were} left out: another filter, a mark of a ring, or one of two filters by itself. The \
-         number is that of the other frames alone. If {these} what you meant, measure:\n  {command}",
+         number is that of the other frames alone. After a plan, put its shoot.json beside the frames: it \
+         says which are bridges. If {these} what you meant, measure:\n  {command}",
         listed(files),
-        below_bare.get()
+        in_stops(below_bare.get(), 1)
     )
 }

@@ -1,7 +1,9 @@
 //! Doubts about black, stray light and the levels themselves.
 
+use super::listed;
 use crate::profile::Grade;
 use crate::quantity::{Percent, Stops};
+use crate::text::in_stops;
 
 /// Everything that may be doubtful about how much light a frame shows.
 #[derive(Clone, Debug, PartialEq)]
@@ -51,6 +53,13 @@ pub enum LevelDoubt {
         /// What taking it so adds to the strength.
         change: Stops,
     },
+    /// Frames that were named as leak frames show as much light as others that are none.
+    NoLeak {
+        /// Their files.
+        files: Vec<String>,
+        /// As much as the bare frames, or else as those through the filter.
+        as_bare: bool,
+    },
     /// Hot pixels were rejected in a large share.
     ManyHotPixels {
         /// Share of pixels.
@@ -69,9 +78,9 @@ impl LevelDoubt {
                 Number,
                 format!(
                     "The filtered frames are so dark that the camera's black level alone makes the \
-                 strength uncertain by {:.3} stop. Give them a longer time, or add dark frames: lens \
+                 strength uncertain by {}. Give them a longer time, or add dark frames: lens \
                  capped, same time and ISO.",
-                    doubt.get()
+                    in_stops(doubt.get(), 3)
                 ),
             ),
             D::BlackTagDisagrees { tag, masked } => (
@@ -87,39 +96,39 @@ impl LevelDoubt {
                 Number,
                 format!(
                     "The files name black levels from {low:.1} to {high:.1} counts for frames of one \
-                 sitting, which is worth {:.2} stop here, and nothing in them tells which is right. \
+                 sitting, which is worth {} here, and nothing in them tells which is right. \
                  Take the files from the card once more, or add dark frames: lens capped, same time \
                  and ISO.",
-                    worth.get()
+                    in_stops(worth.get(), 2)
                 ),
             ),
             D::LeakNotMeasured { strength, error } => (
                 "leak_not_measured",
                 Note,
                 format!(
-                    "Light that slips past a filter of {:.1} stops makes it look weaker: one part in ten \
-                 thousand would cost {:.2} stop. A frame with an opaque card in the filter's place, \
+                    "Light that slips past a filter of {} makes it look weaker: one part in ten \
+                 thousand would cost {}. A frame with an opaque card in the filter's place, \
                  same time, would show it.",
-                    strength.get(),
-                    error.get()
+                    in_stops(strength.get(), 1),
+                    in_stops(error.get(), 2)
                 ),
             ),
             D::LightPastFilter { change } => (
                 "light_past_filter",
                 Number,
                 format!(
-                    "Light gets past the filter and makes it look weaker, by about {:.2} stop. Cover \
+                    "Light gets past the filter and makes it look weaker, by about {}. Cover \
                  holder, mount and eyepiece with a dark cloth and shoot again.",
-                    change.get()
+                    in_stops(change.get(), 2)
                 ),
             ),
             D::LevelsFarApart { apart } => (
                 "levels_far_apart",
                 Note,
                 format!(
-                    "Bare and filtered frames differ in level by {:.1} stops; choose times that bring \
+                    "Bare and filtered frames differ in level by {}; choose times that bring \
                  them to about the same level, and the black level stops mattering.",
-                    apart.get()
+                    in_stops(apart.get(), 1)
                 ),
             ),
             D::LeakAssumed { file, change } => (
@@ -127,12 +136,13 @@ impl LevelDoubt {
                 Number,
                 format!(
                     "{file} is a lone frame far darker than the filter and was taken as the one with an \
-                 opaque card in its place, which makes the strength {:.3} stop larger. If it is not, \
+                 opaque card in its place, which makes the strength {} larger. If it is not, \
                  leave it out with \"left_out\": true in shoot.json (lightloss frames SHOOT --write \
                  makes one).",
-                    change.get()
+                    in_stops(change.get(), 3)
                 ),
             ),
+            D::NoLeak { files, as_bare } => ("no_leak_frames", Number, no_leak(files, *as_bare)),
             D::ManyHotPixels { share } => (
                 "many_hot_pixels",
                 Note,
@@ -144,4 +154,17 @@ impl LevelDoubt {
             ),
         }
     }
+}
+
+fn no_leak(files: &[String], as_bare: bool) -> String {
+    let (was, they) = match files.len() {
+        1 => ("was named as a leak frame, but is", "it was"),
+        _ => ("were named as leak frames, but are", "they were"),
+    };
+    format!(
+        "{} {was} as bright as {}. So no opaque card was in the filter's place: {they} left out, and no \
+         light past the filter was taken off. Shoot a leak frame with such a card, or name what these show.",
+        listed(files),
+        if as_bare { "the bare frames" } else { "those through the filter" }
+    )
 }

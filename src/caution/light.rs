@@ -2,6 +2,7 @@
 
 use crate::profile::Grade;
 use crate::quantity::Stops;
+use crate::text::in_stops;
 
 /// What the light did, or may have done.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,12 +46,12 @@ impl LightDoubt {
                  bare level may be off by more than the repeats show. Use daylight, or bare times of \
                  1/25 and longer.")),
             Self::Unsteady { scatter } => ("light_unsteady", Number, format!(
-                "The light changed by about {:.3} stop between frames that should be equal, and the \
+                "The light changed by about {} between frames that should be equal, and the \
                  uncertainty was widened for it. Wait for even cloud, or use a steady lamp.",
-                scatter.get())),
+                in_stops(scatter.get(), 3))),
             Self::Drifted { drift } => ("light_drifted", Note, format!(
-                "The light changed by {:.2} stop over the shoot; a smooth curve was taken out with the \
-                 help of the bare frames.", drift.get())),
+                "The light changed by {} over the shoot; a smooth curve was taken out with the \
+                 help of the bare frames.", in_stops(drift.get(), 2))),
             Self::Stepped { times } => ("light_stepped", Number, format!(
                 "The light seems to have jumped {} between runs, and the strength is off by what falls \
                  between bare and filtered frames. Shoot again in steadier light.",
@@ -63,7 +64,7 @@ impl LightDoubt {
             Self::Turned { by } => ("light_turned", Number, format!(
                 "The light was changing when the filter went on or came off, and not towards where it \
                  was on the other side: it may have dipped or risen in between, and the strength may be \
-                 off by about {:.2} stop. Shoot again in steadier light.", by.get())),
+                 off by about {}. Shoot again in steadier light.", in_stops(by.get(), 2))),
         }
     }
 }

@@ -114,8 +114,8 @@ impl PictureDoubt {
                  frames are out of focus or shaken, and no ratio is given. Focus without the filter, leave \
                  it so, and shoot again.")),
             D::FocusUnproved => ("picture_focus_unproved", Number,
-                "No bare frames follow the filtered ones, so a focus that changed on the way would look like \
-                 the filter's doing. Shoot bare frames again after the filtered ones.".into()),
+                "The filtered frames do not lie between bare ones, so a focus that changed on the way would \
+                 look like the filter's doing. Shoot bare frames before and after the filtered ones.".into()),
             D::NoRepeats => ("picture_no_repeats", Note,
                 "One state has a single frame, so shake and focus cannot be told from the filter. Shoot \
                  three of each.".into()),

@@ -1,5 +1,6 @@
 //! `lightloss correct`.
 
+mod against;
 mod announce;
 mod dng;
 mod job;
@@ -33,8 +34,8 @@ const WORTH_SAYING: f64 = 0.0005;
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     let mut plan = Plan::new(args, console)?;
-    plan.say(console)?;
     if plan.jobs.is_empty() {
+        plan.say(console)?;
         return Err(Failure::Nothing(
             "no photograph is left to correct; the lines above say why".to_owned(),
         ));
@@ -45,8 +46,9 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     }
     plan.go_on(args);
     plan.refuse_clashes(args)?;
-    let files: Vec<&Path> =
-        plan.jobs.iter().map(|job| job.out.as_path()).chain([&*table]).collect();
+    plan.say(console)?;
+    let outs = plan.jobs.iter().filter(|_| !args.gains_only).map(|job| job.out.as_path());
+    let files: Vec<&Path> = outs.chain([&*table]).collect();
     let _claims = output::claim_folders(&files)?;
     plan.refuse_clashes(args)?;
     let mut faults = plan.faults;

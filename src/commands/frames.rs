@@ -231,7 +231,7 @@ fn taken_as(record: &FrameRecord) -> String {
         FrameState::Bare => "bare".to_owned(),
         FrameState::Dark => "dark".to_owned(),
         FrameState::Setting => "filtered".to_owned(),
-        FrameState::LeftOut if record.verdict.code == "used" => "good".to_owned(),
+        FrameState::LeftOut if record.verdict.code == "used" => taken::GOOD.to_owned(),
         FrameState::LeftOut => taken::serves(record)
             .map_or_else(|| format!("left out: {}", record.verdict.text), str::to_owned),
     }

@@ -109,19 +109,33 @@ fn document(file: &Path) -> Result<Document, Failure> {
 /// # Errors
 /// Where its page cannot be made, or the kit refuses it.
 pub fn keep(kit: &KitFolder, document: &Document, replace: bool) -> Result<String, Failure> {
+    let given = &document.profile.filter.name;
+    let document = &as_spelled(kit, document)?;
     let page = report::page(&document.profile)?.html;
     let kept = kit.keep(document, &[(PAGE.into(), page)], replace)?;
     let name = &document.profile.filter.name;
     let place = kept.path().display();
+    let spelled =
+        if given == name { String::new() } else { format!(" (the kit's name of {given:?})") };
     Ok(match kept {
         KeptAs::First(_) => format!("kept {name}: {place}"),
         KeptAs::Again(_) => {
-            format!("kept {name} again: {place}; see lightloss kit{}", news(kit, name))
+            format!("kept {name}{spelled} again: {place}; see lightloss kit{}", news(kit, name))
         }
         KeptAs::Replaced(_) => {
-            format!("kept {name} in the place of an earlier measurement: {place}")
+            format!("kept {name}{spelled} in the place of an earlier measurement: {place}")
         }
-        KeptAs::Already(_) => format!("{name} is in the kit already: {place}"),
+        KeptAs::Already(_) => format!("{name}{spelled} is in the kit already: {place}"),
+    })
+}
+
+/// A filter that the kit has keeps its name as it is spelled there.
+fn as_spelled(kit: &KitFolder, document: &Document) -> Result<Document, Failure> {
+    let listing = kit.list()?;
+    let known = listing.find(&document.profile.filter.name);
+    Ok(match known.filter(|known| known.name != document.profile.filter.name) {
+        Some(known) => named(document, &known.name)?,
+        None => document.clone(),
     })
 }
 

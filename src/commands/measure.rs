@@ -1,5 +1,7 @@
 //! `lightloss measure`: a folder of frames to a profile with its page.
 
+mod typed;
+
 use crate::cli::{Format, KindArg, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
@@ -12,6 +14,7 @@ use crate::exposure;
 use crate::exposure::limits::{SAID_SENSOR_MM, TOLERANCE_STOPS};
 use crate::field::plan::rating_fits;
 use crate::kit::Part;
+use crate::kit::kept::means_none;
 use crate::kit_folder::KitFolder;
 use crate::measure::{About, measure};
 use crate::profile::json;
@@ -142,6 +145,9 @@ pub fn wish(
         wish.kind = Some(Kind::Stack);
     }
     wish.single_strength = about.rated.is_some();
+    wish.typed_of_filter = typed::of_filter(args, file);
+    wish.typed_of_camera = typed::of_camera(args, file);
+    wish.out = typed::out(args, &about.name);
     Ok(wish)
 }
 
@@ -175,8 +181,9 @@ pub fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String
     if let Err(why) = rating_fits(filter.kind, &rating) {
         (filter.rated_stops, filter.rated_range_stops) = (None, None);
         return Some(format!(
-            "the rating {given:?} was not used, since the frames were measured as those of a {} \
+            "the rating {} was not used, since the frames were measured as those of a {} \
              filter: {why}",
+            quoted(given),
             filter.kind.adjective()
         ));
     }
@@ -185,6 +192,35 @@ pub fn settle_rating(args: &MeasureArgs, profile: &mut Profile) -> Option<String
     let settled = rating.settled_by(dark_end.or(centre)?)?;
     profile.filter.rated_stops = settled.single();
     settled.said
+}
+
+/// A rating as it was typed; of a number of stops, which a document has without a unit, the number.
+fn quoted(given: &str) -> String {
+    let number = given.strip_suffix(" stops").or_else(|| given.strip_suffix(" stop"));
+    match number.filter(|number| number.parse::<f64>().is_ok()) {
+        Some(_) => format!("of {given}"),
+        None => format!("{given:?}"),
+    }
+}
+
+/// The rating that was typed, or else the one that the document holds.
+fn rating(
+    args: &MeasureArgs,
+    file: Option<&ShootFile>,
+) -> Result<Option<exposure::Rating>, Failure> {
+    let Some(given) = args.rated.as_deref() else { return Ok(None) };
+    exposure::parse_rating(given).map(Some).map_err(|why| match file {
+        Some(file) if shoot_json::rating(file).as_deref() == Some(given) => {
+            let numbers: Vec<String> =
+                file.filter.rated.iter().map(|stops| stops.get().to_string()).collect();
+            Failure::Nothing(format!(
+                "{FILE_NAME}, \"rated\": [{}] is no strength of a filter; write stops above 0 and up to \
+                 20, of a variable filter the weaker end and then the stronger",
+                numbers.join(", ")
+            ))
+        }
+        _ => Failure::usage(why),
+    })
 }
 
 /// What is claimed of the filter and wished for its profile.
@@ -196,8 +232,7 @@ pub fn about(
     file: Option<&ShootFile>,
     console: &mut Console,
 ) -> Result<About, Failure> {
-    let rating =
-        args.rated.as_deref().map(exposure::parse_rating).transpose().map_err(Failure::usage)?;
+    let rating = rating(args, file)?;
     if let Some(said) = rating.as_ref().and_then(|r| r.said.as_deref()) {
         console.warn(said);
     }
@@ -208,6 +243,11 @@ pub fn about(
     let name = one_line(&name);
     if name.is_empty() {
         return Err(Failure::usage("--name is empty; give the filter a name".to_owned()));
+    }
+    if args.name.is_some() && means_none(&name) {
+        return Err(Failure::usage(format!(
+            "--name {name:?} says in tables and keywords that there was no filter; give it another name"
+        )));
     }
     let planned = file.is_some_and(|f| f.filter.kind.is_some());
     let typed = args.rated != file.and_then(shoot_json::rating);

@@ -10,7 +10,8 @@ use crate::read::small;
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Label, Shoot, Wish};
 use crate::shoot_file::{FILE_NAME, NamedFrame, ShootFile, ShotState};
-use std::collections::BTreeMap;
+use crate::text::unit;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Reads the document of a shoot's folder; `None` where there is none.
 ///
@@ -57,7 +58,7 @@ pub fn measure_defaults(args: &MeasureArgs, file: &ShootFile) -> MeasureArgs {
 pub fn rating(file: &ShootFile) -> Option<String> {
     match file.filter.rated.as_slice() {
         [] => None,
-        [one] => Some(format!("{}stops", one.get())),
+        [one] => Some(format!("{} {}", one.get(), unit(one.get()))),
         [low, .., high] => Some(format!("{}-{}", low.get(), high.get())),
     }
 }
@@ -78,6 +79,7 @@ pub fn wish(args: &ShootArgs, file: Option<&ShootFile>, files: &[String]) -> Res
         wish.labels = labels(file);
         wish.planned = if args.marks.is_empty() { file.planned.clone() } else { Vec::new() };
     }
+    named_once(&file.frames)?;
     for frame in &file.frames {
         if !files.contains(&frame.file) {
             // Flags name their own choice of the folder's frames.
@@ -107,6 +109,18 @@ pub fn wish(args: &ShootArgs, file: Option<&ShootFile>, files: &[String]) -> Res
         }
     }
     Ok(wish)
+}
+
+/// Refuses a document that says two things of one frame.
+fn named_once(frames: &[NamedFrame]) -> Result<(), Failure> {
+    let mut seen = BTreeSet::new();
+    let twice = frames.iter().find(|frame| !seen.insert(&frame.file));
+    twice.map_or(Ok(()), |frame| {
+        Err(Failure::Nothing(format!(
+            "{FILE_NAME} names {:?} twice; take one of the two out",
+            frame.file
+        )))
+    })
 }
 
 fn labels(file: &ShootFile) -> BTreeMap<String, Label> {

@@ -1,7 +1,7 @@
 //! The table of which photograph had which filter, as a file: paths in it count from its own folder,
 //! so that both can be moved together.
 
-use crate::editing::used_csv::{JOIN, NONE, UsedRow, read_used};
+use crate::editing::used_csv::{JOIN, NONE, UsedRow, read_used, text_of};
 use crate::editing::which::How;
 use crate::error::Failure;
 use crate::kit::kept::name_key;
@@ -58,10 +58,9 @@ fn as_written(path: &Path) -> Result<Vec<UsedRow>, Failure> {
         advice: "; lightloss which writes one",
         source,
     })?;
-    // Spreadsheets of old write Latin-1, whose bytes are code points.
-    let text = String::from_utf8(bytes)
-        .unwrap_or_else(|error| error.into_bytes().into_iter().map(char::from).collect());
-    read_used(&text).map_err(|source| Failure::Table { path: path.to_owned(), source })
+    text_of(bytes)
+        .and_then(|text| read_used(&text))
+        .map_err(|source| Failure::Table { path: path.to_owned(), source })
 }
 
 /// Whose word a row is.

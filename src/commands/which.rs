@@ -8,7 +8,7 @@ use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
 use crate::commands::used_table::{self, Word, word};
 use crate::editing::used_csv::{UsedRow, write_used};
-use crate::editing::which::{Finding, Picture, Told, Verdict, find};
+use crate::editing::which::{Finding, Picture, Told, Verdict, find, shown};
 use crate::error::{Done, Failure};
 use crate::kit::kept::name_key;
 use crate::profile::Profile;
@@ -22,8 +22,8 @@ use std::path::{Path, PathBuf};
 /// # Errors
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
-    let earlier = args.used.as_deref().map(used_table::read).transpose()?.unwrap_or_default();
-    let kit = kit(args, &earlier, console)?;
+    let mut earlier = args.used.as_deref().map(used_table::read).transpose()?.unwrap_or_default();
+    let kit = kit(args, &mut earlier, console)?;
     let files = photos::photographs(&args.photos)?;
     let out = args.out.clone().unwrap_or_else(|| files[0].with_file_name("used.csv"));
     output::refuse_existing(&[&out], args.replace)?;
@@ -75,7 +75,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
 /// besides.
 fn kit(
     args: &WhichArgs,
-    earlier: &[UsedRow],
+    earlier: &mut [UsedRow],
     console: &mut Console,
 ) -> Result<Vec<Opened>, Failure> {
     let of_table: Vec<PathBuf> = earlier.iter().flat_map(|r| &r.profiles).map(Into::into).collect();
@@ -100,7 +100,7 @@ fn kit(
 fn completed(
     kit: &mut Vec<Opened>,
     args: &WhichArgs,
-    earlier: &[UsedRow],
+    earlier: &mut [UsedRow],
     console: &mut Console,
 ) -> Result<(), Failure> {
     if let Some(table) = &args.used {
@@ -176,13 +176,21 @@ fn named(bare: &Path, photos: &[Photo]) -> Result<usize, Failure> {
 /// What is found, as rows of the table, paths whole.
 #[must_use]
 pub fn rows(photos: &[Photo], kit: &[Opened], told: &[Told], metered_first: bool) -> Vec<UsedRow> {
-    let profiles: Vec<Profile> = kit.iter().map(|k| k.profile.clone()).collect();
-    let pictures: Vec<Picture> = photos.iter().map(|p| p.picture.clone()).collect();
-    let found = find(&pictures, &profiles, told, metered_first);
+    let found = found(photos, kit, told, metered_first);
     found.iter().zip(photos).map(|(finding, photo)| row(finding, photo, kit, photos)).collect()
 }
 
-fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -> UsedRow {
+/// What is found of each photograph.
+#[must_use]
+pub fn found(photos: &[Photo], kit: &[Opened], told: &[Told], metered_first: bool) -> Vec<Finding> {
+    let profiles: Vec<Profile> = kit.iter().map(|k| k.profile.clone()).collect();
+    let pictures: Vec<Picture> = photos.iter().map(|p| p.picture.clone()).collect();
+    find(&pictures, &profiles, told, metered_first)
+}
+
+/// A finding as a row of the table.
+#[must_use]
+pub fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -> UsedRow {
     let absolute = |p: &Path| path_text(&std::path::absolute(p).unwrap_or_else(|_| p.to_owned()));
     let used = match &finding.verdict {
         Verdict::Through(used) => used.as_slice(),
@@ -224,9 +232,9 @@ fn table(rows: &[UsedRow]) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_header(["photograph", "exposure", "filter", "mark", "how known", "sure", "note"]);
+    let files: Vec<&str> = rows.iter().map(|row| row.file.as_str()).collect();
     for row in rows {
-        let file = PathBuf::from(&row.file);
-        let file = file.file_name().map(|n| path_text(n.as_ref())).unwrap_or_default();
+        let file = shown(&row.file, &files);
         let filter = match &row.filters {
             None => "?".to_owned(),
             Some(none) if none.is_empty() => "none".to_owned(),

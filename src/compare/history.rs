@@ -14,7 +14,7 @@ use crate::kit::lens::by_strength;
 use crate::profile::{Kind, Profile, Setting};
 use crate::quantity::Mired;
 use jiff::civil::DateTime;
-use trend::{Reading, Trend, trend};
+use trend::{Course, Reading, Trend, trend};
 
 /// Of filters that never changed, so many may be told to have.
 const FALSE_ALARMS: f64 = 0.05;
@@ -166,7 +166,7 @@ fn judge(changes: &mut [Change]) {
         if changes[index].trend.chance() > FALSE_ALARMS / left {
             break;
         }
-        changes[index].shows = true;
+        changes[index].shows = changes[index].trend.course != Course::Contradiction;
     }
 }
 

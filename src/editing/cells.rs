@@ -8,6 +8,8 @@
 pub const JOIN: &str = " + ";
 /// Stands where there was no filter; a blank cell means not known.
 pub const NONE: &str = "none";
+/// Stands where nothing is known, in the lines of `which`; in a table a blank cell does.
+const UNKNOWN: &str = "?";
 
 /// Text that a spreadsheet must not take for a formula.
 pub(super) mod cell {
@@ -39,14 +41,14 @@ pub(super) mod names {
 
 /// Filters, none, or not known.
 pub(super) mod filters {
-    use super::{NONE, cell, joined, parted};
+    use super::{NONE, UNKNOWN, cell, joined, parted};
     use serde::{Deserializer, Serializer};
 
     pub fn serialize<S: Serializer>(of: &Option<Vec<String>>, to: S) -> Result<S::Ok, S::Error> {
         let text = of.as_ref().map(|names| match names.as_slice() {
             [] => NONE.to_owned(),
             // A filter may be called so.
-            [one] if one.eq_ignore_ascii_case(NONE) => format!("\"{one}\""),
+            [one] if one.eq_ignore_ascii_case(NONE) || one == UNKNOWN => format!("\"{one}\""),
             names => joined(names),
         });
         cell::serialize(&text.unwrap_or_default(), to)
@@ -55,7 +57,7 @@ pub(super) mod filters {
     pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<Option<Vec<String>>, D::Error> {
         let text = cell::deserialize(from)?;
         Ok(match text.as_str() {
-            "" => None,
+            "" | UNKNOWN => None,
             one if one.eq_ignore_ascii_case(NONE) => Some(Vec::new()),
             names => Some(parted(names)),
         })

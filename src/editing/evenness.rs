@@ -146,7 +146,7 @@ pub enum NotEvened {
     NoSensorSize,
     /// A wider view.
     #[error(
-        "this view is wider than {name:?} was measured for ({measured:.0} against {asked:.0} degrees \
+        "this view is wider than {name:?} was measured for ({asked:.0} against {measured:.0} degrees \
          from centre to corner); measure it with a lens as wide"
     )]
     WiderView {

@@ -47,6 +47,10 @@ fn belongs(members: &[Member<'_>], group: &[usize], i: usize) -> bool {
     if last.filters != one.filters {
         return false;
     }
+    // A picture's balance is in its colours: none that a raw file could share.
+    if last.info.origin.is_raw() != one.info.origin.is_raw() {
+        return false;
+    }
     match (last.group, one.group) {
         (Some(a), Some(b)) => return a == b,
         (None, None) => {}
@@ -65,6 +69,7 @@ fn belongs(members: &[Member<'_>], group: &[usize], i: usize) -> bool {
 mod tests {
     use super::*;
     use crate::editing::testing::info;
+    use crate::frame::Origin;
 
     fn members<'a>(infos: &'a [FrameInfo], filters: &'a [&'a str]) -> Vec<Member<'a>> {
         let member =
@@ -87,6 +92,16 @@ mod tests {
         infos[3].camera.serial = Some("2".into());
         let groups = series(&members(&infos, &["", "a", "a", "a"]));
         assert_eq!(groups.len(), 4);
+    }
+
+    #[test]
+    fn a_picture_and_its_raw_frame_share_no_balance() {
+        let mut infos = ["18:00:00", "18:00:00", "18:00:03"].map(|t| info(t, 1.0));
+        infos[0].origin = Origin::DisplayPicture;
+        let mut all = members(&infos, &["a", "a", "a"]);
+        assert_eq!(series(&all), [vec![0], vec![1, 2]]);
+        all.iter_mut().for_each(|one| one.group = Some("pano"));
+        assert_eq!(series(&all), [vec![0], vec![1, 2]]);
     }
 
     #[test]

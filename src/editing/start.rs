@@ -19,6 +19,12 @@ pub enum Start {
     Frame([f64; 3]),
 }
 
+const AS_SHOT_OF_PICTURE: &str = "give --white as-shot if its balance was set for the light without the \
+                                  filter, or correct the raw file";
+/// Why no balance but its own is of use for a picture.
+pub const OF_PICTURE: &str = "a picture's balance is in its colours already; give --white as-shot if its \
+                              balance was set for the light without the filter, or correct the raw file";
+
 /// What is known of one photograph. What has to be read for it is asked for only where it decides.
 #[derive(Clone, Copy)]
 pub struct Known<'a> {
@@ -72,13 +78,12 @@ impl Start {
 
     /// A picture was rendered with its balance: only a cast that is still whole can be taken out.
     fn of_picture(&self, known: &Known<'_>) -> Result<[f64; 3], String> {
-        let as_shot = "give --white as-shot if its balance was set for the light without the filter, \
-            or correct the raw file";
+        let as_shot = AS_SHOT_OF_PICTURE;
         match (self, (known.balance)()) {
             (Self::AsShot, _) | (Self::Told, Balance::Preset) => Ok([1.0; 3]),
             (Self::Told, Balance::Automatic) => Err(format!("{}; {as_shot}", NotAsShot::Automatic)),
             (Self::Told, _) => Err(format!("{}; {as_shot}", NotAsShot::Undecided)),
-            _ => Err(format!("a picture's balance is in its colours already; {as_shot}")),
+            _ => Err(OF_PICTURE.to_owned()),
         }
     }
 }

@@ -100,6 +100,20 @@ pub enum TableError {
     /// Not CSV.
     #[error("not a readable table: {0}")]
     Malformed(#[from] csv::Error),
+    /// A quote that swallows what follows.
+    #[error(
+        "line {line}: a quote (\") opens a cell there and does not close it; take it out, or close it"
+    )]
+    OpenQuote {
+        /// Counted from 1.
+        line: usize,
+    },
+    /// Nothing at all.
+    #[error("the table is empty; `lightloss which` writes one")]
+    Empty,
+    /// Bytes that are no text.
+    #[error("it is no plain text, so no table; save it as CSV (UTF-8) from the spreadsheet")]
+    NoText,
     /// A column is missing.
     #[error(
         "the table has no column {column:?}; expected the header that `lightloss which` writes"
@@ -186,6 +200,12 @@ pub fn add_corrections(earlier: &str, rows: &[CorrectionRow]) -> Result<String, 
 /// # Errors
 /// Not a table, a missing column, a row without a file, or one file with two filters.
 pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
+    if text.trim_start_matches('\u{feff}').trim().is_empty() {
+        return Err(TableError::Empty);
+    }
+    if let Some(line) = open_quote(text, delimiter(text)) {
+        return Err(TableError::OpenQuote { line });
+    }
     let (mut reader, header) = reader(text)?;
     for column in ["file", "filter"] {
         if !header.iter().any(|h| h == column) {
@@ -218,17 +238,68 @@ pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
     Ok(rows)
 }
 
+/// The text of a table's bytes: UTF-8, UTF-16 with its mark, or the Latin-1 of spreadsheets of old, whose
+/// bytes are code points.
+///
+/// # Errors
+/// Where they are no text.
+pub fn text_of(bytes: Vec<u8>) -> Result<String, TableError> {
+    let units = |of: fn([u8; 2]) -> u16| -> Vec<u16> {
+        bytes[2..].chunks_exact(2).map(|two| of([two[0], two[1]])).collect()
+    };
+    // The Unicode standard, 23.8: the byte order mark.
+    let wide = match bytes.as_slice() {
+        [0xFF, 0xFE, ..] => Some(units(u16::from_le_bytes)),
+        [0xFE, 0xFF, ..] => Some(units(u16::from_be_bytes)),
+        _ => None,
+    };
+    if let Some(wide) = wide {
+        return String::from_utf16(&wide).map_err(|_| TableError::NoText);
+    }
+    if bytes.contains(&0) {
+        return Err(TableError::NoText);
+    }
+    let latin = |bytes: Vec<u8>| bytes.into_iter().map(char::from).collect();
+    Ok(String::from_utf8(bytes).unwrap_or_else(|error| latin(error.into_bytes())))
+}
+
+/// The line of a quote that opens a cell and whose partner ends none: what follows would be swallowed.
+fn open_quote(text: &str, delimiter: char) -> Option<usize> {
+    let mut line = 1;
+    let mut opened: Option<usize> = None;
+    let mut starts = true;
+    let mut all = text.trim_start_matches('\u{feff}').chars().peekable();
+    while let Some(c) = all.next() {
+        match (opened, c) {
+            (Some(at), '"') => match all.peek() {
+                Some('"') => {
+                    all.next();
+                }
+                None | Some(' ' | '\r' | '\n') => opened = None,
+                Some(&next) if next == delimiter => opened = None,
+                Some(_) => return Some(at),
+            },
+            (None, '"') if starts => opened = Some(line),
+            _ => {}
+        }
+        starts = opened.is_none() && (c == delimiter || c == '\n');
+        line += usize::from(c == '\n');
+    }
+    opened
+}
+
+/// What parts the cells, by the header.
+fn delimiter(text: &str) -> char {
+    let first = text.lines().next().unwrap_or_default();
+    let count = |c: char| first.matches(c).count();
+    [',', ';', '\t'].into_iter().max_by_key(|&d| (count(d), d == ',')).unwrap_or(',')
+}
+
 /// A reader of what a spreadsheet may have touched, and its header in small letters.
 fn reader(text: &str) -> Result<(csv::Reader<&[u8]>, csv::StringRecord), TableError> {
     let text = text.trim_start_matches('\u{feff}');
-    let first = text.lines().next().unwrap_or_default();
-    let count = |c: char| first.matches(c).count();
-    let delimiter = [b',', b';', b'\t']
-        .into_iter()
-        .max_by_key(|&d| (count(char::from(d)), d == b','))
-        .unwrap_or(b',');
     let mut reader = csv::ReaderBuilder::new()
-        .delimiter(delimiter)
+        .delimiter(u8::try_from(delimiter(text)).unwrap_or(b','))
         .flexible(true)
         .trim(csv::Trim::Headers)
         .from_reader(text.as_bytes());
@@ -339,5 +410,55 @@ mod tests {
         assert!(matches!(read_used("file,filter\n,b\n"), Err(TableError::NoFile { row: 2 })));
         let twice = read_used("file,filter\na.dng,one\na.dng,two\n");
         assert!(matches!(twice, Err(TableError::Twice { file }) if file == "a.dng"));
+        assert!(matches!(read_used("\u{feff}\n"), Err(TableError::Empty)));
+        assert!(matches!(text_of(b"PK\x03\x04\0".to_vec()), Err(TableError::NoText)));
+    }
+
+    /// RFC 4180: a quoted cell ends with a quote before a comma or the end of its line.
+    #[test]
+    fn a_quote_that_swallows_rows_is_told_by_its_line() {
+        let line = |text: &str| match read_used(text) {
+            Err(TableError::OpenQuote { line }) => line,
+            other => panic!("{text}: {other:?}"),
+        };
+        assert_eq!(line("file,filter\na.dng,none\nb.dng,\"Ten\nc.dng,none\n"), 3);
+        assert_eq!(line("file,filter\na.dng,\"Ten\nb.dng,\"Six\"\nc.dng,none\n"), 2);
+        assert_eq!(line("file;filter\r\n\"a.dng;Ten\r\nb.dng;\"Six\"\r\n"), 2);
+        let sound =
+            "file,filter,note\n\"a \"\"b\"\".dng\",none,\"two\nlines, and\"\nc.dng,6\" Ten,\n";
+        let rows = read_used(sound).unwrap();
+        assert_eq!(
+            rows.iter().map(|r| r.file.as_str()).collect::<Vec<_>>(),
+            ["a \"b\".dng", "c.dng"]
+        );
+        assert_eq!(rows[1].filters.as_deref().unwrap(), ["6\" Ten"]);
+    }
+
+    /// What a spreadsheet saves as "Unicode text".
+    #[test]
+    fn wide_text_is_read_by_its_mark() {
+        let text = "file\tfilter\nL\u{e4}nge.dng\tnone\n";
+        let wide = |mark: [u8; 2], of: fn(u16) -> [u8; 2]| -> Vec<u8> {
+            mark.into_iter().chain(text.encode_utf16().flat_map(of)).collect()
+        };
+        let both = [wide([0xFF, 0xFE], u16::to_le_bytes), wide([0xFE, 0xFF], u16::to_be_bytes)];
+        for bytes in both {
+            let rows = read_used(&text_of(bytes).unwrap()).unwrap();
+            assert_eq!(
+                (rows[0].file.as_str(), rows[0].filters.clone()),
+                ("L\u{e4}nge.dng", Some(vec![]))
+            );
+        }
+        let unmarked: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        assert!(matches!(text_of(unmarked), Err(TableError::NoText)));
+    }
+
+    /// As the lines of `which` put it.
+    #[test]
+    fn a_question_mark_is_a_blank() {
+        let rows = read_used("file,filter\na.dng,?\nb.dng,NONE\n").unwrap();
+        assert_eq!((rows[0].filters.clone(), rows[1].filters.clone()), (None, Some(vec![])));
+        let named = vec![row("a.dng", Some(&["?"]))];
+        assert_eq!(read_used(&write_used(&named).unwrap()).unwrap(), named);
     }
 }

@@ -8,27 +8,34 @@
 //! (`SURE` and below); what is less stays blank, with the two best named.
 
 mod belief;
+mod companion;
 mod daylight;
 mod finding;
 mod group;
 mod guest;
 mod hour;
 mod links;
+mod names;
 mod notes;
 mod patterns;
 mod states;
+mod step;
 mod told;
 mod track;
 mod words;
 #[cfg(test)]
 mod tests;
 
-pub use finding::{Finding, How, Picture, Told, Used, Verdict};
+pub use companion::raw_beside;
+pub use finding::{Finding, How, Leaning, Picture, Told, Used, Verdict};
+pub use names::shown;
+pub use step::{SceneStep, step};
 pub use words::{Said, said};
 
 use crate::frame::Exposure;
 use crate::profile::Profile;
 use belief::{Beliefs, Evening, Judgement};
+use companion::Apart;
 use hour::BRIGHTEST_EV;
 use links::{Placed, Tie, minutes, placed};
 use patterns::Outlook;
@@ -64,8 +71,8 @@ pub fn exposure_value(exposure: &Exposure) -> Option<f64> {
     (n > 0.0 && t > 0.0 && iso > 0.0).then(|| (n * n / t * 100.0 / iso).log2())
 }
 
-/// Judges all photographs together. `told` is what the user says of each; `metered_first` says that
-/// the first frame of every scene is bare.
+/// Judges all photographs together, pictures beside raw frames with these. `told` is what the user says
+/// of each; `metered_first` says that the first frame of every scene is bare.
 #[must_use]
 pub fn find(
     pictures: &[Picture],
@@ -73,12 +80,13 @@ pub fn find(
     told: &[Told],
     metered_first: bool,
 ) -> Vec<Finding> {
-    let judged = Judged::new(pictures, kit, told, metered_first);
+    let apart = Apart::of(pictures, told, kit);
+    let judged = Judged::new(&apart.pictures, kit, &apart.told, metered_first);
     let mut found: Vec<(usize, Finding)> = (0..judged.placed.len())
         .map(|at| (judged.placed[at].picture, judged.finding(at)))
         .collect();
     found.sort_by_key(|(picture, _)| *picture);
-    found.into_iter().map(|(_, finding)| finding).collect()
+    apart.whole(found.into_iter().map(|(_, finding)| finding).collect(), pictures, told)
 }
 
 struct Judged<'a> {
@@ -222,7 +230,8 @@ impl<'a> Judged<'a> {
         let doubtful = best.unknown || best.probability < self.likely;
         if doubtful || silent || blind || self.contradicted(at, best).is_some() {
             let note = self.why_blank(at, &accounts, silent);
-            return Finding { impossible, note, probability, ..Finding::unknown() };
+            let leans = if silent || blind { Leaning::Nowhere } else { self.leans(best) };
+            return Finding { impossible, note, probability, leans, ..Finding::unknown() };
         }
         let verdict = if used.is_empty() { Verdict::Bare } else { Verdict::Through(used) };
         Finding {
@@ -230,6 +239,7 @@ impl<'a> Judged<'a> {
             note: self.beside(at),
             sure: probability >= SURE && self.however(at, best) >= SURE_HOWEVER,
             doubted: false,
+            leans: Leaning::Nowhere,
             probability,
             verdict,
             how,

@@ -115,6 +115,15 @@ pub fn name_key(name: &str) -> String {
     name.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
+/// Words by which a photograph has no filter: that of the table, and those of notes and keywords.
+const WORDS_FOR_NONE: [&str; 3] = ["none", "bare", "no filter"];
+
+/// Whether a name says that there is no filter.
+#[must_use]
+pub fn means_none(name: &str) -> bool {
+    WORDS_FOR_NONE.contains(&name_key(name).as_str())
+}
+
 /// When the first frame that was used says it was made, by the camera's clock.
 #[must_use]
 pub fn taken_at(profile: &Profile) -> Option<DateTime> {

@@ -1,6 +1,7 @@
 //! Frames that were taken alike and do not look alike: which hang apart, by their level or by how the
 //! light lies across them.
 
+mod one_state;
 mod unsteady;
 mod wall;
 
@@ -9,8 +10,9 @@ use crate::caution::{ApartDoubt, Caution};
 use crate::numerics::robust::median;
 use crate::profile::{FrameState, Kind};
 use crate::quantity::Stops;
-use crate::shoot::Judged;
+
 use crate::shoot::look::COARSE;
+use crate::shoot::{Judged, Shoot};
 
 /// Levels jump from this on, stops (ours), and patterns.
 const LEAST_JUMP: f64 = 0.05;
@@ -29,9 +31,15 @@ const NOISE_SIGMAS: f64 = 3.0;
 /// they differ from others (ours).
 const CLEARLY_NEARER: f64 = 0.5;
 
-/// Notes that name the frames that hang apart.
+/// Cautions that name the frames that hang apart.
 #[must_use]
-pub fn cautions(kind: Kind, used: &[Used<'_>]) -> Vec<Caution> {
+pub fn cautions(shoot: &Shoot, used: &[Used<'_>]) -> Vec<Caution> {
+    let kind = shoot.kind;
+    let contradicted = one_state::contradicted(shoot, used);
+    if !contradicted.is_empty() {
+        // Beside a wrong name nothing else is to be told apart.
+        return contradicted.into_iter().map(Caution::Apart).collect();
+    }
     let sets = alike(kind, used);
     let mut found: Vec<ApartDoubt> = Vec::new();
     let usual = usual_step(&sets, |a, b| (level(a) - level(b)).abs());

@@ -16,6 +16,7 @@ use crate::body_record::{BodyRecord, LeftOutFrame};
 use crate::exposure::true_f_number;
 use crate::levels::BlackSource;
 use crate::shoot::frames::Candidate;
+use crate::shoot::times::Understood;
 pub use error::CameraError;
 use lights::{Seen, connected, light_levels};
 use wall::{WallFrame, WallShoot};
@@ -81,7 +82,7 @@ fn distinct(frames: &[&WallFrame]) -> (Vec<usize>, Vec<usize>) {
 fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
     let all: Vec<&WallFrame> = shoot.frames.iter().collect();
     let (times, numbers) = distinct(&all);
-    let text = |k: usize| all[times[k]].exposure.text();
+    let text = |k: usize| shown(&all[times[k]].exposure);
     if times.len() == 1 {
         return Err(CameraError::OneTime { frames: all.len(), time: text(0) });
     }
@@ -102,10 +103,10 @@ fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
     let (times, numbers) = distinct(&frames);
     if held < 2 || (held < real.len() && times.len() < LEAST_TIMES) {
         let told = real.iter().map(|l| level_told(*l, &places, &text)).collect();
-        return Err(CameraError::Unconnected { levels: told });
+        return Err(CameraError::Unconnected { levels: counted(told) });
     }
     if times.len() < LEAST_TIMES {
-        let times = times.iter().map(|i| frames[*i].exposure.text()).collect();
+        let times = times.iter().map(|i| shown(&frames[*i].exposure)).collect();
         return Err(CameraError::FewTimes { times, least: LEAST_TIMES });
     }
     let mut used: Vec<usize> = together.iter().map(|i| lights[*i]).collect();
@@ -143,10 +144,32 @@ fn level_told(level: usize, places: &[(usize, usize)], text: &impl Fn(usize) -> 
     times.sort_unstable();
     times.dedup();
     match times.as_slice() {
-        [one] => format!("one has {} alone", text(*one)),
-        [first, .., last] => format!("one has {} to {}", text(*first), text(*last)),
+        [one] => format!("{} alone", text(*one)),
+        [first, .., last] => format!("{} to {}", text(*first), text(*last)),
         [] => String::new(),
     }
+}
+
+/// "one has 10 s alone", "2 have 1/125 s alone": levels of the same times are told once.
+fn counted(told: Vec<String>) -> Vec<String> {
+    let mut levels: Vec<(String, usize)> = Vec::new();
+    for level in told {
+        match levels.iter_mut().find(|(known, _)| *known == level) {
+            Some((_, count)) => *count += 1,
+            None => levels.push((level, 1)),
+        }
+    }
+    let has = |(level, count): (String, usize)| match count {
+        1 => format!("one has {level}"),
+        many => format!("{many} have {level}"),
+    };
+    levels.into_iter().map(has).collect()
+}
+
+/// The time of the dial with its unit.
+fn shown(exposure: &Understood) -> String {
+    let text = exposure.text();
+    if text.ends_with(|c: char| c.is_ascii_digit()) { format!("{text} s") } else { text }
 }
 
 fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFound, CameraError> {

@@ -141,7 +141,10 @@ pub struct Fit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum FitError {
     /// A channel has no bare or no filtered reading at all.
-    #[error("a channel has no usable bare or filtered reading")]
+    #[error(
+        "a channel has no usable bare or filtered reading: it is clipped or as dark as black in all of them; \
+         look at lightloss frames, and shoot these again at another time"
+    )]
     NothingToCompare,
     /// The equations cannot be solved.
     #[error("the equations of the joint fit cannot be solved")]

@@ -2,7 +2,7 @@
 
 use super::kinds::OfKind;
 use super::result::{Centre, SettingResult};
-use crate::caution::Caution;
+use crate::caution::{ApartDoubt, Caution, ResultDoubt};
 use crate::exposure::Reading;
 use crate::measured::Measured;
 use crate::profile::Kind;
@@ -22,6 +22,11 @@ const STACK_DEVIATIONS: f64 = 4.0;
 const COVERAGE: f64 = 2.0;
 /// What polarisers take of unpolarised light, in stops (common practice, no source).
 const POLARISER: std::ops::Range<f64> = 1.1..2.0;
+/// A number is of little use from this uncertainty on, stops; or from this one on where it is such a share of
+/// the number (ours).
+const MOST_UNSURE: f64 = 0.5;
+const LEAST_UNSURE: f64 = 0.2;
+const UNSURE_SHARE: f64 = 0.5;
 /// A fall of a ring from mark to mark is one from this on, in stops (ours).
 const FALL: f64 = 0.1;
 /// Stops in one unit of density: log2 of 10.
@@ -36,11 +41,10 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
     if let Some(stops) = lightest.filter(|s| *s < -BRIGHTER) {
         found.push(Caution::BrighterThanBare { stops: Stops::new(-stops) });
     }
-    let single = matches!(centre.shoot.kind, Kind::Solid | Kind::Stack);
-    if let (Some(rated), Some(first), true) = (centre.about.rated, settings.first(), single) {
-        let written_as = centre.about.rated_as;
-        found.extend(against_rating(first.strength().value(), rated, written_as));
+    if let Some((rated, measured)) = centre.about.rated.zip(rated_strength(settings, of_kind)) {
+        found.extend(against_rating(measured, rated, centre.about.rated_as));
     }
+    found.extend(unsure(centre));
     if let OfKind::Stack(Some(stack)) = of_kind {
         let (difference, u95) = (stack.difference.stops, stack.difference.u95);
         if difference.abs().get() > STACK_DEVIATIONS / COVERAGE * u95.get() {
@@ -52,13 +56,60 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
     if solid && settings.first().is_some_and(polariser) {
         found.push(Caution::MaybePolariser);
     }
-    if centre.shoot.kind == Kind::Variable {
+    if of_kind.kind() == Kind::Variable {
+        let range = centre.about.rated_range;
+        found.extend(range.and_then(|rated| against_range(settings, rated)));
         found.extend(marks_fall(settings));
         if !centre.about.marks_named && numbered(settings) {
             found.push(Caution::MarksNumbered);
         }
     }
     found
+}
+
+/// What a single rating is of: the strength; the dark end of a graduated filter; of a polariser what it
+/// takes from unpolarised light, and the lightest rotation where light is polarised.
+fn rated_strength(settings: &[SettingResult], of_kind: &OfKind) -> Option<Stops> {
+    let first = || settings.first().map(|s| s.strength().value());
+    match of_kind {
+        OfKind::Solid | OfKind::Stack(_) | OfKind::Graduated(None) => first(),
+        OfKind::Graduated(Some(edge)) => Some(edge.dark_end_stops),
+        OfKind::Polariser(Some(found)) => found.loss_stops.map(|loss| loss.stops),
+        OfKind::Polariser(None) | OfKind::Variable(_) => None,
+    }
+}
+
+/// A ring that goes far beyond its rating; not all marks of one need be shot.
+fn against_range(settings: &[SettingResult], rated: [Stops; 2]) -> Option<Caution> {
+    let stops = || settings.iter().map(|s| s.strength().value().get());
+    let (least, most) = (stops().reduce(f64::min)?, stops().reduce(f64::max)?);
+    let [weak, strong] = rated.map(Stops::get);
+    let measured = [least, most].map(Stops::new);
+    (least < weak - OFF_RATING || most > strong + OFF_RATING)
+        .then_some(Caution::Result(ResultDoubt::RangeFarFromRated { measured, rated }))
+}
+
+/// The setting of which the uncertainty is too large for its number, where nothing else says why.
+fn unsure(centre: &Centre<'_>) -> Option<Caution> {
+    let says_why = |c: &Caution| {
+        matches!(c, Caution::FramesDisagree { .. } | Caution::Apart(ApartDoubt::NotOneState { .. }))
+    };
+    if centre.cautions.iter().any(says_why) {
+        return None;
+    }
+    let u95 = |s: &SettingResult| s.strength().u95().get();
+    let is_unsure = |s: &&SettingResult| {
+        let share = u95(s) / s.strength().value().get().abs();
+        u95(s) > MOST_UNSURE || (u95(s) > LEAST_UNSURE && share > UNSURE_SHARE)
+    };
+    let worst = centre.settings.iter().filter(is_unsure).max_by(|a, b| u95(a).total_cmp(&u95(b)));
+    worst.map(|setting| {
+        Caution::Result(ResultDoubt::Unsure {
+            stops: setting.strength().value(),
+            u95: setting.strength().u95(),
+            mark: setting.mark.clone(),
+        })
+    })
 }
 
 fn against_rating(measured: Stops, rated: Stops, written_as: Option<Reading>) -> Option<Caution> {

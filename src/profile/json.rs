@@ -1,6 +1,6 @@
 //! Profile documents as JSON: reading, versions, writing, the published schema.
 
-use super::plausible::implausible;
+use super::plausible::{Disagreement, disagreement, implausible};
 use super::{Profile, SCHEMA};
 use crate::text::{lines, one_line};
 use serde::Deserialize;
@@ -47,6 +47,27 @@ pub enum JsonError {
         /// The number.
         found: f64,
     },
+    /// Two numbers that ought to be one.
+    #[error(
+        "the profile contradicts itself: {place} is {found}, and by {other} it is {told:.3}; mend it, or \
+         measure again"
+    )]
+    Disagreeing {
+        /// Where the first stands, its keys joined by `/`.
+        place: String,
+        /// What it is.
+        found: f64,
+        /// Where the second stands.
+        other: String,
+        /// What the first would be by it.
+        told: f64,
+    },
+    /// Its filter has no name.
+    #[error("the profile names no filter: filter/name is {found:?}; write its name there")]
+    Nameless {
+        /// As found.
+        found: String,
+    },
     /// The same in one that was just measured.
     #[error(
         "no filter has {place} {found}; look at the frames' times and levels with lightloss frames"
@@ -84,6 +105,13 @@ impl Document {
         }
         if let Some((place, found)) = implausible(&value) {
             return Err(JsonError::Implausible { place, found });
+        }
+        if let Some(Disagreement { place, found, other, told }) = disagreement(&value) {
+            return Err(JsonError::Disagreeing { place, found, other, told });
+        }
+        let name = value.pointer("/filter/name").and_then(Value::as_str);
+        if let Some(empty) = name.filter(|name| one_line(name).is_empty()) {
+            return Err(JsonError::Nameless { found: empty.to_owned() });
         }
         let profile =
             Profile::deserialize(one_line_each(value.clone())).map_err(JsonError::Malformed)?;

@@ -54,7 +54,9 @@ pub(super) fn implausible(document: &Value) -> Option<(String, f64)> {
 fn beyond_its_kind(path: &str, value: &Value) -> Option<f64> {
     let mut keys = path.rsplit('/');
     let (key, within) = (keys.next()?, keys.next());
+    let is_doubt = key == "u95" || key.ends_with("_u95") || within == Some("gains_u95");
     let range = match key {
+        _ if is_doubt => 0.0..=MOST,
         "iso" => ISO,
         "f_number" => F_NUMBER,
         "focal_length_mm" => FOCAL_MM,
@@ -64,6 +66,51 @@ fn beyond_its_kind(path: &str, value: &Value) -> Option<f64> {
         _ => return None,
     };
     value.as_f64().filter(|number| !range.contains(number))
+}
+
+/// Two numbers of a profile that ought to be one.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Disagreement {
+    /// Where the first stands.
+    pub place: String,
+    /// What it is.
+    pub found: f64,
+    /// Where the second stands.
+    pub other: String,
+    /// What the first would have to be by it.
+    pub told: f64,
+}
+
+/// Numbers that say the same may differ by so many stops: each may have been rounded (ours).
+const AGREE_STOPS: f64 = 0.05;
+
+/// The strength is that of green; a gain is what the channel takes beyond green, as a factor.
+pub(super) fn disagreement(document: &Value) -> Option<Disagreement> {
+    let settings = document.get("settings")?.as_array()?;
+    let of = |(number, setting): (usize, &Value)| {
+        let at = |place: &str| setting.pointer(place).and_then(Value::as_f64);
+        let full = |place: &str| format!("settings/{number}{place}");
+        let stops = |channel: &str| at(&format!("/channels/{channel}/stops"));
+        let (strength, green) = ("/strength/stops", "/channels/green/stops");
+        let differs = |a: f64, b: f64| (a - b).abs() > AGREE_STOPS;
+        if let (Some(found), Some(told)) = (at(strength), at(green))
+            && differs(found, told)
+        {
+            return Some(Disagreement { place: full(strength), found, other: full(green), told });
+        }
+        ["red", "blue"].into_iter().find_map(|channel| {
+            let place = format!("/cast/gains/{channel}");
+            let (gain, of_green) = (at(&place)?, at("/cast/gains/green")?);
+            let beyond = stops(channel)? - stops("green")?;
+            differs((gain / of_green).log2(), beyond).then(|| Disagreement {
+                place: full(&place),
+                found: gain,
+                other: full("/channels"),
+                told: of_green * beyond.exp2(),
+            })
+        })
+    };
+    settings.iter().enumerate().find_map(of)
 }
 
 #[cfg(test)]
@@ -93,5 +140,28 @@ mod tests {
         for red in [0.0, -1.0, 1e4] {
             assert_eq!(place(cast(red)).as_deref(), Some("cast/gains/red"));
         }
+        let doubt = json!({"strength": {"stops": 10.37, "u95": -1.0}});
+        assert_eq!(place(doubt).as_deref(), Some("strength/u95"));
+        let doubt = json!({"cast": {"gains_u95": {"red": -0.1, "blue": 0.1}}});
+        assert_eq!(place(doubt).as_deref(), Some("cast/gains_u95/red"));
+        assert_eq!(place(json!({"dark_end_u95": -0.1})).as_deref(), Some("dark_end_u95"));
+    }
+
+    /// Red takes a stop more than green, so that raw red is to be doubled (definition of the gains).
+    #[test]
+    fn what_ought_to_be_one_number_is_held_together() {
+        let profile = |strength: f64, red: f64| {
+            json!({"settings": [{
+                "strength": {"stops": strength},
+                "channels": {"red": {"stops": 11.37}, "green": {"stops": 10.37}, "blue": {"stops": 10.37}},
+                "cast": {"gains": {"red": red, "green": 1.0, "blue": 1.0}},
+            }]})
+        };
+        assert_eq!(disagreement(&profile(10.37, 2.0)), None);
+        assert_eq!(disagreement(&profile(10.4, 1.95)), None, "rounded");
+        let found = disagreement(&profile(12.0, 2.0)).map(|d| (d.place, d.told));
+        assert_eq!(found, Some(("settings/0/strength/stops".to_owned(), 10.37)));
+        let found = disagreement(&profile(10.37, 9.0)).map(|d| d.place);
+        assert_eq!(found.as_deref(), Some("settings/0/cast/gains/red"));
     }
 }

@@ -45,12 +45,15 @@ pub fn bytes(path: &Path, most: u64) -> io::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// The same as text.
+/// The same as text; a byte order mark before it, which some editors write, is none of it (RFC 8259,
+/// section 8.1, lets readers of JSON pass over it).
 ///
 /// # Errors
 /// As [`bytes`], and where it is no UTF-8.
 pub fn text(path: &Path, most: u64) -> io::Result<String> {
-    String::from_utf8(bytes(path, most)?).map_err(|_| io::ErrorKind::InvalidData.into())
+    const MARK: char = '\u{feff}';
+    let text = String::from_utf8(bytes(path, most)?).map_err(|_| io::ErrorKind::InvalidData)?;
+    Ok(text.strip_prefix(MARK).map(str::to_owned).unwrap_or(text))
 }
 
 /// SHA-256 of a regular file of any size, as `sha256sum` writes it.
@@ -81,6 +84,9 @@ mod tests {
         let path = folder.path().join("a");
         std::fs::write(&path, b"abc").unwrap();
         assert_eq!(text(&path, 3).unwrap(), "abc");
+        std::fs::write(&path, b"\xef\xbb\xbfabc").unwrap();
+        assert_eq!(text(&path, 6).unwrap(), "abc");
+        std::fs::write(&path, b"abc").unwrap();
         assert!(text(&path, 2).unwrap_err().to_string().contains("larger"));
         // FIPS 180-4, the standard's own example.
         let published = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";

@@ -2,6 +2,7 @@
 
 use crate::frame::cfa::{Cfa, Plane};
 use crate::frame::{Area, BlackPattern, FrameInfo, Levels};
+use fearless_simd::{Level, dispatch};
 use serde::{Deserialize, Serialize};
 
 /// Sums of one colour plane over all cells, row-major.
@@ -40,12 +41,38 @@ impl PlaneCells {
     pub fn variance(&self, cell: usize) -> Option<f64> {
         variance(self.kept(cell), self.sum[cell], self.squares[cell])
     }
-    /// The same of every cell.
-    pub fn variances(&self) -> impl Iterator<Item = Option<f64>> {
-        let kept = self.count.iter().zip(&self.rejected).map(|(n, out)| n - u32::from(*out));
-        kept.zip(&self.sum)
-            .zip(&self.squares)
-            .map(|((kept, sum), squares)| variance(kept, *sum, *squares))
+    /// The same of every cell; NaN below two pixels.
+    #[must_use]
+    pub fn variances(&self) -> Vec<f64> {
+        let kept = self.count.iter().zip(&self.rejected);
+        let cells = kept.zip(&self.sum).zip(&self.squares);
+        let mut variances = vec![0.0; self.count.len()];
+        // Compiled for each kind of vectors: it is asked of every cell of every frame.
+        dispatch!(Level::new(), _simd => {
+            for (found, (((&count, &rejected), &sum), &squares)) in variances.iter_mut().zip(cells) {
+                let kept = count - u32::from(rejected);
+                let here = scatter(kept, sum, squares) / pairs(kept);
+                *found = if kept < 2 { f64::NAN } else { here };
+            }
+        });
+        variances
+    }
+    /// Mean counts of every cell, black not subtracted, and the kept pixels behind each; NaN where there
+    /// are none.
+    #[must_use]
+    pub fn means(&self) -> (Vec<f64>, Vec<f64>) {
+        let cells = self.count.iter().zip(&self.rejected).zip(&self.sum);
+        let (mut means, mut pixels) = (vec![0.0; self.count.len()], vec![0.0; self.count.len()]);
+        dispatch!(Level::new(), _simd => {
+            for ((mean, pixels), ((&count, &rejected), &sum)) in
+                means.iter_mut().zip(&mut pixels).zip(cells)
+            {
+                *pixels = f64::from(count.saturating_sub(u32::from(rejected)));
+                // Nothing over nothing is NaN.
+                *mean = f64::from(sum) / *pixels;
+            }
+        });
+        (means, pixels)
     }
     /// Kept, summed and clipped pixels over some cells, each with a share of it that counts:
     /// (mean count, clipped share of the kept pixels). `None` where no pixel was kept.
@@ -63,15 +90,22 @@ impl PlaneCells {
 
 #[inline]
 fn variance(kept: u32, sum: u32, squares: u64) -> Option<f64> {
-    let n = u64::from(kept);
-    if n < 2 {
-        return None;
-    }
-    // In integers, since the two terms nearly cancel; at most 144 x 144 pixels of 16 bits keep
-    // both below 2^61.
-    let sum = u64::from(sum);
-    let scatter = n * squares - sum * sum;
-    Some(scatter as f64 / (n * (n - 1)) as f64)
+    (kept >= 2).then(|| scatter(kept, sum, squares) / pairs(kept))
+}
+
+/// n times the sum of squared deviations. In integers, since the two terms nearly cancel; at most
+/// 144 x 144 pixels of 16 bits keep both below 2^61, which a signed number holds and vectors take.
+#[inline(always)]
+fn scatter(kept: u32, sum: u32, squares: u64) -> f64 {
+    let (n, sum) = (u64::from(kept), u64::from(sum));
+    n.wrapping_mul(squares).wrapping_sub(sum * sum).cast_signed() as f64
+}
+
+/// n (n - 1).
+#[inline(always)]
+fn pairs(kept: u32) -> f64 {
+    let n = f64::from(kept);
+    n * (n - 1.0)
 }
 
 /// Square cells over the active area; the last column and row may be narrower (partial cells).

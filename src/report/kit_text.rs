@@ -16,13 +16,15 @@ pub fn list(listing: &Listing, with_retired: bool, today: Date) -> String {
     let shown: Vec<&KeptFilter> =
         listing.filters.iter().filter(|filter| with_retired || !filter.retired()).collect();
     let mut out = String::new();
-    if shown.is_empty() {
+    let hidden = listing.filters.len() - shown.len();
+    if listing.filters.is_empty() {
         out.push_str("No filter is kept yet: lightloss kit add PROFILE..., or measure --keep.\n");
+    } else if shown.is_empty() {
+        out.push_str("All filters of the kit are retired.\n");
     } else {
         out.push_str(&table(&shown, today));
         out.push('\n');
     }
-    let hidden = listing.filters.len() - shown.len();
     if hidden > 0 {
         let filters = crate::say::figures::count(hidden, "retired filter");
         let them = if hidden == 1 { "it" } else { "them" };

@@ -120,7 +120,11 @@ pub fn linearity(linearity: &Linearity) -> String {
 #[must_use]
 pub fn sensor(record: &BodyRecord) -> Vec<String> {
     let black = &record.black;
-    let mut said = vec![format!("Black: {:.2} counts, from {}.", black.counts.get(), black.source)];
+    let mut said = vec![format!(
+        "Black of green in the centre: {:.2} counts, from {}.",
+        black.counts.get(),
+        black.source
+    )];
     if let Some(creep) = &black.creep {
         said.push(format!(
             "It rises with the time by {}\u{a0}\u{b1}\u{a0}{} counts per second.",

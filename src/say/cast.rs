@@ -142,13 +142,15 @@ fn stepped(kelvin: f64) -> String {
     fixed((kelvin / KELVIN_STEP).round() * KELVIN_STEP, 0)
 }
 
-/// Which way to move the tint: "a little to magenta"; nothing within the uncertainty.
+/// Which way to move the tint: "a little to magenta"; nothing where the shift is within its
+/// uncertainty and the cast is called neither green nor magenta.
 #[must_use]
 pub fn tint(cast: &Cast) -> Option<&'static str> {
     let shift = cast.duv_shift?;
     let worth = DUV_WORTH.max(shift.u95.get());
     let shift = shift.value.get();
-    (shift.abs() >= worth).then_some(if shift > 0.0 {
+    let named = words(cast).split_whitespace().any(|word| word == "green" || word == "magenta");
+    (named || shift.abs() >= worth).then_some(if shift > 0.0 {
         "a little to magenta"
     } else {
         "a little to green"
@@ -160,11 +162,25 @@ pub fn tint(cast: &Cast) -> Option<&'static str> {
 #[must_use]
 pub fn to_set(cast: &Cast, seen_by: Option<(&MatrixRecord, Kelvin)>) -> String {
     let Some((behind, _)) = kelvin_behind(cast, seen_by, DAYLIGHT) else { return String::new() };
-    let tint = tint(cast).map_or(String::new(), |tint| format!(", tint {tint}"));
-    format!(" When editing daylight of {} set {}{tint}.", kelvin(DAYLIGHT), kelvin(behind))
+    let when = format!(" When editing daylight of {}", kelvin(DAYLIGHT));
+    match (is_as_it_was(behind, DAYLIGHT), tint(cast)) {
+        (false, tint) => {
+            let tint = tint.map_or(String::new(), |tint| format!(", tint {tint}"));
+            format!("{when} set {}{tint}.", kelvin(behind))
+        }
+        (true, Some(tint)) => format!("{when} keep its kelvin, tint {tint}."),
+        (true, None) => format!("{when} leave the white balance as it is."),
+    }
+}
+
+/// Whether the kelvin behind a filter are those of the light, as both are written.
+#[must_use]
+pub fn is_as_it_was(behind: Kelvin, light: Kelvin) -> bool {
+    stepped(behind.get()) == stepped(light.get())
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
 
@@ -174,5 +190,36 @@ mod tests {
         assert!(warmth(-2.9, 3.0).starts_with("It leaves"));
         assert!(warmth(12.0, 3.0).starts_with("It makes the light warmer by 12"));
         assert!(warmth(-12.0, 3.0).starts_with("It makes the light cooler by 12"));
+    }
+
+    fn cast(words: &str, mired: f64, duv: f64) -> Cast {
+        serde_json::from_value(serde_json::json!({
+            "gains": {"red": 1.0, "green": 1.0, "blue": 1.0},
+            "gains_u95": {"red": 0.001, "blue": 0.001},
+            "words": words,
+            "mired_shift": {"value": mired, "u95": 3.0},
+            "duv_shift": {"value": duv, "u95": 0.003},
+        }))
+        .unwrap()
+    }
+
+    /// A million over 5500 and the shift in mired: 1.1 mired more are 5467 K, which are written as
+    /// 5450; 0.5 are 5485, written as 5500.
+    #[test]
+    fn what_stays_is_not_to_be_set() {
+        let set = |words, mired, duv| to_set(&cast(words, mired, duv), None);
+        let daylight = " When editing daylight of 5500 K";
+        assert_eq!(set("neutral", 1.1, 0.0), format!("{daylight} set 5450 K."));
+        let leave = format!("{daylight} leave the white balance as it is.");
+        assert_eq!(set("neutral", 0.5, 0.0), leave);
+        let keep = format!("{daylight} keep its kelvin, tint a little to magenta.");
+        assert_eq!(set("a little green", 0.5, 0.004), keep);
+        // What is called green is to be moved to magenta, however unsure its size is.
+        assert_eq!(set("a little green", 0.5, 0.001), keep);
+        assert_eq!(
+            tint(&cast("a little cool and magenta", 0.0, -0.001)),
+            Some("a little to green")
+        );
+        assert_eq!(tint(&cast("a little warm", 0.0, 0.001)), None);
     }
 }

@@ -87,14 +87,15 @@ fn way(first: &MarkCast<'_>, farthest: &MarkCast<'_>) -> String {
     if along.abs() < across.abs() {
         let stops = farthest.green - first.green;
         let way = if stops > 0.0 { "greener" } else { "more magenta" };
-        return format!("{} stop {way}", figures::fixed(stops.abs(), 2));
+        return format!("{} {} {way}", figures::fixed(stops.abs(), 2), figures::unit(stops));
     }
     let way = if along > 0.0 { "warmer" } else { "cooler" };
     match farthest.mired.zip(first.mired).map(|(b, a)| (b - a).abs()) {
         Some(mired) if mired >= 1.0 => format!("about {} mired {way}", figures::fixed(mired, 0)),
         _ => {
             let stops = (farthest.warm - first.warm).abs();
-            format!("{} stop of blue against red {way}", figures::fixed(stops, 2))
+            let unit = figures::unit(stops);
+            format!("{} {unit} of blue against red {way}", figures::fixed(stops, 2))
         }
     }
 }

@@ -79,8 +79,9 @@ fn many_answer(settings: &[SettingDifference], [first, second]: &[String; 2]) ->
         n => format!("{n} of {} marks differ by more than their uncertainty", settings.len()),
     };
     format!(
-        "{count}; the largest difference, {second} minus {first}, is {} stop at mark {}.",
+        "{count}; the largest difference, {second} minus {first}, is {} {} at mark {}.",
         figures::signed_with_doubt(largest.strength.difference, largest.strength.u95),
+        unit(largest.strength.difference),
         largest.mark.as_deref().unwrap_or("\u{2013}")
     )
 }
@@ -150,8 +151,9 @@ pub fn leak_sentence(leak: &RedLeak) -> String {
     let x = figures::signed_with_doubt(leak.x, leak.u95);
     let limit = signed(LEAK_BELOW, 2);
     let lead = format!(
-        "Red against green, tungsten light minus white light, comes to x = {x} stop (a leak shows \
-         below {limit})."
+        "Red against green, tungsten light minus white light, comes to x = {x} {} (a leak shows \
+         below {limit}).",
+        unit(leak.x)
     );
     if !leak.same_model {
         return format!(

@@ -16,13 +16,19 @@ pub fn answer(profile: &Profile) -> String {
     let Some((behind, _)) = said::kelvin_behind(&setting.cast, seen_by, DAYLIGHT) else {
         return format!("Multiply the raw channels{at_mark}: {}.", said::gains(&setting.cast));
     };
-    let tint = said::tint(&setting.cast)
-        .map_or_else(|| "leave the tint".to_owned(), |way| format!("move the tint {way}"));
-    format!(
-        "In daylight of {}{at_mark}, set {} and {tint}.",
-        said::kelvin(DAYLIGHT),
-        said::kelvin(behind)
-    )
+    let kelvin = if said::is_as_it_was(behind, DAYLIGHT) {
+        "keep its kelvin".to_owned()
+    } else {
+        format!("set {}", said::kelvin(behind))
+    };
+    let what = match said::tint(&setting.cast) {
+        Some(way) => format!("{kelvin} and move the tint {way}"),
+        None if said::is_as_it_was(behind, DAYLIGHT) => {
+            "leave the white balance as it is".to_owned()
+        }
+        None => format!("{kelvin} and leave the tint"),
+    };
+    format!("In daylight of {}{at_mark}, {what}.", said::kelvin(DAYLIGHT))
 }
 
 /// What to do in the editor, way by way, the surest first.

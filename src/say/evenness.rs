@@ -82,7 +82,11 @@ fn alone(evenness: &Evenness) -> Vec<String> {
             CrossState::Absent => "There is no dark cross (the X pattern).".to_owned(),
             state => cross(state, evenness),
         },
-        format!("The cast changes by at most {} stop across the frame.", fixed(colour, 2)),
+        format!(
+            "The cast changes by at most {} {} across the frame.",
+            fixed(colour, 2),
+            unit(colour)
+        ),
         format!(
             "One cell of the map is sure to about {} stop.",
             fixed(evenness.pattern.noise_stops.get() * 2.0, 3)

@@ -1,8 +1,9 @@
 //! Which frames were taken as what, counted once.
 
 use super::figures::{count, sentence};
-use super::taken::{LEFT_OUT, Taken, serves};
+use super::taken::{GOOD, LEFT_OUT, Taken, serves};
 use crate::profile::{FrameRecord, FrameState, Profile};
+use crate::shoot::verdict::Judgement;
 
 const DARK: &str = "with the lens capped";
 const BRIDGES: &str = "as bridges of times";
@@ -21,6 +22,8 @@ pub struct Counts {
     pub bridges: usize,
     /// For light past the filter, and to check the light.
     pub checks: usize,
+    /// Good, and not told whether bare or through the filter: nothing is measured of such a shoot.
+    pub good: usize,
     /// Not used.
     pub left_out: usize,
 }
@@ -35,6 +38,10 @@ impl Counts {
     #[must_use]
     pub fn of_frames(frames: &[FrameRecord]) -> Self {
         let count = |state| frames.iter().filter(|f| f.state == state).count();
+        let unsorted = |f: &&FrameRecord| {
+            f.state == FrameState::LeftOut && f.verdict.code == Judgement::Used.verdict().code
+        };
+        let good = frames.iter().filter(unsorted).count();
         let (serving, bridge) = (frames.iter().filter_map(serves), Taken::Bridge.words());
         let (bridges, checks): (Vec<&str>, Vec<&str>) = serving.partition(|words| *words == bridge);
         Self {
@@ -43,7 +50,8 @@ impl Counts {
             dark: count(FrameState::Dark),
             bridges: bridges.len(),
             checks: checks.len(),
-            left_out: count(FrameState::LeftOut) - bridges.len() - checks.len(),
+            good,
+            left_out: count(FrameState::LeftOut) - bridges.len() - checks.len() - good,
         }
     }
 
@@ -56,13 +64,17 @@ impl Counts {
             (self.dark, DARK),
             (self.bridges, BRIDGES),
             (self.checks, CHECKS),
+            (self.good, GOOD),
         ];
         let parts: Vec<String> =
             parts.iter().filter(|p| p.0 > 0).map(|(n, words)| format!("{n} {words}")).collect();
         let out = if self.left_out == 0 { "none".to_owned() } else { self.left_out.to_string() };
-        let total =
-            self.bare + self.filtered + self.dark + self.bridges + self.checks + self.left_out;
-        format!("{}: {}; {out} left out.", sentence(&count(total, "frame")), parts.join(", "))
+        let used = self.bare + self.filtered + self.dark + self.bridges + self.checks + self.good;
+        let total = sentence(&count(used + self.left_out, "frame"));
+        if parts.is_empty() {
+            return format!("{total}; {out} left out.");
+        }
+        format!("{total}: {}; {out} left out.", parts.join(", "))
     }
 }
 

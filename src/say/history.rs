@@ -45,22 +45,49 @@ pub fn verdict(history: &History) -> String {
     if let Some(found) = strength.filter(|c| c.trend.course == Course::Contradiction) {
         return format!(
             "The measurements of {} contradict each other by more than their uncertainties allow, and \
-             neither a steady change nor a single step explains it: from the first to the newest {} stop \
-             is all that can be said. Look for the one that went wrong, or measure again.",
+             neither a steady change nor a single step explains it: {}, or measure again.",
             history.name,
-            figures::signed_with_doubt(found.trend.change, found.trend.u95())
+            at_odds(history, found)
         );
     }
     if history.shown().next().is_none() {
         let seen = strength.map_or_else(String::new, |change| {
             format!(
-                ": {} stop, which is within its uncertainty",
-                figures::signed_with_doubt(change.trend.change, change.trend.u95())
+                ": {} {}, which is within its uncertainty",
+                figures::signed_with_doubt(change.trend.change, change.trend.u95()),
+                figures::unit(change.trend.change)
             )
         });
         return format!("No change of {} shows {}{seen}.", history.name, since(history));
     }
     format!("{} has changed {}.", history.name, since(history))
+}
+
+/// Which measurements contradict each other, and what to look for.
+fn at_odds(history: &History, found: &Change) -> String {
+    /// So many are named one by one.
+    const MOST_NAMED: usize = 5;
+    let strengths = history.points.iter().map(|p| point(p)[0].clone()).collect::<Vec<_>>();
+    if let Some((odd, strength)) = found.trend.odd.and_then(|at| {
+        let odd = history.points.get(at)?;
+        Some((odd, &strengths[at]))
+    }) {
+        let of = odd.at.map_or_else(|| "one".to_owned(), |at| format!("that of {}", day(Some(at))));
+        return format!(
+            "{of} found {strength} {}, and all others agree with each other; look at how it was made",
+            figures::unit(odd.strength.value)
+        );
+    }
+    let named = if strengths.len() > MOST_NAMED {
+        let values = history.points.iter().map(|p| p.strength.value);
+        let (low, high) = values
+            .fold((f64::MAX, f64::MIN), |(low, high), value| (low.min(value), high.max(value)));
+        let places = figures::PLACES_WITHOUT;
+        format!("from {} to {}", fixed(low, places), fixed(high, places))
+    } else {
+        figures::listed(&strengths.iter().map(String::as_str).collect::<Vec<_>>())
+    };
+    format!("they found {named} stops; look for the one that went wrong")
 }
 
 /// One change, with its uncertainty.
@@ -114,11 +141,8 @@ pub fn course(history: &History) -> Option<String> {
                          before it."
                 .to_owned()
         }
-        Course::Contradiction => {
-            "Changes of strength are the newest measurement less the first, as sure \
-                                  as all measurements agree."
-                .to_owned()
-        }
+        // There is no change to be told.
+        Course::Contradiction => return None,
         Course::Line => format!(
             "Changes of strength are the rise of a straight line through all {} measurements.",
             history.points.len()
@@ -167,7 +191,10 @@ pub fn short(history: &History) -> String {
         let word = match change.quantity {
             Quantity::Strength => {
                 let places = rounding::places(trend.u95()).min(2);
-                format!("{} stop", figures::signed(trend.change, places))
+                let shown = rounding::signed(trend.change, places);
+                // What is shown as one is one.
+                let unit = figures::unit(shown.parse().unwrap_or(trend.change));
+                format!("{} {unit}", figures::signed(trend.change, places))
             }
             Quantity::RedGreen | Quantity::BlueGreen => "colour".to_owned(),
             Quantity::Unevenness => "evenness".to_owned(),
@@ -194,19 +221,18 @@ pub fn name(quantity: Quantity) -> &'static str {
     }
 }
 
-/// A change in figures: the difference with its uncertainty, and whether it shows.
+/// A change in figures: the difference with its uncertainty, and whether it shows. Measurements that
+/// contradict each other tell none.
 #[must_use]
 pub fn row(change: &Change) -> [String; 3] {
     let trend = &change.trend;
+    if trend.course == Course::Contradiction {
+        return ["\u{2013}", "\u{2013}", "contradictory"].map(str::to_owned);
+    }
     [
         figures::signed_with_doubt(trend.change, trend.u95()),
         chance(change),
-        match (trend.course, change.shows) {
-            (Course::Contradiction, _) => "contradictory",
-            (_, true) => "changed",
-            (_, false) => "none shows",
-        }
-        .to_owned(),
+        if change.shows { "changed" } else { "none shows" }.to_owned(),
     ]
 }
 

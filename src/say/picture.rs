@@ -77,13 +77,15 @@ pub fn veil(found: &VeilingGlare) -> String {
             super::figures::signed_with_doubt(added, found.added.u95.get())
         );
     }
+    let part = with_doubt(added.abs(), found.added.u95.get());
+    if added < 0.0 {
+        return format!("It takes {part} % of the light around as veil, which no filter does.");
+    }
     let lift = found.shadow_lift_stops.get();
     format!(
-        "It {} {} % of the light around as veil, which {} a shadow ten stops below white by {} {}.",
-        if added > 0.0 { "adds" } else { "takes" },
-        with_doubt(added.abs(), found.added.u95.get()),
-        if added > 0.0 { "lifts" } else { "lowers" },
-        with_doubt(lift.abs(), found.shadow_lift_u95.get()),
+        "It adds {part} % of the light around as veil, which by itself lifts a shadow ten stops below \
+         white by {} {}.",
+        with_doubt(lift, found.shadow_lift_u95.get()),
         unit(lift)
     )
 }

@@ -70,10 +70,11 @@ pub fn stack(profile: &Profile) -> Option<String> {
     let stack = profile.stack.as_ref()?;
     let StopsU95 { stops, u95 } = stack.difference;
     Some(format!(
-        "{}: {} stops by their own profiles; measured minus that {} stop.",
+        "{}: {} stops by their own profiles; measured minus that {} {}.",
         stack.parts.join(" and "),
         figures::stops(stack.predicted),
-        figures::signed_with_doubt(stops.get(), u95.get())
+        figures::signed_with_doubt(stops.get(), u95.get()),
+        figures::unit(stops.get())
     ))
 }
 
@@ -115,9 +116,10 @@ pub fn shading_by_focal_length(profile: &Profile) -> Option<String> {
         let onset = row.onset_percent_of_half_diagonal.filter(|_| row.mechanical);
         match onset.zip(row.darkest_corner_stops) {
             Some((onset, darkest)) => format!(
-                "{focal:.0} mm shaded from {:.0} % of the half diagonal, {:.2} stop at most",
+                "{focal:.0} mm shaded from {:.0} % of the half diagonal, {:.2} {} at most",
                 onset.get(),
-                darkest.get()
+                darkest.get(),
+                figures::unit(darkest.get())
             ),
             None if row.mechanical => format!("{focal:.0} mm shaded"),
             None => format!("{focal:.0} mm clear"),

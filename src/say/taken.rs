@@ -37,6 +37,8 @@ pub fn serves(record: &FrameRecord) -> Option<&'static str> {
 
 /// In words, where a frame belongs to nothing.
 pub const LEFT_OUT: &str = "left out";
+/// In words, of a good frame where nothing told bare ones from those through the filter.
+pub const GOOD: &str = "good";
 /// Light from which a frame is no brighter or darker than the bare ones, stops.
 const ALIKE_STOPS: f64 = 0.05;
 
@@ -78,8 +80,17 @@ pub fn words(taken: Option<Taken>, mark: Option<&str>) -> String {
 /// The same of a frame of a shoot.
 #[must_use]
 pub fn of_frame(shoot: &Shoot, frame: &Judged) -> String {
+    if is_unsorted(frame) {
+        return GOOD.to_owned();
+    }
     let mark = frame.setting.and_then(|s| shoot.settings.get(s)?.mark.as_deref());
     words(Taken::of(frame.state, &frame.judgement), mark)
+}
+
+/// Whether nothing is wrong with a frame and yet nothing told what it shows.
+#[must_use]
+pub fn is_unsorted(frame: &Judged) -> bool {
+    frame.state == FrameState::LeftOut && frame.judgement == Judgement::Used
 }
 
 /// What a frame for sharpness, veil or ghosts was taken for.
@@ -111,7 +122,7 @@ pub fn runs_shown(frames: &[Judged]) -> Vec<Option<u32>> {
 pub fn run_title(shoot: &Shoot, run: Option<u32>) -> String {
     let Some(number) = run else { return "In no run".to_owned() };
     let mut of_run = shoot.frames.iter().filter(|f| f.run == run);
-    let told = of_run.find(|f| f.state != FrameState::LeftOut);
+    let told = of_run.find(|f| f.state != FrameState::LeftOut || is_unsorted(f));
     let words = told.map_or_else(|| LEFT_OUT.to_owned(), |f| of_frame(shoot, f));
     format!("Run {number}, {words}")
 }
@@ -129,6 +140,9 @@ pub fn bare_level(shoot: &Shoot) -> Option<f64> {
 /// Why a frame was taken for that; `bare` is [`bare_level`].
 #[must_use]
 pub fn reason(frame: &Judged, bare: Option<f64>) -> String {
+    if is_unsorted(frame) {
+        return "not told whether it is bare or through the filter".to_owned();
+    }
     let below = bare.map(|bare| bare - frame.look.centre).filter(|b| b.is_finite());
     match (frame.state, below) {
         (FrameState::Bare, Some(below)) if below.abs() < ALIKE_STOPS => "the bare light".to_owned(),

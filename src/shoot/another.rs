@@ -7,6 +7,7 @@ use super::kalman::Level;
 use super::verdicts::Role;
 use super::wish::Wish;
 use crate::caution::{ApartDoubt, Caution};
+use crate::numerics::robust::median;
 use crate::quantity::Stops;
 
 /// A cloud that darkens a run lets it waver by more than this, stops (ours).
@@ -34,12 +35,16 @@ pub fn another_level(
     let shown = good.iter().map(|&i| frames[i].look.levels[GREEN].log2()).collect();
     let left = LeftOver { reading, levels, shown };
     let like = left.frames()?;
+    // What is measured is the centre.
+    let beside = |at: usize| frames[good[at]].look.centre - frames[good[at]].look.whole;
+    let middle = |of: &[usize]| median(of.iter().map(|&at| beside(at))).unwrap_or(0.0);
+    let in_centre = left.stops(like[0]) + middle(&like) - middle(&left.of(Role::Bare));
     let name = |&at: &usize| frames[good[at]].file();
     let bare: Vec<&str> = left.of(Role::Bare).iter().map(name).collect();
     let others: Vec<&str> = like.iter().map(name).collect();
     Some(Caution::Apart(ApartDoubt::AnotherLevel {
-        below_bare: Stops::new(-left.stops(like[0])),
-        command: wish.by_name(&bare, &others),
+        below_bare: Stops::new(-in_centre),
+        command: wish.another_by_name(&bare, &others),
         files: others.into_iter().map(str::to_owned).collect(),
     }))
 }

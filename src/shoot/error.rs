@@ -1,6 +1,7 @@
 //! Why nothing can be measured of a shoot.
 
 use super::verdict::Judgement;
+use super::wish::Wish;
 use crate::text::count;
 
 /// A file with what is held against it.
@@ -19,6 +20,9 @@ fn because(first: Option<&Spoilt>, otherwise: &str) -> String {
         Judgement::OtherPicture => {
             "; give a folder of frames of a plain wall, shot with and without the filter; photographs \
              go to lightloss which"
+        }
+        Judgement::OtherLens { .. } => {
+            "; bare and filtered frames need one lens at one focal length: shoot both through it"
         }
         _ => "",
     };
@@ -113,6 +117,19 @@ pub enum SortError {
         /// A ready command.
         command: String,
     },
+}
+
+impl SortError {
+    /// The same, with commands that do not write to one folder.
+    #[must_use]
+    pub fn each_apart(self, wish: &Wish) -> Self {
+        match self {
+            Self::SeveralFilters { reason, commands } => {
+                Self::SeveralFilters { reason, commands: wish.apart(commands) }
+            }
+            other => other,
+        }
+    }
 }
 
 #[cfg(test)]

@@ -323,7 +323,7 @@ pub fn other_exposures(
     (found, cautions)
 }
 
-fn iso_of(frame: &Observed) -> i64 {
+pub(super) fn iso_of(frame: &Observed) -> i64 {
     frame.exposure.as_ref().and_then(|e| e.iso).map_or(0, |s| s.get().round() as i64)
 }
 
@@ -336,13 +336,13 @@ fn tells_f_number(frame: &Observed) -> bool {
 }
 
 /// Hundredths.
-fn f_number_of(frame: &Observed) -> Option<i64> {
+pub(super) fn f_number_of(frame: &Observed) -> Option<i64> {
     let n = frame.exposure.as_ref().and_then(|e| e.f_number)?;
     Some((n.get() * 100.0).round() as i64)
 }
 
 /// Roles of good frames in order of first appearance.
-fn roles(verdicts: &Verdicts, within: &[usize]) -> Vec<Role> {
+pub(super) fn roles(verdicts: &Verdicts, within: &[usize]) -> Vec<Role> {
     let mut roles = Vec::new();
     let good = within.iter().filter(|&&i| verdicts.is_good(i));
     for role in good.filter_map(|&i| verdicts.place_of(i).role) {

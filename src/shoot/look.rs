@@ -6,7 +6,7 @@ use crate::frame::cfa::Plane;
 use crate::levels::{CLIPPED_SHARE, LevelFrame, clipped_shares, from_14_bit};
 use crate::numerics::robust::{median, quantile};
 use crate::quantity::Percent;
-use crate::reduce::grid::{CellGrid, FrameSummary};
+use crate::reduce::grid::{FrameSummary, PlaneCells};
 
 /// Blocks across and down of the coarse map.
 pub const COARSE: usize = 11;
@@ -68,7 +68,9 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
     let exposure = exposure.map_or(0.0, Understood::log_exposure);
     let green = levels.blocks(1, COARSE, COARSE);
     let stops = |level: f64| if level > 0.0 { level.log2() - exposure } else { f64::NAN };
-    let sigma = block_sigma(summary, levels);
+    let first_green = summary.cells.plane(Plane::Green1);
+    let variances = first_green.map_or_else(Vec::new, PlaneCells::variances);
+    let sigma = block_sigma(&variances, levels);
     let (dark, below_black) = darkness(summary, levels, &green, sigma, long);
     let centre = levels.centre_channels().map_or(f64::NAN, |c| c[1].level);
     let plane = |p| levels.centre(p).map(|c| c.level);
@@ -83,7 +85,7 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
         below_black,
         clipped: by_channel.map(|s| s > CLIPPED_SHARE),
         clipped_percent: Percent::new(100.0 * by_channel.iter().copied().fold(0.0, f64::max)),
-        detail: detail(levels, &cell_noise(summary)),
+        detail: detail(levels, &variances),
         levels: [
             plane(Plane::Red).unwrap_or(0.0),
             green_1,
@@ -95,29 +97,14 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
 
 /// Standard deviation of one block's mean, counts: the typical variance within a cell over the
 /// pixels of a block, and the doubt of black.
-fn block_sigma(summary: &FrameSummary, levels: &LevelFrame) -> f64 {
-    let green = &summary.cells;
+fn block_sigma(variances: &[f64], levels: &LevelFrame) -> f64 {
     let pixels: f64 = levels
         .planes
         .iter()
         .find(|p| p.plane == Plane::Green1)
         .map_or(1.0, |p| p.pixels.iter().sum::<f64>() / (COARSE * COARSE) as f64);
-    let variance = median(variances(green)).unwrap_or(f64::NAN);
+    let variance = median(variances.iter().copied()).unwrap_or(f64::NAN);
     (variance / pixels.max(1.0) + levels.black_doubt.powi(2)).sqrt()
-}
-
-/// Variance of the mean of a cell per cell of the first green, counts squared; an upper bound,
-/// since shading and non-uniformity within the cell are in it.
-fn cell_noise(summary: &FrameSummary) -> Vec<f64> {
-    let cells = &summary.cells;
-    let Some(green) = cells.plane(Plane::Green1) else { return Vec::new() };
-    let each = green.variances().enumerate();
-    each.map(|(i, v)| v.map_or(f64::NAN, |v| v / f64::from(green.kept(i)).max(1.0))).collect()
-}
-
-fn variances(cells: &CellGrid) -> Vec<f64> {
-    let Some(green) = cells.plane(Plane::Green1) else { return Vec::new() };
-    green.variances().flatten().collect()
 }
 
 /// Whether the frame is as dark as black but for glow in a few places, and whether it lies far below.
@@ -151,45 +138,81 @@ fn mean(values: &[f64]) -> f64 {
 }
 
 /// Share of places where neighbouring cells (green) differ by more than 0.1 stop beyond what noise
-/// explains, patterns that filters make apart. `noise` is the variance of a cell's mean in counts
-/// squared.
+/// explains, patterns that filters make apart. `variances` are those within the cells of the first
+/// green, counts squared: over its pixels an upper bound for the variance of a cell's mean, since
+/// shading and non-uniformity within the cell are in it.
 ///
 /// What two polarisers, glass or a lens do is the same half a turn round the frame's centre, however
 /// steep, and what a graduation or uneven light does runs one way; a picture is neither. So each
 /// cell is held against its opposite, and of four neighbours the mixed difference is taken: both
 /// kinds of pattern cancel, while unlike detail adds in squares, which the factor of two takes back.
-fn detail(levels: &LevelFrame, noise: &[f64]) -> f64 {
-    let cells = levels.channel_cells(1);
-    // Partial cells at the edges have no opposite of their size.
-    let (columns, rows) = (levels.size.0 / levels.side, levels.size.1 / levels.side);
-    let at = |row: usize, column: usize| row * levels.columns + column;
-    let odd = |row: usize, column: usize| {
-        let (here, there) = (at(row, column), at(rows - 1 - row, columns - 1 - column));
-        let shot = |i: usize| {
-            let n = noise.get(i).copied().unwrap_or(0.0);
-            n / (cells[i] * cells[i]) / std::f64::consts::LN_2.powi(2)
-        };
-        let both = cells[here] > 0.0 && cells[there] > 0.0;
-        both.then(|| ((cells[here] / cells[there]).log2(), shot(here) + shot(there)))
-    };
-    let odd: Vec<Option<(f64, f64)>> =
-        (0..rows).flat_map(|r| (0..columns).map(move |c| (r, c))).map(|(r, c)| odd(r, c)).collect();
+fn detail(levels: &LevelFrame, variances: &[f64]) -> f64 {
+    let odd = Odd::of(levels, variances);
     // Detail within cells counts as their noise too; where most cells are that noisy it is noise.
-    let typical = median(odd.iter().flatten().map(|o| o.1.sqrt())).unwrap_or(f64::NAN);
+    let typical = odd.typical().unwrap_or(f64::NAN);
     let most = DETAIL_STOPS.max(2.0 * typical);
     let (mut seen, mut busy) = (0_usize, 0_usize);
-    for row in 1..rows {
-        for column in 1..columns {
-            let (above, here) = ((row - 1) * columns + column, row * columns + column);
-            let four = [odd[above - 1], odd[above], odd[here - 1], odd[here]];
-            let [Some((a, s)), Some((b, t)), Some((c, u)), Some((d, v))] = four else { continue };
-            seen += 1;
-            let shot = (s + t + u + v).max(0.0).sqrt() / 2.0;
-            let apart = (a - b - c + d).abs() / 2.0;
-            if apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(most) {
-                busy += 1;
+    let mut above: Option<(Vec<f64>, Vec<f64>)> = None;
+    // A frame may have no cells at all.
+    for row in 0..odd.stops.len() / odd.columns.max(1) {
+        let row = row * odd.columns..(row + 1) * odd.columns;
+        let two = |values: &[f64], of: &dyn Fn(f64, f64) -> f64| -> Vec<f64> {
+            values[row.clone()].windows(2).map(|two| of(two[0], two[1])).collect()
+        };
+        let here = (two(&odd.stops, &|a, b| b - a), two(&odd.variance, &|a, b| a + b));
+        if let Some((steps, variances)) = above {
+            let before = steps.iter().zip(&variances);
+            for ((a, s), (b, t)) in before.zip(here.0.iter().zip(&here.1)) {
+                // NaN where one of the four is not known.
+                let apart = (b - a).abs() / 2.0;
+                let shot = (s + t).max(0.0).sqrt() / 2.0;
+                seen += usize::from(!apart.is_nan());
+                busy += usize::from(apart > DETAIL_STOPS + NOISE_SIGMAS * shot.min(most));
             }
         }
+        above = Some(here);
     }
     if seen > 0 { busy as f64 / seen as f64 } else { 0.0 }
+}
+
+/// Whole cells of green held against their opposites, row-major; NaN where one of the two is dark.
+struct Odd {
+    columns: usize,
+    /// How much lighter each is than its opposite.
+    stops: Vec<f64>,
+    /// Variance of that by noise.
+    variance: Vec<f64>,
+}
+
+impl Odd {
+    fn of(levels: &LevelFrame, variances: &[f64]) -> Self {
+        // Partial cells at the edges have no opposite of their size.
+        let (columns, rows) = (levels.size.0 / levels.side, levels.size.1 / levels.side);
+        let cells = levels.channel_cells(1);
+        let pixels = levels.planes.iter().find(|p| p.plane == Plane::Green1);
+        let pixels = pixels.map_or(&[][..], |p| &p.pixels);
+        let at = |place: usize| place / columns * levels.columns + place % columns;
+        let shot = |cell: usize| {
+            let noise = variances.get(cell).map_or(0.0, |v| v / pixels[cell].max(1.0));
+            noise / (cells[cell] * cells[cell]) / std::f64::consts::LN_2.powi(2)
+        };
+        let count = columns * rows;
+        let (mut stops, mut variance) = (vec![f64::NAN; count], vec![f64::NAN; count]);
+        // What one is to its opposite the opposite is to it, the other way.
+        for (place, opposite) in (0..count.div_ceil(2)).map(|place| (place, count - 1 - place)) {
+            let (here, there) = (at(place), at(opposite));
+            if cells[here] > 0.0 && cells[there] > 0.0 {
+                let apart = (cells[here] / cells[there]).log2();
+                (stops[place], stops[opposite]) = (apart, -apart);
+                let both = shot(here) + shot(there);
+                (variance[place], variance[opposite]) = (both, both);
+            }
+        }
+        Self { columns, stops, variance }
+    }
+    /// Typical deviation by noise; each is its opposite's too.
+    fn typical(&self) -> Option<f64> {
+        let half = self.variance.len().div_ceil(2);
+        median(self.variance[..half].iter().map(|variance| variance.sqrt()))
+    }
 }

@@ -9,7 +9,7 @@ use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
-use super::{damage, faults, folders};
+use super::{damage, faults, folders, misnamed};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -128,6 +128,10 @@ fn passes(
     verdicts.judge(odd);
     cautions.extend(doubts);
     verdicts.judge(faults::outliers(frames, verdicts, &verdicts.good(within)));
+    verdicts.judge(misnamed::told(frames, verdicts, within));
+    let (bright, doubt) = misnamed::no_leaks(frames, verdicts, within);
+    verdicts.judge(bright);
+    cautions.extend(doubt);
     let doubts = contradictions.iter().filter_map(|c| c.caution(frames, verdicts));
     cautions.extend(doubts);
     cautions.extend(roles::enough(frames, verdicts, within, roles.0.len())?);
@@ -381,5 +385,5 @@ fn far_apart(
     let name = |i: &usize| frames[*i].file().to_owned();
     let (from, before) = (early.indices.first().map(name)?, early.indices.last().map(name)?);
     let (after, to) = (late.indices.first().map(name)?, late.indices.last().map(name)?);
-    Some(SortError::FarApart { before, after, command: wish.from_to(&from, &to) })
+    Some(SortError::FarApart { before, after, command: wish.with_marks(wish.from_to(&from, &to)) })
 }

@@ -198,7 +198,9 @@ pub fn one_level(frames: &[Observed], verdicts: &Verdicts, within: &[usize]) -> 
             J::Clipped { .. } | J::BuriedOrCapped | J::NoExposure | J::ExposureUntold { .. }
         )
     };
-    let of_another_sort = |j: &J| matches!(j, J::OtherCamera { .. } | J::OtherPicture | J::Damaged);
+    let of_another_sort = |j: &J| {
+        matches!(j, J::OtherCamera { .. } | J::OtherLens { .. } | J::OtherPicture | J::Damaged)
+    };
     let first = spoilt(frames, verdicts, within, badly_exposed);
     match first.or_else(|| spoilt(frames, verdicts, within, of_another_sort)) {
         Some(spoilt) => SortError::NoFiltered { first: Some(spoilt) },

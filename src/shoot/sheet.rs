@@ -103,7 +103,7 @@ impl Size {
         let mut variances = vec![f64::INFINITY; levels.len()];
         for plane in planes {
             for (least, variance) in variances.iter_mut().zip(plane.variances()) {
-                *least = least.min(variance.unwrap_or(0.0));
+                *least = least.min(if variance.is_nan() { 0.0 } else { variance });
             }
         }
         // Light's noise grows with the light; a median tells it wherever most of the frame is well.

@@ -1,6 +1,7 @@
 //! Why a frame was used or not.
 
 use crate::profile::Verdict;
+use crate::text::in_stops;
 
 /// The judgement on one file.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,6 +49,15 @@ pub enum Judgement {
         /// By how many stops.
         stops: f64,
     },
+    /// Shows what frames of another state do.
+    OtherState {
+        /// How much more light than the frames that it was taken to be equal to, stops.
+        stops: f64,
+        /// Like the bare frames, or else like those through the filter.
+        as_bare: bool,
+    },
+    /// Named as a leak frame, but as bright as frames that are none.
+    NoLeak,
     /// Another camera body than most frames.
     OtherCamera {
         /// Its name.
@@ -184,11 +194,21 @@ impl Judgement {
             ),
             Self::Outlier { stops } => (
                 "outlier",
+                format!("{} than equal frames around it: a cloud, or a bump", than(*stops)),
+            ),
+            Self::OtherState { stops, as_bare } => (
+                "other_state",
                 format!(
-                    "{:.2} stop {} than equal frames around it: a cloud, or a bump",
-                    stops.abs(),
-                    if *stops < 0.0 { "darker" } else { "brighter" }
+                    "{} than the frames that it was named with: it looks like {}",
+                    than(*stops),
+                    if *as_bare { "a bare frame" } else { "one through the filter" }
                 ),
+            ),
+            Self::NoLeak => (
+                "no_leak",
+                "named as a leak frame, but it shows as much light as frames that are none; put an opaque \
+                 card in the filter's place"
+                    .into(),
             ),
             Self::OtherCamera { camera } => {
                 ("other_camera", format!("from another camera ({camera})"))
@@ -228,9 +248,15 @@ impl Judgement {
             Self::OtherShoot => ("other_shoot", "belongs to another shoot in this folder".into()),
             Self::OtherLevel { stops } => (
                 "other_level",
-                format!("{stops:.2} stops below bare, which no state of this filter explains"),
+                format!("{} below bare, which no state of this filter explains", in_stops(*stops, 2)),
             ),
             Self::NotWanted => ("not_wanted", "left out on your word".into()),
         }
     }
+}
+
+/// "10.37 stops darker".
+fn than(stops: f64) -> String {
+    let way = if stops < 0.0 { "darker" } else { "brighter" };
+    format!("{} {way}", in_stops(stops.abs(), 2))
 }

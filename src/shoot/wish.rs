@@ -65,6 +65,12 @@ pub struct Wish {
     pub to: Option<String>,
     /// The shoot's folder as it was typed, for commands to be typed again.
     pub shoot: String,
+    /// What was typed of the filter, in words of a shell; empty without any.
+    pub typed_of_filter: String,
+    /// What was typed of camera and frames, whatever the filter.
+    pub typed_of_camera: String,
+    /// The folder that the profile is written to, which no two commands may share; empty where none is.
+    pub out: String,
 }
 
 impl Wish {
@@ -86,22 +92,59 @@ impl Wish {
     /// The command that measures frames by their names.
     #[must_use]
     pub fn by_name(&self, bare: &[&str], filtered: &[&str]) -> String {
-        let list =
-            |names: &[&str]| names.iter().map(|n| shell_word(n)).collect::<Vec<_>>().join(" ");
-        format!("{} --bare {} --filtered {}", self.command(), list(bare), list(filtered))
+        named(&self.command(), bare, filtered)
+    }
+    /// The command that measures frames of something else by their names, and writes to its own folder.
+    #[must_use]
+    pub fn another_by_name(&self, bare: &[&str], filtered: &[&str]) -> String {
+        self.with_out(named(&self.measure(self.folder(), ""), bare, filtered), 2)
     }
     /// The command that measures a folder within the shoot's own.
     #[must_use]
     pub fn in_folder(&self, name: &str) -> String {
         let above = self.folder().trim_end_matches('/');
-        format!("lightloss measure {}", shell_word(&format!("{above}/{name}")))
+        self.measure(&format!("{above}/{name}"), &self.typed_of_filter)
+    }
+
+    /// A command for the same ring, with its marks as they were named.
+    #[must_use]
+    pub fn with_marks(&self, command: String) -> String {
+        if self.marks.is_empty() || self.marks_are_a_guide {
+            return command;
+        }
+        format!("{command} --marks {}", shell_word(&self.marks.join(",")))
+    }
+    /// The commands, each writing to a folder of its own.
+    #[must_use]
+    pub fn apart(&self, commands: Vec<String>) -> Vec<String> {
+        if commands.len() < 2 {
+            return commands;
+        }
+        let numbered = commands.into_iter().enumerate();
+        numbered.map(|(n, command)| self.with_out(command, n + 1)).collect()
+    }
+    fn with_out(&self, command: String, number: usize) -> String {
+        if self.out.is_empty() {
+            return command;
+        }
+        format!("{command} --out {}", shell_word(&format!("{}-{number}", self.out)))
     }
 
     fn command(&self) -> String {
-        format!("lightloss measure {}", shell_word(self.folder()))
+        self.measure(self.folder(), &self.typed_of_filter)
+    }
+
+    fn measure(&self, folder: &str, of_filter: &str) -> String {
+        let parts = ["lightloss measure", &shell_word(folder), of_filter, &self.typed_of_camera];
+        parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
     }
 
     fn folder(&self) -> &str {
         if self.shoot.is_empty() { "SHOOT" } else { &self.shoot }
     }
+}
+
+fn named(command: &str, bare: &[&str], filtered: &[&str]) -> String {
+    let list = |names: &[&str]| names.iter().map(|n| shell_word(n)).collect::<Vec<_>>().join(" ");
+    format!("{command} --bare {} --filtered {}", list(bare), list(filtered))
 }

@@ -2,6 +2,7 @@
 
 use super::answer::{No, json, no_page, printed, sent, understood};
 use super::heard::Heard;
+use super::plainly;
 use super::work::unwritten;
 use crate::cli::{Cli, Command};
 use crate::commands::console::Console;
@@ -136,7 +137,7 @@ pub async fn change(request: Request<Body>) -> Result<Response, No> {
         let heard = Heard::default();
         let mut console = Console::to(Box::new(heard.clone()), Box::new(heard.clone()));
         kit::run(&args, &mut console).map_err(|failure| unwritten(&failure))?;
-        json(&heard.text())
+        json(&plainly::of_kit(&heard.text()))
     })
 }
 

@@ -7,7 +7,7 @@ use crate::commands::{bodies, measure, shoot_json};
 use crate::error::Failure;
 use crate::measure::{About, record};
 use crate::profile::{FrameRecord, FrameState, Profile};
-use crate::say::taken::Taken;
+use crate::say::taken::{Taken, is_unsorted};
 use crate::shoot::verdict::Judgement;
 use crate::shoot::{Candidate, Judged, Seen, Shoot, Wish, survey_again};
 use crate::shoot_file::ShootFile;
@@ -22,6 +22,8 @@ pub struct Opinion {
     pub taken: Option<Said>,
     /// The mark that it gave.
     pub mark: Option<String>,
+    /// Nothing is wrong with it, but what it shows was not told.
+    pub is_unsorted: bool,
 }
 
 /// What came of the frames as they stand.
@@ -193,7 +195,11 @@ pub fn candidates(shoot: Shoot, files: &[String]) -> Vec<Candidate> {
 #[must_use]
 pub fn opinions(shoot: &Shoot) -> BTreeMap<String, Opinion> {
     let mark = |f: &Judged| shoot.settings.get(f.setting?)?.mark.clone();
-    let of = |f: &Judged| Opinion { taken: taken(f.state, &f.judgement), mark: mark(f) };
+    let of = |f: &Judged| Opinion {
+        taken: taken(f.state, &f.judgement),
+        mark: mark(f),
+        is_unsorted: is_unsorted(f),
+    };
     shoot.frames.iter().map(|f| (f.file().to_owned(), of(f))).collect()
 }
 

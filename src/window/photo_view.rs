@@ -137,7 +137,7 @@ fn scenes(session: &PhotoSession) -> Vec<SceneView> {
 fn taken_at(session: &PhotoSession, id: usize) -> Option<DateTime> {
     match session.seen(id)? {
         Seen::Read(photo, _) => photo.picture.info.capture.at,
-        Seen::Unread(_) => None,
+        Seen::Unread(_) | Seen::Corrected(_) => None,
     }
 }
 
@@ -164,6 +164,7 @@ fn photo(session: &PhotoSession, id: usize) -> PhotoView {
     let (through, reason) = match (session.row(id), session.seen(id)) {
         (Some(row), _) => (through(row), reason(row, session.answer(id))),
         (None, Some(Seen::Unread(why))) => ("Not read".to_owned(), why.clone()),
+        (None, Some(Seen::Corrected(why))) => ("Corrected copy".to_owned(), why.clone()),
         (None, Some(Seen::Read(..))) => ("Read".to_owned(), String::new()),
         (None, None) => ("Being read".to_owned(), String::new()),
     };

@@ -8,6 +8,7 @@ use super::plainly::plainly;
 use super::work::unwritten;
 use crate::cli::{Cli, Command, CorrectArgs};
 use crate::commands::console::{Console, Shown};
+use crate::commands::correct::mark;
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, gather, used_table};
@@ -62,7 +63,11 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
             let seen = match result {
                 Ok(summary) => {
                     let picture = picture(&summary);
-                    Seen::Read(Box::new(Photo::of(&files[id], summary)), picture)
+                    let photo = Photo::of(&files[id], summary);
+                    match &photo.corrected {
+                        Some(what) => Seen::Corrected(mark::refused(what)),
+                        None => Seen::Read(Box::new(photo), picture),
+                    }
                 }
                 Err(unread) => Seen::Unread(unread.error.to_string()),
             };
@@ -131,6 +136,10 @@ pub fn correct(app: &Arc<App>, white: Option<&str>, replace: bool) -> Result<Str
     let (args, folder) = {
         let album = app.album();
         let session = album.session.as_ref().ok_or_else(super::work::no_folder)?;
+        if session.originals().next().is_none() {
+            let line = "these are corrected copies alone; choose the folder of their originals";
+            return Err(No::Cannot(line.to_owned()));
+        }
         let args = arguments(session, white, replace).map_err(|e| No::Cannot(e.to_string()))?;
         (args, session.folder().to_owned())
     };
@@ -185,7 +194,7 @@ fn arguments(
         words.push("--replace".into());
     }
     words.push("--".into());
-    words.extend(session.files().iter().map(OsString::from));
+    words.extend(session.originals().map(OsString::from));
     match Cli::try_parse_from(words).map_err(Failure::usage)?.command {
         Command::Correct(args) => Ok(args),
         _ => Err(Failure::Nothing("the photographs are no arguments".to_owned())),

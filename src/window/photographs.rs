@@ -16,6 +16,8 @@ pub enum Seen {
     Read(Box<Photo>, Vec<u8>),
     /// Why nothing is.
     Unread(String),
+    /// It is a corrected copy: why it is left out.
+    Corrected(String),
 }
 
 /// What a person says of a photograph.
@@ -119,6 +121,11 @@ impl PhotoSession {
     #[must_use]
     pub fn files(&self) -> &[PathBuf] {
         &self.files
+    }
+    /// Those that may be corrected: corrected copies are not.
+    pub fn originals(&self) -> impl Iterator<Item = &PathBuf> {
+        let is_copy = |id: usize| matches!(self.seen(id), Some(Seen::Corrected(_)));
+        self.files.iter().enumerate().filter(move |(id, _)| !is_copy(*id)).map(|(_, file)| file)
     }
     /// How many were read.
     #[must_use]
@@ -270,7 +277,7 @@ impl PhotoSession {
         let read: Vec<(usize, Photo)> = (0..self.files.len())
             .filter_map(|id| match self.seen(id)? {
                 Seen::Read(photo, _) => Some((id, (**photo).clone())),
-                Seen::Unread(_) => None,
+                Seen::Unread(_) | Seen::Corrected(_) => None,
             })
             .collect();
         let told: Vec<Told> = read.iter().map(|(id, _)| told(&self.answers[*id], &bag)).collect();

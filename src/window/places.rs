@@ -33,9 +33,10 @@ pub struct Inside {
     pub more: usize,
 }
 
-/// Where to begin: cards that are mounted, the pictures, the person's own folder.
+/// Where to begin: folders that are open in a room of the window, by its name; cards that are mounted,
+/// the pictures, the person's own folder.
 #[must_use]
-pub fn beginnings() -> Vec<Place> {
+pub fn beginnings(open: Vec<(String, PathBuf)>) -> Vec<Place> {
     let home = ["HOME", "USERPROFILE"].iter().find_map(|name| {
         std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute() && p.is_dir())
     });
@@ -44,7 +45,7 @@ pub fn beginnings() -> Vec<Place> {
     let named = [("Pictures", pictures), ("Your folder", home), ("Where it was started", here)];
     let named = named.into_iter().filter_map(|(name, path)| Some((name.to_owned(), path?)));
     let mut places: Vec<Place> = Vec::new();
-    for (name, path) in cards().into_iter().chain(named) {
+    for (name, path) in open.into_iter().chain(cards()).chain(named) {
         let Some(path) = path.to_str().map(str::to_owned) else { continue };
         if !places.iter().any(|place| place.path == path) {
             places.push(Place { name, path });

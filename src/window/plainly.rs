@@ -7,7 +7,7 @@ use std::path::Path;
 
 /// Words for a command line, and what to do on the page instead; longer ones come first. The names in
 /// quotes are those of the page's own choices.
-const ON_THE_PAGE: [(&str, &str); 17] = [
+const ON_THE_PAGE: [(&str, &str); 19] = [
     ("use --white nearest-bare, a frame, or a temperature", NEAREST),
     ("use --white nearest-bare or a frame", NEAREST),
     ("use --white with a frame made without the filter, or with a temperature", NAMED),
@@ -19,6 +19,8 @@ const ON_THE_PAGE: [(&str, &str); 17] = [
         "set the balance to as-shot there",
     ),
     ("give --mark", "say at which mark it was made"),
+    (" (none in the table)", ""),
+    ("; or write one into the table as its bare_frame, or have lightloss which --used find it", ""),
     ("correct them one by one with --out", "give one of them another name"),
     ("; give it with --profile", "; add it to the kit"),
     ("; use --replace to write it again", ""),
@@ -88,6 +90,22 @@ const ON_THE_SHEET: [(&str, &str); 39] = [
     ("a name of its own: lightloss kit rename", "a name of its own"),
 ];
 
+/// The same for the kit.
+const IN_THE_KIT: [(&str, &str); 4] = [
+    (
+        "where both are the same filter, use lightloss kit merge",
+        "where both are the same filter, choose it at \u{201c}Same as\u{201d} and make them one filter",
+    ),
+    ("measure again with --name ", "name this one "),
+    (
+        ", or change the name in the kit with lightloss kit rename",
+        ", or rename the other in the kit",
+    ),
+    ("fill it with lightloss kit add PROFILE", "measure a filter and keep it first"),
+];
+/// How the way back from retirement begins; the page shows retired filters, and a button for it.
+const WAY_BACK: &str = "; lightloss kit list --retired shows it";
+
 const SAY_WHICH: &str = "say on the sheet which are bare and which are through the filter";
 const ONE_BY_ONE: &str =
     "leave out the frames of all but one, or put each shoot into its own folder";
@@ -131,6 +149,13 @@ pub fn plainly(line: &str, folder: &Path) -> String {
     of_photographs(&short)
 }
 
+/// What is said of the kit as the page shows it.
+#[must_use]
+pub fn of_kit(text: &str) -> String {
+    let said = text.split_once(WAY_BACK).map_or(text, |(said, _)| said).to_owned();
+    IN_THE_KIT.iter().fold(said, |said, (command, page)| said.replace(command, page))
+}
+
 /// What is said of photographs as the page shows it.
 #[must_use]
 pub fn of_photographs(text: &str) -> String {
@@ -142,6 +167,7 @@ pub fn of_photographs(text: &str) -> String {
 mod tests {
     use super::*;
     use crate::editing::white::NotAsShot;
+    use crate::kit_folder::KitError;
 
     #[test]
     fn a_note_of_a_photograph_speaks_of_no_table() {
@@ -175,6 +201,7 @@ mod tests {
             include_str!("../commands/correct/light.rs"),
             include_str!("../editing/start.rs"),
             include_str!("../editing/settled.rs"),
+            include_str!("../commands/correct/against.rs"),
             include_str!("../commands/correct/plan.rs"),
             include_str!("../commands/correct/job.rs"),
             include_str!("../commands/correct.rs"),
@@ -200,6 +227,7 @@ mod tests {
             include_str!("../caution/levels.rs"),
             include_str!("../caution/light.rs"),
             include_str!("../caution/picture.rs"),
+            include_str!("../caution/result.rs"),
             include_str!("../caution/shutter.rs"),
             include_str!("../caution/view.rs"),
             include_str!("../shoot/error.rs"),
@@ -247,6 +275,33 @@ mod tests {
         assert!(said.ends_with("if they belong together, say of each what it is"), "{said}");
         let said = of("more than one shoot: two lenses; measure them one by one");
         assert!(said.ends_with("or put each shoot into its own folder"), "{said}");
+    }
+
+    /// Nor is anything that the kit says; and what is rewritten is still said there.
+    #[test]
+    fn nothing_said_of_the_kit_speaks_of_a_command_line() {
+        let name = || "Quay".to_owned();
+        let path = || std::path::PathBuf::from("/kit/quay/profile.json");
+        let errors = [
+            KitError::NameTaken { name: name() },
+            KitError::SameFramesElsewhere { name: name(), path: path() },
+            KitError::NoFilter { name: name(), known: Vec::new() },
+            KitError::NoFilter { name: name(), known: vec![name()] },
+            KitError::SameFramesTwice { one: path(), other: path() },
+            KitError::NoName,
+        ];
+        for error in errors {
+            let said = of_kit(&error.to_string());
+            assert!(!said.contains("--") && !said.contains("lightloss"), "{said}");
+        }
+        let sources = [include_str!("../kit_folder.rs"), include_str!("../commands/kit.rs")];
+        let said = sources.concat().replace("\\\n", " ");
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        for words in IN_THE_KIT.iter().map(|(command, _)| *command).chain([WAY_BACK]) {
+            assert!(said.contains(words.trim_end()), "{words}");
+        }
+        let page = include_str!("../../templates/window/kit.html");
+        assert!(page.contains(">Same as</label>"), "what it names is on the page");
     }
 
     /// The names of choices are those of the page.

@@ -186,8 +186,15 @@ async fn picture(State(app): Window, Path(id): Path<usize>) -> Answer {
     })
 }
 
-async fn beginnings() -> Answer {
-    block_in_place(|| json(&places::beginnings()))
+async fn beginnings(State(app): Window) -> Answer {
+    let shoot = app.desk().session.as_ref().map(|s| s.folder().to_owned());
+    let photographs = app.album().session.as_ref().map(|s| s.folder().to_owned());
+    let open = [(Room::Shoot, shoot), (Room::Photographs, photographs)];
+    let named = |(room, folder): (Room, Option<PathBuf>)| {
+        Some((format!("Open under {}", room.name()), folder?))
+    };
+    let open = open.into_iter().filter_map(named).collect();
+    block_in_place(|| json(&places::beginnings(open)))
 }
 
 #[derive(Deserialize)]

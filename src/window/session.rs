@@ -1,6 +1,7 @@
 //! A shoot on the contact sheet: what was read, what the program takes it for, what was said, and
 //! what comes out. It reads and writes no frame; the rooms around it do.
 
+use super::marks::{self, Nameable};
 use super::outcome::{self, Opinion, Outcome, candidates, opinions, opinions_of};
 use super::said::{self, Claims, Said};
 use crate::cli::MeasureArgs;
@@ -227,7 +228,7 @@ impl ShootSession {
         let labelled = said::is_labelled(&document);
         for name in &names {
             match self.opinion(name).filter(|_| labelled) {
-                Some(Opinion { taken: Some(taken), mark }) => {
+                Some(Opinion { taken: Some(taken), mark, .. }) => {
                     said::say(&mut document, name, *taken, mark.as_deref());
                 }
                 Some(Opinion { taken: None, .. }) => {
@@ -256,31 +257,33 @@ impl ShootSession {
     pub fn name_marks(&mut self, marks: &[String]) -> Result<(), String> {
         self.names(&[])?;
         let Some(outcome) = self.outcome() else { return Ok(()) };
-        let states = outcome.shoot.settings.len();
-        if marks.len() != states {
+        let shown = self.states();
+        let found = count(shown.len(), "state");
+        let fits = |states: &Vec<Nameable>| states.len() == marks.len();
+        let Some(states) = [shown, marks::named(&outcome.shoot)].into_iter().find(fits) else {
             let named = count(marks.len(), "name");
-            let found = count(states, "state");
             return Err(format!(
                 "{named} for {found} of the filter; give one name for each state, in their order"
             ));
-        }
-        let of_state: Vec<(String, String)> = outcome
-            .shoot
-            .frames
-            .iter()
-            .filter_map(|f| Some((f.file().to_owned(), marks[f.setting?].clone())))
-            .collect();
+        };
         let mut document = self.said.clone().unwrap_or_else(ShootFile::empty);
         if !said::is_labelled(&document) {
             document = self.understood(document);
         }
-        for (file, mark) in &of_state {
+        let of_state = states.iter().zip(marks);
+        for (file, mark) in of_state.flat_map(|(s, mark)| s.files.iter().map(move |f| (f, mark))) {
             if let Some((Said::Filtered, _)) = said::of_frame(&document, file) {
                 said::say(&mut document, file, Said::Filtered, Some(mark));
             }
         }
         self.change(Some(document));
         Ok(())
+    }
+    /// The filter's states as they can be named.
+    #[must_use]
+    pub fn states(&self) -> Vec<Nameable> {
+        let alone = self.alone.as_ref().map(|(_, opinions)| opinions);
+        self.outcome().map(|o| marks::states(&o.shoot, alone)).unwrap_or_default()
     }
     /// Says what is claimed of the filter.
     ///

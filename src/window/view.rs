@@ -14,6 +14,7 @@ use crate::say::strength::{self, Strength};
 use crate::say::{cautions, figures, first, taken};
 use crate::shoot::Judged;
 use crate::shoot::verdict::Judgement;
+use crate::shoot_file::ShootFile;
 use serde::Serialize;
 
 /// The whole sheet.
@@ -70,7 +71,7 @@ pub struct FilterView {
     pub name_said: bool,
     /// Its kind as said.
     pub kind: Option<Kind>,
-    /// Its kind as found, with the reason.
+    /// Its kind as found, with the reason; or that it was said.
     pub kind_guess: String,
     /// What it is rated, as said.
     pub rated: String,
@@ -128,7 +129,7 @@ pub fn sheet(session: &ShootSession) -> SheetView {
     let profile = profile.as_ref();
     let (can_undo, can_redo) = session.steps();
     let document = session.said().filter(|_| session.is_unsaved());
-    let marks = outcome.map(marks).unwrap_or_default();
+    let marks: Vec<String> = session.states().into_iter().filter_map(|s| s.mark).collect();
     SheetView {
         folder: session.folder().display().to_string(),
         read: session.progress(),
@@ -195,10 +196,6 @@ fn doubts(profile: &Profile) -> Vec<String> {
         .collect()
 }
 
-fn marks(outcome: &Outcome) -> Vec<String> {
-    outcome.shoot.settings.iter().filter_map(|s| s.mark.clone()).collect()
-}
-
 fn marks_said(marks: &[String]) -> String {
     match marks.len() {
         1 => "1 state of the filter".to_owned(),
@@ -214,20 +211,24 @@ fn filter(session: &ShootSession) -> FilterView {
         name: session.name(),
         name_said: said.is_some_and(|f| f.name.is_some()),
         kind: said.and_then(|f| f.kind),
-        kind_guess: session.outcome().map(kind_guess).unwrap_or_default(),
+        kind_guess: session.outcome().map(|o| kind_guess(o, session.said())).unwrap_or_default(),
         rated: figures.join("-"),
         note: said.and_then(|f| f.note.clone()).unwrap_or_default(),
     }
 }
 
-fn kind_guess(outcome: &Outcome) -> String {
+/// What is said is no guess, and needs no reason.
+fn kind_guess(outcome: &Outcome, said: Option<&ShootFile>) -> String {
+    if said.is_some_and(|document| document.filter.kind.is_some()) {
+        return "as you said".to_owned();
+    }
+    let named = said.is_some_and(said::is_labelled);
     let found = outcome.result.as_deref().map_or(outcome.shoot.kind, |p| p.filter.kind);
-    let states = outcome.shoot.settings.len();
-    match (found, states) {
+    match (found, outcome.shoot.settings.len()) {
         (_, 0) => "not known yet".to_owned(),
+        (kind, _) if named => format!("{}, as its frames are named", kind_word(kind)),
         (Kind::Solid, 1) => "solid, since one level was found".to_owned(),
-        (Kind::Variable, n) => format!("variable, since {n} levels were found"),
-        (Kind::Graduated, _) => "graduated, since an edge runs across the frame".to_owned(),
+        (Kind::Variable, n) if n > 1 => format!("variable, since {n} levels were found"),
         (kind, _) => kind_word(kind).to_owned(),
     }
 }
@@ -289,7 +290,10 @@ fn frame(
     let record = outcome.records.iter().find(|r| r.file == file);
     let said = session.said().and_then(|f| said::of_frame(f, file));
     let opinion = session.opinion(file);
-    let program = opinion.map(|o| words(o.taken, o.mark.as_deref()));
+    let program = opinion.map(|o| match o.is_unsorted {
+        true => taken::GOOD.to_owned(),
+        false => words(o.taken, o.mark.as_deref()),
+    });
     let differs = said
         .as_ref()
         .zip(opinion)

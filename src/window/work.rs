@@ -12,7 +12,7 @@ use crate::profile::{Profile, json};
 use crate::say::figures::sentence;
 use crate::shoot_file::{FILE_NAME, ShootFile};
 use crate::write::{self, WriteError};
-use std::path::PathBuf;
+use std::path::Path;
 
 /// Writes what was said as the shoot's document; gives its path.
 ///
@@ -62,8 +62,19 @@ pub fn write_profile(app: &App, replace: bool) -> Result<String, No> {
     drop(desk);
     let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;
     let args = crate::cli::MeasureArgs { replace, ..args };
-    measure::write_all(&profile, &text, &out, &args, &read, &drawn).map_err(|e| unwritten(&e))?;
+    let written = measure::write_all(&profile, &text, &out, &args, &read, &drawn);
+    written.map_err(|failure| match failure {
+        Failure::Write(WriteError::Exists { .. }) if out.join(PROFILE).exists() => {
+            has_profile(&out)
+        }
+        other => unwritten(&other),
+    })?;
     Ok(out.join(PAGE).display().to_string())
+}
+
+/// Asks for the folder as a whole, whichever of its files is the first in the way.
+fn has_profile(folder: &Path) -> No {
+    No::Ask(format!("{} holds a profile already. Write over it?", folder.display()))
 }
 
 /// Keeps the profile in the person's kit; gives what was done, in one line.
@@ -112,18 +123,15 @@ pub fn no_folder() -> No {
 pub fn unwritten(failure: &Failure) -> No {
     match failure {
         Failure::Write(WriteError::Exists { path }) => {
-            let folder = path.parent().map_or_else(PathBuf::new, PathBuf::from);
-            let what = if path.file_name().is_some_and(|n| n == PROFILE || n == PAGE) {
-                format!("{} holds a profile already. Write over it?", folder.display())
-            } else {
-                format!("{} exists already. Write over it?", path.display())
-            };
-            No::Ask(what)
+            if path.file_name().is_some_and(|n| n == PROFILE || n == PAGE) {
+                return has_profile(path.parent().unwrap_or(path));
+            }
+            No::Ask(format!("{} exists already. Write over it?", path.display()))
         }
         Failure::Kit(KitError::SameFrames { path }) => No::Ask(format!(
             "{} was measured from the same frames. Put this measurement in its place?",
             path.display()
         )),
-        other => No::Cannot(other.to_string()),
+        other => No::Cannot(plainly::of_kit(&other.to_string())),
     }
 }

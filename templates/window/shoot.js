@@ -39,7 +39,7 @@ function showClaims() {
   fill("name", filter.name);
   byId("name-why").textContent = filter.name_said ? "" : "by its folder";
   fill("kind", filter.kind ?? "");
-  byId("kind-why").textContent = filter.kind || !filter.kind_guess ? "" : filter.kind_guess;
+  byId("kind-why").textContent = filter.kind_guess;
   fill("rated", filter.rated);
   const ring = held.marks.length > 1 || filter.kind === "variable";
   byId("marks-line").hidden = !ring || held.marks.length === 0;

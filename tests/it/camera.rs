@@ -126,6 +126,32 @@ fn noise_and_black_are_those_of_the_planted_sensor() {
     }
 }
 
+/// Frames of which all but one pair are one and the same picture tell no noise: what a photon is worth
+/// is not kept then, and it is said what to shoot.
+#[test]
+fn a_noise_that_no_pairs_tell_is_not_kept() {
+    let session = session(SIZE, 1.0, 5);
+    let shots = shots(&LEVELS, 1);
+    let mut all = candidates(&session, &shots);
+    for later in 1..all.len() {
+        let alike = |s: &Shot| (s.time, s.f_number) == (shots[later].time, shots[later].f_number);
+        let Some(first) = shots[..later].iter().position(alike).filter(|first| *first > 0) else {
+            continue;
+        };
+        let Ok(picture) = all[first].outcome.clone() else { continue };
+        if let Ok(own) = &mut all[later].outcome {
+            own.cells = picture.cells;
+        }
+    }
+    let record = camera(all).unwrap();
+    assert_eq!(record.noise, None);
+    let told = record.cautions.iter().find(|c| c.code == "no_noise").unwrap();
+    assert!(told.text.contains("each time twice"), "{}", told.text);
+    // What the planted wall tells is kept, and warned of by nothing.
+    let record = made(&session, &shots).unwrap();
+    assert!(record.noise.is_some() && record.cautions.iter().all(|c| c.code != "no_noise"));
+}
+
 fn refused(shots: &[Shot]) -> CameraError {
     made(&session(SIZE, 1.0, 5), shots).unwrap_err()
 }
@@ -153,12 +179,20 @@ fn walls_that_make_no_record_are_refused_with_what_to_do() {
             filter.push(Shot { brighter, f_number: 4.0, ..shot });
         }
     }
-    says(&refused(&filter), &["share no time", "1/60 alone", "0.5 alone", "lightloss measure"]);
+    says(
+        &refused(&filter),
+        &["not all light levels share times", "1/60 s alone", "0.5 s alone", "lightloss measure"],
+    );
+    // Three lights, two of them at one time: that is told once, and every time has its unit.
+    for shot in filter.iter_mut().filter(|s| s.file.starts_with("F2")) {
+        shot.brighter = -1.5;
+    }
+    says(&refused(&filter), &["2 have 1/60 s alone; one has 0.5 s alone"]);
     let few: Vec<Shot> = shots(&LEVELS, 1)
         .into_iter()
         .filter(|s| [1.0 / 60.0, 1.0 / 50.0, 1.0 / 40.0].contains(&s.time.set()))
         .collect();
-    says(&refused(&few), &["only 3 times", "1/60, 1/50, 1/40", "4 at least"]);
+    says(&refused(&few), &["only 3 times", "1/60 s, 1/50 s, 1/40 s", "4 at least"]);
     let bright = |s: Shot| Shot { brighter: s.brighter + 6.0, ..s };
     let clipped: Vec<Shot> = shots(&LEVELS[..2], 1)
         .into_iter()

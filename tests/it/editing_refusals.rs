@@ -253,6 +253,19 @@ const PICTURES: &[Refusal] = &[
             ("the raw file", Instead(RAW)),
         ],
     },
+    // A picture for a picture: said at once, not frame after frame.
+    Refusal {
+        made: pictures,
+        asked: &["correct", "c.jpg", "--profile", "ten.json", "--white", "a.jpg"],
+        says: "in its colours already",
+        ways: &[
+            (
+                "--white as-shot",
+                Instead(&["correct", "c.jpg", "--profile", "ten.json", "--white", "as-shot"]),
+            ),
+            ("the raw file", Instead(RAW)),
+        ],
+    },
     Refusal {
         made: pictures,
         asked: &["correct", "b.jpg", "--profile", "ten.json"],

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::support::{program, small_shoot};
+use serde_json::json;
 use std::path::{Path, PathBuf};
 
 /// A folder with these profiles of the fixtures, each in a folder of its own.
@@ -33,6 +34,42 @@ fn a_folder_of_one_profile_is_that_profile() {
     let (status, out, err) = run(&["compare", ten, six]);
     assert_eq!(status, 0, "{err}");
     assert!(out.trim().ends_with("quay-six/compare.html"), "{out}");
+}
+
+/// Numbers that no filter has, or that contradict each other, are refused with their place; a byte
+/// order mark (RFC 8259, section 8.1) is read over, and what was rounded by hand is good.
+#[test]
+fn a_profile_that_cannot_be_right_is_refused_with_the_place() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = kit(home.path(), &["harbour-ten"]).join("harbour-ten");
+    let path = folder.join("profile.json");
+    let whole = std::fs::read_to_string(&path).unwrap();
+    let changed = |place: &str, value: serde_json::Value| {
+        let mut document: serde_json::Value = serde_json::from_str(&whole).unwrap();
+        *document.pointer_mut(place).unwrap() = value;
+        std::fs::write(&path, document.to_string()).unwrap();
+        let (status, _, err) = run(&["card", path.to_str().unwrap(), "--out", "unused"]);
+        (status, err)
+    };
+    for (place, value, words) in [
+        ("/settings/0/strength/u95", json!(-1.0), "settings/0/strength/u95 is -1"),
+        ("/settings/0/cast/gains/red", json!(9.0), "settings/0/cast/gains/red is 9"),
+        ("/settings/0/strength/stops", json!(12.0), "settings/0/strength/stops is 12"),
+        ("/filter/name", json!(" "), "filter/name is \" \""),
+    ] {
+        let (status, err) = changed(place, value);
+        assert!(status != 0 && err.contains(words), "{place}: {status}: {err}");
+    }
+    let document: serde_json::Value = serde_json::from_str(&whole).unwrap();
+    let stops = document["settings"][0]["strength"]["stops"].as_f64().unwrap();
+    let out = home.path().join("card");
+    let card =
+        || run(&["card", path.to_str().unwrap(), "--out", out.to_str().unwrap(), "--replace"]);
+    changed("/settings/0/strength/stops", json!((stops * 100.0).round() / 100.0));
+    assert_eq!(card().0, 0);
+    std::fs::write(&path, format!("\u{feff}{whole}")).unwrap();
+    let (status, _, err) = card();
+    assert_eq!(status, 0, "{err}");
 }
 
 #[test]

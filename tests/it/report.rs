@@ -97,7 +97,7 @@ fn shading_at_several_focal_lengths_is_told_with_the_widest_safe_one() {
     let said = flat(&lightloss::report::terminal::summary(&stack, Path::new("p.html"), false));
     let widest = "The widest focal length that stays clear is 24 mm, of 16, 20, 24 mm";
     assert!(said.contains(widest), "{said}");
-    let lines = "By focal length: 16 mm shaded from 82 % of the half diagonal, 1.80 stop at most; \
+    let lines = "By focal length: 16 mm shaded from 82 % of the half diagonal, 1.80 stops at most; \
                  20 mm shaded from 96 % of the half diagonal, 0.40 stop at most; 24 mm clear.";
     assert!(said.contains(lines), "{said}");
     let html = flat(&written(&stack).html);

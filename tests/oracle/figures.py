@@ -275,6 +275,8 @@ class Filter:
         kelvin = 1e6 / (1e6 / DAYLIGHT + shift + otherwise)
         for place, text in (("page", self.page.flat), ("card", self.card.flat)):
             found = first(f"daylight of {DAYLIGHT} K set N K", text)
+            if re.search(f"daylight of {DAYLIGHT} K (keep its kelvin|leave the white balance)", text):
+                found = [str(DAYLIGHT)]
             COMPARED[place] += 1
             if not found or abs(number(found[0]) - kelvin) > KELVIN_STEP / 2 + NEAR_KELVIN:
                 FAULTS.append(f"{self.name}, kelvin: {place} says {found}, the profile {kelvin:.0f}")

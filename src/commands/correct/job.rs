@@ -15,6 +15,7 @@ use crate::error::Failure;
 use crate::frame::FrameInfo;
 use crate::measure::sensor;
 use crate::read::pool::path_text;
+use crate::rounding;
 use crate::text::slug;
 use std::path::{Path, PathBuf};
 
@@ -53,6 +54,8 @@ pub(super) struct Candidate {
     pub(super) photo: Photo,
     pub(super) row: UsedRow,
     pub(super) filters: Vec<(usize, Option<String>)>,
+    /// What speaks against the filters that the user named.
+    pub(super) against: Option<String>,
 }
 
 impl Job {
@@ -83,7 +86,7 @@ impl Job {
         let duv = |l: &Option<crate::profile::Light>| {
             l.as_ref().map(|l| format!("{:+.4}", l.duv.get())).unwrap_or_default()
         };
-        let three = |stops: f64| format!("{stops:.3}");
+        let three = |stops: f64| rounding::fixed(stops, 3);
         let evenness = self.evenness.as_ref();
         let even = evenness.map(|e| e.raised_stops);
         let raised = [self.raised_stops, even].into_iter().flatten().reduce(|a, b| a + b);
@@ -152,6 +155,7 @@ pub(super) fn job(
         raised_stops,
         evenness: settled.evenness.clone(),
         notes: notes
+            .chain(candidate.against.clone())
             .chain(settings_word(&candidate.photo, args))
             .chain(raised_stops.and_then(brighter_word))
             .collect(),
@@ -243,10 +247,10 @@ pub(super) struct Given {
 
 pub(super) fn given(args: &CorrectArgs) -> Result<Given, Failure> {
     let Some(used) = &args.used else {
+        refuse_twice(&args.profile)?;
         return Ok(Given { kit: profiles::all(&args.profile)?, table: None, said: Vec::new() });
     };
-    let rows = used_table::read(used)?;
-    light::refuse_filtered(args.white.as_deref(), &rows)?;
+    let mut rows = used_table::read(used)?;
     let mut paths = args.profile.clone();
     if paths.is_empty() {
         paths = rows.iter().flat_map(|r| &r.profiles).map(PathBuf::from).collect();
@@ -254,8 +258,25 @@ pub(super) fn given(args: &CorrectArgs) -> Result<Given, Failure> {
         paths.dedup();
     }
     let mut kit = profiles::all(&paths)?;
-    let said = used_table::complete(&mut kit, &rows, used)?;
+    let said = used_table::complete(&mut kit, &mut rows, used)?;
+    light::refuse_filtered(args.white.as_deref(), &rows)?;
     Ok(Given { kit, table: Some(rows), said })
+}
+
+/// Refuses a profile that is named twice: whether both times one filter is meant nobody can tell.
+fn refuse_twice(profiles: &[PathBuf]) -> Result<(), Failure> {
+    let mut known: Vec<PathBuf> = Vec::new();
+    for file in profiles.iter().flat_map(|path| profiles::files(std::slice::from_ref(path))) {
+        let real = used_table::real(&file);
+        if known.contains(&real) {
+            let name = profiles::open(&file)?.profile.filter.name;
+            return Err(Failure::usage(format!(
+                "--profile names {name:?} twice, and its cast is taken out once; name it once"
+            )));
+        }
+        known.push(real);
+    }
+    Ok(())
 }
 
 /// Some file systems do not tell letter cases apart.

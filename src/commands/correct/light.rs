@@ -3,26 +3,30 @@
 use super::mark;
 use crate::commands::gather::worker;
 use crate::commands::photos::Photo;
-use crate::commands::used_table::same_file;
+use crate::commands::used_table::{real, same_file};
 use crate::editing::encoding::Encoding;
 use crate::editing::evenness::Through;
 use crate::editing::rendered;
-use crate::editing::start::{Known, Start};
+use crate::editing::start::{Known, OF_PICTURE, Start};
 use crate::editing::used_csv::UsedRow;
+use crate::editing::which::Picture;
 use crate::editing::white::Balance;
 use crate::error::Failure;
-use crate::frame::{Camera, FrameInfo};
+use crate::frame::FrameInfo;
 use crate::measure::colour::illuminant_kelvin;
 use crate::quantity::Kelvin;
 use crate::read::carried::{CarriedEntry, carried};
 use crate::read::pool::{Reader, path_text};
-use crate::read::{ReadOptions, file_bytes};
+use crate::read::{Kind as FileKind, ReadOptions, file_bytes, kind_of};
 use crate::tiff::tag;
 use std::path::{Path, PathBuf};
 
 /// Temperatures that make sense, in kelvin.
 const LEAST_KELVIN: f64 = 1500.0;
 const MOST_KELVIN: f64 = 50_000.0;
+/// What to do where a table names no bare frame.
+const BARE_IN_TABLE: &str = "; or write one into the table as its bare_frame, or have lightloss which --used \
+                             find it";
 
 /// The `--white` option.
 pub struct White {
@@ -35,7 +39,7 @@ pub struct White {
 /// The frame that was named for the light without the filter.
 struct Named {
     path: PathBuf,
-    camera: Camera,
+    picture: Picture,
 }
 
 /// What is looked up for one photograph.
@@ -50,14 +54,16 @@ pub struct Asked<'a> {
     pub bare: &'a [String],
     /// Everything that was read.
     pub read: &'a [Photo],
+    /// A table tells which photograph had which filter.
+    pub table: bool,
 }
 
 impl White {
-    /// Reads the option; without one, the balance in the photograph.
+    /// Reads the option for these photographs; without one, the balance in each.
     ///
     /// # Errors
     /// Where it is neither a word nor a temperature nor a readable frame.
-    pub fn parse(option: Option<&str>) -> Result<Self, Failure> {
+    pub fn parse(option: Option<&str>, photographs: &[PathBuf]) -> Result<Self, Failure> {
         let text = match option {
             None => return Ok(Start::Told.into()),
             Some("as-shot") => return Ok(Start::AsShot.into()),
@@ -79,8 +85,17 @@ impl White {
                  file that exists"
             )));
         }
-        let (neutral, camera) = neutral_of(&path).map_err(Failure::Nothing)?;
-        Ok(Self { start: Start::Frame(neutral), frame: Some(Named { path, camera }) })
+        // No frame's balance is of use for a picture, so that none need be looked for.
+        if photographs.iter().all(|file| kind_of(file) == FileKind::Picture) {
+            return Err(Failure::Nothing(OF_PICTURE.to_owned()));
+        }
+        let (neutral, picture) = neutral_of(&path).map_err(Failure::Nothing)?;
+        Ok(Self { start: Start::Frame(neutral), frame: Some(Named { path, picture }) })
+    }
+
+    /// The frame that was named.
+    pub fn named(&self) -> Option<(&Path, &Picture)> {
+        self.frame.as_ref().map(|frame| (frame.path.as_path(), &frame.picture))
     }
 
     /// The neutral of the light without the filter, green = 1.
@@ -92,15 +107,17 @@ impl White {
         if let Some(other) = self.frame.as_ref().filter(|_| raw).and_then(|f| f.other(asked.info)) {
             return Err(other);
         }
-        self.start.neutral(&Known {
+        let found = self.start.neutral(&Known {
             raw,
-            own: self.frame.as_ref().is_some_and(|frame| frame.path == asked.path),
+            own: self.frame.as_ref().is_some_and(|frame| real(&frame.path) == real(asked.path)),
             as_shot: asked.info.as_shot_neutral,
             matrices: &asked.info.matrices,
             transmittance: asked.transmittance,
             balance: &|| balance(asked.path),
             bare: &|| bare(asked),
-        })
+        });
+        let lacks = raw && asked.table && self.start == Start::NearestBare;
+        found.map_err(|reason| if lacks { format!("{reason}{BARE_IN_TABLE}") } else { reason })
     }
 }
 
@@ -108,9 +125,10 @@ impl Named {
     /// Why its balance says nothing of a photograph from another camera; `None` where it is one model, or
     /// a file does not tell.
     fn other(&self, info: &FrameInfo) -> Option<String> {
-        let (frame, photo) = (self.camera.model.as_ref()?, info.camera.model.as_ref()?);
+        let camera = &self.picture.info.camera;
+        let (frame, photo) = (camera.model.as_ref()?, info.camera.model.as_ref()?);
         let temperature = if info.matrices.is_empty() { "" } else { ", or a temperature" };
-        (frame != photo || self.camera.make != info.camera.make).then(|| {
+        (frame != photo || camera.make != info.camera.make).then(|| {
             format!(
                 "the frame {} is of another camera ({frame}, this is {photo}), whose channels see light \
                  differently: give --white a frame of this camera made without the filter{temperature}",
@@ -150,12 +168,12 @@ fn bare(asked: &Asked<'_>) -> Option<[f64; 3]> {
     let same = |path: &Path| std::path::absolute(path).is_ok_and(|p| p == named) || path == named;
     match asked.read.iter().find(|photo| same(&photo.path)) {
         Some(photo) => photo.picture.info.as_shot_neutral,
-        None => neutral_of(named).ok().map(|found| found.0),
+        None => neutral_of(named).ok().map(|(neutral, _)| neutral),
     }
 }
 
-/// The neutral of a frame made without the filter, and its camera.
-fn neutral_of(path: &Path) -> Result<([f64; 3], Camera), String> {
+/// The neutral of a frame made without the filter, and what it shows.
+fn neutral_of(path: &Path) -> Result<([f64; 3], Picture), String> {
     if let Some(what) = mark::found(path) {
         return Err(format!(
             "{} was corrected ({what}), so its balance has the filter in it: give a frame made without the \
@@ -169,7 +187,7 @@ fn neutral_of(path: &Path) -> Result<([f64; 3], Camera), String> {
         .info
         .as_shot_neutral
         .ok_or_else(|| format!("{} records no white balance; give a raw frame", path.display()))?;
-    Ok((neutral, summary.info.camera))
+    Ok((neutral, Photo::of(path, summary).picture))
 }
 
 /// Ratios, row by row, that take a cast out of a picture, whose channels a camera matrix has mixed.

@@ -1,5 +1,6 @@
 //! What will be done to which photograph, settled before the first file is written.
 
+use super::against;
 use super::job::{Candidate, Given, Job, given, job, read_files, same_name, through, view};
 use super::light::{self, White};
 use super::mark;
@@ -12,10 +13,11 @@ use crate::editing::correct;
 use crate::editing::series::{Member, series};
 use crate::editing::settled::{EvennessWish, Series};
 use crate::editing::used_csv::UsedRow;
-use crate::editing::which::{Told, possible};
+use crate::editing::which::{Told, possible, raw_beside};
 use crate::error::Failure;
-use crate::frame::Origin;
+use crate::frame::{FrameInfo, Origin};
 use crate::profile::Kind;
+use crate::read::pool::path_text;
 use std::path::{Path, PathBuf};
 
 /// What to do where a person knows better than the light.
@@ -44,12 +46,12 @@ impl Plan {
     /// # Errors
     /// Where the command line is wrong, or a profile or the table cannot be read.
     pub fn new(args: &CorrectArgs, console: &Console) -> Result<Self, Failure> {
-        let white = White::parse(args.white.as_deref())?;
-        let Given { kit, table, said } = given(args)?;
         let files = photos::photographs(&args.photos)?;
+        let white = White::parse(args.white.as_deref(), &files)?;
+        let Given { kit, table, said } = given(args)?;
         let all = read_files(args, &kit, &files);
         let mut plan = Self { kit, cautions: said, read: all, ..Self::default() };
-        let mut read = Vec::new();
+        let mut read: Vec<Photo> = Vec::new();
         for (file, result) in files.iter().zip(photos::read(&files, console)) {
             match result {
                 Ok(photo) => match &photo.corrected {
@@ -63,10 +65,17 @@ impl Plan {
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
             }
         }
-        let candidates = match (&table, &args.used) {
+        plan.leave_companions(&mut read);
+        let mut candidates = match (&table, &args.used) {
             (Some(rows), Some(file)) => plan.take_table(&read, rows, file, args.mark.as_deref()),
             _ => plan.take_profiles(&read, args),
         }?;
+        if let Some(rows) = &table {
+            against::refuse_filtered_bare(&candidates, rows, &white)?;
+            against::fill_bare_frames(&mut candidates, &read, rows);
+        }
+        let doubt = against::frame_against(&white, &candidates, table.as_deref(), &plan.kit)?;
+        plan.cautions.extend(doubt);
         let members: Vec<Member<'_>> = candidates
             .iter()
             .map(|c| Member {
@@ -98,7 +107,7 @@ impl Plan {
     ) -> Candidate {
         // The key by which series are told apart.
         row.how_known = self.words(&filters);
-        Candidate { photo: photo.clone(), row, filters }
+        Candidate { photo: photo.clone(), row, filters, against: None }
     }
 
     fn words(&self, filters: &[(usize, Option<String>)]) -> String {
@@ -205,10 +214,12 @@ impl Plan {
             ));
         }
         let told = vec![Told::Nothing; read.len()];
-        let rows = which::rows(read, &self.kit, &told, false);
+        let findings = which::found(read, &self.kit, &told, false);
+        let against = against::against_named(read, &findings, &filters, &self.kit);
         let mut found = Vec::new();
-        for (photo, row) in read.iter().zip(rows) {
+        for ((photo, finding), against) in read.iter().zip(&findings).zip(against) {
             let path = &photo.path;
+            let row = which::row(finding, photo, &self.kit, read);
             // The filter was named, so only what is sure speaks against it.
             let bare = row.filters.as_ref().is_some_and(Vec::is_empty) && row.how_sure == "sure";
             if self.impossible(photo, &filters) {
@@ -221,10 +232,29 @@ impl Plan {
                 let reason = format!("made without a filter ({}); {IN_A_TABLE}", row.how_known);
                 self.skipped.push((path.clone(), reason));
             } else {
-                found.push(self.candidate(photo, row, filters.clone()));
+                let candidate = self.candidate(photo, row, filters.clone());
+                found.push(Candidate { against, ..candidate });
             }
         }
         Ok(found)
+    }
+
+    /// A picture that the camera wrote beside a raw frame is not corrected beside it.
+    fn leave_companions(&mut self, read: &mut Vec<Photo>) {
+        let infos: Vec<&FrameInfo> = read.iter().map(|photo| &photo.picture.info).collect();
+        let of = raw_beside(&infos);
+        for (photo, of) in read.iter().zip(&of) {
+            let Some(raw) = of.and_then(|raw| read.get(raw)) else { continue };
+            let raw = raw.path.file_name().unwrap_or_default();
+            let reason = format!(
+                "the camera's picture beside {}, which holds more; correct that one, or name this one \
+                 without it",
+                path_text(raw.as_ref())
+            );
+            self.skipped.push((photo.path.clone(), reason));
+        }
+        let mut beside = of.iter();
+        read.retain(|_| beside.next().is_some_and(Option::is_none));
     }
 
     /// By the light that reached the sensor, never by the exposure alone.
@@ -263,6 +293,7 @@ impl Plan {
                 transmittance: cast.transmittance,
                 bare: &bare,
                 read,
+                table: args.used.is_some(),
             };
             // One odd frame is left out by name; the others of its series stay.
             match white.neutral(&asked).and_then(|found| Ok((found, mixed(candidate)?))) {

@@ -6,21 +6,37 @@ use crate::editing::correct::setting;
 use crate::editing::used_csv::{TableError, UsedRow};
 use crate::editing::which::Used;
 use crate::error::Failure;
-use crate::kit::kept::name_key;
+use crate::kit::kept::{means_none, name_key};
 use crate::kit_folder::KitFolder;
 use crate::profile::{Kind, Profile, Setting};
 use std::path::{Path, PathBuf};
 
-/// Adds to a kit what the table names and it lacks: from the profiles of the table, then from the kit
-/// of the person. Gives what is to be said of that.
+/// Adds to a kit what the table names and it lacks, and takes words for no filter as such where no filter
+/// is called so. Gives what is to be said of that.
 ///
 /// # Errors
 /// Where a profile of the table cannot be understood.
 pub fn complete(
     kit: &mut Vec<Opened>,
-    rows: &[UsedRow],
+    rows: &mut [UsedRow],
     table: &Path,
 ) -> Result<Vec<String>, Failure> {
+    let said = added(kit, rows, table)?;
+    for row in rows {
+        let none = |names: &Vec<String>| match names.as_slice() {
+            [word] => means_none(word) && place(word, kit).is_none(),
+            _ => false,
+        };
+        if row.filters.as_ref().is_some_and(none) {
+            row.filters = Some(Vec::new());
+        }
+    }
+    Ok(said)
+}
+
+/// Adds to a kit what the table names and it lacks: from the profiles of the table, then from the kit
+/// of the person.
+fn added(kit: &mut Vec<Opened>, rows: &[UsedRow], table: &Path) -> Result<Vec<String>, Failure> {
     let mut said = Vec::new();
     let mut own: Option<Vec<Opened>> = None;
     for row in rows {
@@ -60,10 +76,17 @@ pub fn complete(
 /// The filters that a row names, a mark with the variable ones.
 ///
 /// # Errors
-/// Where there is no profile of one, or no such mark.
+/// Where there is no profile of one, or one is named twice, or there is no such mark.
 pub fn used(row: &UsedRow, mark: &str, kit: &[Opened], table: &Path) -> Result<Vec<Used>, Failure> {
     let names = row.filters.as_deref().unwrap_or_default();
     let filters = in_kit(names, kit).map_err(|name| unknown(&name, row, kit, table))?;
+    if let Some(twice) = (1..filters.len()).find(|&at| filters[..at].contains(&filters[at])) {
+        return Err(Failure::usage(format!(
+            "{}: the table names the filter {:?} twice for one photograph; name it once there",
+            cell_of(table, row),
+            kit[filters[twice]].profile.filter.name
+        )));
+    }
     let variable = |&filter: &usize| kit[filter].profile.filter.kind == Kind::Variable;
     if !mark.is_empty() && !filters.iter().any(variable) {
         return Err(Failure::usage(format!(

@@ -42,7 +42,7 @@ pub enum Course {
     Line,
     /// All from one on less all before it.
     Step,
-    /// The newest less the first of readings that contradict each other.
+    /// None: the readings contradict each other. The newest less the first, as unsure as that.
     Contradiction,
 }
 
@@ -57,6 +57,9 @@ pub struct Trend {
     pub dof: f64,
     /// How it was found.
     pub course: Course,
+    /// Of readings that contradict each other the one without which all others agree, where there is
+    /// one such.
+    pub odd: Option<usize>,
 }
 
 impl Trend {
@@ -107,7 +110,20 @@ fn contradiction(readings: &[Reading]) -> Trend {
     let mean = readings.iter().map(|r| r.value).sum::<f64>() / n as f64;
     let variance = readings.iter().map(|r| (r.value - mean).powi(2)).sum::<f64>() / dof;
     let change = readings[n - 1].value - readings[0].value;
-    Trend { change, u: (2.0 * variance).sqrt(), dof, course: Course::Contradiction }
+    let (u, course) = ((2.0 * variance).sqrt(), Course::Contradiction);
+    Trend { change, u, dof, course, odd: odd_one(readings) }
+}
+
+/// The one reading without which all others agree on one value; `None` where that is true of none, or of
+/// more than one.
+fn odd_one(readings: &[Reading]) -> Option<usize> {
+    let agree_without = |odd: &usize| {
+        let others: Vec<Reading> =
+            readings.iter().enumerate().filter(|(i, _)| i != odd).map(|(_, r)| r.clone()).collect();
+        fitted(&others, |_| 0.0).is_some_and(|fit| fit.is_believed())
+    };
+    let mut odd = (0..readings.len()).filter(agree_without);
+    odd.next().filter(|_| odd.next().is_none())
 }
 
 /// A sum of the readings with these weights, and its uncertainty.
@@ -123,7 +139,7 @@ fn estimate(readings: &[Reading], weights: &[f64], course: Course) -> Trend {
     }
     let u = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
     let change = both().map(|(r, w)| w * r.value).sum();
-    Trend { change, u, dof: effective_dof(&parts), course }
+    Trend { change, u, dof: effective_dof(&parts), course, odd: None }
 }
 
 /// Weights of the readings in the rise of the best line from the first time to the last; `None`
@@ -263,6 +279,11 @@ mod tests {
         // Deviation about the mean 0.2887, two degrees of freedom: t = 4.303 (JCGM 100, table G.2).
         let by_hand = 4.303 * std::f64::consts::SQRT_2 * 0.2887;
         assert!((found.u95() / by_hand - 1.0).abs() < 1e-3, "{}", found.u95());
+        assert_eq!(found.odd, Some(1), "without the second the others are the same");
+        // Three that lie far apart: none of them is the odd one.
+        let apart = [(0.0, 10.37), (1.0, 10.87), (2.0, 10.0)].map(|(t, v)| reading(t, v, 0.035));
+        let found = trend(&apart).expect("a change");
+        assert_eq!((found.course, found.odd), (Course::Contradiction, None));
     }
 
     /// A camera of its own error for the first half and another for the second: the line holds to

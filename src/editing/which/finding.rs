@@ -57,6 +57,17 @@ pub enum How {
     Nothing,
 }
 
+/// Where the light leans that tells nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Leaning {
+    /// To nothing, or something is found.
+    Nowhere,
+    /// To no filter.
+    Bare,
+    /// To a filter that is none of the kit, nor a mark or a stack of it.
+    Stranger,
+}
+
 impl How {
     /// As it stands in the table.
     #[must_use]
@@ -81,6 +92,8 @@ pub struct Finding {
     pub sure: bool,
     /// Neither: the user says so, and the photographs speak against it.
     pub doubted: bool,
+    /// What the light rather shows where nothing is found.
+    pub leans: Leaning,
     /// Probability from 0 to 1 of the likeliest account, marks that are named included.
     pub probability: f64,
     /// Index of the bare frame of this scene, where there is one.
@@ -98,6 +111,7 @@ impl Finding {
             how: How::Nothing,
             sure: false,
             doubted: false,
+            leans: Leaning::Nowhere,
             probability: 0.0,
             bare: None,
             impossible: Vec::new(),

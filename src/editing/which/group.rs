@@ -45,6 +45,9 @@ const TURNED_STOPS: f64 = 0.15;
 const TURNED_COLOUR: f64 = 0.02;
 /// Two views of one series, in stops (ours).
 const VIEW_STOPS: f64 = 0.8;
+/// What shows no light may have had any: from moonlight to snow in the sun, as an exposure value and its
+/// doubt (ours).
+const UNSEEN_EV: [f64; 2] = [6.0, 10.0];
 /// No account is impossible: photographs hold what no model does. Against densities in stops.
 const LEAST: f64 = 1e-5;
 
@@ -258,14 +261,17 @@ impl Group<'_> {
         let alone = self.alone(at, index);
         let track = account.tracks.get(self.view[at]);
         let (Some(on), Some(track)) = (self.on[at], track) else {
-            // The first of a view: from another view of the series, or from nothing.
-            let level = match account.tracks.last() {
-                Some(other) => {
-                    let (light, u) = other.of[0].light();
-                    Followed::guessed(light, VIEW_STOPS.hypot(u), state.u[0])
-                        .sighted(alone[0], LEVEL_STOPS.hypot(frame.placed.bound))
+            // The first of a view: from another view of the series, or from nothing. What shows no
+            // light says nothing of it.
+            let other = account.tracks.last().map(|other| other.of[0].light());
+            let guessed = |(light, u)| Followed::guessed(light, VIEW_STOPS.hypot(u), state.u[0]);
+            let level = match (other, frame.placed.light) {
+                (Some(other), Some(_)) => {
+                    guessed(other).sighted(alone[0], LEVEL_STOPS.hypot(frame.placed.bound))
                 }
-                None => (Followed::seen(alone[0], state.u[0]), 1.0),
+                (Some(other), None) => (guessed(other), 1.0),
+                (None, Some(_)) => (Followed::seen(alone[0], state.u[0]), 1.0),
+                (None, None) => (guessed((UNSEEN_EV[0], UNSEEN_EV[1])), 1.0),
             };
             let colour = Followed::seen(0.0, state.u[1]);
             let of = [level.0, colour, colour];

@@ -120,7 +120,9 @@ fn tie(pictures: &[Picture], order: &[usize], at: usize) -> Tie {
     if let Some((on, difference)) = best.filter(|(_, d)| d.same >= LEAST) {
         return Tie::Scene { on, difference };
     }
-    let Some(on) = at.checked_sub(1) else { return Tie::Head };
+    // A picture without a light of its own stands between no two frames.
+    let seen = |on: &usize| pictures[order[*on]].scene.is_some();
+    let Some(on) = (0..at).rev().find(seen).or(at.checked_sub(1)) else { return Tie::Head };
     let before = &pictures[order[on]];
     if !pause(before, here).is_some_and(|p| p < SOON_SECONDS) || !same_body(before, here) {
         return Tie::Head;

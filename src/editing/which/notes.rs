@@ -1,7 +1,8 @@
 //! Why a photograph is known or not, in plain words.
 
 use super::links::Tie;
-use super::{Account, Judged, Said, Told};
+use super::names::shown;
+use super::{Account, Judged, Leaning, Said, Told};
 
 /// Two frames closer in light than this are called as bright (ours).
 const AS_BRIGHT_STOPS: f64 = 0.15;
@@ -9,16 +10,27 @@ const AS_BRIGHT_STOPS: f64 = 0.15;
 const ALIKE_U: f64 = 2.0;
 /// Accounts less likely than this are not worth naming.
 const WORTH_NAMING: f64 = 0.02;
+/// Light leans to what is as likely as not.
+const LEANS: f64 = 0.5;
 
 impl Judged<'_> {
-    /// Its name alone: what is compared lies in one scene.
-    fn shown(&self, at: usize) -> &str {
+    fn shown(&self, at: usize) -> String {
         self.file(self.placed[at].picture)
     }
 
-    fn file(&self, picture: usize) -> &str {
-        let file = &self.pictures[picture].info.file;
-        file.rsplit(['/', std::path::MAIN_SEPARATOR]).next().unwrap_or(file)
+    fn file(&self, picture: usize) -> String {
+        let all: Vec<&str> = self.pictures.iter().map(|p| p.info.file.as_str()).collect();
+        shown(all[picture], &all)
+    }
+
+    /// Where light leans that tells nothing.
+    pub(super) fn leans(&self, best: &Account) -> Leaning {
+        match (best.unknown, best.filters.is_empty()) {
+            _ if best.probability < LEANS => Leaning::Nowhere,
+            (true, _) => Leaning::Stranger,
+            (false, true) => Leaning::Bare,
+            (false, false) => Leaning::Nowhere,
+        }
     }
 
     /// How a photograph stands beside the one that it was compared with.
@@ -65,7 +77,7 @@ impl Judged<'_> {
                 "{lead}{said}, but the light says {name}; correct the one that is wrong"
             );
         }
-        if best.unknown && best.probability >= WORTH_NAMING.max(0.5) {
+        if self.leans(best) == Leaning::Stranger {
             return format!(
                 "{lead}fits no filter, mark or stack of the kit; measure that filter, or give a keyword"
             );
@@ -105,9 +117,9 @@ impl Judged<'_> {
             return format!("{why}: give a keyword, or write its filter into the table");
         }
         let which = if others.is_empty() {
-            "say so if it was made without a filter"
+            "say so if it was made without a filter (none in the table)"
         } else {
-            "say which frame of the scene was made without a filter"
+            "say which frame of the scene was made without a filter (none in the table)"
         };
         format!("{which}, or give a keyword")
     }

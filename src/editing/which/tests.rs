@@ -339,3 +339,47 @@ fn names_with_marks_are_read_and_look_alikes_are_not() {
     assert_eq!(of("ring 1 at home"), Said::Nothing);
     assert_eq!(of("No filter"), Said::Bare);
 }
+
+/// An evening of one scene: bare, through the six, through the ten.
+fn three() -> Vec<Picture> {
+    vec![
+        at("18:00:00", 0, 1.0 / 64.0, BARE, 12.0),
+        at("18:01:00", 0, 1.0, SIX, 12.0),
+        at("18:03:00", 0, 16.0, TEN, 12.0),
+    ]
+}
+
+/// A picture before the first frame, or between two, too soon for another filter.
+#[test]
+fn a_picture_without_light_takes_nothing_from_what_the_frames_say() {
+    let alone = all(&judged(&three(), &kit()));
+    assert_eq!(alone, [Some(vec![]), Some(vec![0]), Some(vec![1])]);
+    for clock in ["17:59:58", "18:00:02", "18:01:03"] {
+        let silent = Picture { scene: None, ..at(clock, 0, 1.0 / 64.0, BARE, 12.0) };
+        let found = all(&judged(&[three(), vec![silent]].concat(), &kit()));
+        assert_eq!((&found[..3], &found[3]), (&alone[..], &None), "{clock}");
+    }
+}
+
+#[test]
+fn a_picture_beside_a_frame_has_its_answer_and_the_users_word_of_either_holds_for_both() {
+    let mut pictures = three();
+    let mut beside = Picture { scene: None, ..pictures[1].clone() };
+    beside.info.file = beside.info.file.replace(".dng", ".JPG");
+    beside.info.origin = crate::frame::Origin::DisplayPicture;
+    pictures.insert(0, beside);
+    let found = judged(&pictures, &kit());
+    assert_eq!(all(&found), [Some(vec![0]), Some(vec![]), Some(vec![0]), Some(vec![1])]);
+    assert_eq!((found[0].bare, found[2].bare), (Some(1), Some(1)));
+    assert_eq!(found[0].note, "as 18:01:00.dng beside it");
+    let six = Told::Through(vec![Used { filter: 0, mark: None }]);
+    let mut told = vec![six.clone(), Told::Nothing, Told::Nothing, Told::Nothing];
+    let found = find(&pictures, &kit(), &told, false);
+    assert_eq!((found[0].how, found[2].how), (How::User, How::User));
+    // One word for the picture and another for the frame: both stand, and that is said.
+    told[0] = Told::Bare;
+    told[2] = six;
+    let found = find(&pictures, &kit(), &told, false);
+    assert_eq!((names(&found[0]), names(&found[2])), (Some(vec![]), Some(vec![0])));
+    assert!(found[0].doubted && found[0].note.contains("18:01:00.dng beside it"), "{:?}", found[0]);
+}

@@ -3,7 +3,8 @@
 use super::belief::Beliefs;
 use super::states::State;
 use super::{
-    Account, Finding, How, Judged, MARK, SURE, SURE_HOWEVER, Said, Told, Used, Verdict, agrees,
+    Account, Finding, How, Judged, Leaning, MARK, SURE, SURE_HOWEVER, Said, Told, Used, Verdict,
+    agrees,
 };
 
 /// Less likely than this, but for the user's word, is what he says: the light contradicts it (ours).
@@ -77,6 +78,7 @@ impl Judged<'_> {
             note: self.note_of_told(at, unasked),
             sure: unasked || (probability >= SURE && however >= SURE_HOWEVER),
             doubted: !unasked && probability < self.likely,
+            leans: Leaning::Nowhere,
             probability,
             verdict,
             how: How::User,

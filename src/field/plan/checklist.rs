@@ -135,6 +135,12 @@ fn filter(request: &Request) -> Vec<Line> {
              below it and come again.",
             "a ring does not stop at quite the same place from either side, and the way back shows it.",
         ));
+        list.push(line(
+            "Look at the histogram at the darkest marks too; where its right end touches the edge, take \
+             a time one or two stops shorter for that mark, both up and down the ring.",
+            "near the dark cross the corners stay lighter than the middle, by two stops and more with a \
+             wide lens, and what clips is not measured.",
+        ));
     }
     if request.kind == Kind::Graduated {
         list.push(line(

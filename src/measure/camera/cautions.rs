@@ -21,6 +21,7 @@ pub fn cautions(shoot: &WallShoot, tied: &Tied, record: &BodyRecord) -> Vec<Body
         ("colour_changed", colour_changed(shoot, tied)),
         ("no_long_darks", no_long_darks(shoot, record)),
         ("wide_times", wide_times(record)),
+        ("no_noise", no_noise(record)),
     ];
     let said = all.into_iter().filter_map(|(code, text)| Some((code, text?)));
     said.map(|(code, text)| BodyCaution { code: code.to_owned(), text }).collect()
@@ -76,6 +77,14 @@ fn no_long_darks(shoot: &WallShoot, record: &BodyRecord) -> Option<String> {
     (long && !dark).then(|| {
         "there are no dark frames of the long times, so that black may have crept up in them; add two \
          frames with the lens capped at each of your longest times."
+            .to_owned()
+    })
+}
+
+fn no_noise(record: &BodyRecord) -> Option<String> {
+    record.noise.is_none().then(|| {
+        "the noise of the sensor could not be told from these frames. Shoot each time twice, at three \
+         light levels at least, as raw frames without noise reduction."
             .to_owned()
     })
 }

@@ -106,13 +106,13 @@ pub enum CameraError {
     },
     /// No time was shot at two light levels.
     #[error(
-        "the light levels share no time: {}; nothing ties their times together: let the times of \
-         neighbouring levels overlap by two stops. Where the darker frames were shot through a \
+        "not all light levels share times with each other: {}; nothing ties their times together: let \
+         the times of neighbouring levels overlap by two stops. Where the darker frames were shot through a \
          filter, this is a filter's shoot: lightloss measure measures it",
         levels.join("; ")
     )]
     Unconnected {
-        /// Times of each level.
+        /// Times of each level, of levels that have the same ones once.
         levels: Vec<String>,
     },
     /// The light or the frames moved too much.

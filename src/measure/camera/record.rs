@@ -4,7 +4,7 @@ use super::super::fit::times::{ResponsePoint, TimesFound};
 use super::cautions::cautions;
 use super::rule::as_shown;
 use super::wall::{WallFrame, WallShoot};
-use super::{Tied, chip};
+use super::{Tied, chip, shown};
 use crate::body_record::{
     BodyRecord, FramesOfBody, LeftOutFrame, Linearity, LinearityPoint, NoiseOfBody, SCHEMA,
     TimeOfBody, TimesOfBody, triangle,
@@ -18,6 +18,8 @@ use std::f64::consts::LN_2;
 const NO_BETTER: f64 = 0.045;
 /// Levels between which EMVA 1288 holds a sensor to its line, shares of full scale.
 const LINE: std::ops::RangeInclusive<f64> = 0.05..=0.95;
+/// Photon noise is told where its u95 is this share of it at most (ours).
+const NOISE_TOLD: f64 = 0.5;
 /// Expanded uncertainty over a standard one.
 const COVERAGE: f64 = 2.0;
 
@@ -53,7 +55,8 @@ pub fn record(
         times,
         linearity,
         black: chip::black(shoot),
-        noise,
+        // What may be half of it or twice as much is no finding.
+        noise: noise.filter(|n| n.u95_electrons_per_count <= NOISE_TOLD * n.electrons_per_count),
         glow: chip::glow(shoot),
         cautions: Vec::new(),
         more: serde_json::Map::new(),
@@ -110,7 +113,7 @@ fn times(shoot: &WallShoot, tied: &Tied, found: &TimesFound) -> (TimesOfBody, Ve
         file: frame(k).file.clone(),
         reason: format!(
             "{} and all others at this time: known to {:.3} stop only, no better than without a record",
-            frame(k).exposure.text(),
+            shown(&frame(k).exposure),
             u95(k)
         ),
     };

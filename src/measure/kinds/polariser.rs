@@ -6,11 +6,18 @@ use crate::measure::record::stops_u95;
 use crate::measure::result::SettingResult;
 use crate::profile::{Polarising, StopsU95};
 use crate::quantity::{Degrees, Stops};
+use crate::text::in_stops;
 
 /// A smaller change between rotations is the light's own unrest, in stops (ours).
 const LEAST_CHANGE: f64 = 0.05;
 /// Rotations from which on Malus' law can be fitted.
 const ENOUGH: usize = 3;
+/// What is lighter than this at no rotation is no polariser, which takes one to two stops of unpolarised
+/// light, stops (ours).
+const MOST_LOSS: f64 = 3.0;
+/// From lightest to darkest, degrees; a hand's rotations are good to some.
+const QUARTER_TURN: f64 = 90.0;
+const BY_HAND: f64 = 10.0;
 /// Rotations count as different from here, in degrees modulo half a turn.
 const APART: f64 = 5.0;
 
@@ -24,6 +31,48 @@ pub fn doubt(found: &Polarising) -> Option<Caution> {
         }
         Some(_) => None,
     }
+}
+
+/// Rotations that no polariser explains: each takes more than one does at its lightest, or they darken
+/// for more than a quarter turn, after which Malus' law turns back.
+#[must_use]
+pub fn other_kind(settings: &[SettingResult]) -> Option<Caution> {
+    let stops = |s: &SettingResult| s.strength().value().get();
+    let lightest = settings.iter().map(stops).reduce(f64::min)?;
+    let darkest = settings.iter().map(stops).reduce(f64::max)?;
+    let points: Option<Vec<(f64, f64)>> = settings.iter().map(at_rotation).collect();
+    if points.is_some_and(turns_one_way) {
+        let reason = format!(
+            "from {lightest:.1} to {} it darkens over more than a quarter turn, after which a polariser \
+             turns back",
+            in_stops(darkest, 1)
+        );
+        return Some(Caution::LooksLike { kind: "variable", reason });
+    }
+    (lightest > MOST_LOSS).then(|| Caution::LooksLike {
+        kind: "solid",
+        reason: format!(
+            "it takes {} where it is lightest, and a polariser one to two",
+            in_stops(lightest, 1)
+        ),
+    })
+}
+
+/// Whether light goes one way for more than a quarter turn, from rotation to rotation as they are named.
+fn turns_one_way(mut points: Vec<(f64, f64)>) -> bool {
+    points.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (Some(first), Some(last)) = (points.first(), points.last()) else { return false };
+    let falls = |w: &[(f64, f64)]| (w[0].1 / w[1].1).log2();
+    let one_way = points.windows(2).all(|w| falls(w) > LEAST_CHANGE)
+        || points.windows(2).all(|w| falls(w) < -LEAST_CHANGE);
+    one_way && last.0 - first.0 > QUARTER_TURN + BY_HAND && points.len() >= ENOUGH
+}
+
+/// Rotation in degrees, and light; `None` where its mark is no number.
+fn at_rotation(setting: &SettingResult) -> Option<(f64, f64)> {
+    let mark = setting.mark.as_deref()?.trim();
+    let degrees = mark.trim_end_matches(['\u{b0}', ' ']).trim_end_matches("deg").parse().ok()?;
+    Some((degrees, (-setting.strength().value().get()).exp2()))
 }
 
 /// Reads the rotations. Each setting is one; marks that are numbers are degrees.
@@ -62,15 +111,9 @@ pub fn polarising(settings: &[SettingResult]) -> Option<Polarising> {
 /// Least squares on light = a + b cos 2t + c sin 2t (Malus, Hecht, Optics, from memory): the rotation
 /// of the most light, in degrees from 0 to 180, and lightest over darkest in stops.
 fn malus(settings: &[SettingResult]) -> Option<(f64, f64)> {
-    let degrees = |mark: &str| {
-        mark.trim().trim_end_matches(['\u{b0}', ' ']).trim_end_matches("deg").parse::<f64>().ok()
-    };
-    let points: Option<Vec<(f64, f64)>> = settings
-        .iter()
-        .map(|s| Some((degrees(s.mark.as_deref()?)?, (-s.strength().value().get()).exp2())))
-        .collect();
+    let points: Option<Vec<(f64, f64)>> = settings.iter().map(at_rotation).collect();
     let points = points?;
-    if distinct(&points) < ENOUGH {
+    if distinct(&points) < ENOUGH || turns_one_way(points.clone()) {
         return None;
     }
     let mut normal = nalgebra::Matrix3::zeros();

@@ -9,6 +9,7 @@ use crate::measure::result::SettingResult;
 use crate::numerics::robust::quantile;
 use crate::profile::Graduation;
 use crate::quantity::Stops;
+use crate::text::in_stops;
 
 /// The clear end of a graduated filter takes no more than this, in stops (ours).
 const CLEAR_END: f64 = 1.0;
@@ -38,10 +39,25 @@ pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -
         graduation(map, centre).map(|found| found.step.get())
     };
     let step = found.iter().zip(settings).filter_map(edge).reduce(f64::max)?;
-    let reason = format!(
-        "an edge runs across the frame, one end {step:.1} stops darker, as of one filter at several heights"
-    );
+    let heights = if settings.len() > 1 { ", as of one filter at several heights" } else { "" };
+    let reason = format!("{}{heights}", edge_of(step));
     Some(Caution::LooksLike { kind: "graduated", reason })
+}
+
+/// A filter that was said to be of another kind, where its map shows a graduation.
+#[must_use]
+pub fn looks_graduated(found: &Recognised) -> Caution {
+    Caution::LooksLike { kind: "graduated", reason: edge_of(found.step.get()) }
+}
+
+fn edge_of(step: f64) -> String {
+    format!("an edge runs across the frame, one end {} darker", in_stops(step, 1))
+}
+
+/// Whether what was fitted to a map is an edge at all.
+#[must_use]
+pub fn is_graduation(found: &Graduation) -> bool {
+    found.dark_end_stops.get() >= GRADUATION
 }
 
 /// A filter that was said to be graduated, where its map shows no graduation.
@@ -49,11 +65,11 @@ pub fn at_several_heights(found: &[Option<Found>], settings: &[SettingResult]) -
 pub fn no_graduation(found: &Graduation) -> Option<Caution> {
     let step = found.dark_end_stops;
     let unsure = found.dark_end_u95.is_some_and(|u95| step <= u95);
-    (step.get() < GRADUATION || unsure).then(|| Caution::LooksLike {
+    (!is_graduation(found) || unsure).then(|| Caution::LooksLike {
         kind: "solid",
         reason: format!(
-            "no graduation shows: one end takes {:.2} stop more than the other",
-            step.get()
+            "no graduation shows: one end takes {} more than the other",
+            in_stops(step.get(), 2)
         ),
     })
 }

@@ -10,6 +10,7 @@ use crate::measure::sensor;
 use crate::measured::Measured;
 use crate::profile::{Corners, CrossState, PolariserPair, Usable};
 use crate::quantity::{Millimetres, Stops};
+use crate::text::unit;
 
 /// Unevenness that passes where the user names none, in stops.
 pub const TOLERANCE: f64 = 1.0 / 3.0;
@@ -30,17 +31,19 @@ pub struct MeasuredRing {
 }
 
 /// Measures a ring. Gives back the maps' findings too, in which the pair stands in for what is
-/// unknown, and what is doubtful.
+/// unknown, and what is doubtful. What does not look like a pair of polarisers is not fitted as one.
 #[must_use]
 pub fn ring(
     centre: &Centre<'_>,
     found: Vec<Option<Found>>,
+    is_pair: bool,
 ) -> (MeasuredRing, Vec<Option<Found>>, Vec<Caution>) {
     let tolerance = centre.about.tolerance.map_or(TOLERANCE, Stops::get);
     let settings = &centre.settings;
     let order = by_strength(settings);
     let mut cautions = Vec::new();
     let pair = match view(centre, &found) {
+        _ if !is_pair => None,
         Ok(view) => pair::fit(&marks(settings, &found, &order), &view),
         Err(doubt) => {
             cautions.push(Caution::View(doubt));
@@ -64,7 +67,7 @@ pub fn ring(
     if repeats.iter().all(Option::is_none) {
         cautions.push(Caution::RingRepeatUnknown);
     }
-    let usable = ring.usable(centre.focal_length);
+    let usable = if is_pair { ring.usable(centre.focal_length) } else { None };
     let pair = pair.as_ref().map(|p| pair::record(p, tolerance));
     (MeasuredRing { usable, pair, repeats }, found, cautions)
 }
@@ -163,8 +166,10 @@ impl Marks<'_> {
             None => {
                 let most = known.iter().filter_map(|&i| self.spread(i)).reduce(f64::max)?;
                 format!(
-                    "every mark that was measured stays within {tolerance:.2} stop{at_lens}: the \
-                     most uneven one differs by {most:.2} stop across the frame"
+                    "every mark that was measured stays within {tolerance:.2} {}{at_lens}: the \
+                     most uneven one differs by {most:.2} {} across the frame",
+                    unit(tolerance),
+                    unit(most)
                 )
             }
         };
@@ -183,11 +188,13 @@ impl Marks<'_> {
             let (corner, stops) = farthest(&found.record.corners_stops);
             let way = if stops > 0.0 { "darker" } else { "brighter" };
             text = format!(
-                "at mark {mark} the light differs by {:.2} stop across the frame{at_lens}, where \
-                 {:.2} is allowed, and the {corner} corner is {:.1} stop {way} than the centre",
+                "at mark {mark} the light differs by {:.2} {} across the frame{at_lens}, where \
+                 {:.2} is allowed, and the {corner} corner is {:.1} {} {way} than the centre",
                 found.record.spread_stops.get(),
+                unit(found.record.spread_stops.get()),
                 self.tolerance,
-                stops.abs()
+                stops.abs(),
+                unit(stops)
             );
         }
         let widest = self.pair.and_then(|pair| {

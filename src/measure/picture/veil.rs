@@ -36,7 +36,7 @@ pub struct Veil {
     pub filtered: Estimate,
     /// The filter's own part.
     pub added: Estimate,
-    /// Lift of a shadow ten stops below white, in stops.
+    /// By how many stops the filter's own part lifts a shadow ten stops below white.
     pub lift: Estimate,
     /// Light past the filter was taken out.
     pub leak_taken_out: bool,
@@ -99,15 +99,21 @@ pub fn veil(
         u: sum(a.index.u, b.index.u),
         dof: a.index.dof.min(b.index.dof),
     };
-    let shadow = (-SHADOW_STOPS).exp2();
-    let floor = |e: &Estimate| shadow + e.value.max(0.0);
-    let lift = Estimate {
-        value: (floor(&b.index) / floor(&a.index)).log2(),
-        u: sum(a.index.u / floor(&a.index), b.index.u / floor(&b.index)) / std::f64::consts::LN_2,
-        dof: added.dof,
-    };
+    let lift = lift(&added);
     let leak_taken_out = !leak.is_empty();
     (Some(Veil { bare: a.index, filtered: b.index, added, lift, leak_taken_out }), doubts)
+}
+
+/// By how many stops the filter's own part lifts a shadow: of that part alone, since what the hole itself
+/// sends back, in both figures, is the box's and no shadow's.
+fn lift(added: &Estimate) -> Estimate {
+    let shadow = (-SHADOW_STOPS).exp2();
+    let lit = shadow + added.value.max(0.0);
+    Estimate {
+        value: (lit / shadow).log2(),
+        u: added.u / lit / std::f64::consts::LN_2,
+        dof: added.dof,
+    }
 }
 
 /// Dark frames of the same time and ISO.
@@ -259,4 +265,24 @@ fn index(lights: &[LevelFrame], mask: &Mask) -> Option<Index> {
     let all = u.hypot(black);
     let dof = if u > 0.0 { dof * (all / u).powi(4) } else { f64::INFINITY };
     Some(Index { index: Estimate { value, u: all, dof }, black })
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    /// A shadow ten stops below white has 1/1024 of its light: as much again is one stop, three times as
+    /// much two, whatever the box's own hole sends back.
+    #[test]
+    fn a_shadow_is_lifted_by_the_filters_own_part() {
+        for (parts, stops) in [(1.0, 1.0), (3.0, 2.0), (0.0, 0.0), (-0.5, 0.0)] {
+            let added = Estimate { value: parts / 1024.0, u: 1e-5, dof: 9.0 };
+            let found = lift(&added);
+            assert!((found.value - stops).abs() < 1e-12, "{parts}: {}", found.value);
+            // d log2(1 + x) = dx / (1 + x) / ln 2.
+            let u = 1024e-5 / (1.0 + parts.max(0.0)) / std::f64::consts::LN_2;
+            assert!((found.u - u).abs() < 1e-12, "{parts}: {}", found.u);
+        }
+    }
 }

@@ -8,7 +8,7 @@ use crate::report::plots::heat::{self, Scale, Written};
 use crate::report::plots::ruler::{self, Band, Row};
 use crate::report::view::{Drawings, Figure};
 use crate::say::comparison::answer;
-use crate::say::figures::{self as words, fixed, signed};
+use crate::say::figures::{self as words, fixed, signed, unit};
 
 pub(super) fn strengths(
     first: &Profile,
@@ -126,7 +126,11 @@ pub(super) fn maps(
         let caption = Caption {
             name: format!("compare-evenness-{}", index + 1),
             title: format!("Change of evenness {}", heading.to_lowercase()).trim_end().to_owned(),
-            finding: format!("Second minus first: spread {} stop.", fixed(map.spread.get(), 2)),
+            finding: format!(
+                "Second minus first: spread {} {}.",
+                fixed(map.spread.get(), 2),
+                unit(map.spread.get())
+            ),
         };
         let field = Field { columns: map.columns, rows: map.rows, values: map.stops.clone() };
         let width = if alone { 440.0 } else { 310.0 };
@@ -135,22 +139,29 @@ pub(super) fn maps(
         let figure = Figure { wide, narrow: String::new(), caption: caption.finding };
         views.push((heading, figure));
     }
+    let legend = legend(scale, drawings);
+    (views, Some(legend))
+}
+
+/// The scale of all maps of differences.
+fn legend(scale: Scale, drawings: &mut Drawings) -> Figure {
     let caption = Caption {
         name: "compare-evenness-scale".to_owned(),
         title: "Scale of the maps of differences".to_owned(),
         finding: format!(
-            "From {} stop (brown, the second is lighter there) to {} stop (ink, darker).",
+            "From {} {} (brown, the second is lighter there) to {} {} (ink, darker).",
             signed(scale.lo(), 2),
-            signed(scale.hi(), 2)
+            unit(scale.lo()),
+            signed(scale.hi(), 2),
+            unit(scale.hi())
         ),
     };
-    let legend = Figure {
+    Figure {
         wide: drawings.keep("the scale of the maps", heat::legend(&caption, scale, 330.0)),
         narrow: String::new(),
         caption: "Second minus first, each relative to its own centre: towards ink the second is \
                   darker there, towards brown lighter; hatched where either is not known. Written in: \
                   single cells in the centre and the corners."
             .to_owned(),
-    };
-    (views, Some(legend))
+    }
 }

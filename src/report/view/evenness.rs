@@ -8,7 +8,7 @@ use crate::report::plots::contours::Field;
 use crate::report::plots::heat::{self, Scale, Written};
 use crate::report::table::{Column, Table};
 use crate::say::evenness as said;
-use crate::say::figures::{fixed, signed};
+use crate::say::figures::{fixed, signed, unit};
 
 /// The section on evenness.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -70,9 +70,11 @@ fn legend(scale: Scale, fields: &[Field], drawings: &mut Drawings) -> Figure {
         name: "evenness-scale".to_owned(),
         title: "Scale of the evenness maps".to_owned(),
         finding: format!(
-            "From {} stop (paper) to {} stops (ink) relative to the centre of the frame.",
+            "From {} {} (paper) to {} {} (ink) relative to the centre of the frame.",
             signed(scale.lo(), 2),
-            signed(scale.hi(), 2)
+            unit(scale.lo()),
+            signed(scale.hi(), 2),
+            unit(scale.hi())
         ),
     };
     let lines = if fields.iter().any(heat::has_lines) {
@@ -86,7 +88,7 @@ fn legend(scale: Scale, fields: &[Field], drawings: &mut Drawings) -> Figure {
         wide: drawings.keep("the scale of the maps", heat::legend(&caption, scale, 330.0)),
         narrow: String::new(),
         caption: format!(
-            "Extra stops relative to the centre of the frame: darker is darker.{lines} Written in: \
+            "Extra stops of green relative to the centre of the frame: darker is darker.{lines} Written in: \
              the centre, which is the zero, and the four corners.{hatched}"
         ),
     }

@@ -7,7 +7,7 @@ use crate::quantity::Stops;
 use crate::report::plots::Caption;
 use crate::report::plots::colour::{PlanePoint, plane};
 use crate::report::table::{Column, Table};
-use crate::say::figures::{self as words, fixed, signed, significant};
+use crate::say::figures::{self as words, fixed, signed, significant, unit};
 
 /// One folded part.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -81,10 +81,12 @@ fn expanded(u: f64, u95: f64) -> Option<String> {
     };
     factor.is_finite().then(|| {
         format!(
-            "Here the root is {} stop and the factor {}, {why}: together {} stop.",
+            "Here the root is {} {} and the factor {}, {why}: together {} {}.",
             significant(u, 3),
+            unit(u),
             fixed(factor, 2),
-            significant(u95, 3)
+            significant(u95, 3),
+            unit(u95)
         )
     })
 }

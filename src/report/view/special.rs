@@ -69,7 +69,7 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
     if let Some(corners) = found.corner_darkening_stops {
         table.push(
             "Corners beyond the graduation",
-            vec![format!("{} stop", signed(corners.get(), 2))],
+            vec![format!("{} {}", signed(corners.get(), 2), words::unit(corners.get()))],
         );
     }
     Some(GraduationView {

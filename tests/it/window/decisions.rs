@@ -296,3 +296,99 @@ fn two_windows_on_one_folder_do_not_mix() {
     let headers = [("Cookie", one.cookie.as_str())];
     assert_eq!(two.ask("GET", "/state", &headers, b"").status, 401);
 }
+
+/// A ring of eight marks, one named for two of them by a slip: the right names mend it.
+#[test]
+fn a_mark_named_twice_by_mistake_can_be_named_again() {
+    let home = tempfile::tempdir().unwrap();
+    let folder = home.path().join("ring");
+    let ring = lightloss::simulate::demo::shoots().remove(2);
+    assert_eq!(ring.folder, "tide-ring");
+    ring.write(&folder, false).unwrap();
+    let window = open(Some(&folder));
+    let sheet = window.sheet();
+    let strengths = || -> Vec<f64> {
+        let profile = window.get("/profile.json").json();
+        let settings = profile["settings"].as_array().unwrap();
+        settings.iter().map(|s| s["strength"]["stops"].as_f64().unwrap()).collect()
+    };
+    let (eight, said) = (strengths(), sheet["marks_said"].clone());
+    assert_eq!(eight.len(), 8);
+    let name = |names: &str| window.done("/marks", json!({ "marks": names }));
+    let shown = || -> String {
+        let marks = window.sheet()["marks"].clone();
+        let marks = marks.as_array().unwrap().iter().map(|m| m.as_str().unwrap().to_owned());
+        marks.collect::<Vec<_>>().join(",")
+    };
+    name("min,1,1,3,4,5,6,max");
+    assert_eq!(strengths().len(), 7);
+    assert_eq!((shown().as_str(), &window.sheet()["marks_said"]), ("min,1,1,3,4,5,6,max", &said));
+    name("min,1,2,3,4,5,6,max");
+    assert_eq!(shown(), "min,1,2,3,4,5,6,max");
+    assert_eq!(strengths(), eight, "as it was before the slip");
+    // The same from a document that was saved with the slip in it.
+    name("min,1,1,3,4,5,6,max");
+    window.done("/save", json!({}));
+    window.done("/open", json!({ "path": folder }));
+    window.sheet();
+    name("min,1,2,3,4,5,6,max");
+    assert_eq!(strengths(), eight);
+    // Names for the seven that were left are no slip.
+    name("min,1,1,3,4,5,6,max");
+    name("a,b,c,d,e,f,g");
+    assert_eq!(strengths().len(), 7);
+    let refused = window.post("/marks", json!({ "marks": "a,b" }));
+    assert!(refused.json()["error"].as_str().unwrap().contains("2 names for"));
+}
+
+/// What a person said of the kind is no guess of the program's, and has no reason of its own.
+#[test]
+fn a_kind_that_was_said_is_not_explained() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    let guess = || window.sheet()["filter"]["kind_guess"].as_str().unwrap().to_owned();
+    assert_eq!(guess(), "solid, since one level was found");
+    for kind in ["graduated", "variable", "solid"] {
+        window.done("/claim", json!({ "kind": kind }));
+        assert_eq!(guess(), "as you said", "{kind}");
+    }
+    window.done("/claim", json!({ "kind": "" }));
+    assert_eq!(guess(), "solid, since one level was found");
+}
+
+/// Frames of which nothing tells bare from filtered are good ones, not left out for being measured.
+#[test]
+fn frames_that_cannot_be_sorted_are_called_good() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    window.sheet();
+    let all = states(&window.get("/profile.json").json());
+    drop(window);
+    for (file, _) in all.iter().filter(|(_, state)| state != "bare") {
+        std::fs::remove_file(folder.join(file)).unwrap();
+    }
+    let bare = all.iter().find(|(_, state)| state == "bare").unwrap();
+    let window = open(Some(&folder));
+    assert!(window.sheet()["fault"].is_string());
+    let frame = window.frame(&bare.0);
+    assert_eq!(frame["taken_text"], "good", "{frame}");
+    let reason = frame["reason"].as_str().unwrap();
+    assert!(reason.contains("bare or through the filter"), "{reason}");
+    let title = window.sheet()["groups"][0]["title"].as_str().unwrap().to_owned();
+    assert!(!title.contains("left out"), "{title}");
+}
+
+/// Whichever file is in the way first, it is the profile that is asked for.
+#[test]
+fn a_profile_in_the_way_is_called_a_profile() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    window.sheet();
+    let page = window.done("/write", json!({}));
+    let out = Path::new(page.as_str().unwrap()).parent().unwrap().display().to_string();
+    let asked = window.post("/write", json!({}));
+    let said = asked.json()["error"].as_str().unwrap().to_owned();
+    assert_eq!(asked.status, 409);
+    assert_eq!(said, format!("{out} holds a profile already. Write over it?"));
+    window.done("/write", json!({ "replace": true }));
+}

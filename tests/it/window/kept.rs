@@ -1,6 +1,6 @@
 //! Filters go from the window into the kit.
 
-use crate::support::small_shoot;
+use crate::support::{program, small_shoot};
 use lightloss_test_files::window::Window;
 use serde_json::json;
 use std::path::Path;
@@ -51,6 +51,30 @@ fn a_filter_is_kept_listed_renamed_and_retired() {
     let text = String::from_utf8(answer.body).unwrap();
     assert!(text.contains("&lt;b&gt;") && !text.contains("<b>"), "{text}");
     assert_eq!(window.post("/kit/change", json!({ "what": "burn", "name": "x" })).status, 400);
+}
+
+/// What the kit refuses or does is said in words of the page, not of a command line.
+#[test]
+fn the_kit_speaks_of_the_page() {
+    let home = tempfile::tempdir().unwrap();
+    let kit = home.path().join("kit");
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit");
+    let paths = ["harbour-ten", "weir-three"].map(|name| fixtures.join(name));
+    let added = program().env("LIGHTLOSS_KIT", &kit).args(["kit", "add"]).args(paths).output();
+    assert!(added.unwrap().status.success());
+    let window = Window::with_kit(Path::new(env!("CARGO_BIN_EXE_lightloss")), None, &kit);
+    let rename = json!({ "what": "rename", "name": "Weir Three", "to": "harbour ten" });
+    let refused = window.post("/kit/change", rename);
+    let said = refused.json()["error"].to_string();
+    assert_eq!(refused.status, 422);
+    assert!(said.contains("Same as") && !said.contains("lightloss"), "{said}");
+    // As it says.
+    window.done(
+        "/kit/change",
+        json!({ "what": "merge", "name": "Weir Three", "into": "Harbour Ten" }),
+    );
+    let said = window.done("/kit/change", json!({ "what": "retire", "name": "Harbour Ten" }));
+    assert_eq!(said.as_str().unwrap().trim(), "Harbour Ten is retired");
 }
 
 /// A camera record stands in the kit with its page; a damaged one is named there, and beside what was

@@ -2,6 +2,7 @@
 //! careful as the command's.
 
 use crate::editing::{LIGHT, SIX, dng, evening, planted, through};
+use crate::editing_beside::picture;
 use crate::support::program;
 use lightloss::tiff::Value as Tiff;
 use lightloss_test_files::window::Window;
@@ -107,6 +108,40 @@ fn what_was_said_is_not_left_without_a_question() {
     assert_eq!(photograph(&all_read(&window), "L0020.dng")["said"], Value::Null);
 }
 
+/// Corrected copies are called so, and are neither judged nor corrected again; a folder that is open
+/// under Shoot is offered here.
+#[test]
+fn corrected_copies_are_named_and_an_open_folder_is_offered() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    window.done("/photographs/correct", json!({}));
+    until(&window, |state| state["correcting"]["ended"] == true);
+    let copies = folder.path().join("corrected");
+    let copy = std::fs::read_dir(&copies).unwrap().next().unwrap().unwrap().path();
+    std::fs::copy(&copy, folder.path().join("Z-copy.dng")).unwrap();
+    window.done("/photographs/open", json!({ "path": folder.path(), "forget": true }));
+    let state = all_read(&window);
+    let one = photograph(&state, "Z-copy.dng");
+    assert_eq!(one["through"], "Corrected copy", "{one}");
+    assert!(one["reason"].as_str().unwrap().contains("corrected already"), "{one}");
+    window.done("/photographs/correct", json!({ "replace": true }));
+    let state = until(&window, |state| state["correcting"]["ended"] == true);
+    let lines = state["correcting"]["lines"].to_string();
+    assert!(!lines.contains("Z-copy") && copies.join("L0011-corrected.dng").exists(), "{lines}");
+    // Nothing but copies.
+    window.done("/photographs/open", json!({ "path": copies, "forget": true }));
+    all_read(&window);
+    let refused = window.post("/photographs/correct", json!({}));
+    let said = refused.json()["error"].to_string();
+    assert!(refused.status == 422 && said.contains("originals"), "{said}");
+    assert!(!said.contains("--"), "{said}");
+    window.done("/open", json!({ "path": folder.path() }));
+    let places = window.get("/places").json();
+    let canonical = folder.path().canonicalize().unwrap();
+    let open = json!({ "name": "Open under Shoot", "path": canonical });
+    assert!(places.as_array().unwrap().contains(&open), "{places}");
+}
+
 /// A filter left at home is never found; one that a person names was there.
 #[test]
 fn a_filter_that_is_named_was_in_the_bag() {
@@ -167,4 +202,28 @@ fn names_of_filters_stay_as_they_are() {
     // The page writes them as they come.
     let page = include_str!("../../../templates/window/photographs.js");
     assert!(!page.contains("sentence(photo."), "{page}");
+}
+
+/// The camera's picture beside each frame is what the frame is.
+#[test]
+fn pictures_beside_raw_frames_are_what_these_are() {
+    let (window, folder, _kit) = opened();
+    let alone = all_read(&window);
+    for photo in evening() {
+        picture(&folder.path().join(format!("{}.JPG", photo.name)), photo.clock, photo.seconds);
+    }
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    let both = all_read(&window);
+    let known = alone["known"].as_u64().unwrap();
+    assert!(known >= 8, "{alone}");
+    assert_eq!(both["known"].as_u64(), Some(2 * known), "{both}");
+    for photo in evening() {
+        let frame = photograph(&both, &format!("{}.dng", photo.name));
+        assert_eq!(
+            frame["through"],
+            photograph(&alone, frame["file"].as_str().unwrap())["through"]
+        );
+        let beside = photograph(&both, &format!("{}.JPG", photo.name));
+        assert_eq!(beside["through"], frame["through"], "{beside}");
+    }
 }

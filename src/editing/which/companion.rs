@@ -1,0 +1,117 @@
+//! A picture that the camera wrote beside a raw frame shows the same light through the same glass: what is
+//! found of the frame holds for it, and it has no voice of its own.
+
+use super::names::{name, shown};
+use super::{Finding, How, Leaning, Picture, Said, Told, Verdict, said};
+use crate::frame::FrameInfo;
+use crate::profile::Profile;
+use std::collections::BTreeMap;
+
+/// Some writers leave out parts of a second.
+const ONE_CAPTURE_SECONDS: f64 = 1.0;
+
+/// Of each photograph the raw frame that it lies beside as a picture of the same capture: in one folder,
+/// under one name but for the ending.
+#[must_use]
+pub fn raw_beside(infos: &[&FrameInfo]) -> Vec<Option<usize>> {
+    let raw = |i: &usize| infos[*i].origin.is_raw();
+    let raws: BTreeMap<String, usize> =
+        (0..infos.len()).filter(raw).map(|i| (stem(&infos[i].file), i)).collect();
+    let beside = |i: usize| {
+        let own = raws.get(&stem(&infos[i].file)).copied().filter(|_| !raw(&i))?;
+        let times = infos[own].capture.at.zip(infos[i].capture.at);
+        let apart = times.map_or(0.0, |(a, b)| b.duration_since(a).as_secs_f64().abs());
+        (apart < ONE_CAPTURE_SECONDS).then_some(own)
+    };
+    (0..infos.len()).map(beside).collect()
+}
+
+/// The path without its ending; letters of the name in one case, as cameras count them.
+fn stem(file: &str) -> String {
+    let name = name(file);
+    let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
+    format!("{}{}", &file[..file.len() - name.len()], stem.to_lowercase())
+}
+
+/// Photographs with their companions apart.
+pub(super) struct Apart {
+    /// Those that are judged.
+    pub pictures: Vec<Picture>,
+    /// What the user says of them, or of the pictures beside them.
+    pub told: Vec<Told>,
+    /// Where each of them stands among all.
+    places: Vec<usize>,
+    /// Of all, the raw frame beside.
+    beside: Vec<Option<usize>>,
+}
+
+impl Apart {
+    pub fn of(pictures: &[Picture], told: &[Told], kit: &[Profile]) -> Self {
+        let infos: Vec<&FrameInfo> = pictures.iter().map(|p| &p.info).collect();
+        let beside = raw_beside(&infos);
+        let places: Vec<usize> = (0..pictures.len()).filter(|&i| beside[i].is_none()).collect();
+        let told_of = |i: usize| told.get(i).cloned().unwrap_or_default();
+        let mut apart = Self {
+            pictures: places.iter().map(|&i| pictures[i].clone()).collect(),
+            told: places.iter().map(|&i| told_of(i)).collect(),
+            places,
+            beside,
+        };
+        for (i, of) in apart.beside.iter().enumerate() {
+            let Some(at) = of.and_then(|of| apart.places.binary_search(&of).ok()) else { continue };
+            if apart.told[at] == Told::Nothing {
+                apart.told[at] = told_of(i);
+            }
+            let words = &mut apart.pictures[at].info.subject;
+            if said(words, kit) == Said::Nothing {
+                words.extend(pictures[i].info.subject.iter().cloned());
+            }
+        }
+        apart
+    }
+
+    /// Findings of all, from those of the judged.
+    pub fn whole(&self, found: Vec<Finding>, pictures: &[Picture], told: &[Told]) -> Vec<Finding> {
+        let own: Vec<Finding> = found
+            .into_iter()
+            .map(|finding| Finding { bare: finding.bare.map(|b| self.places[b]), ..finding })
+            .collect();
+        let files: Vec<&str> = pictures.iter().map(|p| p.info.file.as_str()).collect();
+        let of = |i: usize| {
+            let raw = self.beside[i].unwrap_or(i);
+            let at = self.places.binary_search(&raw).unwrap_or_default();
+            if raw == i {
+                return own[at].clone();
+            }
+            let told = told.get(i).unwrap_or(&Told::Nothing);
+            inherited(&own[at], told, &self.told[at], &shown(files[raw], &files))
+        };
+        (0..pictures.len()).map(of).collect()
+    }
+}
+
+/// What is found of a picture beside a raw frame.
+fn inherited(raw: &Finding, told: &Told, told_of_raw: &Told, file: &str) -> Finding {
+    if *told == Told::Nothing || told == told_of_raw {
+        let note = format!("as {file} beside it");
+        return Finding { note, impossible: Vec::new(), ..raw.clone() };
+    }
+    let verdict = match told {
+        Told::Through(used) => Verdict::Through(used.clone()),
+        Told::Bare | Told::Nothing => Verdict::Bare,
+    };
+    Finding {
+        bare: raw.bare.filter(|_| verdict != Verdict::Bare),
+        verdict,
+        how: How::User,
+        sure: false,
+        doubted: true,
+        leans: Leaning::Nowhere,
+        impossible: Vec::new(),
+        note: format!(
+            "what you said stands, but {file} beside it, which is the same photograph, has something else; \
+             look at it again"
+        ),
+        ..raw.clone()
+    }
+}
