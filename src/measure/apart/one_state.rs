@@ -15,6 +15,9 @@ use std::f64::consts::LN_2;
 const APART: f64 = 0.5;
 /// The same of bare frames, whose light nothing else shows: up to a stop of change bare is bare (ours).
 const BARE_APART: f64 = 1.0;
+/// The same of frames that lie before or behind all bare ones, whose light is not known (ours: what an
+/// evening does within a shoot, and a sun that comes out).
+const UNSEEN_APART: f64 = 2.5;
 /// A hand sets a ring within this, degrees (ours): near crossing that is more than [`APART`].
 const BY_HAND_DEGREES: f64 = 2.0;
 /// Two sheets take one stop of unpolarised light when parallel.
@@ -37,11 +40,16 @@ pub fn contradicted(shoot: &Shoot, used: &[Used<'_>]) -> Vec<ApartDoubt> {
     let light = BareLight::of(bare.main());
     let seen = |frame: &Judged| level(frame) - light.at(frame.minutes);
     let turned = matches!(shoot.kind, Kind::Variable | Kind::Polariser);
-    let most = |below: f64| if turned { APART.max(by_hand(below)) } else { APART };
     let several = shoot.settings.len() > 1;
+    // A polariser's rotations take what the light's polarisation lets them.
+    let rotates = shoot.kind == Kind::Polariser && !several;
     let mut states = vec![(Shows::Bare, bare.seen_by(seen))];
-    for (number, setting) in shoot.settings.iter().enumerate() {
-        let Some(state) = Camps::of(&of(Some(number)), seen, most, -1.0) else { continue };
+    for (number, setting) in shoot.settings.iter().enumerate().filter(|_| !rotates) {
+        let frames = of(Some(number));
+        let is_seen = frames.iter().all(|frame| light.covers(frame.minutes));
+        let apart = if is_seen { APART } else { UNSEEN_APART };
+        let most = |below: f64| if turned { apart.max(by_hand(below)) } else { apart };
+        let Some(state) = Camps::of(&frames, seen, most, -1.0) else { continue };
         let mark = setting.mark.clone().unwrap_or_else(|| (number + 1).to_string());
         states.push((if several { Shows::Mark(mark) } else { Shows::Filter }, state));
     }
@@ -142,6 +150,11 @@ impl BareLight {
             Some((minutes, median(run.iter().map(|f| level(f)))?))
         };
         Self(runs.filter_map(middle).collect())
+    }
+    /// Whether bare frames were taken before and after this minute.
+    fn covers(&self, minutes: f64) -> bool {
+        let ends = self.0.first().zip(self.0.last());
+        ends.is_some_and(|((first, _), (last, _))| (*first..=*last).contains(&minutes))
     }
     /// On a straight line between runs, and as in the nearest one beyond them.
     fn at(&self, minutes: f64) -> f64 {
