@@ -82,8 +82,21 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
             return Err(Failure::Nothing("none of the photographs could be written".to_owned()));
         }
     }
+    say_flat_fields(&plan, args, console)?;
     console.line(&format!("numbers: {}", table.display()))?;
     Ok(if faults == 0 { Done::Clean } else { Done::SomeLeftOut })
+}
+
+/// Names the flat-field frames, or says why there is none.
+fn say_flat_fields(plan: &Plan, args: &CorrectArgs, console: &mut Console) -> Result<(), Failure> {
+    let mut wanted = plan.jobs.iter().filter_map(|job| job.flat_field.as_ref()).peekable();
+    if args.flat_field && wanted.peek().is_none() {
+        console.line("no flat-field frame: no photograph was evened out")?;
+    }
+    for path in wanted.filter(|path| path.exists()) {
+        console.line(&format!("flat-field frame: {}", path.display()))?;
+    }
+    Ok(())
 }
 
 /// What became of each job: the share of its pixels that clip by being raised, where it was raised, or

@@ -6,6 +6,8 @@ use crate::quantity::{Seconds, Stops};
 
 /// Less than this is no difference to anybody with a camera (ours).
 const SAME_STOPS: f64 = 0.05;
+/// A strength that is not known to this says nothing of a rating (ours).
+const TOO_UNSURE_STOPS: f64 = 0.5;
 
 /// How a measured strength stands against its rating.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -14,6 +16,8 @@ pub enum Against {
     AsRated,
     /// A difference that the uncertainty covers.
     Within,
+    /// The strength is too unsure to be held against anything.
+    Untold,
     /// It takes so much more.
     More(Stops),
     /// It takes so much less.
@@ -26,7 +30,8 @@ impl Against {
     pub fn of(measured: Stops, u95: Stops, rated: Stops) -> Self {
         let difference = measured - rated;
         match difference.abs() {
-            size if size.get() < SAME_STOPS => Self::AsRated,
+            size if size.get() < SAME_STOPS && u95.get() <= TOO_UNSURE_STOPS => Self::AsRated,
+            size if size <= u95 && u95.get() > TOO_UNSURE_STOPS => Self::Untold,
             size if size <= u95 => Self::Within,
             size if difference.get() > 0.0 => Self::More(size),
             size => Self::Less(size),
@@ -39,6 +44,7 @@ impl Against {
         match self {
             Self::AsRated => "as rated".to_owned(),
             Self::Within => "as rated within its uncertainty".to_owned(),
+            Self::Untold => "too unsure to be held against its rating".to_owned(),
             Self::More(stops) => format!("{} more than rated", amount(stops.get())),
             Self::Less(stops) => format!("{} less than rated", amount(stops.get())),
         }
@@ -54,6 +60,7 @@ impl Against {
         match self {
             Self::AsRated => "right".to_owned(),
             Self::Within => "right within the uncertainty".to_owned(),
+            Self::Untold => "not known".to_owned(),
             Self::More(stops) => off(stops, "dark"),
             Self::Less(stops) => off(stops, "bright"),
         }
@@ -64,6 +71,7 @@ impl Against {
     pub fn short(self) -> String {
         match self {
             Self::AsRated | Self::Within => "right".to_owned(),
+            Self::Untold => "?".to_owned(),
             Self::More(stops) => format!("{} dark", fixed(stops.get(), 2)),
             Self::Less(stops) => format!("{} bright", fixed(stops.get(), 2)),
         }
@@ -154,6 +162,12 @@ mod tests {
         assert_eq!(wide, Against::Within);
         assert_eq!(wide.words(), "as rated within its uncertainty");
         assert_eq!(wide.short(), "right");
+        // One frame of the wrong state among four: anything from nought to sixteen.
+        let unsure = against(7.8, 8.0, 10.0);
+        assert_eq!(unsure.words(), "too unsure to be held against its rating");
+        assert_eq!((unsure.exposure().as_str(), unsure.short().as_str()), ("not known", "?"));
+        // What lies outside even so wide an uncertainty differs.
+        assert_eq!(against(3.0, 0.8, 10.0).words(), "7.00 stops less than rated");
         let time = becomes(
             "1/15",
             Seconds::new(0.0625),

@@ -26,6 +26,9 @@ pub fn claim(profile: &Profile) -> String {
                 Against::Within => {
                     format!("Rated {one} stops: within the uncertainty it is as rated{sure}.")
                 }
+                Against::Untold => {
+                    format!("Rated {one} stops: it is too unsure to be held against that{sure}.")
+                }
                 Against::More(_) | Against::Less(_) => format!(
                     "Rated {one} stops, and it takes {}{sure}: more than the uncertainty of this \
                      measurement can explain.",

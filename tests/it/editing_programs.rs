@@ -38,7 +38,7 @@ fn correct(at: &Path, more: &[&str]) -> String {
     let words = ["correct", "a.dng", "--profile", "Heron Six.json", "--white", "as-shot"];
     let output = lightloss(at, &[&words, more].concat());
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-    text(&output.stderr)
+    text(&output.stdout) + &text(&output.stderr)
 }
 
 #[test]
@@ -65,13 +65,21 @@ fn a_flat_field_frame_holds_what_the_filter_takes_across_the_frame() {
     let (folder, _) = planted();
     let at = folder.path();
     std::fs::copy(at.join("L0002.dng"), at.join("a.dng")).unwrap();
-    correct(at, &["--evenness", "--flat-field", "--out", "out"]);
+    let said = correct(at, &["--evenness", "--flat-field", "--out", "out"]);
     let flats: Vec<_> = std::fs::read_dir(at.join("out"))
         .unwrap()
         .map(|e| e.unwrap().path())
         .filter(|p| p.file_name().unwrap().to_string_lossy().starts_with("flat-field-heron-six"))
         .collect();
     assert_eq!(flats.len(), 1, "{flats:?}");
+    let name = flats[0].file_name().unwrap().to_str().unwrap();
+    assert!(said.contains("flat-field frame: ") && said.contains(name), "{said}");
+    // Packed as its photographs are.
+    correct(at, &["--evenness", "--flat-field", "--uncompressed", "--out", "plain"]);
+    let plain = at.join("plain").join(name);
+    let size = |file: &Path| std::fs::metadata(file).unwrap().len();
+    assert!(size(&plain) > 2 * mosaic(&plain).len() as u64 && size(&flats[0]) < size(&plain));
+    assert!(mosaic(&plain) == mosaic(&flats[0]));
     let (flat, data) = (decoded(&flats[0]), mosaic(&flats[0]));
     let black = f64::from(flat.blacklevel.levels[0].as_f32());
     let light = |row: usize, column: usize| f64::from(data[row * flat.width + column]) - black;

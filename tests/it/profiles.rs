@@ -48,7 +48,9 @@ fn a_profile_that_cannot_be_right_is_refused_with_the_place() {
         let mut document: serde_json::Value = serde_json::from_str(&whole).unwrap();
         *document.pointer_mut(place).unwrap() = value;
         std::fs::write(&path, document.to_string()).unwrap();
-        let (status, _, err) = run(&["card", path.to_str().unwrap(), "--out", "unused"]);
+        let out = home.path().join("refused");
+        let asked = ["card", path.to_str().unwrap(), "--out", out.to_str().unwrap(), "--replace"];
+        let (status, _, err) = run(&asked);
         (status, err)
     };
     for (place, value, words) in [

@@ -84,6 +84,10 @@ impl Task<'_> {
         Ok(clips)
     }
 
+    fn compression(&self) -> Compression {
+        if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg }
+    }
+
     /// The flat-field frame of its filter, mark and lens, where this is the first of them.
     fn flat_field(&self, frame: &Frame, carried: &Carried) -> Result<(), String> {
         let wanted = self.job.flat_field.as_ref().zip(self.job.evenness.as_ref());
@@ -103,7 +107,7 @@ impl Task<'_> {
         let wanted = Rewrite {
             neutral,
             evenness: None,
-            compression: Compression::LosslessJpeg,
+            compression: self.compression(),
             crop_active: self.args.crop_active,
         };
         let bytes = build(flat, &few, &wanted)?.into_bytes().map_err(|e| e.to_string())?;
@@ -111,8 +115,7 @@ impl Task<'_> {
     }
 
     fn dng(&self, frame: Frame, carried: &Carried, mark: &Mark) -> Result<Vec<u8>, String> {
-        let compression =
-            if self.args.uncompressed { Compression::None } else { Compression::LosslessJpeg };
+        let compression = self.compression();
         let neutral = self.job.correction.neutral;
         let evenness = self.job.evenness.as_ref();
         let wanted = Rewrite { neutral, evenness, compression, crop_active: self.args.crop_active };
