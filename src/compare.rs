@@ -1,16 +1,16 @@
 //! Two profiles side by side: differences with their uncertainty, so that ageing, two samples of a
 //! filter, two lights, or a filter before and after cleaning can be judged.
 //!
-//! Differences are second minus first. The doubts of both are combined as if nothing were shared
-//! (JCGM 100:2008, 5.1.2): what two measurements do share, a shutter say, cancels in a difference,
-//! so this is the wide side; [`sharing`] says what they share.
+//! Differences are second minus first. The doubts of both are combined as squares (JCGM 100:2008,
+//! 5.1.2), less what a body is off by in both strengths alike, which cancels (5.2.2); [`sharing`]
+//! says what they share.
 
 pub mod sharing;
 pub mod leak;
 pub mod maps;
 pub mod history;
 
-use crate::kit::stack::u95_of_difference;
+use crate::kit::stack::{Part, u95_of_difference};
 use crate::profile::{Cast, CrossState, Graduation, Picture, Profile, RatioU95, Setting, StopsU95};
 use crate::quantity::{Degrees, Percent, Stops};
 use leak::RedLeak;
@@ -71,8 +71,11 @@ impl Difference {
             u95: u95_of_difference(first.1, second.1),
         }
     }
-    fn of(first: StopsU95, second: StopsU95) -> Self {
-        Self::new((first.stops.get(), first.u95.get()), (second.stops.get(), second.u95.get()))
+    /// Of two strengths of which so much, as a covariance of their u95, cancels.
+    fn of(first: StopsU95, second: StopsU95, cancels: f64) -> Self {
+        let apart =
+            Self::new((first.stops.get(), first.u95.get()), (second.stops.get(), second.u95.get()));
+        Self { u95: (apart.u95.powi(2) - 2.0 * cancels).max(0.0).sqrt(), ..apart }
     }
     /// Whether it is larger than its doubt.
     #[must_use]
@@ -183,7 +186,10 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
         shared: shared(first, second),
         leak: leak::check(first, second, &pairs),
         picture: picture(first, second),
-        settings: pairs.iter().map(|(a, b)| setting(a, b)).collect(),
+        settings: pairs
+            .iter()
+            .map(|(a, b)| setting(a, b, Part::of(first, a).cancels(&Part::of(second, b))))
+            .collect(),
         only_first: missing(first, second),
         only_second: missing(second, first),
         graduation: graduation.map(|(a, b)| GraduationDifference {
@@ -241,18 +247,15 @@ fn pairs<'a>(first: &'a Profile, second: &'a Profile) -> Vec<(&'a Setting, &'a S
     first.settings.iter().filter_map(|a| Some((a, twin(a)?))).collect()
 }
 
-fn setting(first: &Setting, second: &Setting) -> SettingDifference {
+fn setting(first: &Setting, second: &Setting, cancels: f64) -> SettingDifference {
     let (a, b) = (&first.channels, &second.channels);
-    let strength = |s: &Setting| (s.strength.stops.get(), s.strength.u95.get());
+    let strength = |s: &Setting| StopsU95 { stops: s.strength.stops, u95: s.strength.u95 };
     let (mine, theirs) = (cast_stops(&first.cast), cast_stops(&second.cast));
     SettingDifference {
         mark: first.mark.clone(),
-        strength: Difference::new(strength(first), strength(second)),
-        channels: [
-            Difference::of(a.red, b.red),
-            Difference::of(a.green, b.green),
-            Difference::of(a.blue, b.blue),
-        ],
+        strength: Difference::of(strength(first), strength(second), cancels),
+        channels: [(a.red, b.red), (a.green, b.green), (a.blue, b.blue)]
+            .map(|(a, b)| Difference::of(a, b, cancels)),
         red_green: Difference::new(mine[0], theirs[0]),
         blue_green: Difference::new(mine[1], theirs[1]),
         mired: first.cast.mired_shift.zip(second.cast.mired_shift).map(|(a, b)| {

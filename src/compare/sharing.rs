@@ -78,23 +78,26 @@ fn frames(first: &Profile, second: &Profile) -> Shared {
     )
 }
 
+fn one_body(first: &Profile, second: &Profile) -> Option<bool> {
+    let camera = |p: &Profile| (p.camera.make.clone(), p.camera.model.clone());
+    match (&first.camera.serial, &second.camera.serial) {
+        _ if first.camera.model.is_none() || second.camera.model.is_none() => None,
+        _ if camera(first) != camera(second) => Some(false),
+        (Some(a), Some(b)) => Some(a == b),
+        _ => None,
+    }
+}
+
 fn bodies(first: &Profile, second: &Profile) -> Shared {
     let name = |p: &Profile| {
         let parts = [p.camera.model.clone(), p.camera.serial.clone()];
         let parts: Vec<String> = parts.into_iter().flatten().collect();
         (!parts.is_empty()).then(|| parts.join(", "))
     };
-    let camera = |p: &Profile| (p.camera.make.clone(), p.camera.model.clone());
-    let same = match (&first.camera.serial, &second.camera.serial) {
-        _ if first.camera.model.is_none() || second.camera.model.is_none() => None,
-        _ if camera(first) != camera(second) => Some(false),
-        (Some(a), Some(b)) => Some(a == b),
-        _ => None,
-    };
     row(
         "camera",
         [name(first), name(second)],
-        same,
+        one_body(first, second),
         [
             "its colours and its black level are shared and cancel in the difference",
             "another camera sees other colours: channels, gains and mired may differ without any \
@@ -135,13 +138,23 @@ fn dial_times(first: &Profile, second: &Profile) -> Shared {
         (!set.is_empty()).then(|| set.iter().cloned().collect::<Vec<_>>().join(", "))
     };
     let same = (!a.is_empty() && !b.is_empty()).then_some(a == b);
+    let alike = match one_body(first, second) {
+        Some(true) => {
+            "most of the shutter's error is in both and cancels: the uncertainty of the difference \
+             counts what is left of it"
+        }
+        Some(false) => "each camera's shutter has errors of its own",
+        None => {
+            "on one body the shutter's error would cancel; without its serial number the \
+             uncertainty of the difference counts it twice"
+        }
+    };
     row(
         "shutter times",
         [text(&a), text(&b)],
         same,
         [
-            "on one body the shutter's error is shared, so the difference is better known than its \
-             stated uncertainty",
+            alike,
             "each has shutter errors of its own",
             "whether the shutter's error is shared is not known",
         ],

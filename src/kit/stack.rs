@@ -13,6 +13,9 @@ use crate::profile::{BudgetLine, FrameState, Kind, Profile, Setting};
 use crate::quantity::Stops;
 use std::collections::BTreeSet;
 
+/// Share of a shutter's variance that stays from one year to the next; springs tire (ours).
+pub(crate) const SHUTTER_STAYS: f64 = 0.75;
+
 /// One filter of a stack, with what its uncertainty may share with that of another.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Part {
@@ -80,6 +83,22 @@ impl Part {
             black_u95: share(profile, BudgetLine::BLACK).min(u95.get()),
             linearity_u95: share(profile, BudgetLine::LINEARITY).min(u95.get()),
         }
+    }
+
+    /// What the body is off by in two measurements alike, as a covariance of the expanded
+    /// uncertainties in stops squared: it cancels in their difference (JCGM 100:2008, 5.2.2), so
+    /// that here only what is known to be shared counts. Of the shutter that needs the same dial
+    /// times in both, and springs tire.
+    #[must_use]
+    pub fn cancels(&self, other: &Self) -> f64 {
+        if self.body.is_none() || self.body != other.body {
+            return 0.0;
+        }
+        let same_times = !self.dial_times.is_empty() && self.dial_times == other.dial_times;
+        let stays = if same_times { SHUTTER_STAYS } else { 0.0 };
+        stays * self.shutter_u95 * other.shutter_u95
+            + self.black_u95 * other.black_u95
+            + self.linearity_u95 * other.linearity_u95
     }
 
     /// Covariance of the expanded uncertainties of two parts, stops squared.

@@ -2,30 +2,20 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::candidates;
+use crate::shooting::{BARE_S, candidates, dial, small_session};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Kind;
 use lightloss::shoot::verdict::Judgement;
 use lightloss::shoot::{Shoot, SortError, Wish, survey};
-use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::camera::Time;
 use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
-
-const BARE_S: f64 = 1.0 / 60.0;
 
 /// A camera whose black lies above what its files tell by `shift` counts.
 fn session(shift: f64, seed: u64) -> Session {
-    let mut camera = Camera::bayer(576, 384);
-    camera.shutter.offsets = 0.0;
-    camera.black_shift = shift;
-    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
-    Session::new(camera, Lens::of(50.0), scene, seed)
-}
-
-fn dial(seconds: f64) -> Time {
-    let dial = lightloss::exposure::DialTime::nearest(lightloss::quantity::Seconds::new(seconds));
-    Time::Dial(dial.unwrap().shown().get())
+    let mut session = small_session(seed);
+    session.camera.black_shift = shift;
+    session
 }
 
 /// Three frames of one letter, to be numbered later.

@@ -3,34 +3,15 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{candidates, measured, sorted};
+use crate::shooting::{BARE_S, candidates, dial, even, measured, small_session, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
 use lightloss::shoot::{Label, Shoot, SortError, Wish, sort, survey};
-use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::camera::{Camera, Time};
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
-
-const BARE_S: f64 = 1.0 / 60.0;
-
-fn session(seed: u64) -> Session {
-    let mut camera = Camera::bayer(576, 384);
-    camera.shutter.offsets = 0.0;
-    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
-    Session::new(camera, Lens::of(50.0), scene, seed)
-}
-
-fn even(stops: f64) -> Filter {
-    Filter::even([stops + 0.1, stops, stops - 0.1])
-}
-
-fn dial(seconds: f64) -> Time {
-    let dial = lightloss::exposure::DialTime::nearest(lightloss::quantity::Seconds::new(seconds));
-    Time::Dial(dial.unwrap().shown().get())
-}
+use lightloss::simulate::session::Shot;
 
 fn run(time: Time, stops: Option<f64>) -> Vec<Shot> {
     let filters: Vec<Filter> = stops.map(even).into_iter().collect();
@@ -68,7 +49,7 @@ fn a_bare_run_that_came_out_darker_is_bare_still() {
     for change in [-0.9, -0.5, 0.4, 0.8] {
         let mut shots = shots(&[bare(), through(6.0), bare()]);
         shots[6..].iter_mut().for_each(|s| s.brighter = change);
-        let shoot = sorted(&session(3), &shots, &Wish::default()).unwrap();
+        let shoot = sorted(&small_session(3), &shots, &Wish::default()).unwrap();
         assert_eq!(shoot.kind, Kind::Solid, "{change}");
         let [bare, filtered] = used(&shoot);
         assert_eq!((bare.len(), filtered.len()), (6, 3), "{change}");
@@ -79,7 +60,7 @@ fn a_bare_run_that_came_out_darker_is_bare_still() {
 fn solid_filters_stay_solid_under_light_that_changes() {
     let mut wrong = Vec::new();
     for seed in 0..60_u64 {
-        let mut session = session(100 + seed);
+        let mut session = small_session(100 + seed);
         let part = |n: u64| (seed * n % 60) as f64 / 60.0;
         match seed % 4 {
             0 => session.scene.drift = 0.2 * part(7) - 0.1,
@@ -118,7 +99,7 @@ fn frames_that_contradict_each_other_are_told_with_both_camps() {
     let mut shots = shots(&[bare(), through(6.0), bare()]);
     shots[3].brighter = -0.7;
     shots[4].brighter = -0.68;
-    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(5), &shots, &Wish::default()).unwrap();
     assert_eq!(shoot.kind, Kind::Solid);
     assert!(has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
     let caution = shoot.cautions.iter().find(|c| c.code() == "frames_disagree").unwrap();
@@ -126,11 +107,11 @@ fn frames_that_contradict_each_other_are_told_with_both_camps() {
     assert!(["P0004.dng", "P0005.dng", "P0006.dng"].iter().all(|f| text.contains(f)), "{text}");
     // Unlike each other: the one that is left is named too.
     shots[4].brighter = -0.3;
-    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(5), &shots, &Wish::default()).unwrap();
     assert!(has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
     // One of three that is darker: a cloud, and no caution of that grade.
     shots[3].brighter = 0.0;
-    let shoot = sorted(&session(5), &shots, &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(5), &shots, &Wish::default()).unwrap();
     assert!(!has_number(&shoot, "frames_disagree"), "{:?}", shoot.cautions);
     let clouded = shoot.frames.iter().find(|f| f.file() == "P0005.dng").unwrap();
     assert!(matches!(clouded.judgement, Judgement::Outlier { stops } if (stops + 0.3).abs() < 0.1));
@@ -144,7 +125,7 @@ fn where_nothing_tells_which_frames_are_right_the_uncertainty_reaches_to_all() {
     for cloud in clouds {
         let mut shots = shots(&[bare(), through(6.0), bare()]);
         cloud.iter().for_each(|&(frame, stops)| shots[frame].brighter = stops);
-        let profile = measured(&session(5), &shots, &Wish::default());
+        let profile = measured(&small_session(5), &shots, &Wish::default());
         let strength = &profile.settings[0].strength;
         let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
         assert!(off.abs() <= u95, "{cloud:?}: off by {off}, {u95} claimed");
@@ -176,7 +157,7 @@ fn marks_that_were_set_once_at_one_time_are_measured() {
         let shots = shots(&runs);
         for kind in [None, Some(Kind::Variable)] {
             let wish = Wish { kind, ..Wish::default() };
-            let profile = measured(&session(8), &shots, &wish);
+            let profile = measured(&small_session(8), &shots, &wish);
             let asked = profile.cautions.iter().any(|c| c.code == "kind_uncertain");
             if marks.len() < 4 && kind.is_none() && asked {
                 continue;
@@ -203,7 +184,7 @@ fn marks_by_thirds_at_times_of_their_own_are_no_falling_light() {
     shots.iter_mut().for_each(|s| s.pause_s = 15.0);
     for kind in [Some(Kind::Variable), None] {
         let wish = Wish { kind, ..Wish::default() };
-        let profile = measured(&session(9), &shots, &wish);
+        let profile = measured(&small_session(9), &shots, &wish);
         let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
         assert_eq!(found.len(), marks.len(), "{kind:?}: {found:?}");
     }
@@ -220,7 +201,7 @@ fn bad_frames_of_every_sort_do_not_make_a_solid_filter_a_ring() {
         all[7].brighter = -0.5;
         all
     };
-    let shoot = sorted(&session(7), &shots, &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(7), &shots, &Wish::default()).unwrap();
     assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
     let verdicts: Vec<String> = shoot.frames.iter().map(|f| f.judgement.verdict().code).collect();
     let planted = [
@@ -256,7 +237,7 @@ fn a_ring_with_its_top_mark_twice_in_a_row_is_measured() {
     for play in [0.0, 0.03, 0.12] {
         for marks in [&twice, &once] {
             let wish = Wish { kind: Some(Kind::Variable), marks: marks.clone(), ..Wish::default() };
-            let profile = measured(&session(9), &runs(play), &wish);
+            let profile = measured(&small_session(9), &runs(play), &wish);
             let names: Vec<&str> =
                 profile.settings.iter().filter_map(|s| s.mark.as_deref()).collect();
             assert_eq!(names, ["2", "3", "4", "5"], "play {play}");
@@ -272,13 +253,13 @@ fn a_ring_with_its_top_mark_twice_in_a_row_is_measured() {
 #[test]
 fn a_single_strength_rules_out_a_ring() {
     let mut shots = shots(&[bare(), through(6.0), through(6.9), bare()]);
-    let ring = sorted(&session(11), &shots, &Wish::default()).unwrap();
+    let ring = sorted(&small_session(11), &shots, &Wish::default()).unwrap();
     assert_eq!(ring.settings.len(), 2);
     let wish = Wish { single_strength: true, ..Wish::default() };
-    let shoot = sorted(&session(11), &shots, &wish).unwrap();
+    let shoot = sorted(&small_session(11), &shots, &wish).unwrap();
     assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
     shots[4].brighter = -0.3;
-    assert_eq!(sorted(&session(11), &shots, &wish).unwrap().settings.len(), 1);
+    assert_eq!(sorted(&small_session(11), &shots, &wish).unwrap().settings.len(), 1);
 }
 
 #[test]
@@ -293,7 +274,7 @@ fn a_bridge_is_no_mark() {
         through(10.0),
         bare(),
     ];
-    let shoot = sorted(&session(13), &shots(&runs), &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(13), &shots(&runs), &Wish::default()).unwrap();
     assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1));
     let bridges: Vec<&str> = shoot
         .frames
@@ -330,7 +311,7 @@ fn frames_that_are_advised_give_what_they_promise() {
     for stops in [6.0, 11.0] {
         let (bare, through) = (bare(), through(stops));
         let runs = [bare.clone(), through.clone(), bare.clone(), through, bare.clone()];
-        let before = measured(&session(21), &shots(&runs), &wish);
+        let before = measured(&small_session(21), &shots(&runs), &wish);
         let of_code = |p: &Profile, code: &str| p.cautions.iter().find(|c| c.code == code).cloned();
         let text = of_code(&before, "more_frames_would_help").unwrap().text;
         let promised: f64 = {
@@ -353,7 +334,7 @@ fn frames_that_are_advised_give_what_they_promise() {
         };
         assert!(text.contains(count) && text.contains("one without it to close"), "{text}");
         followed.push(bare[..1].to_vec());
-        let after = measured(&session(21), &shots(&followed), &wish);
+        let after = measured(&small_session(21), &shots(&followed), &wish);
         let strength = &after.settings[0].strength;
         assert!(strength.u95.get() < 1.1 * promised, "{stops}: {} for {text}", strength.u95.get());
         assert!((strength.stops.get() - stops).abs() <= strength.u95.get(), "{stops}");
@@ -370,7 +351,7 @@ fn a_filtered_run_that_wavers_under_a_cloud_is_a_filter_s_still() {
         for (shot, brighter) in shots[6..11].iter_mut().zip([0.0, -0.09, -0.13, -0.13, -0.1]) {
             shot.brighter = cloud * brighter;
         }
-        let shoot = sorted(&session(23), &shots, &Wish::default()).unwrap();
+        let shoot = sorted(&small_session(23), &shots, &Wish::default()).unwrap();
         let [_, filtered] = used(&shoot);
         assert_eq!(shoot.kind, Kind::Solid, "{cloud}");
         assert!(filtered.len() >= 3, "{cloud}: {filtered:?}");
@@ -381,8 +362,8 @@ fn a_filtered_run_that_wavers_under_a_cloud_is_a_filter_s_still() {
 fn copies_of_two_shoots_with_one_clock_are_told_by_their_names() {
     let (one, two) =
         (shots(&[bare(), through(3.0), bare()]), shots(&[bare(), through(7.0), bare()]));
-    let mut all = candidates(&session(19), &one);
-    for (n, mut second) in candidates(&session(20), &two).into_iter().enumerate() {
+    let mut all = candidates(&small_session(19), &one);
+    for (n, mut second) in candidates(&small_session(20), &two).into_iter().enumerate() {
         second.file = format!("other/Q{:04}.dng", n + 1);
         second.sha256.clone_from(&second.file);
         if let Ok(summary) = &mut second.outcome {
@@ -409,7 +390,7 @@ fn frames_of_another_filter_that_are_left_out_are_said_with_a_command_that_measu
     {
         let shots = shots(&[bare(), through(one), through(two), bare()]);
         let wish = Wish { kind: Some(kind), ..Wish::default() };
-        let shoot = sorted(&session(31), &shots, &wish).unwrap();
+        let shoot = sorted(&small_session(31), &shots, &wish).unwrap();
         let left_out = |s: &&Shot| shoot.frames.iter().any(|f| f.file() == s.file && !f.is_good());
         let left: Vec<&str> = shots.iter().filter(left_out).map(|s| s.file.as_str()).collect();
         assert_eq!(left.len(), 3, "{one} and {two}");
@@ -423,7 +404,7 @@ fn frames_of_another_filter_that_are_left_out_are_said_with_a_command_that_measu
             _ => None,
         };
         let labels = shots.iter().filter_map(label).collect();
-        let named = sorted(&session(31), &shots, &Wish { labels, ..wish }).unwrap();
+        let named = sorted(&small_session(31), &shots, &Wish { labels, ..wish }).unwrap();
         assert_eq!(used(&named)[1], left, "{one} and {two}");
         assert!(!has_number(&named, "another_level"), "{:?}", named.cautions);
     }
@@ -437,7 +418,7 @@ fn a_single_frame_that_was_metered_for_its_own_level_is_said() {
     let stack = |last: Vec<Shot>| {
         let shots = shots(&[one(bare()), one(through(3.6)), one(through(3.55)), last, one(bare())]);
         let wish = Wish { kind: Some(Kind::Stack), ..Wish::default() };
-        sorted(&session(33), &shots, &wish).unwrap()
+        sorted(&small_session(33), &shots, &wish).unwrap()
     };
     let shoot = stack(one(through(7.16)));
     assert!(!shoot.frames[3].is_good(), "{:?}", shoot.frames[3].judgement);
@@ -456,7 +437,7 @@ fn a_clouded_run_is_no_other_filter() {
     for (shot, cloud) in shots[9..12].iter_mut().zip([-0.7, -0.8, -0.75]) {
         shot.brighter = cloud;
     }
-    let shoot = sorted(&session(32), &shots, &Wish::default()).unwrap();
+    let shoot = sorted(&small_session(32), &shots, &Wish::default()).unwrap();
     assert!(!has_number(&shoot, "another_level"), "{:?}", shoot.cautions);
 }
 
@@ -472,7 +453,7 @@ fn graduated(stops: f64, width_percent: f64, angle: f64, frames: usize) -> Vec<S
 /// shows the same, and in no frame by itself.
 #[test]
 fn edges_of_repeated_frames_make_no_other_picture() {
-    let mut session = session(24);
+    let mut session = small_session(24);
     session.camera = Camera::bayer(1728, 1152);
     session.camera.shutter.offsets = 0.0;
     for (stops, width, angle) in [(2.0, 3.0, 30.0), (4.0, 3.0, 20.0), (4.0, 3.0, 30.0)] {
@@ -497,7 +478,7 @@ fn the_mark_at_which_a_ring_was_turned_back_is_a_mark() {
     runs.extend(UP.iter().chain(back).map(|m| run(dial(1.0 / 15.0), Some(*m))[..1].to_vec()));
     runs.push(bare());
     let wish = Wish { kind: Some(Kind::Variable), ..Wish::default() };
-    let profile = measured(&session(22), &shots(&runs), &wish);
+    let profile = measured(&small_session(22), &shots(&runs), &wish);
     let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
     assert_eq!(found.len(), UP.len(), "{found:?}");
     assert!(found.iter().zip(UP).all(|(f, truth)| (f - truth).abs() < 0.1), "{found:?}");
@@ -518,7 +499,7 @@ fn single_frames_under_clouds_stay_those_of_one_filter() {
             }
             let mut shots = shots(&runs);
             clouds.iter().enumerate().for_each(|(i, c)| shots[1 + 2 * i].brighter = *c);
-            let profile = measured(&session(21), &shots, &Wish::default());
+            let profile = measured(&small_session(21), &shots, &Wish::default());
             assert_eq!(profile.settings.len(), 1, "{stops} {clouds:?}");
             let strength = &profile.settings[0].strength;
             let off = (strength.stops.get() - stops).abs();
@@ -535,7 +516,7 @@ fn a_ring_that_nobody_names_keeps_the_mark_at_which_it_was_turned_back() {
     let through = |stops: f64| run(dial(BARE_S * stops.exp2()), Some(stops))[..1].to_vec();
     runs.extend(UP.iter().chain(UP.iter().rev().skip(1)).map(|m| through(*m)));
     runs.push(bare()[..1].to_vec());
-    let profile = measured(&session(23), &shots(&runs), &Wish::default());
+    let profile = measured(&small_session(23), &shots(&runs), &Wish::default());
     let found: Vec<f64> = profile.settings.iter().map(|s| s.strength.stops.get()).collect();
     assert_eq!((profile.filter.kind, found.len()), (Kind::Variable, UP.len()), "{found:?}");
     assert!(found.iter().zip(UP).all(|(f, truth)| (f - truth).abs() < 0.1), "{found:?}");
@@ -547,7 +528,7 @@ fn single_frames_between_two_bare_ones_are_said_to_show_no_light_between() {
     for (frames, is_said) in [(1, true), (3, false)] {
         let few = |run: Vec<Shot>| run[..frames].to_vec();
         let runs = [few(bare()), few(run(Time::Dial(BARE_S), Some(2.0))), few(bare())];
-        let profile = measured(&session(24), &shots(&runs), &Wish::default());
+        let profile = measured(&small_session(24), &shots(&runs), &Wish::default());
         let said = profile.cautions.iter().any(|c| c.code == "light_between_unseen");
         assert_eq!(said, is_said, "{frames}");
     }
@@ -561,7 +542,7 @@ fn a_frame_that_is_all_but_buried_is_left_out_by_name() {
         let buried = run(Time::Dial(seconds), Some(6.0))[..count].to_vec();
         let shots = shots(&[bare(), buried, through(6.0), bare()]);
         for seed in 0..4 {
-            let shoot = sorted(&session(seed), &shots, &Wish::default()).unwrap();
+            let shoot = sorted(&small_session(seed), &shots, &Wish::default()).unwrap();
             let left_out =
                 |at: usize| shoot.frames[at].judgement.verdict().code == "buried_or_capped";
             let found: Vec<usize> = (0..shots.len()).filter(|at| left_out(*at)).collect();

@@ -5,6 +5,7 @@ mod camera;
 mod cards;
 mod cli;
 mod cli_across;
+mod compared;
 mod corpus;
 mod damage;
 mod dark_frames;

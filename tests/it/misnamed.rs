@@ -4,32 +4,18 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::cli::{expect, run};
-use crate::shooting::{candidates, sorted};
+use crate::shooting::{BARE_S, candidates, dial, even, small_session, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CautionRecord, Grade, Kind, Profile};
 use lightloss::quantity::Stops;
 use lightloss::shoot::{Label, SortError, Wish, sort};
-use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::camera::Time;
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
-use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss::write::dng::Compression;
 use std::path::Path;
-
-const BARE_S: f64 = 1.0 / 60.0;
-
-fn session(seed: u64) -> Session {
-    let mut camera = Camera::bayer(576, 384);
-    camera.shutter.offsets = 0.0;
-    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
-    Session::new(camera, Lens::of(50.0), scene, seed)
-}
-
-fn even(stops: f64) -> Filter {
-    Filter::even([stops + 0.1, stops, stops - 0.1])
-}
 
 /// 2.5 stops over the upper half of the frame.
 fn graduated() -> Filter {
@@ -42,11 +28,6 @@ fn graduated() -> Filter {
         angle: 3.0,
     };
     Filter { graduation: Some(graduation), ..Filter::even([0.1; 3]) }
-}
-
-fn dial(seconds: f64) -> Time {
-    let dial = lightloss::exposure::DialTime::nearest(lightloss::quantity::Seconds::new(seconds));
-    Time::Dial(dial.unwrap().shown().get())
 }
 
 /// So many frames bare, through each filter in turn, and bare again.
@@ -75,7 +56,7 @@ fn labelled(shots: &[Shot], wrong: &[usize]) -> Wish {
 }
 
 fn profile(shots: &[Shot], wish: &Wish, about: &About) -> Profile {
-    let shoot = sorted(&session(5), shots, wish).unwrap();
+    let shoot = sorted(&small_session(5), shots, wish).unwrap();
     measure(&shoot, &About { name: "Named".into(), ..about.clone() }).unwrap()
 }
 
@@ -127,7 +108,7 @@ fn a_bare_frame_among_those_of_the_filter_is_named_and_so_is_the_reverse() {
 #[test]
 fn a_frame_whose_aperture_was_told_wrongly_is_no_cloud() {
     let shots = shots(3, &[(even(6.0), 6.0)]);
-    let mut read = candidates(&session(5), &shots);
+    let mut read = candidates(&small_session(5), &shots);
     let summary = read[1].outcome.as_mut().unwrap();
     summary.info.exposure.f_number = Some(lightloss::quantity::FNumber::new(5.6));
     let shoot = sort(read, &Wish::default()).unwrap();
@@ -266,7 +247,7 @@ fn what_no_polariser_does_is_told_of_one() {
 #[test]
 fn frames_through_another_lens_are_refused_for_the_lens() {
     let shots = shots(3, &[(even(6.0), 6.0)]);
-    let mut read = candidates(&session(5), &shots);
+    let mut read = candidates(&small_session(5), &shots);
     for candidate in &mut read[3..6] {
         let camera = &mut candidate.outcome.as_mut().unwrap().info.camera;
         camera.lens = Some("Kelmora 35".into());
@@ -328,7 +309,7 @@ fn commands_for_several_shoots_keep_what_was_typed_and_their_profiles_apart() {
     for (n, shot) in both.iter_mut().enumerate() {
         shot.file = format!("P{:04}.dng", n + 1);
     }
-    write(&session(6), &both, &home.path().join("both"));
+    write(&small_session(6), &both, &home.path().join("both"));
     let words = ["measure", "both", "--rated", "6", "--name", "My Six", "--times", "exact"];
     let (_, said) = expect(&run(home.path(), &words), 3);
     let commands: Vec<&str> =
@@ -352,7 +333,7 @@ fn commands_for_several_shoots_keep_what_was_typed_and_their_profiles_apart() {
 fn a_document_that_contradicts_itself_is_refused_and_quoted_as_it_is_written() {
     let home = tempfile::tempdir().unwrap();
     let folder = home.path().join("shoot");
-    write(&session(7), &shots(3, &[(even(6.0), 6.0)]), &folder);
+    write(&small_session(7), &shots(3, &[(even(6.0), 6.0)]), &folder);
     let say = |document: &str| {
         let text = format!("{{\"schema\":\"lightloss-shoot/1\",{document}}}");
         std::fs::write(folder.join("shoot.json"), text).unwrap();

@@ -2,17 +2,16 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::candidates;
-use lightloss::exposure::DialTime;
+use crate::shooting::{candidates, dial};
 use lightloss::field::card::Card;
 use lightloss::kit::Part;
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Grade, Graduation as Found, Kind, Profile};
-use lightloss::quantity::{Seconds, Stops};
+use lightloss::quantity::Stops;
 use lightloss::report::card_page::notes;
 use lightloss::say::strength::Strength;
 use lightloss::shoot::{Candidate, SortError, Wish, sort};
-use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::camera::{Camera, Lens};
 use lightloss::simulate::filter::{Filter, Graduation, Polarised, Ring, Sheet};
 use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
@@ -43,10 +42,6 @@ fn session(size: (usize, usize), focal: f64, polarised: Option<Polarised>, seed:
     camera.shutter.offsets = 0.0;
     let scene = Scene { polarised, ..Scene::daylight(AIM * 128.0, [0.55, 1.0, 0.7]) };
     Session::new(camera, Lens::of(focal), scene, seed)
-}
-
-fn dial(seconds: f64) -> Time {
-    Time::Dial(DialTime::nearest(Seconds::new(seconds)).unwrap().shown().get())
 }
 
 /// Three bare frames, three through each filter in turn, three bare frames.

@@ -3,16 +3,15 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::candidates;
-use lightloss::exposure::DialTime;
+use crate::shooting::{candidates, dial};
 use lightloss::measure::evenness::evenness;
 use lightloss::measure::kinds::solid;
 use lightloss::measure::map::{Detail, FrameLight, RatioMap, build};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Grade, Kind, Profile};
-use lightloss::quantity::{Seconds, Stops};
+use lightloss::quantity::Stops;
 use lightloss::shoot::{Candidate, Label, Wish, sort};
-use lightloss::simulate::camera::{Camera, Lens, Time};
+use lightloss::simulate::camera::{Camera, Lens};
 use lightloss::simulate::filter::{Filter, Graduation};
 use lightloss::simulate::optics::Transition;
 use lightloss::simulate::scene::Scene;
@@ -206,10 +205,6 @@ fn a_wall_that_moved_is_told_by_its_grain() {
     let plain = Wall::even();
     let walls = [&plain, &plain, &plain];
     assert!(!map_in(&stage, &filter, walls, 0.004, 1, Detail::Fine).surface_moved);
-}
-
-fn dial(seconds: f64) -> Time {
-    Time::Dial(DialTime::nearest(Seconds::new(seconds)).unwrap().shown().get())
 }
 
 const BARE: f64 = 1.0 / 125.0;

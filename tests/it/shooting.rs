@@ -2,10 +2,15 @@
 
 #![allow(clippy::unwrap_used)]
 
+use lightloss::exposure::DialTime;
 use lightloss::measure::{About, measure};
 use lightloss::profile::Profile;
+use lightloss::quantity::Seconds;
 use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
+use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::cells::draw;
+use lightloss::simulate::filter::Filter;
+use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot, Taken};
 use rayon::prelude::*;
 
@@ -30,4 +35,26 @@ pub fn sorted(session: &Session, shots: &[Shot], wish: &Wish) -> Result<Shoot, S
 pub fn measured(session: &Session, shots: &[Shot], wish: &Wish) -> Profile {
     let shoot = sorted(session, shots, wish).unwrap();
     measure(&shoot, &About { name: "Planted".into(), ..About::default() }).unwrap()
+}
+
+/// A bare frame's time in seconds, of the small session.
+pub const BARE_S: f64 = 1.0 / 60.0;
+
+/// A small camera before a wall in daylight, its true times as the dial says; a bare frame of
+/// `BARE_S` shows 0.4 of the full scale in green.
+pub fn small_session(seed: u64) -> Session {
+    let mut camera = Camera::bayer(576, 384);
+    camera.shutter.offsets = 0.0;
+    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
+    Session::new(camera, Lens::of(50.0), scene, seed)
+}
+
+/// A filter of the same strength everywhere, a little warmer than grey.
+pub fn even(stops: f64) -> Filter {
+    Filter::even([stops + 0.1, stops, stops - 0.1])
+}
+
+/// The time on the dial that is nearest.
+pub fn dial(seconds: f64) -> Time {
+    Time::Dial(DialTime::nearest(Seconds::new(seconds)).unwrap().shown().get())
 }

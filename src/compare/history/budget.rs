@@ -3,11 +3,10 @@
 use super::trend::Reading;
 use super::{Plotted, light};
 use crate::compare::cast_stops;
+use crate::kit::stack::SHUTTER_STAYS;
 use crate::measured::dof_of_factor;
 use crate::profile::{BudgetLine, Profile, Setting};
 
-/// Share of a shutter's variance that stays from one year to the next; springs tire (ours).
-const SHUTTER_STAYS: f64 = 0.75;
 /// Standard deviations over computed spectra (1,500 filters, half of them with a leak of red; pairs
 /// of cameras, daylights of 4800 to 7500 K), each a fixed part and one per stop by which the
 /// filter's channels lie apart, rounded up. Another model of camera, in stops of green and of a

@@ -4,7 +4,7 @@ use super::profiles;
 use lightloss::compare::leak::LeakVerdict;
 use lightloss::compare::sharing::Sameness;
 use lightloss::compare::{CompareError, Comparison, compare};
-use lightloss::profile::{CautionRecord, Grade, Profile};
+use lightloss::profile::{BudgetKind, BudgetLine, CautionRecord, FrameState, Grade, Profile};
 use lightloss::quantity::{Kelvin, Stops};
 use lightloss::report::compare_page::compare_page;
 use lightloss::report::compare_text::compare_text;
@@ -20,7 +20,9 @@ fn sameness(comparison: &Comparison, what: &str) -> Sameness {
 #[test]
 fn a_year_of_wear_is_found() {
     const ROUNDING_OF_GAINS: f64 = 2e-4;
-    let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_later());
+    let (first, mut second) = (profiles::harbour_ten(), profiles::harbour_ten_later());
+    // By another body: what one is off by twice, cancels.
+    second.camera.serial = Some("000418".to_owned());
     let found = compared(&first, &second);
     let one = &found.settings[0];
     // Planted: 10.352 and 10.231 with 0.031 and 0.029.
@@ -43,6 +45,43 @@ fn a_year_of_wear_is_found() {
     assert!(at(0.9, 0.87) < -0.4, "{}", at(0.9, 0.87));
     assert!(at(0.2, 0.2).abs() < 0.03, "{}", at(0.2, 0.2));
     assert!(found.leak.is_none());
+}
+
+#[test]
+fn what_one_body_is_off_by_counts_once() {
+    let first = profiles::harbour_ten();
+    let line = |source: &str, stops| BudgetLine {
+        source: source.to_owned(),
+        kind: BudgetKind::B,
+        stops: Stops::new(stops),
+    };
+    let u95 = first.settings[0].strength.u95.get();
+    let of = |lines: &[BudgetLine], change: &dyn Fn(&mut Profile)| {
+        let (mut a, mut b) = (first.clone(), first.clone());
+        (a.budget, b.budget) = (lines.to_vec(), lines.to_vec());
+        change(&mut b);
+        compared(&a, &b).settings[0].strength.u95 / u95
+    };
+    let same = |_: &mut Profile| ();
+    let near = |found: f64, expected: f64| {
+        assert!((found - expected).abs() < 1e-9, "{found} for {expected}");
+    };
+    let shutter = [line(BudgetLine::SHUTTER, 0.02)];
+    // Three quarters of its variance stay: 1 + 1 - 2 x 0.75.
+    near(of(&shutter, &same), 0.5_f64.sqrt());
+    near(of(&shutter, &|b| b.camera.serial = None), 2_f64.sqrt());
+    near(of(&shutter, &|b| b.camera.serial = Some("000418".to_owned())), 2_f64.sqrt());
+    let at_another_time = |b: &mut Profile| {
+        let filtered = b.frames.iter_mut().find(|f| f.state == FrameState::Setting);
+        filtered.expect("a filtered frame").dial_time = Some("25".to_owned());
+    };
+    near(of(&shutter, &at_another_time), 2_f64.sqrt());
+    // A black level is the body's own; the light is each day's.
+    near(of(&[line(BudgetLine::BLACK, 0.02)], &same), 0.0);
+    near(of(&[line("drift of the light", 0.02)], &same), 2_f64.sqrt());
+    // 0.6 and 0.8: 2 - 1.5 x 0.36.
+    let both = [line(BudgetLine::SHUTTER, 0.03), line("drift of the light", 0.04)];
+    near(of(&both, &same), (2.0_f64 - 1.5 * 0.36).sqrt());
 }
 
 #[test]
@@ -154,8 +193,7 @@ fn the_terminal_gets_the_answer_first_and_at_most_80_columns() {
     let (first, second) = (profiles::harbour_ten(), profiles::harbour_ten_lamp());
     let text = compare_text(&first, &second, &compared(&first, &second), false);
     let words: Vec<&str> = text.split_whitespace().collect();
-    let answer =
-        "No difference in strength shows: Harbour Ten of 2027-10-11 takes 0.01 +- 0.05 stop";
+    let answer = "No difference in strength shows: Harbour Ten of 2027-10-11 takes 0.008 +- ";
     assert!(words.join(" ").starts_with(answer), "{text}");
     assert!(words.join(" ").contains("x = -0.131 +- 0.008 stop"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
@@ -179,8 +217,9 @@ fn the_two_are_named_and_every_figure_is_the_same_on_page_and_terminal() {
     let html = compare_page(&first, &second, &found).expect("a page").html;
     let text = compare_text(&first, &second, &found, false);
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    // One name and two days: days tell them apart. Planted: 0.121 with sqrt(0.031^2 + 0.029^2).
-    assert!(flat.contains("takes 0.12 +- 0.04 stop less than Harbour Ten of 2"), "{flat}");
+    // One name and two days: days tell them apart. Planted: 0.121 with 0.031^2 + 0.029^2, less two
+    // covariances of 0.031 x 0.029: three quarters of (141/150.5)^2, and (9/150.5)^2.
+    assert!(flat.contains("takes 0.121 +- 0.025 stop less than Harbour Ten of 2"), "{flat}");
     assert!(!flat.contains("The second takes") && !html.contains("The second takes"));
     let figures =
         html.replace(['\u{a0}', '\n'], " ").replace('\u{2212}', "-").replace('\u{b1}', "+-");

@@ -249,7 +249,7 @@ const USED: (&str, &str) = ("used", "used");
 fn budget() -> Vec<BudgetLine> {
     [
         ("repeats of the frames", BudgetKind::A, 0.0041),
-        ("shutter", BudgetKind::B, 0.0141),
+        (BudgetLine::SHUTTER, BudgetKind::B, 0.0141),
         ("drift of the light", BudgetKind::B, 0.0032),
         ("black level", BudgetKind::B, 0.0009),
     ]
