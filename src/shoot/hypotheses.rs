@@ -219,8 +219,8 @@ impl Trail {
                 trail.count_run(level, role);
                 let play = if role != Role::Bare && self.belief.states() > 1 { PLAY } else { 0.0 };
                 let new_time = self.at_settings[level.exposure] != Some(role);
-                let time = if new_time { TIME_SCATTER } else { 0.0 };
-                trail.take(level, role, play.hypot(time));
+                trail.belief.begin_run(if new_time { TIME_SCATTER } else { 0.0 });
+                trail.take(level, role, play);
                 found.push(trail);
             }
         }
@@ -269,6 +269,7 @@ impl Trail {
         }
         let mut trail = self.clone();
         trail.belief = self.belief.with_state();
+        trail.belief.begin_run(0.0);
         trail.score += match states {
             0 => 0.0,
             1 => habit.terms.second_state,
@@ -290,6 +291,7 @@ impl Trail {
         let of = |prior: f64, density: f64, shown: Shown| {
             let mut trail = self.clone();
             trail.score += ODD_SHARE.ln() + prior + density;
+            trail.belief.begin_run(0.0);
             trail.frames.push(shown);
             trail
         };

@@ -15,8 +15,11 @@ const DARK_SIGMAS: f64 = 3.0;
 /// From this time on black may creep up, seconds, by so many counts at 14 bit (ours).
 const LONG_S: f64 = 1.0;
 const CREEP_COUNTS: f64 = 2.0;
-/// Share of blocks that may glow beyond that: an amplifier in a corner (ours).
+/// Share of blocks that may glow beyond that: an amplifier in a corner, whose light reaches over half of
+/// the frame from so many seconds on (ours).
 const GLOW_SHARE: f64 = 0.1;
+const WIDE_GLOW_SHARE: f64 = 0.45;
+const WIDE_GLOW_S: f64 = 20.0;
 /// A level further below black is no dark frame's, counts at 14 bit (ours; a tag's black is good to
 /// half a count).
 const BELOW_COUNTS: f64 = 4.0;
@@ -64,14 +67,14 @@ pub fn look(summary: &FrameSummary, levels: &LevelFrame, exposure: Option<&Under
         share_of(&[Plane::Green1, Plane::Green2]),
         share_of(&[Plane::Blue]),
     ];
-    let long = exposure.is_some_and(|e| e.recorded.get() >= LONG_S);
+    let seconds = exposure.map_or(0.0, |e| e.recorded.get());
     let exposure = exposure.map_or(0.0, Understood::log_exposure);
     let green = levels.blocks(1, COARSE, COARSE);
     let stops = |level: f64| if level > 0.0 { level.log2() - exposure } else { f64::NAN };
     let first_green = summary.cells.plane(Plane::Green1);
     let variances = first_green.map_or_else(Vec::new, PlaneCells::variances);
     let sigma = block_sigma(&variances, levels);
-    let (dark, below_black) = darkness(summary, levels, &green, sigma, long);
+    let (dark, below_black) = darkness(summary, levels, &green, sigma, seconds);
     let centre = levels.centre_channels().map_or(f64::NAN, |c| c[1].level);
     let plane = |p| levels.centre(p).map(|c| c.level);
     let green_1 = plane(Plane::Green1).unwrap_or(0.0);
@@ -114,9 +117,10 @@ fn darkness(
     levels: &LevelFrame,
     green: &[f64],
     sigma: f64,
-    long: bool,
+    seconds: f64,
 ) -> (bool, bool) {
-    let creep = if long { from_14_bit(CREEP_COUNTS, summary) } else { 0.0 };
+    let creep = if seconds >= LONG_S { from_14_bit(CREEP_COUNTS, summary) } else { 0.0 };
+    let glows = if seconds >= WIDE_GLOW_S { WIDE_GLOW_SHARE } else { GLOW_SHARE };
     let most = DARK_SIGMAS * sigma + creep;
     let (mut dark, mut below) = (true, false);
     for channel in 0..3 {
@@ -124,7 +128,7 @@ fn darkness(
             1 => green.to_vec(),
             _ => levels.blocks(channel, COARSE, COARSE),
         };
-        let all_but_glow = quantile(blocks.iter().copied(), 1.0 - GLOW_SHARE);
+        let all_but_glow = quantile(blocks.iter().copied(), 1.0 - glows);
         dark &= all_but_glow.is_none_or(|level| level <= most);
         let least = -most - from_14_bit(BELOW_COUNTS, summary);
         below |= median(blocks).is_some_and(|level| level < least);
