@@ -20,10 +20,14 @@ pub fn full_warning_needed(strength: Stops, name: &str) -> bool {
     strength.get() >= 13.0 || ["sun", "solar", "eclipse"].iter().any(|word| name.contains(word))
 }
 
-/// What must be said of a filter, stack or kit: [`SUN_FULL`] where it is needed, else
-/// [`SUN_SHORT`].
+/// Whether [`SUN_FULL`] must be shown for a kit of these names.
 #[must_use]
-pub fn text<'a>(strongest: Stops, names: impl IntoIterator<Item = &'a str>) -> &'static str {
-    let full = names.into_iter().any(|name| full_warning_needed(strongest, name));
-    if full { SUN_FULL } else { SUN_SHORT }
+pub fn needs_full<'a>(strongest: Stops, names: impl IntoIterator<Item = &'a str>) -> bool {
+    names.into_iter().any(|name| full_warning_needed(strongest, name))
+}
+
+/// What must be said: [`SUN_SHORT`] always, and [`SUN_FULL`] besides where it is needed.
+#[must_use]
+pub fn text(full: bool) -> String {
+    if full { format!("{SUN_SHORT} {SUN_FULL}") } else { SUN_SHORT.to_owned() }
 }

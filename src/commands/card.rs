@@ -58,7 +58,7 @@ fn summary(card: &Card, folder: &Path) -> String {
     let sun = card_page::notes::sun(card);
     text.push_str(&format!(
         "{}Print card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
-        crate::report::lines::wrapped("", sun),
+        crate::report::lines::wrapped("", &sun),
         folder.join("card.html").display()
     ));
     text

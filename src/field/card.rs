@@ -143,7 +143,7 @@ impl Card {
             columns,
             filters: kit.filters.iter().map(notes).collect(),
             strongest: Stops::new(strongest),
-            full_sun_warning: safety::text(Stops::new(strongest), names) == safety::SUN_FULL,
+            full_sun_warning: safety::needs_full(Stops::new(strongest), names),
         }
     }
 

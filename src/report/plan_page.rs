@@ -13,7 +13,7 @@ use askama::Template;
 #[template(path = "plan.html")]
 struct Page<'a> {
     plan: &'a Plan,
-    sun: &'a str,
+    sun: String,
     light: Vec<String>,
     rows: Vec<ShotRow>,
     indoors: &'a [&'a str],
@@ -66,12 +66,12 @@ pub fn text(plan: &Plan) -> String {
     out.push_str("\nMeanwhile:\n");
     out.push_str(&wrapped("  ", &habits::INDOORS.join(" ")));
     out.push('\n');
-    out.push_str(&wrapped("", sun(plan)));
+    out.push_str(&wrapped("", &sun(plan)));
     out
 }
 
-fn sun(plan: &Plan) -> &'static str {
-    safety::text(plan.strongest, [plan.name.as_str()])
+fn sun(plan: &Plan) -> String {
+    safety::text(safety::full_warning_needed(plan.strongest, &plan.name))
 }
 
 fn rows(plan: &Plan) -> Vec<ShotRow> {

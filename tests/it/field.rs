@@ -349,6 +349,22 @@ fn printed_sides_hold_their_text_and_the_scale_line() {
     assert!(lines > kit.filters.len(), "{lines}");
 }
 
+/// Every card says never to look at the sun through a filter, and from 13 stops on why besides.
+#[test]
+fn small_cards_of_every_strength_name_the_sun() {
+    let weak = kit().filters.swap_remove(0);
+    let mut strong = weak.clone();
+    strong.settings[0].strength.stops = Stops::new(13.2);
+    for (profile, full) in [(weak, false), (strong, true)] {
+        let sides = card_page::wallet::sides(&Card::of_one(&profile));
+        let words: Vec<&str> =
+            sides.iter().flat_map(|s| &s.texts).flat_map(|t| t.text.split_whitespace()).collect();
+        let words = words.join(" ");
+        assert!(words.contains(lightloss::safety::SUN_SHORT), "{words}");
+        assert_eq!(words.contains(lightloss::safety::SUN_FULL), full, "{words}");
+    }
+}
+
 /// However long its words a table keeps within the margins of an A6 side, in type that can be read: five
 /// points, the smallest on any card (ours).
 #[test]

@@ -87,7 +87,7 @@ fn front(
             y,
             inner,
             Type::plain(6.5),
-            "No photographic filter is a solar filter: read the second side.",
+            "No photographic filter is a solar filter: read what the second sides say under The sun.",
         );
     }
     y += 6.0;

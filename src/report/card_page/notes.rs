@@ -34,8 +34,8 @@ pub struct Grid {
 
 /// What the sun needs said on this card.
 #[must_use]
-pub fn sun(card: &Card) -> &'static str {
-    if card.full_sun_warning { crate::safety::SUN_FULL } else { crate::safety::SUN_SHORT }
+pub fn sun(card: &Card) -> String {
+    crate::safety::text(card.full_sun_warning)
 }
 
 /// Everything on the second side, in order.

@@ -130,7 +130,7 @@ fn back(card: &Card, notes: &Notes) -> Vec<Side> {
         body: Type::plain(5.5),
     };
     let mut flow = Flow::new(style, &format!("{}, second side", notes.name));
-    flow.paragraph(notes::sun(card), Type::plain(5.0));
+    flow.paragraph(&notes::sun(card), Type::plain(5.0));
     flow.section(&notes::filter(notes));
     flow.lines(3);
     let mut sides = flow.finish();
