@@ -5,6 +5,7 @@ pub mod error;
 mod wall;
 mod lights;
 mod chip;
+mod clock;
 mod rule;
 mod cautions;
 mod record;
@@ -55,7 +56,7 @@ pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
     let mut shoot = wall::wall(candidates)?;
     let tied = tied(&mut shoot)?;
     let noise = chip::noise(&shoot);
-    let found = fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?;
+    let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?);
     let mut u95 = found.u95.clone();
     u95.sort_by(f64::total_cmp);
     let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);

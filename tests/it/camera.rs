@@ -66,6 +66,10 @@ fn planted_times_are_found_within_u95() {
     assert!(widest < 0.012, "{widest}");
 }
 
+/// Of 22 times that err by 0.02 stop each a slope is known to 0.0016 stop per stop at best, of which
+/// the furthest time has five stops: 0.016 with u95's two, beside a hundredth of noise and light.
+const WALL_U95: f64 = 0.016;
+
 /// What the plan of a wall orders makes a record: nothing is left out, every time of the plan is in
 /// it, and known well enough for an hour's work.
 #[test]
@@ -97,7 +101,7 @@ fn the_planned_wall_makes_a_record_of_all_its_times() {
     for time in plan.levels.iter().flat_map(|l| &l.times) {
         let at = record.at(time.shown()).unwrap_or_else(|| panic!("{} s is missing", time.text()));
         let u95 = record.times.list[at].u95_stops.get();
-        assert!(u95 <= 0.01, "{} s: {u95}", time.text());
+        assert!(u95 <= WALL_U95, "{} s: {u95}", time.text());
     }
 }
 
@@ -439,7 +443,9 @@ fn a_shoot_of_a_known_body_is_measured_by_its_true_times() {
             |p: &Profile| (p.settings[0].strength.stops.get(), p.settings[0].strength.u95.get());
         let ((value, u95), (_, wide)) = (strength(&with), strength(&without));
         assert!((value - STOPS).abs() < 0.02 && (value - STOPS).abs() <= u95, "{value} +- {u95}");
-        assert!(u95 < 0.015 && wide > 0.04, "{u95} with, {wide} without");
+        // Of so few times that err by 0.04 stop each no frame tells what a sensor that is not straight
+        // makes of six stops: 0.002 stop of each.
+        assert!(u95 < 0.025 && wide > 0.04, "{u95} with, {wide} without");
         let told = with.shutter_record.as_ref().unwrap();
         assert_eq!(told.times_known, ["1/60", "1"]);
         assert!(told.times_not_known.is_empty());

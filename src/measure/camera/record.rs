@@ -66,7 +66,7 @@ pub fn record(
 }
 
 /// Offset of a distinct time and its row among the fitted ones; the reference has none.
-fn row(tied: &Tied, time: usize) -> Option<usize> {
+pub fn row(tied: &Tied, time: usize) -> Option<usize> {
     match time.cmp(&tied.reference) {
         std::cmp::Ordering::Less => Some(time),
         std::cmp::Ordering::Equal => None,
@@ -74,19 +74,28 @@ fn row(tied: &Tied, time: usize) -> Option<usize> {
     }
 }
 
+/// By how much a frame's shown time lies above its power of two, stops.
+pub fn above(frame: &WallFrame) -> f64 {
+    (frame.exposure.recorded.get() / frame.exposure.true_time.get()).log2()
+}
+
+/// Probability that the dial shows true times.
+pub fn dial_rule(shoot: &WallShoot, tied: &Tied, found: &TimesFound) -> f64 {
+    let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
+    let one = |k: usize| {
+        let (offset, u95) = row(tied, k).map_or((0.0, 0.0), |r| (found.offsets[r], found.u95[r]));
+        (offset, (u95 / COVERAGE).powi(2), above(frame(k)))
+    };
+    let on_dial = (0..tied.times.len()).filter(|k| frame(*k).exposure.dial.is_some());
+    as_shown(&on_dial.map(one).collect::<Vec<_>>())
+}
+
 fn times(shoot: &WallShoot, tied: &Tied, found: &TimesFound) -> (TimesOfBody, Vec<LeftOutFrame>) {
     let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
     let offset = |k: usize| row(tied, k).map_or(0.0, |r| found.offsets[r]);
     let u95 = |k: usize| row(tied, k).map_or(0.0, |r| found.u95[r]);
-    let above = |k: usize| {
-        let e = &frame(k).exposure;
-        (e.recorded.get() / e.true_time.get()).log2()
-    };
-    let on_dial: Vec<(f64, f64, f64)> = (0..tied.times.len())
-        .filter(|k| frame(*k).exposure.dial.is_some())
-        .map(|k| (offset(k), (u95(k) / COVERAGE).powi(2), above(k)))
-        .collect();
-    let as_shown = as_shown(&on_dial);
+    let above = |k: usize| above(frame(k));
+    let as_shown = dial_rule(shoot, tied, found);
     // The reference is what its rule says, and takes all others along.
     let common = if as_shown > 0.5 { above(tied.reference) } else { 0.0 };
     let (kept, dropped): (Vec<usize>, Vec<usize>) =
