@@ -19,6 +19,7 @@ pub mod kinds;
 pub mod picture;
 pub mod result;
 pub mod camera;
+mod hand;
 mod plausible;
 mod sites;
 mod turned;
@@ -35,7 +36,7 @@ use crate::quantity::{Millimetres, Stops};
 use crate::shoot::Shoot;
 use cast::CastResult;
 use evenness::Found;
-use fit::{Fit, FitError};
+use fit::{Beliefs, Fit, FitError};
 pub use kinds::stack;
 use kinds::{OfKind, graduated, polariser, solid, variable};
 use map::{Detail, RatioMap};
@@ -98,6 +99,21 @@ pub fn measure(shoot: &Shoot, about: &About) -> Result<Profile, MeasureError> {
     Ok(centre(shoot, about)?.across())
 }
 
+/// The joint fit, of a ring once more with what its marks tell of the hand that set them.
+fn fit_by_hand(
+    list: &[fit::Reading],
+    states: usize,
+    mut beliefs: Beliefs,
+) -> Result<(Beliefs, Fit), FitError> {
+    let fit = fit::fit(list, states, &beliefs)?;
+    if beliefs.hand.is_empty() {
+        return Ok((beliefs, fit));
+    }
+    beliefs.hand = hand::by_state(list, &fit);
+    let fit = fit::fit(list, states, &beliefs)?;
+    Ok((beliefs, fit))
+}
+
 /// Measures the frame's centre alone.
 ///
 /// # Errors
@@ -107,7 +123,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let mut bridges = readings::bridges(shoot);
     let fitted = |used: &[Used<'_>], bridges: &[Used<'_>], record: Option<&BodyRecord>| {
         let (list, beliefs) = readings::readings(used, bridges, shoot, record);
-        let fit = fit::fit(&list, shoot.settings.len(), &beliefs)?;
+        let (beliefs, fit) = fit_by_hand(&list, shoot.settings.len(), beliefs)?;
         let fit = widen::widened(sites::in_place(fit, used), used, shoot);
         Ok::<_, FitError>((list, beliefs, fit))
     };

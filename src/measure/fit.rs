@@ -31,6 +31,7 @@ mod mixture;
 pub mod more_frames;
 mod posterior;
 mod prior;
+pub mod stretch;
 pub mod times;
 
 use super::strength::{BudgetPart, ChannelStrengths, Source};
@@ -49,7 +50,7 @@ pub const GAIN_PRIOR: f64 = 0.1;
 /// Prior probability that a dial shows true times and not powers of two: nobody knows (ours).
 pub const AS_SHOWN_PRIOR: f64 = 0.5;
 
-/// Standard uncertainty of a mark that is set by hand, stops (ours).
+/// Standard uncertainty of a mark that is set by hand, stops, before its strength is known (ours).
 pub const HAND_PRIOR: f64 = 0.03;
 
 /// One channel of one frame.
@@ -111,9 +112,9 @@ pub struct Beliefs {
     pub timed: bool,
     /// Probability that the dial shows true times and not powers of two.
     pub as_shown: f64,
-    /// Standard uncertainty of how a hand sets a mark of a ring, each time anew, stops; 0 where
+    /// Standard uncertainty of how a hand sets each mark of a ring, each time anew, stops; empty where
     /// nothing is set.
-    pub hand: f64,
+    pub hand: Vec<f64>,
 }
 
 /// What the fit found.

@@ -69,7 +69,7 @@ impl Design {
             rows,
         };
         design.add_states(readings);
-        design.add_visits(readings, beliefs.hand);
+        design.add_visits(readings, &beliefs.hand);
         design.add_common(readings, beliefs, &levels);
         design
     }
@@ -103,16 +103,16 @@ impl Design {
         }
     }
 
-    fn add_visits(&mut self, readings: &[Reading], hand: f64) {
+    fn add_visits(&mut self, readings: &[Reading], hand: &[f64]) {
         let mut visits: Vec<(usize, usize)> =
             readings.iter().filter_map(|r| Some((r.setting?, r.run))).collect();
         visits.sort_unstable();
         visits.dedup();
-        let again = |s: usize| visits.iter().filter(|v| v.0 == s).count() > 1;
-        for &(s, run) in visits.iter().filter(|v| hand > 0.0 && again(v.0)) {
+        let off = |s: usize| hand.get(s).copied().unwrap_or(0.0);
+        for &(s, run) in visits.iter().filter(|v| off(v.0) > 0.0) {
             let is = |r: &Reading| if (r.setting, r.run) == (Some(s), run) { 1.0 } else { 0.0 };
             let column = self.column(readings, is);
-            self.push(Group::Visit, hand * hand, column);
+            self.push(Group::Visit, off(s).powi(2), column);
         }
     }
 

@@ -27,7 +27,7 @@ fn beliefs() -> Beliefs {
         black: vec![0.5],
         timed: true,
         as_shown: 0.5,
-        hand: 0.0,
+        hand: Vec::new(),
     }
 }
 
@@ -224,7 +224,7 @@ fn a_ring_set_twice_moves_the_mark_and_not_the_light() {
             reading(setting, i / 3, i as f64 * 0.2, [y; 3])
         })
         .collect();
-    let fit = fit(&readings, 1, &Beliefs { hand: HAND_PRIOR, ..beliefs() }).unwrap();
+    let fit = fit(&readings, 1, &Beliefs { hand: vec![HAND_PRIOR], ..beliefs() }).unwrap();
     assert!((fit.settings[0].stops[1] - 4.0 - HAND / 2.0).abs() < 0.003);
     let moved = fit.light.iter().map(|l| l.1.abs()).fold(0.0, f64::max);
     assert!(moved < 0.003, "the light moved by {moved}");

@@ -113,7 +113,7 @@ fn beliefs(problem: &TimesProblem<'_>) -> Beliefs {
         black: problem.black.clone(),
         timed: problem.timed,
         as_shown: 0.0,
-        hand: 0.0,
+        hand: Vec::new(),
     }
 }
 

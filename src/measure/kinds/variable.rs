@@ -3,7 +3,7 @@
 
 use crate::caution::{Caution, ViewDoubt};
 use crate::measure::evenness::{self, Found};
-use crate::measure::fit::{Fit, Reading, WALK};
+use crate::measure::hand;
 use crate::measure::pair::{self, MarkMap, Pair, View, lenses};
 use crate::measure::result::{Centre, SettingResult};
 use crate::measure::sensor;
@@ -63,7 +63,7 @@ pub fn ring(
     };
     let ring = Marks { settings, found: &found, order: &order, tolerance, pair: pair.as_ref() };
     let repeats: Vec<Option<Measured<Stops>>> =
-        (0..settings.len()).map(|s| repeat(&centre.readings, &centre.fit, s)).collect();
+        (0..settings.len()).map(|s| hand::repeat(&centre.readings, &centre.fit, s)).collect();
     if repeats.iter().all(Option::is_none) {
         cautions.push(Caution::RingRepeatUnknown);
     }
@@ -218,39 +218,4 @@ fn farthest(corners: &Corners) -> (&'static str, f64) {
     ];
     let plain = all.map(|(name, stops)| (name, stops.get()));
     plain.into_iter().fold(plain[0], |a, b| if b.1.abs() > a.1.abs() { b } else { a })
-}
-
-/// Standard deviation of one setting of the mark between visits, the light's drift taken out
-/// (repeatability, JCGM 200:2012, 2.20); its uncertainty is what noise and a walking light do to it.
-fn repeat(readings: &[Reading], fit: &Fit, setting: usize) -> Option<Measured<Stops>> {
-    let mine: Vec<(usize, f64, f64, f64)> = readings
-        .iter()
-        .filter(|r| r.setting == Some(setting))
-        .filter_map(|r| {
-            let green = r.channels[1]?;
-            Some((r.run, r.minutes, green.y - fit.light_at(r.minutes), green.noise))
-        })
-        .collect();
-    let mut runs: Vec<usize> = mine.iter().map(|m| m.0).collect();
-    runs.sort_unstable();
-    runs.dedup();
-    if runs.len() < 2 {
-        return None;
-    }
-    let (mut levels, mut minutes, mut variance) = (Vec::new(), Vec::new(), 0.0);
-    for run in &runs {
-        let visit: Vec<_> = mine.iter().filter(|m| m.0 == *run).collect();
-        let n = visit.len() as f64;
-        levels.push(visit.iter().map(|m| m.2).sum::<f64>() / n);
-        minutes.push(visit.iter().map(|m| m.1).sum::<f64>() / n);
-        variance +=
-            visit.iter().map(|m| m.3 * m.3 + fit.scatter * fit.scatter).sum::<f64>() / (n * n);
-    }
-    let visits = runs.len() as f64;
-    let mean = levels.iter().sum::<f64>() / visits;
-    let deviation =
-        (levels.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / (visits - 1.0)).sqrt();
-    let apart = minutes.windows(2).map(|w| (w[1] - w[0]).abs()).sum::<f64>() / (visits - 1.0);
-    let u = (variance / visits + WALK * WALK * apart / 2.0).sqrt();
-    Measured::new(Stops::new(deviation), u, f64::INFINITY).ok()
 }
