@@ -194,7 +194,7 @@ pub fn readings(
                 run: u.frame.run.map_or(usize::MAX, |run| run as usize),
                 minutes: u.frame.minutes,
                 time,
-                shown: if told || u.known.is_some() { 0.0 } else { assumed_difference(exposure) },
+                shown: if u.known.is_some() { 0.0 } else { assumed_difference(exposure) },
                 iso: index_of(&mut isos, iso),
                 aperture: index_of(&mut apertures, aperture),
                 black: source,
@@ -202,7 +202,8 @@ pub fn readings(
             })
         })
         .collect();
-    let hand = if shoot.kind == Kind::Variable { HAND_PRIOR } else { 0.0 };
+    let marks = if shoot.kind == Kind::Variable { shoot.settings.len() } else { 0 };
+    let hand = vec![HAND_PRIOR; marks];
     let (as_shown, known) = word_of(record, told, &known);
     (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
 }
@@ -210,8 +211,8 @@ pub fn readings(
 /// What a record says of the dial, and of these times with their rows in it.
 fn word_of(record: Option<&BodyRecord>, told: bool, rows: &[(usize, usize)]) -> (f64, KnownTimes) {
     let as_shown = match record {
-        _ if told => 0.0,
         Some(record) => record.times.as_shown.clamp(SURE, 1.0 - SURE),
+        None if told => TOLD_ELSEWHERE,
         None => AS_SHOWN_PRIOR,
     };
     let known = record.map(|record| {
@@ -220,6 +221,10 @@ fn word_of(record: Option<&BodyRecord>, told: bool, rows: &[(usize, usize)]) -> 
     });
     (as_shown, known.unwrap_or_default())
 }
+
+/// Probability that the dial shows true times for a frame whose file does not tell, where those of
+/// others tell powers of two (ours).
+const TOLD_ELSEWHERE: f64 = 0.1;
 
 /// A record's word on the dial is believed but for this (ours).
 const SURE: f64 = 0.01;

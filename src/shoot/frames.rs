@@ -4,7 +4,7 @@ use super::lent::lent;
 use super::look::Look;
 use super::seen::{Seen, Sight};
 use super::sheet::Sheet;
-use super::times::{Given, Understood, understand};
+use super::times::{Evidence, Given, Understood, understand};
 use super::verdict::Judgement;
 use super::wish::{Label, Wish};
 use crate::caution::Caution;
@@ -68,7 +68,7 @@ pub struct Timed {
 pub fn timed(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Timed> {
     let start = ordered.first().and_then(|s| s.info.capture.at);
     let lent = lent(&ordered, wish);
-    ordered
+    let timed = ordered
         .into_iter()
         .zip(lent)
         .enumerate()
@@ -84,7 +84,25 @@ pub fn timed(ordered: Vec<FrameSummary>, has_times: bool, wish: &Wish) -> Vec<Ti
             };
             Timed { summary, exposure, minutes }
         })
-        .collect()
+        .collect();
+    weigh_shutter_speeds(timed)
+}
+
+/// A ShutterSpeedValue that is rounded to a tenth makes 1/128 of 1/125, and 30 s of 30 s: a camera that
+/// writes the time shown beside powers of two says nothing of either.
+fn weigh_shutter_speeds(mut frames: Vec<Timed>) -> Vec<Timed> {
+    let says_shown = |frame: &Timed| {
+        let exposure = &frame.summary.info.exposure;
+        frame.exposure.as_ref().is_some_and(|e| e.is_told_as_shown(exposure))
+    };
+    if frames.iter().any(says_shown) {
+        for exposure in frames.iter_mut().filter_map(|f| f.exposure.as_mut()) {
+            if exposure.evidence == Evidence::ShutterSpeed {
+                exposure.evidence = Evidence::Assumed;
+            }
+        }
+    }
+    frames
 }
 
 /// Looks at frames in capture order; `has_times` where capture times order them.

@@ -169,6 +169,25 @@ pub fn understand(exposure: &Exposure, given: &Given) -> Option<Understood> {
     })
 }
 
+/// A dial time and its power of two are told apart by ShutterSpeedValue, even of a tenth, where they
+/// differ by more, stops; 30 s and 32 s are 0.093 apart, 1/125 and 1/128 0.034.
+const TOLD_APART: f64 = 0.05;
+
+impl Understood {
+    /// Whether the file's ShutterSpeedValue says the time that the dial shows, where the power of two
+    /// behind it is another.
+    #[must_use]
+    pub fn is_told_as_shown(&self, exposure: &Exposure) -> bool {
+        let own = exposure.apex_time.filter(|_| !exposure.from_apex);
+        self.dial.zip(own).is_some_and(|(dial, apex)| {
+            let off = |time: Seconds| exposure::stops_between(apex, time).abs().get();
+            dial.difference().abs().get() > TOLD_APART
+                && off(dial.true_time()) > TOLD_APART
+                && off(dial.shown()) < TOLD_APART / 2.0
+        })
+    }
+}
+
 /// Whole seconds counted by hand are good to half a second either way: a rectangular distribution
 /// of standard uncertainty 0.5 / sqrt(3) s (JCGM 100:2008, 4.3.7).
 fn half_a_second(time: Seconds) -> Stops {

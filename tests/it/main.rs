@@ -47,6 +47,7 @@ mod shooting;
 mod small_pictures;
 mod support;
 mod tidy;
+mod told_times;
 mod trust;
 mod window;
 mod written;
