@@ -3,6 +3,7 @@
 mod against;
 mod announce;
 mod dng;
+mod earlier;
 mod job;
 mod light;
 pub mod mark;
