@@ -32,6 +32,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     let profiles = kit.iter().map(|opened| &opened.path);
     let read: Vec<&PathBuf> = files.iter().chain(&sidecars).chain(profiles).collect();
     output::refuse_inputs(&[&out], &read)?;
+    output::refuse_closed(&out)?;
     let (mut photos, mut unreadable) = (Vec::new(), 0);
     for result in photos::read(&files, console) {
         match result {
