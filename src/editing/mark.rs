@@ -41,13 +41,23 @@ impl Mark {
         found.rsplit_once("; ").is_some_and(|(what, _)| what == self.what())
     }
 
+    /// What is said in a file and not here, and what is said here and not there.
+    #[must_use]
+    pub fn apart(&self, found: &str) -> [String; 2] {
+        let (found, what) = (found.rsplit_once("; ").map_or(found, |f| f.0), self.what());
+        let alone = |one: &str, other: &str| -> String {
+            let own = |part: &&str| !other.split("; ").any(|known| known == *part);
+            one.split("; ").filter(own).collect::<Vec<_>>().join("; ")
+        };
+        [alone(found, &what), alone(&what, found)]
+    }
+
     fn words(&self) -> String {
         format!("{}; {}", self.what(), self.program)
     }
 
     /// Everything but the program.
-    #[must_use]
-    pub fn what(&self) -> String {
+    fn what(&self) -> String {
         let three = |of: [f64; 3]| of.map(|v| format!("{v:.5}")).join(" ");
         let evenness = self.evenness.map_or("unevenness left", Part::done);
         let asked: String = self.asked.iter().map(|word| format!("; {word}")).collect();
@@ -179,6 +189,10 @@ mod tests {
         let old = format!("lightloss\0{of_old}\0");
         assert_eq!(found(None, Some(old.as_bytes())).unwrap(), of_old);
         assert!(!mark().is(of_old));
+        let lacks = "neutral 0.50000 1.00000 0.60000; original 0f";
+        assert_eq!(mark().apart(of_old), [String::new(), lacks.to_owned()]);
+        let plain = Mark { asked: vec!["not compressed"], ..mark() };
+        assert_eq!(plain.apart(words), [String::new(), "not compressed".to_owned()]);
     }
 
     #[test]

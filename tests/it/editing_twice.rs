@@ -184,5 +184,5 @@ fn a_file_of_another_photograph_of_its_name_is_not_taken_for_this_one() {
     std::fs::copy(at.join("L0012.dng"), at.join("later/L0011.dng")).unwrap();
     let (status, said) = correct(at, &[&["later/L0011.dng", "L0013.dng"], &white[..]].concat());
     assert_eq!(status, Some(3), "{said}");
-    assert!(said.contains("holds another correction"), "{said}");
+    assert!(said.contains("holds another correction (of another photograph, or"), "{said}");
 }

@@ -63,14 +63,25 @@ impl Plan {
         for job in self.jobs.iter().filter(other) {
             let Some(found) = mark::found(&job.out) else { continue };
             let wanted = mark_of(job, args);
-            if !wanted.is(&found) {
-                return Err(Failure::Nothing(format!(
-                    "{} exists already, and holds another correction ({found}) than is asked for now ({}); use \
-                     --replace to write it again, or --out",
-                    job.out.display(),
-                    wanted.what()
-                )));
+            if wanted.is(&found) {
+                continue;
             }
+            let [there, now] = wanted.apart(&found);
+            let said =
+                |words: &str| if words.is_empty() { "nothing of it" } else { words }.to_owned();
+            let tells = |words: &str| words.split("; ").any(|part| part.starts_with("original "));
+            let of = if tells(&there) && tells(&now) {
+                " (of another photograph, or its sidecar has changed)"
+            } else {
+                ""
+            };
+            return Err(Failure::Nothing(format!(
+                "{} exists already, and holds another correction{of}: there {}; now {}; use --replace to write \
+                 it again, or --out",
+                job.out.display(),
+                said(&there),
+                said(&now)
+            )));
         }
         Ok(())
     }
