@@ -138,6 +138,8 @@ impl Plan {
                     "its filter is not known; write it into the table".to_owned(),
                 )),
                 Some(none) if none.is_empty() => {
+                    // It may have no mark either.
+                    used_table::used(row, &row.mark, &self.kit, table)?;
                     self.skipped.push((path.clone(), "made without a filter".to_owned()));
                 }
                 Some(_) => {
