@@ -10,7 +10,7 @@ use crate::quantity::Stops;
 
 /// What a hand is off by where nothing is known of it: standard deviation in degrees, as good as
 /// so many readings (common practice, no source).
-const HAND_DEGREES: f64 = 0.3;
+const HAND_DEGREES: f64 = 0.2;
 const KNOWN_AS: f64 = 2.0;
 /// What the two polarisers take where they are parallel, stops, where no mark is lighter (common
 /// practice, no source).

@@ -202,8 +202,8 @@ pub fn readings(
             })
         })
         .collect();
-    let marks = if shoot.kind == Kind::Variable { shoot.settings.len() } else { 0 };
-    let hand = vec![HAND_PRIOR; marks];
+    let hand =
+        vec![HAND_PRIOR; if shoot.kind == Kind::Variable { shoot.settings.len() } else { 0 }];
     let (as_shown, known) = word_of(record, told, &known);
     (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
 }

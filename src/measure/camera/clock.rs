@@ -1,6 +1,6 @@
 //! What looks like times that stretch along the dial is taken for the sensor's.
 
-use super::super::fit::stretch::slope;
+use super::super::fit::stretch::{Point, own};
 use super::super::fit::times::TimesFound;
 use super::Tied;
 use super::record::{above, dial_rule, row};
@@ -16,38 +16,57 @@ const NORMAL: f64 = 1.959_963_984_540_054;
 /// response has it instead.
 pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFound {
     let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
-    let log_time = |k: usize| frame(k).exposure.true_time.get().log2();
     let as_shown = dial_rule(shoot, tied, &found) > 0.5;
-    let counted = |k: &usize| {
-        frame(*k).exposure.dial.is_some() && frame(*k).exposure.true_time.get() >= CLOCKED_S
-    };
-    let clocked: Vec<usize> = (0..tied.times.len()).filter(counted).collect();
-    let offset = |k: usize| row(tied, k).map_or(0.0, |r| found.offsets[r]);
     let rule = |k: usize| if as_shown { above(frame(k)) } else { 0.0 };
-    let points: Vec<(f64, f64)> =
-        clocked.iter().map(|&k| (log_time(k), offset(k) - rule(k))).collect();
-    let shared = |a: usize, b: usize| match (row(tied, a), row(tied, b)) {
+    let point = |k: usize| {
+        let exposure = &frame(k).exposure;
+        let seconds = exposure.true_time.get();
+        Point {
+            log_time: seconds.log2(),
+            off: row(tied, k).map_or(0.0, |r| found.offsets[r]) - rule(k),
+            clocked: exposure.dial.is_some() && seconds >= CLOCKED_S,
+        }
+    };
+    let n = tied.times.len();
+    let points: Vec<Point> = (0..n).map(point).collect();
+    let measured = |a: usize, b: usize| match (row(tied, a), row(tied, b)) {
         (Some(i), Some(j)) => found.covariance[(i, j)],
         _ => 0.0,
     };
-    let n = clocked.len();
-    let covariance = DMatrix::from_fn(n, n, |i, j| shared(clocked[i], clocked[j]));
-    let Some(slope) = slope(&points, &covariance) else { return found };
+    let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured)) else { return found };
+    let reference = tied.reference;
+    let c = &own.covariance;
+    let shared = |a: usize, b: usize| {
+        c[(a, b)] - c[(a, reference)] - c[(b, reference)] + c[(reference, reference)]
+    };
     let mut all = found;
-    let apart = |k: usize| log_time(k) - log_time(tied.reference);
-    let rows: Vec<(usize, f64)> =
-        (0..tied.times.len()).filter_map(|k| Some((row(tied, k)?, apart(k)))).collect();
-    for &(i, x) in &rows {
-        all.offsets[i] -= slope.mean * x;
-        all.u95[i] = all.u95[i].hypot(NORMAL * slope.variance.sqrt() * x);
-        for &(j, other) in &rows {
-            all.covariance[(i, j)] += slope.variance * x * other;
+    let places: Vec<(usize, usize)> = (0..n).filter_map(|k| Some((k, row(tied, k)?))).collect();
+    for &(a, i) in &places {
+        let off = own.off[a] - own.off[reference] + rule(a) - rule(reference);
+        all.offsets[i] = off;
+        all.u95[i] = NORMAL * shared(a, a).max(0.0).sqrt();
+        for &(b, j) in &places {
+            all.covariance[(i, j)] = shared(a, b);
         }
     }
+    let (slope, u) = slope(&points, &own.off, c);
     let top = all.response.last().map_or(0.0, |p| p.log_share);
     for point in &mut all.response {
-        point.stops += slope.mean * (point.log_share - top);
-        point.u = point.u.hypot(slope.variance.sqrt() * (point.log_share - top));
+        point.stops += slope * (point.log_share - top);
+        point.u = point.u.hypot(u * (point.log_share - top));
     }
     all
+}
+
+/// The straight line through what the times are not off by themselves, stops per stop, and its
+/// standard uncertainty.
+fn slope(points: &[Point], own: &[f64], covariance: &DMatrix<f64>) -> (f64, f64) {
+    let n = points.len() as f64;
+    let middle = points.iter().map(|p| p.log_time).sum::<f64>() / n;
+    let x: Vec<f64> = points.iter().map(|p| p.log_time - middle).collect();
+    let spread: f64 = x.iter().map(|x| x * x).sum::<f64>().max(f64::MIN_POSITIVE);
+    let along = points.iter().zip(own).zip(&x).map(|((p, own), x)| (p.off - own) * x);
+    let pairs = (0..x.len()).flat_map(|i| (0..x.len()).map(move |j| (i, j)));
+    let variance: f64 = pairs.map(|(i, j)| x[i] * x[j] * covariance[(i, j)]).sum();
+    (along.sum::<f64>() / spread, variance.max(0.0).sqrt() / spread)
 }
