@@ -290,8 +290,9 @@ impl Centre<'_> {
             }
             Kind::Graduated => self.graduated(found, main),
             Kind::Polariser => {
-                let turned = polariser::polarising(&self.settings);
-                let other = looks_graduated().or_else(|| polariser::other_kind(&self.settings));
+                let turned = polariser::polarising(&self.settings, &self.fit);
+                let other =
+                    looks_graduated().or_else(|| polariser::other_kind(&self.settings, &self.fit));
                 let doubt = turned.as_ref().filter(|_| other.is_none()).and_then(polariser::doubt);
                 (OfKind::Polariser(turned), found, other.into_iter().chain(doubt).collect())
             }

@@ -298,6 +298,9 @@ document! {
         /// Rotation of the most light.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         pub angle_of_maximum: Option<Degrees>,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub angle_u95: Option<Degrees>,
         /// Whether the light was polarised after all.
         #[serde(default)]
         pub light_polarised: bool,

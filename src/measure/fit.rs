@@ -33,12 +33,14 @@ mod posterior;
 mod prior;
 pub mod stretch;
 pub mod times;
+mod together;
 
 use super::strength::{BudgetPart, ChannelStrengths, Source};
 use anatomy::{Anatomy, Body};
 use colour::Difference;
 use design::Design;
 pub use known::KnownTimes;
+use nalgebra::DMatrix;
 use posterior::{Hypothesis, Posterior, Problem};
 
 /// Standard uncertainty of the slope of the light where nothing shows it, stops per minute (ours).
@@ -136,6 +138,8 @@ pub struct Fit {
     pub sudden: f64,
     /// Parts of the uncertainty of each setting's green strength.
     pub budgets: Vec<Vec<BudgetPart>>,
+    /// Covariance of the settings' green strengths, stops squared.
+    shared: DMatrix<f64>,
 }
 
 /// Why there is no fit.
@@ -182,7 +186,8 @@ pub fn fit(readings: &[Reading], settings: usize, beliefs: &Beliefs) -> Result<F
     check(readings, settings)?;
     let states = readings.iter().filter_map(|r| r.setting).fold(settings, |n, s| n.max(s + 1));
     let design = Design::new(readings, states, beliefs);
-    let problem = Problem::new(&design, readings, beliefs);
+    let mut problem = Problem::new(&design, readings, beliefs);
+    problem.joint = settings > 1;
     let start = prior::PriorPlace::near(usual_scatter(readings));
     let posterior = problem.explore(start)?;
     assemble(readings, settings, states, beliefs, &problem, &posterior)
@@ -231,6 +236,7 @@ fn assemble(
     let red = colour::difference(readings, 0, states, beliefs, &seen)?;
     let blue = colour::difference(readings, 2, states, beliefs, &seen)?;
     let (mut strengths, mut budgets) = (Vec::new(), Vec::new());
+    let (mut greens, mut bends) = (Vec::new(), Vec::new());
     for (s, anatomy) in anatomies.iter().enumerate() {
         let parts = posterior::parts(hypotheses, s);
         let whole = mixture::summary(&parts);
@@ -241,6 +247,8 @@ fn assemble(
         let mut parts = budget(anatomy, hypotheses, s, u);
         parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
         budgets.push(parts);
+        greens.push(u);
+        bends.push(moved[1]);
         strengths.push(bend::with_bend(channels, moved));
     }
     let light: Vec<(f64, f64)> = problem.design.minutes.iter().copied().zip(curve).collect();
@@ -251,10 +259,11 @@ fn assemble(
         bare: [bare + red.bare, bare, bare + blue.bare],
         light,
         drift,
-        scatter: usual_of(hypotheses),
+        scatter: posterior::usual_of(hypotheses),
         as_shown: told.then_some(as_shown),
         sudden: share(hypotheses, |h| h.sudden),
         budgets,
+        shared: together::shared(hypotheses, &greens, &bends),
     })
 }
 
@@ -290,14 +299,6 @@ fn share(hypotheses: &[Hypothesis], of: fn(&Hypothesis) -> bool) -> f64 {
         list.map(|h| h.log_weight.exp()).sum()
     };
     sum(&mut hypotheses.iter().filter(|h| of(h))) / sum(&mut hypotheses.iter())
-}
-
-/// Geometric mean of the scatter over the hypotheses.
-fn usual_of(hypotheses: &[Hypothesis]) -> f64 {
-    let weighted = |h: &Hypothesis| (h.log_weight.exp() * h.scatter.ln(), h.log_weight.exp());
-    let (sum, weight) =
-        hypotheses.iter().map(weighted).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
-    (sum / weight).exp()
 }
 
 /// The parts of a standard uncertainty `u`: what is left in doubt within the hypotheses of a light

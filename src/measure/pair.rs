@@ -19,6 +19,10 @@ use rayon::prelude::*;
 /// Half width of the rectangle that the true focal length lies in, as a share of what Exif says:
 /// lenses breathe at a near wall.
 const FOCAL_SHARE: f64 = 0.05;
+/// Refractive index of the sheets beforehand, mean and standard uncertainty: a rectangle from 1.48,
+/// cellulose triacetate, to 1.53, stretched polyvinyl alcohol and crown glass (handbook values, from
+/// memory).
+const INDEX_PRIOR: (f64, f64) = (1.505, 0.0144);
 /// Base loss of a pair beforehand, mean and standard uncertainty in stops: a rectangle from one,
 /// which ideal sheets take, to 2.1 (variable filters begin at one to two stops: common practice, no
 /// source).
@@ -64,9 +68,10 @@ pub fn fit(marks: &[MarkMap], view: &View) -> Option<Pair> {
     let half = 0.5 * view.sensor_mm.0.hypot(view.sensor_mm.1);
     let focal_u = FOCAL_SHARE / 3.0_f64.sqrt();
     let floor = (-FLOOR_PRIOR.0 * std::f64::consts::LN_2, FLOOR_PRIOR.1 * std::f64::consts::LN_2);
+    let index = (INDEX_PRIOR.0.ln(), INDEX_PRIOR.1 / INDEX_PRIOR.0);
     let share = CENTRE_SHARE / 2.0;
     let prior = Prior {
-        shared: [BASE_PRIOR, floor, (view.focal_length_mm.ln(), focal_u)],
+        shared: [BASE_PRIOR, floor, (view.focal_length_mm.ln(), focal_u), index],
         half_diagonal_mm: half,
         centre: (share * view.sensor_mm.0 / half, share * view.sensor_mm.1 / half),
     };
@@ -123,7 +128,7 @@ fn start(marks: &[Mark], prior: &Prior, base: f64) -> (DVector<f64>, f64) {
     let deepest = marks.iter().map(|m| m.strength).fold(base, f64::max) - base;
     let floor = (-(deepest + 1.5).max(FLOOR_PRIOR.0)).exp2();
     let mut at = DVector::zeros(SHARED + LOCAL * marks.len());
-    (at[0], at[1], at[2]) = (base, floor.ln(), prior.shared[2].0);
+    (at[0], at[1], at[2], at[3]) = (base, floor.ln(), prior.shared[2].0, prior.shared[3].0);
     let mut total = 0.0;
     for (k, mark) in marks.iter().enumerate() {
         let light = (((base - mark.strength).exp2() - floor) / (1.0 - floor)).clamp(0.0, 1.0);
@@ -154,26 +159,29 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
     let floor = at[1].exp();
     let fitted = marks.iter().enumerate().map(|(k, m)| {
         let i = SHARED + LOCAL * k;
-        let turned = wrapped(at[i].to_degrees(), 180.0);
-        // beyond crossing the acute bisector is the other one
-        let (axes_angle, quarter) =
-            if turned > 90.0 { (180.0 - turned, 90.0) } else { (turned, 0.0) };
-        let folded = if at[i] < 0.0 && turned > 90.0 { 0.0 } else { quarter };
+        let cosine = at[i].cos();
+        // beyond crossing, whichever way and however far the search went, the acute bisector is the
+        // other one
+        let quarter = if cosine < 0.0 { 90.0 } else { 0.0 };
         let excess = (m.strength - at[0]).max(0.0) + 2.0 * m.u.hypot(u(0));
         let light = ((-excess).exp2() - floor).max(0.0).sqrt();
         FittedMark {
             mark: m.mark.clone(),
-            axes_angle,
+            axes_angle: cosine.abs().acos().to_degrees(),
             u: u(i).to_degrees(),
             at_most: light.acos().to_degrees(),
-            bisector: wrapped(at[i + 1].to_degrees() + folded, 180.0),
+            bisector: wrapped(at[i + 1].to_degrees() + quarter, 180.0),
             bisector_u: of_direction(u(i + 1)).to_degrees(),
         }
     });
     Pair {
         marks: fitted.collect(),
         base_stops: at[0],
+        base_u: u(0),
         floor,
+        // a depth in stops as the map shows it
+        floor_u: (u(1) / std::f64::consts::LN_2).hypot(MODEL_SHARE * floor.log2()),
+        index: at[3].exp(),
         focal_length_mm: at[2].exp(),
         focal_u: u(2) * at[2].exp(),
         sensor_mm: view.sensor_mm,
@@ -185,4 +193,55 @@ fn read(marks: &[MarkMap], solution: &Solution, view: &View) -> Pair {
 /// variance (1 + 3 / rho^2) / rho^2 with rho = 1 / (2 u).
 fn of_direction(u: f64) -> f64 {
     u * (1.0 + 12.0 * u * u).sqrt()
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+    use nalgebra::DMatrix;
+
+    /// Both sides are double precision.
+    const EXACT: f64 = 1e-9;
+
+    /// A pair that is turned on by half a turn is the same pair (the axes of sheets have no sign), so
+    /// that a search which runs beyond a turn ends in the same picture.
+    #[test]
+    fn what_is_told_of_a_mark_shows_what_was_fitted() {
+        let view = View { focal_length_mm: 16.0, sensor_mm: (36.0, 24.0) };
+        let half = 0.5 * 36.0_f64.hypot(24.0);
+        let map = RatioMap {
+            columns: 0,
+            rows: 0,
+            left_px: 0.0,
+            top_px: 0.0,
+            side_px: 1.0,
+            width_px: 36.0,
+            height_px: 24.0,
+            orientation: 1,
+            stops: [Vec::new(), Vec::new(), Vec::new()],
+            noise: [0.0; 3],
+            bare_changes: Vec::new(),
+            filtered_changes: Vec::new(),
+            surface_moved: false,
+        };
+        let marks = [MarkMap { mark: "1".into(), strength: 2.0, u: 0.01, map }];
+        for degrees in [19.5, 80.0, 100.0, 160.5, 199.5, 260.0, 340.5, 379.5, 520.5, -19.5, -160.5]
+        {
+            let mut at = DVector::zeros(SHARED + LOCAL);
+            (at[0], at[1], at[2], at[3]) = (1.4, -7.0, 16_f64.ln(), 1.5_f64.ln());
+            (at[SHARED], at[SHARED + 1]) = (f64::to_radians(degrees), 0.7);
+            let covariance = DMatrix::identity(at.len(), at.len());
+            let fitted = state(&at, 0, half).ready();
+            let centre = (CENTRE_SHARE * 18.0 / half, CENTRE_SHARE * 12.0 / half);
+            let pair = read(&marks, &Solution { at, cost: 0.0, covariance }, &view);
+            let mark = &pair.marks[0];
+            assert!((0.0..=90.0).contains(&mark.axes_angle), "{degrees}: {mark:?}");
+            for (x, y) in [(0.8, 0.5), (-0.3, 0.5), (0.0, -0.55), (0.7, 0.0)] {
+                let told = pair.extra_stops(mark, x, y);
+                let was = fitted.stops(&Place::new(x, y)) - fitted.centre(centre);
+                assert!((told - was).abs() < EXACT, "{degrees} at {x} {y}: {told} {was}");
+            }
+        }
+    }
 }

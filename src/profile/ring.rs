@@ -23,8 +23,14 @@ document! {
         pub focal_length_mm: Option<Millimetres>,
         /// Light that gets through crossed polarisers, in stops below the parallel setting.
         pub floor_stops: Option<Stops>,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub floor_u95: Option<Stops>,
         /// Strength at the parallel setting.
         pub base_stops: Option<Stops>,
+        /// Its expanded uncertainty.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub base_u95: Option<Stops>,
         /// Per mark.
         pub marks: Vec<PairMark>,
         /// For each mark the widest lens within tolerance.

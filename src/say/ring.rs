@@ -1,6 +1,6 @@
 //! How far to turn a ring, and with which lens.
 
-use super::figures::fixed;
+use super::figures::{fixed, with_doubt};
 use crate::kit::lens::{self, Widest};
 use crate::profile::{CrossState, PolariserPair, Profile, Usable};
 use crate::quantity::Millimetres;
@@ -23,13 +23,17 @@ pub fn usable_sentence(usable: &Usable) -> String {
 pub fn pair_sentence(pair: &PolariserPair) -> Option<String> {
     let (focal, base) = (pair.focal_length_mm?, pair.base_stops?);
     let floor = pair.floor_stops.map_or_else(String::new, |floor| {
-        format!(", and {} stops are the most that crossed polarisers reach", fixed(floor.get(), 1))
+        let floor = pair
+            .floor_u95
+            .map_or_else(|| fixed(floor.get(), 1), |u95| with_doubt(floor.get(), u95.get()));
+        format!(", and {floor} stops are the most that crossed polarisers reach")
     });
+    let base =
+        pair.base_u95.map_or_else(|| fixed(base.get(), 2), |u95| with_doubt(base.get(), u95.get()));
     Some(format!(
-        "Taken as two polarisers seen through a lens of {} mm, the filter costs {} stops before any \
+        "Taken as two polarisers seen through a lens of {} mm, the filter costs {base} stops before any \
          turning{floor}.",
-        fixed(focal.get(), 0),
-        fixed(base.get(), 2)
+        fixed(focal.get(), 0)
     ))
 }
 

@@ -1,7 +1,7 @@
 //! Graduations, polarisers, stacks, and shading by rings and holders, in sentences.
 
 use super::figures::{self, fixed};
-use crate::profile::{Graduation, Profile, ShadingAt, StopsU95, Vignetting};
+use crate::profile::{Graduation, Polarising, Profile, ShadingAt, StopsU95, Vignetting};
 
 /// The edge of a graduated filter.
 #[must_use]
@@ -57,11 +57,21 @@ pub fn dark_half_gains(found: &Graduation) -> Option<String> {
 #[must_use]
 pub fn extinction(profile: &Profile) -> Option<String> {
     let found = profile.polarising.as_ref().filter(|p| p.light_polarised)?;
-    let most = found
-        .angle_of_maximum
-        .map_or_else(String::new, |a| format!(", most light at {}\u{b0}", fixed(a.get(), 0)));
+    let most =
+        most_light(found).map_or_else(String::new, |angle| format!(", most light at {angle}"));
     let extinction = figures::stops(found.extinction_stops?);
     Some(format!("From lightest to darkest rotation {extinction} stops{most}."))
+}
+
+/// The rotation of the most light: "40 ± 2°".
+#[must_use]
+pub fn most_light(found: &Polarising) -> Option<String> {
+    let angle = found.angle_of_maximum?.get();
+    let angle = match found.angle_u95 {
+        Some(u95) => figures::pair(angle, u95.get(), 0),
+        None => fixed(angle, 0),
+    };
+    Some(format!("{angle}\u{b0}"))
 }
 
 /// A stack against its parts.

@@ -31,7 +31,7 @@ pub fn another_level(
     if wish.names_marks() {
         return None;
     }
-    let levels = &series(frames, good);
+    let levels = &series(frames, good, wish);
     let shown = good.iter().map(|&i| frames[i].look.levels[GREEN].log2()).collect();
     let left = LeftOver { reading, levels, shown };
     let like = left.frames()?;

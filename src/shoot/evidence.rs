@@ -19,6 +19,9 @@ const MOST_STATES: usize = 40;
 /// A reading that is less likely by a smaller factor than e to this (20 to 1) is worth a word: strong
 /// evidence begins there (R. E. Kass and A. E. Raftery, Bayes Factors, 1995).
 const CLOSE: f64 = 3.0;
+/// Rotations of a polariser on both sides of the darkest differ by less than two marks of a ring: more
+/// than this is another one, stops (ours).
+const BETWEEN_ROTATIONS: f64 = 0.03;
 /// Frames of a whole run.
 pub const WHOLE_RUN: usize = 2;
 /// Right are frames of several runs that are so many times as many as brighter ones against them (ours).
@@ -56,7 +59,7 @@ pub struct Readings(Vec<Reading>);
 impl Readings {
     /// `None` where bare light alone explains the frames best, or nothing does.
     pub fn of(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Self> {
-        let levels = series(frames, good);
+        let levels = series(frames, good, wish);
         let mut found = readings(&levels, terms(wish));
         if found.first().is_some_and(|best| stands_apart(best, &levels)) {
             found.retain(|reading| !reading.strengths.is_empty());
@@ -67,9 +70,15 @@ impl Readings {
         &self.0[0]
     }
     /// Read once more with so many states at most; `None` where that would throw whole runs away.
-    pub fn held_to(&self, frames: &[Observed], good: &[usize], most: usize) -> Option<Self> {
+    pub fn held_to(
+        &self,
+        frames: &[Observed],
+        good: &[usize],
+        wish: &Wish,
+        most: usize,
+    ) -> Option<Self> {
         let terms = Terms { most_states: most, second_state: 0.0, by_settings: most == 1 };
-        let mut held = readings(&series(frames, good), terms);
+        let mut held = readings(&series(frames, good, wish), terms);
         held.retain(|r| !r.strengths.is_empty());
         let odd = |r: &Reading| r.frames.iter().filter(|f| matches!(f, Shown::Odd(..))).count();
         let lost = held.first().map(odd)?.saturating_sub(odd(self.best()));
@@ -113,9 +122,11 @@ fn stands_apart(reading: &Reading, levels: &[Level]) -> bool {
 }
 
 /// The levels of frames as readings take them.
-pub fn series(frames: &[Observed], good: &[usize]) -> Vec<Level> {
-    let starts: Vec<usize> =
-        runs::split(frames, good).iter().filter_map(|r| r.first().copied()).collect();
+pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
+    let turned = wish.kind == Some(Kind::Polariser);
+    let jump = if turned { BETWEEN_ROTATIONS } else { runs::LEAST_JUMP };
+    let runs = runs::split_from(frames, good, jump);
+    let starts: Vec<usize> = runs.iter().filter_map(|r| r.first().copied()).collect();
     let mut settings: Vec<[Option<i64>; 3]> = Vec::new();
     let level = |&i: &usize| {
         let frame = &frames[i];

@@ -107,7 +107,7 @@ pub fn by_level(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Assi
     let most = most_states(wish);
     if several.is_none()
         && layout.filtered().len() > most
-        && let Some(held) = readings.held_to(frames, &good, most)
+        && let Some(held) = readings.held_to(frames, &good, wish, most)
     {
         if most == 1 && readings.best().evidence - held.best().evidence > DECISIVE {
             let reason = "several filtered levels were found".into();

@@ -5,7 +5,7 @@ use super::look::Look;
 use crate::numerics::robust::median;
 
 /// The smallest jump that starts a new run, stops (ours).
-const LEAST_JUMP: f64 = 0.1;
+pub const LEAST_JUMP: f64 = 0.1;
 /// A jump is this many times the scatter of consecutive frames (ours).
 const JUMP_SCATTERS: f64 = 4.0;
 /// Noise of the maps is allowed for by this many standard deviations, and by so many stops at most
@@ -45,12 +45,18 @@ pub fn shape_distance(a: &Look, b: &Look) -> f64 {
 /// that is clear of noise: a nearly black frame in between must not tie unlike ones together.
 #[must_use]
 pub fn split(frames: &[Observed], good: &[usize]) -> Runs {
+    split_from(frames, good, LEAST_JUMP)
+}
+
+/// The same where a jump of so many stops starts a new run, beyond what frames scatter.
+#[must_use]
+pub fn split_from(frames: &[Observed], good: &[usize], least_jump: f64) -> Runs {
     let steps = good
         .windows(2)
         .map(|w| distance(&frames[w[0]].look, &frames[w[1]].look))
         .collect::<Vec<_>>();
     let quiet: Vec<f64> = steps.iter().copied().filter(|s| *s < LEAST_JUMP).collect();
-    let least = LEAST_JUMP.max(JUMP_SCATTERS * median(quiet).unwrap_or(0.0));
+    let least = least_jump.max(JUMP_SCATTERS * median(quiet).unwrap_or(0.0));
     let alike = |a: &Observed, b: &Observed| {
         let dial = (b.dial_difference() - a.dial_difference()).abs();
         let noise = NOISE_SIGMAS * f64::hypot(b.look.noise, a.look.noise);

@@ -37,6 +37,8 @@ pub struct Pair {
     pub bisector: f64,
     /// What passes even when crossed, relative to the parallel pair, per channel.
     pub floor: [f64; 3],
+    /// Refractive index of the sheets.
+    pub index: f64,
 }
 
 /// One sheet of polariser.
@@ -140,7 +142,8 @@ impl Filter {
     /// A variable filter at one position of its ring.
     #[must_use]
     pub fn pair(base: [f64; 3], axes_angle: f64, bisector: f64, floor: [f64; 3]) -> Self {
-        Self { stops: base, pair: Some(Pair { axes_angle, bisector, floor }), ..Self::default() }
+        let pair = Pair { axes_angle, bisector, floor, index: GLASS_INDEX };
+        Self { stops: base, pair: Some(pair), ..Self::default() }
     }
     /// A card that lets nothing through (a leak frame with `leak`, a lens cap without).
     #[must_use]
@@ -216,7 +219,8 @@ impl Filter {
     }
 
     fn polarising(&self, at: &Point, light: Option<Polarised>) -> [f64; 3] {
-        let inside = optics::refracted(at.ray, GLASS_INDEX);
+        let index = self.pair.map_or(GLASS_INDEX, |pair| pair.index);
+        let inside = optics::refracted(at.ray, index);
         let polarised =
             |axis: Vector| light.map_or(1.0, |l| optics::malus(inside, axis, l.degree, l.angle));
         if let Some(pair) = self.pair {

@@ -326,6 +326,70 @@ fn in_polarised_light_the_loss_is_not_claimed_and_the_extinction_is() {
     assert!(found.settings.iter().all(|s| s.evenness.is_some()));
 }
 
+/// Bare frames before and after every two rotations.
+fn bracketed(polarised: Polarised, seed: u64) -> Profile {
+    let session = session(SMALL, 50.0, Some(polarised), seed);
+    let mut shots = Shot::repeated("G", 1, 2, dial(BARE), &[]);
+    let mut add = |times: f64, filters: &[Filter]| {
+        let next = shots.len() + 1;
+        shots.extend(Shot::repeated("G", next, 2, dial(BARE * times), filters));
+    };
+    for pair in ROTATIONS.chunks(2) {
+        pair.iter().for_each(|rotation| add(2.5, &[turned(*rotation)]));
+        add(1.0, &[]);
+    }
+    profile(&session, &shots, &marked(Kind::Polariser, &NAMES), Vec::new())
+}
+
+/// A shutter that errs by as much at every frame of one time moves all rotations alike: light of a degree
+/// of polarisation of 2 % changes by log2(1.02 / 0.98) = 0.058 stop (Malus), which is seen,
+/// although no strength is known that well.
+#[test]
+fn what_rotations_share_is_no_doubt_of_their_difference() {
+    let found = bracketed(Polarised { degree: 0.02, angle: 30.0 }, 43);
+    let polarising = found.polarising.unwrap();
+    let extinction = polarising.extinction_stops.unwrap();
+    let planted = (1.02_f64 / 0.98).log2();
+    let off = (extinction.stops.get() - planted).abs();
+    assert!(polarising.light_polarised, "{extinction:?}");
+    assert!(off <= extinction.u95.get() && extinction.u95.get() < planted, "{extinction:?}");
+    let strengths = found.settings.iter().map(|s| s.strength.u95.get());
+    assert!(strengths.fold(f64::INFINITY, f64::min) > planted);
+}
+
+/// 60 and 90 degrees lie on both sides of the darkest and differ by a tenth of a stop, 0 and 150 of the
+/// lightest: each is a rotation of its own (Malus).
+#[test]
+fn rotations_of_nearly_one_level_are_told_apart() {
+    let (degree, angle) = (0.3, -17.0);
+    let found = bracketed(Polarised { degree, angle }, 44);
+    let marks: Vec<&str> = found.settings.iter().filter_map(|s| s.mark.as_deref()).collect();
+    assert_eq!(marks, NAMES);
+    let polarising = found.polarising.unwrap();
+    let extinction = polarising.extinction_stops.unwrap();
+    let planted = ((1.0 + degree) / (1.0 - degree)).log2();
+    let off = (extinction.stops.get() - planted).abs();
+    assert!(off <= extinction.u95.get(), "{extinction:?} for {planted:.3}");
+    let apart = (polarising.angle_of_maximum.unwrap().get() - angle).rem_euclid(180.0);
+    assert!(apart.min(180.0 - apart) <= polarising.angle_u95.unwrap().get(), "{apart}");
+}
+
+/// Rotations of 0, 60 and 120 degrees darken all the way where the lightest lies near the first (Malus:
+/// cos 2t of 10, 50 and 110 degrees), and are those of a polariser all the same.
+#[test]
+fn three_rotations_that_darken_one_way_are_a_polarisers() {
+    let filters: Vec<(Filter, f64)> =
+        [0.0, 60.0, 120.0].iter().map(|r| (turned(*r), 2.5)).collect();
+    let (degree, angle) = (0.5, 10.0);
+    let session = session(SMALL, 50.0, Some(Polarised { degree, angle }), 45);
+    let wish = marked(Kind::Polariser, &["0", "60", "120"]);
+    let found = profile(&session, &series(&filters, 1), &wish, Vec::new());
+    assert!(found.cautions.iter().all(|c| c.code != "looks_like_another_kind"));
+    let extinction = found.polarising.unwrap().extinction_stops.unwrap();
+    let planted = ((1.0 + degree) / (1.0 - degree)).log2();
+    assert!((extinction.stops.get() - planted).abs() <= extinction.u95.get(), "{extinction:?}");
+}
+
 #[test]
 fn a_stack_is_held_against_the_sum_of_its_parts() {
     let both = [Filter::even([3.1, 3.0, 2.9]), Filter::even([6.2, 6.0, 5.9])];

@@ -384,3 +384,11 @@ pub(super) fn parts(hypotheses: &[Hypothesis], state: usize) -> Vec<Part> {
         })
         .collect()
 }
+
+/// Geometric mean of the scatter over the hypotheses.
+pub(super) fn usual_of(hypotheses: &[Hypothesis]) -> f64 {
+    let weighted = |h: &Hypothesis| (h.log_weight.exp() * h.scatter.ln(), h.log_weight.exp());
+    let (sum, weight) =
+        hypotheses.iter().map(weighted).fold((0.0, 0.0), |a, b| (a.0 + b.0, a.1 + b.1));
+    (sum / weight).exp()
+}

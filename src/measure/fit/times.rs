@@ -5,7 +5,8 @@
 
 use super::design::Design;
 use super::light::Motion;
-use super::posterior::{self, Hypothesis, Problem};
+use super::posterior::{self, Problem};
+use super::together::Whole;
 use super::{Beliefs, FitError, KnownTimes, Reading, TimeBelief, anatomy, mixture, prior};
 use nalgebra::DMatrix;
 
@@ -90,18 +91,15 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     let u95: Vec<f64> = (0..n)
         .map(|s| mixture::summary(&posterior::parts(&found.hypotheses, s)).half_width)
         .collect();
-    // The mixture's tails are in the interval of each; correlations stay.
-    let stretch: Vec<f64> =
-        (0..n).map(|s| u95[s] / NORMAL / whole.covariance[(s, s)].sqrt()).collect();
-    let covariance =
-        DMatrix::from_fn(n, n, |i, j| stretch[i] * stretch[j] * whole.covariance[(i, j)]);
+    let u: Vec<f64> = u95.iter().map(|u95| u95 / NORMAL).collect();
+    let covariance = whole.stretched(&u);
     Ok(TimesFound {
         offsets: whole.mean.iter().take(n).map(|m| -m).collect(),
         u95,
         covariance,
         response: response.points(&whole, n),
         light_moved: moved(&all, found.motion)?,
-        scatter: super::usual_of(&found.hypotheses),
+        scatter: posterior::usual_of(&found.hypotheses),
     })
 }
 
@@ -122,39 +120,6 @@ fn moved(problem: &Problem<'_>, motion: Motion) -> Result<f64, FitError> {
     let least = curve.iter().copied().fold(f64::INFINITY, f64::min);
     let most = curve.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     Ok((most - least).max(0.0))
-}
-
-/// Mean and covariance of the mixture (law of total variance).
-struct Whole {
-    mean: Vec<f64>,
-    covariance: DMatrix<f64>,
-}
-
-impl Whole {
-    fn of(hypotheses: &[Hypothesis]) -> Option<Self> {
-        let n = hypotheses.first()?.states.len();
-        let total: f64 = hypotheses.iter().map(|h| h.log_weight.exp()).sum();
-        let mut mean = vec![0.0; n];
-        for h in hypotheses {
-            for (m, (state, _)) in mean.iter_mut().zip(&h.states) {
-                *m += h.log_weight.exp() / total * state;
-            }
-        }
-        let mut covariance = DMatrix::zeros(n, n);
-        for h in hypotheses {
-            let weight = h.log_weight.exp() / total;
-            let joint = h.joint.as_ref().filter(|joint| joint.calm.nrows() == n)?;
-            let apart: Vec<f64> = h.states.iter().zip(&mean).map(|((s, _), m)| s - m).collect();
-            for j in 0..n {
-                for i in 0..n {
-                    let change = joint.change.as_ref().map_or(0.0, |(d, gain)| gain * d[i] * d[j]);
-                    covariance[(i, j)] +=
-                        weight * (joint.calm[(i, j)] + change + apart[i] * apart[j]);
-                }
-            }
-        }
-        Some(Self { mean, covariance })
-    }
 }
 
 /// The response as straight lines between knots, one for each stop of levels that the frames hold;

@@ -8,8 +8,10 @@ use crate::numerics::robust::huber;
 use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 
-/// Shared: base loss in stops, ln of the floor, ln of the focal length, common even darkening.
-pub(super) const SHARED: usize = 4;
+/// Shared: base loss in stops, ln of the floor, ln of the focal length, ln of the refractive index,
+/// common even darkening.
+pub(super) const SHARED: usize = 5;
+const EVEN: usize = 4;
 /// Per mark: Delta, bisector (radians), then nuisance: zero, tilt x and y, r^2, saddle cos and sin.
 pub(super) const LOCAL: usize = 8;
 /// Standard uncertainties that the nuisance terms are given, in stops at the corner (ours): what
@@ -62,8 +64,8 @@ pub(super) struct Mark {
 /// What is known beforehand.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Prior {
-    /// Mean and standard uncertainty of base, ln floor and ln focal length (mm).
-    pub shared: [(f64, f64); 3],
+    /// Mean and standard uncertainty of base, ln floor, ln focal length (mm) and ln index.
+    pub shared: [(f64, f64); EVEN],
     /// Half diagonal of the sensor in millimetres.
     pub half_diagonal_mm: f64,
     /// Half width and height of the centre in half diagonals.
@@ -87,6 +89,7 @@ pub(super) fn state(at: &DVector<f64>, k: usize, half_diagonal_mm: f64) -> State
         base: at[0],
         floor: at[1].exp().min(0.5),
         focal: at[2].exp() / half_diagonal_mm,
+        index: at[3].exp(),
         delta: at[SHARED + LOCAL * k],
         bisector: at[SHARED + LOCAL * k + 1],
     }
@@ -110,7 +113,7 @@ impl Model {
             ready,
             centre: ready.full_centre(prior.centre),
             local: std::array::from_fn(|i| at[SHARED + LOCAL * k + i]),
-            even: at[3],
+            even: at[EVEN],
         }
     }
     fn nuisance(place: &Place) -> [f64; LOCAL - 2] {
@@ -131,16 +134,18 @@ impl Model {
         let mut row = [0.0; SHARED + LOCAL];
         row[1] = s.floor - self.centre.floor;
         row[2] = s.focal - self.centre.focal;
-        row[3] = cell.place.r2;
-        row[4] = s.delta - self.centre.delta;
-        row[5] = s.bisector - self.centre.bisector;
-        row[6..].copy_from_slice(&Self::nuisance(&cell.place));
+        row[3] = s.index - self.centre.index;
+        row[EVEN] = cell.place.r2;
+        row[SHARED] = s.delta - self.centre.delta;
+        row[SHARED + 1] = s.bisector - self.centre.bisector;
+        row[SHARED + 2..].copy_from_slice(&Self::nuisance(&cell.place));
         (row, cell.stops - (s.value - self.centre.value + self.added(&cell.place)))
     }
     fn centre_row(&self, strength: f64) -> Row {
         let mut row = [0.0; SHARED + LOCAL];
         (row[0], row[1], row[2]) = (self.centre.base, self.centre.floor, self.centre.focal);
-        (row[4], row[5]) = (self.centre.delta, self.centre.bisector);
+        row[3] = self.centre.index;
+        (row[SHARED], row[SHARED + 1]) = (self.centre.delta, self.centre.bisector);
         (row, strength - self.centre.value)
     }
 }

@@ -11,8 +11,14 @@ pub struct Pair {
     pub marks: Vec<FittedMark>,
     /// Loss of the parallel pair, stops.
     pub base_stops: f64,
+    /// Its standard uncertainty, stops.
+    pub base_u: f64,
     /// Light that crossed polarisers pass, relative to parallel ones.
     pub floor: f64,
+    /// Its standard uncertainty, stops.
+    pub floor_u: f64,
+    /// Refractive index of the sheets.
+    pub index: f64,
     /// Focal length that describes the maps.
     pub focal_length_mm: f64,
     /// Its standard uncertainty, in millimetres.
@@ -45,6 +51,7 @@ impl Pair {
             base: self.base_stops,
             floor: self.floor,
             focal: focal_mm / half,
+            index: self.index,
             delta: mark.axes_angle.to_radians(),
             bisector: mark.bisector.to_radians(),
         }

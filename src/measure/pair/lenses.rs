@@ -35,7 +35,9 @@ pub fn record(pair: &Pair, tolerance: f64) -> PolariserPair {
     PolariserPair {
         focal_length_mm: Some(Millimetres::new(pair.focal_length_mm)),
         floor_stops: Some(Stops::new(-pair.floor.log2())),
+        floor_u95: Some(Stops::new(COVERAGE * pair.floor_u)),
         base_stops: Some(Stops::new(pair.base_stops)),
+        base_u95: Some(Stops::new(COVERAGE * pair.base_u)),
         marks: marks.collect(),
         widest_lens_mm: widest(pair, tolerance),
         last_mark: last_marks(&lens_spreads, tolerance),

@@ -6,16 +6,6 @@
 //! T = 1/2 [cos D - s^2/2 (cos 2phi + cos D)]^2
 //!     / {1 - s^2 (1 + cos 2phi cos D) + s^4/4 (cos 2phi + cos D)^2}.
 
-/// Refractive index of the sheets and their glass.
-pub const INDEX: f64 = 1.5;
-
-/// s^2 for a point `r` from the picture's centre behind a rectilinear lens of focal length `f`
-/// (same unit), filter in front: tan(theta) = r / f, s = sin(theta) / n.
-#[must_use]
-pub fn inner_sine_squared(r: f64, f: f64) -> f64 {
-    r * r / (INDEX * INDEX * (r * r + f * f))
-}
-
 /// Transmittance for unpolarised light, a half at best; angles in radians.
 #[must_use]
 pub fn transmittance(delta: f64, s_squared: f64, phi: f64) -> f64 {
@@ -95,7 +85,7 @@ mod tests {
     fn crossed_sheets_leak_between_their_axes_as_tabulated() {
         // stops below parallel, n = 1.5, 45 degrees from the axes
         for (theta, stops) in [(10.0_f64, 14.42), (20.0, 10.46), (30.0, 8.17), (50.0, 5.47)] {
-            let s = theta.to_radians().sin() / INDEX;
+            let s = theta.to_radians().sin() / 1.5;
             let t = transmittance(std::f64::consts::FRAC_PI_2, s * s, 0.0);
             assert!((-(2.0 * t).log2() - stops).abs() < 0.005, "{theta}");
         }

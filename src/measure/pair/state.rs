@@ -1,6 +1,6 @@
 //! What a pair of polarisers does at one place, with its slopes by every parameter.
 
-use super::model::{INDEX, relative, relative_value};
+use super::model::{relative, relative_value};
 use std::f64::consts::LN_2;
 
 /// The centre box is averaged over this many points each way.
@@ -28,14 +28,15 @@ impl Place {
     }
 }
 
-/// Stops at one place with slopes by the four shared parameters (without the darkening's own) and
-/// by Delta and bisector.
+/// Stops at one place with slopes by the shared parameters (without the darkening's own) and by Delta
+/// and bisector.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Stops {
     pub value: f64,
     pub base: f64,
     pub floor: f64,
     pub focal: f64,
+    pub index: f64,
     pub delta: f64,
     pub bisector: f64,
 }
@@ -49,6 +50,8 @@ pub(super) struct State {
     pub floor: f64,
     /// Focal length over half diagonal.
     pub focal: f64,
+    /// Refractive index of the sheets.
+    pub index: f64,
     /// Angle between the axes, radians.
     pub delta: f64,
     /// Bisector, radians.
@@ -75,10 +78,15 @@ pub(super) struct Ready {
 }
 
 impl Ready {
+    /// Square of the sine of the ray's angle within the sheets.
+    fn inner_sine_squared(&self, place: &Place) -> f64 {
+        let State { focal, index, .. } = self.state;
+        place.r2 / (index * index * (place.r2 + focal * focal))
+    }
+
     /// Stops at a place.
     pub fn stops(&self, place: &Place) -> f64 {
-        let f2 = self.state.focal * self.state.focal;
-        let q = place.r2 / (INDEX * INDEX * (place.r2 + f2));
+        let q = self.inner_sine_squared(place);
         let p = place.turn.0 * self.turn.0 + place.turn.1 * self.turn.1;
         let floor = self.state.floor;
         self.state.base - (floor + (1.0 - floor) * relative_value(self.cos_delta, p, q)).log2()
@@ -88,7 +96,7 @@ impl Ready {
     pub fn full(&self, place: &Place) -> Stops {
         let floor = self.state.floor;
         let f2 = self.state.focal * self.state.focal;
-        let q = place.r2 / (INDEX * INDEX * (place.r2 + f2));
+        let q = self.inner_sine_squared(place);
         let ((c2, s2), (cos, sin)) = (place.turn, self.turn);
         let (p, turned) = (c2 * cos + s2 * sin, s2 * cos - c2 * sin);
         let rel = relative(self.cos_delta, p, q);
@@ -101,6 +109,8 @@ impl Ready {
             floor: -floor * (1.0 - rel.value) / (LN_2 * light),
             // by ln focal: dq / dln f = -2 q f^2 / (r^2 + f^2)
             focal: factor * rel.by_s_squared * -2.0 * q * f2 / (place.r2 + f2),
+            // by ln n: dq / dln n = -2 q
+            index: factor * rel.by_s_squared * -2.0 * q,
             delta: factor * rel.by_cos_delta * -self.sin_delta,
             // d cos(2 (phi - b)) / db = 2 sin(2 (phi - b))
             bisector: factor * rel.by_cos_two_phi * 2.0 * turned,
@@ -124,6 +134,7 @@ impl Ready {
             light += l;
             sum.floor += l * s.floor;
             sum.focal += l * s.focal;
+            sum.index += l * s.index;
             sum.delta += l * s.delta;
             sum.bisector += l * s.bisector;
         }
@@ -132,6 +143,7 @@ impl Ready {
             base: 1.0,
             floor: sum.floor / light,
             focal: sum.focal / light,
+            index: sum.index / light,
             delta: sum.delta / light,
             bisector: sum.bisector / light,
         }

@@ -142,8 +142,8 @@ pub fn polarising(profile: &Profile) -> Option<Plain> {
             vec![format!("{} stops", words::stops(extinction))],
         );
     }
-    if let Some(angle) = found.angle_of_maximum {
-        table.push("Rotation of the most light", vec![format!("{}\u{b0}", fixed(angle.get(), 0))]);
+    if let Some(angle) = said::most_light(found) {
+        table.push("Rotation of the most light", vec![angle]);
     }
     let lead = if found.light_polarised {
         "The light of the shoot was polarised, so the loss cannot be told from the light's own \

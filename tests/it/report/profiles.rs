@@ -489,7 +489,9 @@ fn ring_pair() -> PolariserPair {
     PolariserPair {
         focal_length_mm: Some(Millimetres::new(24.3)),
         floor_stops: Some(Stops::new(-RING_FLOOR.log2())),
+        floor_u95: None,
         base_stops: Some(Stops::new(RING_BASE)),
+        base_u95: None,
         marks: RING_ANGLES
             .iter()
             .enumerate()
@@ -591,6 +593,7 @@ pub fn glass_turn() -> Profile {
         loss_stops: Some(with_doubt(1.443, 0.029)),
         extinction_stops: Some(with_doubt(0.012, 0.02)),
         angle_of_maximum: None,
+        angle_u95: None,
         light_polarised: false,
     });
     profile.cautions = vec![caution(
