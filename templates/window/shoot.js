@@ -30,7 +30,9 @@ function showNumbers() {
 }
 
 let other = false; // another folder is shown than before
+const shown = {}; // what stands in the fields unless somebody writes there
 function fill(id, value) {
+  shown[id] = value;
   // Never under the fingers of somebody who is writing of this folder.
   if (other || document.activeElement !== byId(id)) byId(id).value = value;
 }
@@ -124,13 +126,14 @@ byId("save").onclick = async () => {
 
 for (const id of ["name", "kind", "rated"]) {
   byId(id).onchange = async () => {
+    if (byId(id).value === shown[id]) return;
     const told = await send("/claim", { [id]: byId(id).value });
     // What was told of a rating is about one that stands there no more.
     if (told !== undefined && id === "rated") unsay("told");
     if (told) say(told, "told");
   };
 }
-byId("marks").onchange = () => send("/marks", { marks: byId("marks").value });
+byId("marks").onchange = () => byId("marks").value !== shown.marks && send("/marks", { marks: byId("marks").value });
 byId("claims").onsubmit = (event) => { event.preventDefault(); document.activeElement.blur(); };
 
 // --- all of it ---
