@@ -46,7 +46,7 @@ pub enum Failure {
         source: std::io::Error,
     },
     /// A folder that cannot be made.
-    #[error("the folder {} cannot be made: {}{advice}", path.display(), plain(source))]
+    #[error("the folder {} cannot be made: {}{advice}", path.display(), refused(source))]
     NoFolder {
         /// Where.
         path: PathBuf,
@@ -227,6 +227,27 @@ fn allowed(source: &std::io::Error, otherwise: &'static str) -> &'static str {
     }
 }
 
+/// Of what is made and not opened.
+fn refused(source: &std::io::Error) -> String {
+    match source.kind() {
+        std::io::ErrorKind::PermissionDenied => "permission denied".to_owned(),
+        _ => plain(source),
+    }
+}
+
 fn shown(path: &std::path::Path) -> String {
     path.display().to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_that_may_not_be_made_was_never_to_be_opened() {
+        let source = std::io::ErrorKind::PermissionDenied.into();
+        let failure = Failure::NoFolder { path: "corrected".into(), advice: "; choose", source };
+        let said = "the folder corrected cannot be made: permission denied; choose";
+        assert_eq!(failure.to_string(), said);
+    }
 }

@@ -128,6 +128,14 @@ pub fn write_replacing(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
     Ok(())
 }
 
+/// Whether a file may be written at this place; nothing is left of the try.
+///
+/// # Errors
+/// As [`write_new`], but for what is there.
+pub fn try_place(path: &Path) -> Result<(), WriteError> {
+    fill(path, b"").map(drop)
+}
+
 /// [`write_replacing`] or [`write_new`].
 ///
 /// # Errors

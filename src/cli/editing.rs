@@ -18,7 +18,8 @@ pub struct WhichArgs {
     /// The first photograph of every scene was metered without a filter
     #[arg(long)]
     pub metered_first: bool,
-    /// A table of an earlier run, corrected where you know better
+    /// A table of an earlier run, corrected where you know better; rows of other photographs and columns
+    /// of your own stay in it
     #[arg(long, value_name = "FILE")]
     pub used: Option<PathBuf>,
     /// Where to write the table; used.csv beside the first photograph otherwise

@@ -3,6 +3,7 @@
 mod against;
 mod announce;
 mod dng;
+mod earlier;
 mod job;
 mod light;
 pub mod mark;
@@ -103,7 +104,7 @@ fn say_flat_fields(plan: &Plan, args: &CorrectArgs, console: &mut Console) -> Re
 /// why it was not written.
 type Written = Vec<Option<Result<Option<f64>, String>>>;
 
-/// Says what could not be written and what clips, and makes the rows of all that was.
+/// Says what could not be written and what clips, and makes the rows of all.
 fn rows(
     plan: &Plan,
     args: &CorrectArgs,
@@ -114,7 +115,11 @@ fn rows(
     for (job, written) in plan.jobs.iter().zip(written) {
         let file = path_text(&job.path);
         match written {
-            Some(Err(reason)) => console.warn(&format!("not written: {file}: {reason}")),
+            Some(Err(reason)) => {
+                console.warn(&format!("not written: {file}: {reason}"));
+                let note = format!("not written: {reason}");
+                rows.push(CorrectionRow { file, note, ..CorrectionRow::default() });
+            }
             other => {
                 let clips = other.as_ref().and_then(|o| o.as_ref().ok().copied().flatten());
                 if let Some(share) = clips.filter(|&share| share >= WORTH_SAYING) {

@@ -49,6 +49,17 @@ pub fn refuse_existing<P: AsRef<Path>>(paths: &[P], replace: bool) -> Result<(),
     taken.map_or(Ok(()), |path| Err(WriteError::Exists { path: path.to_owned() }))
 }
 
+/// Refuses a file whose folder takes none, before the work that it is to hold.
+///
+/// # Errors
+/// Where the folder is not there, or the system refuses.
+pub fn refuse_closed(path: &Path) -> Result<(), Failure> {
+    write::try_place(path).map_err(|error| match error {
+        WriteError::Refused { .. } => Failure::Nothing(format!("{error} with --out")),
+        other => other.into(),
+    })
+}
+
 /// Refuses to write over what is read, in whatever spelling and through whatever link; asking to
 /// replace what is there does not ask for that.
 ///

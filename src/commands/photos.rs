@@ -17,7 +17,7 @@ use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 /// The photographs named, folders opened one level deep; what is no photograph is left out of
-/// folders.
+/// folders, and of what is named what lies beside photographs: sidecars, tables, leavings.
 ///
 /// # Errors
 /// Where a path does not exist, or nothing is left.
@@ -34,7 +34,9 @@ pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
             let inside = entries.filter_map(|e| Some(e.ok()?.path()));
             found.extend(inside.filter(|p| p.is_file() && is_photograph(p)));
         } else if path.exists() {
-            found.push(path.clone());
+            if !lies_beside(path) {
+                found.push(path.clone());
+            }
         } else {
             return Err(Failure::usage(format!("the photograph {shown} does not exist")));
         }
@@ -47,6 +49,12 @@ pub fn photographs(paths: &[PathBuf]) -> Result<Vec<PathBuf>, Failure> {
         ));
     }
     Ok(found)
+}
+
+/// `evening/*` names all that is there.
+fn lies_beside(path: &Path) -> bool {
+    let table = path.extension().is_some_and(|e| e.eq_ignore_ascii_case("csv"));
+    table || matches!(kind_of(path), FileKind::Sidecar | FileKind::Junk)
 }
 
 fn is_photograph(path: &Path) -> bool {

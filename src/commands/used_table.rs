@@ -1,12 +1,13 @@
 //! The table of which photograph had which filter, as a file: paths in it count from its own folder,
 //! so that both can be moved together.
 
-use crate::editing::used_csv::{JOIN, NONE, UsedRow, read_used, text_of};
+use crate::editing::used_csv::{JOIN, NONE, TableError, UsedRow, read_used, text_of};
 use crate::editing::which::How;
 use crate::error::Failure;
 use crate::kit::kept::name_key;
 use crate::read::pool::path_text;
 use crate::read::small;
+use std::collections::HashMap;
 use std::path::{Component, Path, PathBuf};
 
 mod filters;
@@ -16,23 +17,77 @@ pub use filters::{complete, of_mark, used};
 /// Reads a table; its paths are made whole, and profiles that are not there left out.
 ///
 /// # Errors
-/// Where it cannot be read or understood.
+/// Where it cannot be read or understood, or names one photograph twice in whatever spelling, with
+/// different filters.
 pub fn read(path: &Path) -> Result<Vec<UsedRow>, Failure> {
+    let folder = folder(path);
+    let there = |row: UsedRow| UsedRow {
+        profiles: row.profiles.iter().filter_map(|p| profile(&folder, p)).collect(),
+        ..row
+    };
+    Ok(whole(path)?.into_iter().map(there).collect())
+}
+
+/// The same with profiles that are not there, as they are written.
+fn whole(path: &Path) -> Result<Vec<UsedRow>, Failure> {
     let folder = folder(path);
     let whole = |cell: &str| {
         let joined = folder.join(cell);
         let found = !cell.is_empty() && Path::new(cell).is_relative() && joined.exists();
         if found { plain(&joined).display().to_string() } else { cell.to_owned() }
     };
-    Ok(as_written(path)?
-        .into_iter()
-        .map(|row| UsedRow {
+    let mut known: HashMap<PathBuf, (Option<Vec<String>>, String)> = HashMap::new();
+    let mut rows = Vec::new();
+    for row in as_written(path)? {
+        let whole = UsedRow {
             file: whole(&row.file),
             bare_frame: whole(&row.bare_frame),
-            profiles: row.profiles.iter().filter_map(|p| profile(&folder, p)).collect(),
-            ..row
-        })
-        .collect())
+            profiles: row.profiles.iter().map(|p| whole(p)).collect(),
+            ..row.clone()
+        };
+        let said = (row.filters, row.mark);
+        if is_there(&whole)
+            && *known.entry(real(Path::new(&whole.file))).or_insert(said.clone()) != said
+        {
+            let source = TableError::Twice { file: row.file };
+            return Err(Failure::Table { path: path.to_owned(), source });
+        }
+        rows.push(whole);
+    }
+    Ok(rows)
+}
+
+/// Rows in the places that those of their photographs have in an earlier table: rows of other photographs
+/// stay, and so do the columns of the person's own.
+///
+/// # Errors
+/// Where the table cannot be read or understood, or has several rows for one photograph.
+pub fn renewed(
+    table: &Path,
+    mut rows: Vec<UsedRow>,
+    paths: &[&Path],
+) -> Result<Vec<UsedRow>, Failure> {
+    let earlier = whole(table)?;
+    let mut instead: Vec<Option<usize>> = vec![None; earlier.len()];
+    for (new, (row, path)) in rows.iter_mut().zip(paths).enumerate() {
+        let Some(before) = row_of(&earlier, path)? else { continue };
+        row.own.clone_from(&before.own);
+        for (other, instead) in earlier.iter().zip(&mut instead) {
+            if std::ptr::eq(other, before) || (same_file(&other.file, path) && is_there(other)) {
+                *instead = Some(new);
+            }
+        }
+    }
+    let mut rows: Vec<Option<UsedRow>> = rows.into_iter().map(Some).collect();
+    let mut all = Vec::new();
+    for (row, instead) in earlier.into_iter().zip(instead) {
+        match instead {
+            None => all.push(row),
+            Some(new) => all.extend(rows[new].take()),
+        }
+    }
+    all.extend(rows.into_iter().flatten());
+    Ok(all)
 }
 
 fn profile(folder: &Path, cell: &str) -> Option<String> {
@@ -107,9 +162,8 @@ pub fn found(row: &UsedRow) -> String {
 /// Where several have its name, none its path, and they do not agree.
 pub fn row_of<'a>(rows: &'a [UsedRow], path: &Path) -> Result<Option<&'a UsedRow>, Failure> {
     let own: Vec<&UsedRow> = rows.iter().filter(|row| same_file(&row.file, path)).collect();
-    let there =
-        |row: &&&UsedRow| Path::new(&row.file).is_absolute() && Path::new(&row.file).exists();
-    if let Some(row) = own.iter().find(there) {
+    // What several of them say of it was held against each other as they were read.
+    if let Some(row) = own.iter().find(|row| is_there(row)) {
         return Ok(Some(row));
     }
     let first = own.first().copied();
@@ -131,7 +185,8 @@ pub fn row_of<'a>(rows: &'a [UsedRow], path: &Path) -> Result<Option<&'a UsedRow
 /// Rows with their paths as they count from the table's folder.
 #[must_use]
 pub fn relative(rows: &[UsedRow], table: &Path) -> Vec<UsedRow> {
-    let folder = folder(table);
+    // As cells spell it out.
+    let folder = PathBuf::from(path_text(&folder(table)));
     let short = |cell: &str| from(&folder, cell);
     rows.iter()
         .map(|row| UsedRow {
@@ -148,13 +203,16 @@ pub fn relative(rows: &[UsedRow], table: &Path) -> Vec<UsedRow> {
 #[must_use]
 pub fn same_file(cell: &str, path: &Path) -> bool {
     let cell = Path::new(cell);
-    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    if cell.is_absolute() && cell.exists() {
-        return plain(cell) == plain(&absolute);
-    }
     // As it was written by `which`, in which names that are no text are spelt out.
     let text = |name: &Path| path_text(name.file_name().unwrap_or_default().as_ref());
-    cell.file_name() == path.file_name() || text(cell) == text(path)
+    let named = cell.file_name() == path.file_name() || text(cell) == text(path);
+    named && (!(cell.is_absolute() && cell.exists()) || real(cell) == real(path))
+}
+
+/// Whether the path of a row leads to its photograph.
+fn is_there(row: &UsedRow) -> bool {
+    let path = Path::new(&row.file);
+    path.is_absolute() && path.exists()
 }
 
 /// A path by which files are told apart.

@@ -32,6 +32,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     let profiles = kit.iter().map(|opened| &opened.path);
     let read: Vec<&PathBuf> = files.iter().chain(&sidecars).chain(profiles).collect();
     output::refuse_inputs(&[&out], &read)?;
+    output::refuse_closed(&out)?;
     let (mut photos, mut unreadable) = (Vec::new(), 0);
     for result in photos::read(&files, console) {
         match result {
@@ -56,9 +57,14 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
         let before = used_table::row_of(&earlier, &photo.path)?;
         row.group = before.map(|before| before.group.clone()).unwrap_or_default();
     }
-    let text = write_used(&used_table::relative(&rows, &out))?;
-    write(&out, text.as_bytes(), args.replace)?;
     console.line(&table(&rows))?;
+    let all = with_others(args, &out, rows.clone(), &photos)?;
+    let text = write_used(&used_table::relative(&all, &out))?;
+    write(&out, text.as_bytes(), args.replace)?;
+    if all.len() > rows.len() {
+        let others = all.len() - rows.len();
+        console.line(&format!("{others} rows of other photographs stay in the table"))?;
+    }
     let known = rows.iter().filter(|r| r.filters.is_some()).count();
     let bare =
         if known < rows.len() { "name those made without a filter with --bare, or " } else { "" };
@@ -69,6 +75,22 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
         out.display()
     ))?;
     Ok(if unreadable == 0 { Done::Clean } else { Done::SomeLeftOut })
+}
+
+/// The rows with those of the table that is read again, or written over, that are none of these
+/// photographs'.
+fn with_others(
+    args: &WhichArgs,
+    out: &Path,
+    rows: Vec<UsedRow>,
+    photos: &[Photo],
+) -> Result<Vec<UsedRow>, Failure> {
+    let paths: Vec<&Path> = photos.iter().map(|photo| photo.path.as_path()).collect();
+    match &args.used {
+        Some(table) => used_table::renewed(table, rows, &paths),
+        // What is no table is written over as it was asked.
+        None => Ok(used_table::renewed(out, rows.clone(), &paths).unwrap_or(rows)),
+    }
 }
 
 /// The profiles that are named, else those of the table and of the kit; and what the table names
@@ -223,6 +245,7 @@ pub fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -
         profiles: used.iter().map(|u| kit[u.filter].path.display().to_string()).collect(),
         note,
         found: String::new(),
+        own: Vec::new(),
     };
     row.found = used_table::found(&row);
     row

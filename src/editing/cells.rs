@@ -113,7 +113,7 @@ fn quoted(inside: &str) -> (String, &str) {
 /// Spreadsheets take a cell that begins so for a formula (OWASP, "CSV Injection").
 pub(super) const FORMULA_STARTS: [char; 6] = ['=', '+', '-', '@', '\t', '\r'];
 
-fn defused(cell: &str) -> String {
+pub(super) fn defused(cell: &str) -> String {
     if cell.starts_with(FORMULA_STARTS) && cell.parse::<f64>().is_err() {
         format!("'{cell}")
     } else {
@@ -121,7 +121,7 @@ fn defused(cell: &str) -> String {
     }
 }
 
-fn restored(cell: &str) -> &str {
+pub(super) fn restored(cell: &str) -> &str {
     match cell.strip_prefix('\'') {
         Some(rest) if rest.starts_with(FORMULA_STARTS) => rest,
         _ => cell,

@@ -24,6 +24,12 @@ pub struct Mark {
     pub gains: [f64; 3],
     /// What of the unevenness was taken out too.
     pub evenness: Option<Part>,
+    /// The balance of the file: camera RGB of a neutral, green = 1.
+    pub neutral: [f64; 3],
+    /// What else was asked for that shaped the file, in plain words.
+    pub asked: Vec<&'static str>,
+    /// A number that stands for the original and its sidecar.
+    pub original: String,
     /// The program and its version.
     pub program: String,
 }
@@ -32,17 +38,36 @@ impl Mark {
     /// Whether what was found in a file is this very correction, whichever version wrote it.
     #[must_use]
     pub fn is(&self, found: &str) -> bool {
-        found.starts_with(&self.what())
+        found.rsplit_once("; ").is_some_and(|(what, _)| what == self.what())
+    }
+
+    /// What is said in a file and not here, and what is said here and not there.
+    #[must_use]
+    pub fn apart(&self, found: &str) -> [String; 2] {
+        let (found, what) = (found.rsplit_once("; ").map_or(found, |f| f.0), self.what());
+        let alone = |one: &str, other: &str| -> String {
+            let own = |part: &&str| !other.split("; ").any(|known| known == *part);
+            one.split("; ").filter(own).collect::<Vec<_>>().join("; ")
+        };
+        [alone(found, &what), alone(&what, found)]
     }
 
     fn words(&self) -> String {
         format!("{}; {}", self.what(), self.program)
     }
 
+    /// Everything but the program.
     fn what(&self) -> String {
-        let gains = self.gains.map(|g| format!("{g:.5}")).join(" ");
+        let three = |of: [f64; 3]| of.map(|v| format!("{v:.5}")).join(" ");
         let evenness = self.evenness.map_or("unevenness left", Part::done);
-        format!("{}; gains {gains}; {evenness}", self.filters)
+        let asked: String = self.asked.iter().map(|word| format!("; {word}")).collect();
+        format!(
+            "{}; gains {}; {evenness}; neutral {}{asked}; original {}",
+            self.filters,
+            three(self.gains),
+            three(self.neutral),
+            self.original
+        )
     }
 
     /// Private data of a DNG.
@@ -135,8 +160,39 @@ mod tests {
             filters: "Weir <Three> & \"Ten\"".into(),
             gains: [1.1, 1.0, 0.9],
             evenness: Some(Part::Circular),
+            neutral: [0.5, 1.0, 0.6],
+            asked: vec![],
+            original: "0f".into(),
             program: "lightloss 0".into(),
         }
+    }
+
+    /// Every number and word that shapes a file tells two corrections apart; the version does not.
+    #[test]
+    fn a_mark_is_another_where_the_file_would_be() {
+        let words = String::from_utf8(mark().private_data()).unwrap();
+        let words = words.trim_start_matches("lightloss\0").trim_end_matches('\0');
+        assert!(mark().is(words) && Mark { program: "lightloss 9".into(), ..mark() }.is(words));
+        for other in [
+            Mark { filters: "Ten".into(), ..mark() },
+            Mark { gains: [1.1, 1.0, 0.91], ..mark() },
+            Mark { evenness: None, ..mark() },
+            Mark { neutral: [0.5, 1.0, 0.61], ..mark() },
+            Mark { asked: vec!["not compressed"], ..mark() },
+            Mark { original: "0e".into(), ..mark() },
+        ] {
+            assert!(!other.is(words), "{other:?}");
+        }
+        // As it was written before the balance stood in it.
+        let of_old = "Weir <Three> & \"Ten\"; gains 1.10000 1.00000 0.90000; circular part of the \
+                      unevenness taken out; lightloss 0";
+        let old = format!("lightloss\0{of_old}\0");
+        assert_eq!(found(None, Some(old.as_bytes())).unwrap(), of_old);
+        assert!(!mark().is(of_old));
+        let lacks = "neutral 0.50000 1.00000 0.60000; original 0f";
+        assert_eq!(mark().apart(of_old), [String::new(), lacks.to_owned()]);
+        let plain = Mark { asked: vec!["not compressed"], ..mark() };
+        assert_eq!(plain.apart(words), [String::new(), "not compressed".to_owned()]);
     }
 
     #[test]

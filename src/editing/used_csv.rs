@@ -3,7 +3,7 @@
 //!
 //! RFC 4180.
 
-use super::cells::{cell, filters, names};
+use super::cells::{cell, defused, filters, names, restored};
 use serde::{Deserialize, Serialize};
 
 pub use super::cells::{JOIN, NONE};
@@ -48,6 +48,9 @@ pub struct UsedRow {
     /// Filter and mark as they were written: where those differ, the user changed them.
     #[serde(with = "cell")]
     pub found: String,
+    /// Columns of the person's own, as they stand: name and cell.
+    #[serde(skip)]
+    pub own: Vec<(String, String)>,
 }
 
 /// A row of `corrections.csv`: everything that is said of one photograph.
@@ -158,12 +161,31 @@ pub enum TableError {
 pub const DUV_NOTE: &str =
     "editors scale green-magenta differently: the Duv is a direction, not a setting";
 
-/// `used.csv` as text.
+/// `used.csv` as text, with the columns of the person's own behind it: those of the first row that has
+/// any.
 ///
 /// # Errors
 /// None in practice; the writer's own errors are passed on.
 pub fn write_used(rows: &[UsedRow]) -> Result<String, TableError> {
-    table(rows)
+    let text = table(rows)?;
+    let Some(names) = rows.iter().map(|row| &row.own).find(|own| !own.is_empty()) else {
+        return Ok(text);
+    };
+    let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    for (at, record) in reader.records().enumerate() {
+        let mut record = record?;
+        let row = at.checked_sub(1).map(|at| &rows[at]);
+        for (column, (name, _)) in names.iter().enumerate() {
+            let own = row.map(|row| row.own.get(column).filter(|own| own.0 == *name));
+            record.push_field(&defused(match own {
+                None => name,
+                Some(own) => own.map_or("", |own| &own.1),
+            }));
+        }
+        writer.write_record(&record)?;
+    }
+    finished(writer)
 }
 
 /// `corrections.csv` as text.
@@ -179,7 +201,7 @@ pub fn write_corrections(rows: &[CorrectionRow]) -> Result<String, TableError> {
 /// # Errors
 /// Where the earlier text is no such table.
 pub fn add_corrections(earlier: &str, rows: &[CorrectionRow]) -> Result<String, TableError> {
-    let (mut reader, header) = reader(earlier)?;
+    let (mut reader, header, _) = reader(earlier)?;
     if !["file", "filter", "gain_red", "gain_blue"].iter().all(|c| header.iter().any(|h| h == *c)) {
         return Err(TableError::NotCorrections);
     }
@@ -206,7 +228,10 @@ pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
     if let Some(line) = open_quote(text, delimiter(text)) {
         return Err(TableError::OpenQuote { line });
     }
-    let (mut reader, header) = reader(text)?;
+    let (mut reader, header, names) = reader(text)?;
+    let ours = table::<UsedRow>(&[])?;
+    let ours: Vec<&str> = ours.trim_end().split(',').collect();
+    let own: Vec<usize> = (0..header.len()).filter(|&at| !ours.contains(&&header[at])).collect();
     for column in ["file", "filter"] {
         if !header.iter().any(|h| h == column) {
             return Err(TableError::NoColumn { column });
@@ -223,7 +248,9 @@ pub fn read_used(text: &str) -> Result<Vec<UsedRow>, TableError> {
             record.push_field("");
         }
         record.truncate(header.len());
-        let row: UsedRow = record.deserialize(Some(&header))?;
+        let mut row: UsedRow = record.deserialize(Some(&header))?;
+        let of = |&at: &usize| (restored(&names[at]).to_owned(), restored(&record[at]).to_owned());
+        row.own = own.iter().map(of).collect();
         if row.file.is_empty() {
             return Err(TableError::NoFile { row: i + 2 });
         }
@@ -292,20 +319,26 @@ fn open_quote(text: &str, delimiter: char) -> Option<usize> {
 fn delimiter(text: &str) -> char {
     let first = text.lines().next().unwrap_or_default();
     let count = |c: char| first.matches(c).count();
-    [',', ';', '\t'].into_iter().max_by_key(|&d| (count(d), d == ',')).unwrap_or(',')
+    // Names of columns of one's own may hold any of them.
+    let file = |cell: &str| cell.trim_matches(['"', ' ', '\u{feff}']).eq_ignore_ascii_case("file");
+    let fits = |c: char| first.split(c).any(file);
+    [',', ';', '\t'].into_iter().max_by_key(|&d| (fits(d), count(d), d == ',')).unwrap_or(',')
 }
 
-/// A reader of what a spreadsheet may have touched, and its header in small letters.
-fn reader(text: &str) -> Result<(csv::Reader<&[u8]>, csv::StringRecord), TableError> {
+/// A reader of what a spreadsheet may have touched, its header in small letters, and as it stands.
+fn reader(
+    text: &str,
+) -> Result<(csv::Reader<&[u8]>, csv::StringRecord, csv::StringRecord), TableError> {
     let text = text.trim_start_matches('\u{feff}');
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(u8::try_from(delimiter(text)).unwrap_or(b','))
         .flexible(true)
         .trim(csv::Trim::Headers)
         .from_reader(text.as_bytes());
-    let header: csv::StringRecord = reader.headers()?.iter().map(str::to_lowercase).collect();
+    let names = reader.headers()?.clone();
+    let header: csv::StringRecord = names.iter().map(str::to_lowercase).collect();
     reader.set_headers(header.clone());
-    Ok((reader, header))
+    Ok((reader, header, names))
 }
 
 fn table<R: Serialize + Default>(rows: &[R]) -> Result<String, TableError> {
@@ -317,10 +350,14 @@ fn table<R: Serialize + Default>(rows: &[R]) -> Result<String, TableError> {
         // The header stands above no rows as well; it is written with the first.
         writer.serialize(R::default())?;
     }
-    let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
-    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let text = finished(writer)?;
     let header = text.lines().next().unwrap_or_default();
     Ok(if rows.is_empty() { format!("{header}\n") } else { text })
+}
+
+fn finished(writer: csv::Writer<Vec<u8>>) -> Result<String, TableError> {
+    let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
 #[cfg(test)]
@@ -352,12 +389,39 @@ mod tests {
         assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap(), rows);
     }
 
+    /// RFC 4180: what was written into columns of one's own, in whatever place, with quotes and breaks.
+    #[test]
+    fn columns_of_ones_own_come_back_as_they_were() {
+        let text = "Stars;file;filter;Remark, \"mine\"\r\n***;a.dng;Ten;\"two\nlines; \"\"and\"\"\"\r\n;b.dng;;\r\n";
+        let mut rows = read_used(text).unwrap();
+        let remark = "Remark, \"mine\"";
+        let own = |stars: &str, said: &str| {
+            vec![("Stars".to_owned(), stars.to_owned()), (remark.to_owned(), said.to_owned())]
+        };
+        assert_eq!(rows[0].own, own("***", "two\nlines; \"and\""));
+        assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap(), rows);
+        rows[0].own.push((";".repeat(20), "4".to_owned()));
+        assert_eq!(read_used(&write_used(&rows).unwrap()).unwrap()[0], rows[0]);
+        rows[0].own.pop();
+        // A row that is new has none of them yet.
+        rows.insert(0, row("c.dng", None));
+        let again = read_used(&write_used(&rows).unwrap()).unwrap();
+        assert_eq!(again[0].own, own("", ""));
+        assert_eq!(again[1..], rows[1..]);
+    }
+
     #[test]
     fn no_cell_begins_a_formula() {
         let names = ["=cmd", "+cmd", "-cmd", "@cmd", "\tcmd", "\rcmd"];
-        let rows: Vec<UsedRow> = names.iter().map(|n| row(n, Some(&[n]))).collect();
+        let mut rows: Vec<UsedRow> = names.iter().map(|n| row(n, Some(&[n]))).collect();
+        for (at, (row, name)) in rows.iter_mut().zip(names).enumerate() {
+            row.file.push_str(&at.to_string());
+            row.own = vec![("=own".to_owned(), name.to_owned())];
+        }
         let text = write_used(&rows).unwrap();
-        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        let own = read_used(&text).unwrap().into_iter().map(|row| row.own);
+        assert!(own.eq(rows.iter().map(|row| row.own.clone())), "{text}");
+        let mut reader = csv::ReaderBuilder::new().has_headers(false).from_reader(text.as_bytes());
         for record in reader.records() {
             for cell in &record.unwrap() {
                 assert!(!cell.starts_with(FORMULA_STARTS), "{cell:?}");

@@ -2,7 +2,7 @@
 //! It reads and writes no photograph; the rooms around it do.
 
 use super::photo_said::{PhotoAnswer, Saying};
-use super::table_beside::TableBeside;
+use super::table_beside::{Recalled, TableBeside};
 use crate::commands::photos::Photo;
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, which};
@@ -50,8 +50,8 @@ pub struct PhotoSession {
     /// The table beside them, and answers as they stand in it.
     table: TableBeside,
     in_table: Vec<PhotoAnswer>,
-    /// By what name photographs belong together for their balance, as the table has it.
-    groups: Vec<String>,
+    /// What else it says of each photograph.
+    recalled: Vec<Recalled>,
     before: Vec<Vec<PhotoAnswer>>,
     after: Vec<Vec<PhotoAnswer>>,
     rows: Vec<Option<UsedRow>>,
@@ -78,7 +78,7 @@ impl PhotoSession {
             answers: vec![PhotoAnswer::Program; count],
             table,
             in_table: vec![PhotoAnswer::Program; count],
-            groups: vec![String::new(); count],
+            recalled: vec![Recalled::default(); count],
             before: Vec::new(),
             after: Vec::new(),
             rows: vec![None; count],
@@ -191,7 +191,8 @@ impl PhotoSession {
     fn recall(&mut self) {
         let (ids, photos) = self.photographs();
         for (id, one) in ids.into_iter().zip(self.table.recalled(&photos, &self.kit)) {
-            (self.answers[id], self.groups[id]) = (one.answer, one.group);
+            self.answers[id] = one.answer.clone();
+            self.recalled[id] = one;
         }
         self.in_table.clone_from(&self.answers);
     }
@@ -292,7 +293,8 @@ impl PhotoSession {
         let found = which::rows(&photos, &bag, &told, false);
         self.rows = vec![None; self.files.len()];
         for (id, mut row) in ids.into_iter().zip(found) {
-            row.group.clone_from(&self.groups[id]);
+            row.group.clone_from(&self.recalled[id].group);
+            row.own.clone_from(&self.recalled[id].own);
             if self.answers[id] == PhotoAnswer::NotKnown {
                 (row.filters, row.mark, row.how_sure) = (None, String::new(), String::new());
                 // A blank that is somebody's word.

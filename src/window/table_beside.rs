@@ -33,6 +33,8 @@ pub struct Recalled {
     pub answer: PhotoAnswer,
     /// Photographs of one group get one balance.
     pub group: String,
+    /// Columns of the person's own.
+    pub own: Vec<(String, String)>,
 }
 
 impl TableBeside {
@@ -91,7 +93,7 @@ impl TableBeside {
             } else {
                 PhotoAnswer::Program
             };
-            Ok(Recalled { answer, group: row.group.clone() })
+            Ok(Recalled { answer, group: row.group.clone(), own: row.own.clone() })
         };
         let all: Vec<_> = photos.iter().enumerate().map(&mut of).collect();
         let left = rows.into_iter().zip(others).filter(|(_, left)| *left);

@@ -126,7 +126,7 @@ byId("save").onclick = async () => {
 
 for (const id of ["name", "kind", "rated"]) {
   byId(id).onchange = async () => {
-    if (byId(id).value === shown[id]) return;
+    if (byId(id).value === shown[id]) { unsay("answer"); return; }
     const told = await send("/claim", { [id]: byId(id).value });
     // What was told of a rating is about one that stands there no more.
     if (told !== undefined && id === "rated") unsay("told");

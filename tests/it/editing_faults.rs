@@ -42,7 +42,15 @@ fn a_full_disk_and_a_read_only_disk_are_one_line_and_leave_nothing_half() {
     assert_eq!(full.len(), 1, "{said}");
     assert!(full[0].contains("L0002.dng") && !full[0].contains("os error"), "{said}");
     assert!(files_in(&disk.0).iter().all(|n| n == "corrections.csv"), "{:?}", files_in(&disk.0));
+    // The table of numbers tells it too.
+    let table = std::fs::read_to_string(disk.0.join("corrections.csv")).unwrap();
+    assert!(table.contains("L0002.dng") && table.contains("not written: "), "{table}");
     disk.read_only();
+    let which = ["which", ".", "--profile", "Heron Six.json", "--out", "small/used.csv"];
+    let said = text(&lightloss(at, &which).stderr);
+    let why =
+        "small/used.csv cannot be written: the disk is read-only; choose another folder with --out";
+    assert!(said.contains(why), "{said}");
     let output = lightloss(at, &asked(&["5600", "--out", "small", "--replace"]));
     let said = text(&output.stderr);
     assert_eq!(output.status.code(), Some(3), "{said}");
@@ -60,6 +68,24 @@ fn a_folder_that_cannot_be_made_is_one_line() {
     let line = said.lines().last().unwrap();
     assert!(line.contains("L0001.dng/corrected") && line.contains("--out"), "{said}");
     assert!(!said.contains("os error"), "{said}");
+}
+
+/// The photographs of an evening are not read first.
+#[test]
+fn a_table_that_cannot_be_written_is_said_before_the_work() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    std::fs::write(at.join("L0009.dng"), "no photograph").unwrap();
+    let which = ["which", ".", "--profile", "Heron Six.json", "--out"];
+    let asked = |out: &str| lightloss(at, &[&which[..], &[out]].concat());
+    let output = asked("nowhere/used.csv");
+    let said = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(3), "{said}");
+    assert!(said.contains("the folder nowhere does not exist"), "{said}");
+    assert!(!said.contains("L0009.dng"), "{said}");
+    let output = asked("used.csv");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).contains("L0009.dng"));
 }
 
 #[test]

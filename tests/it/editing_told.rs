@@ -139,12 +139,19 @@ fn a_mark_that_is_none_is_refused_by_both_commands() {
     changed(at, "used.csv", "mine.csv", &|row| through(row, "L0003", &["Tide Ring"], "2.5"));
     for words in [&which[..], &correct[..]] {
         let said = refused(at, words);
-        assert!(said.contains("\"Tide Ring\" has no mark \"2.5\"; its marks are 1, 2"), "{said}");
+        let why =
+            "mine.csv, row of \"L0003.dng\": \"Tide Ring\" has no mark \"2.5\"; its marks are 1, 2";
+        assert!(said.contains(why), "{said}");
     }
     changed(at, "used.csv", "mine.csv", &|row| through(row, "L0003", &["Heron Ten"], "2"));
     for words in [&which[..], &correct[..]] {
         let said = refused(at, words);
         assert!(said.contains("\"L0003.dng\" the mark \"2\", but no variable filter"), "{said}");
+    }
+    changed(at, "used.csv", "mine.csv", &|row| through(row, "L0003", &[], "2"));
+    for words in [&which[..], &correct[..]] {
+        let said = refused(at, words);
+        assert!(said.contains("\"L0003.dng\" the mark \"2\", but no filter"), "{said}");
     }
     changed(at, "used.csv", "mine.csv", &|row| through(row, "L0003", &["Tide Ring"], "2"));
     done(at, &which);
@@ -274,4 +281,115 @@ fn a_bare_frame_is_named_by_its_path_where_two_have_its_name() {
     let again = ["which", "one", "--used", "x/both.csv", "--out", "c.csv"];
     let said = refused(at, &[&again, KIT.as_slice()].concat());
     assert!(said.contains("several rows") && said.contains("two/L0002.dng"), "{said}");
+}
+
+/// Of two photographs that are asked about anew, the words on all others stay, and the columns that the
+/// person added.
+#[test]
+fn rows_of_other_photographs_stay_in_the_table() {
+    let folder = evening();
+    let at = folder.path();
+    let words = |row: &mut UsedRow| {
+        through(row, "L0020", &[], "");
+        if row.file.contains("L0011") {
+            row.group = "pano".to_owned();
+        }
+        // Another order than that of the names, and a profile that is not there just now.
+        row.own = vec![("Stars".to_owned(), "*".repeat(row.file.len() % 5))];
+        if row.file.contains("L0013") {
+            row.profiles = vec!["elsewhere/profile.json".to_owned()];
+        }
+    };
+    changed(at, "used.csv", "used.csv", &words);
+    let mut before = rows(at, "used.csv");
+    before.reverse();
+    std::fs::write(at.join("used.csv"), write_used(&before).unwrap()).unwrap();
+    let named = ["L0002.dng", "L0001.dng"];
+    let both = [&["which"], &named[..], &KIT].concat();
+    for more in [&["--used", "used.csv", "--replace"][..], &["--replace"]] {
+        let said = done(at, &[&both, more].concat());
+        let stay = format!("{} rows of other photographs stay in the table", before.len() - 2);
+        assert!(said.contains(&stay), "{said}");
+        let after = rows(at, "used.csv");
+        let files = |rows: &[UsedRow]| rows.iter().map(|r| r.file.clone()).collect::<Vec<_>>();
+        assert_eq!(files(&after), files(&before));
+        for (row, before) in after.iter().zip(&before) {
+            assert_eq!(row.own, before.own, "{row:?}");
+            assert!(named.contains(&row.file.as_str()) || row == before, "{row:?}");
+        }
+    }
+    // One that is new has its row behind them.
+    std::fs::copy(at.join("L0002.dng"), at.join("A.dng")).unwrap();
+    done(at, &[&["which", "A.dng", "--used", "used.csv", "--replace"], &KIT[..]].concat());
+    let after = rows(at, "used.csv");
+    assert_eq!((after.len(), after.last().unwrap().file.as_str()), (before.len() + 1, "A.dng"));
+    assert_eq!(after.last().unwrap().own, [("Stars".to_owned(), String::new())]);
+    assert!(row(&after, "L0002").own == row(&before, "L0002").own);
+}
+
+/// Two tables put together.
+#[test]
+fn two_rows_for_one_photograph_are_refused_in_whatever_spelling() {
+    let folder = evening();
+    let at = folder.path();
+    let own = at.file_name().unwrap().to_str().unwrap();
+    let whole = at.join("L0002.dng").display().to_string();
+    let spellings = ["./L0002.dng", &whole, &format!("../{own}/L0002.dng")];
+    let more = ["--used", "mine.csv", "--replace"];
+    let which = [&["which", "L0002.dng", "--out", "again.csv"], &more[..]].concat();
+    let correct = [&["correct", "L0002.dng", "--white", "5600"], &more[..]].concat();
+    for spelling in spellings {
+        for (filter, ends) in [("Heron Ten", 3), ("Heron Six", 0)] {
+            let mut both = rows(at, "used.csv");
+            let mut twin = row(&both, "L0002").clone();
+            spelling.clone_into(&mut twin.file);
+            through(&mut twin, "L0002", &[filter], "");
+            both.push(twin);
+            std::fs::write(at.join("mine.csv"), write_used(&both).unwrap()).unwrap();
+            for words in [&which, &correct] {
+                let (status, said) = run(at, words);
+                assert_eq!(status, Some(ends), "{spelling}, {filter}: {said}");
+                let told = format!("mine.csv: the table names {spelling:?} twice");
+                assert!(ends == 0 || said.contains(&told), "{said}");
+            }
+        }
+        let again = rows(at, "again.csv");
+        assert_eq!(again.iter().filter(|row| row.file == "L0002.dng").count(), 1, "{again:?}");
+    }
+}
+
+#[test]
+fn a_stack_that_is_written_with_another_sign_is_told_how_it_is_written() {
+    let folder = evening();
+    let at = folder.path();
+    let words = ["correct", "L0004.dng", "--used", "mine.csv", "--white", "5600", "--replace"];
+    let stack = "Heron Ten + Heron Six";
+    for sign in [", ", " & ", ";", " / "] {
+        let written = stack.replace(" + ", sign);
+        changed(at, "used.csv", "mine.csv", &|row| through(row, "L0004", &[&written], ""));
+        let said = refused(at, &words);
+        assert!(said.contains(&format!("or write a stack as {stack:?}")), "{said}");
+    }
+    changed(at, "used.csv", "mine.csv", &|row| {
+        through(row, "L0004", &["Heron Ten", "Heron Six"], "");
+    });
+    done(at, &words);
+}
+
+#[test]
+fn a_bare_frame_that_is_not_there_is_named() {
+    let folder = evening();
+    let at = folder.path();
+    changed(at, "used.csv", "mine.csv", &|row| {
+        if row.file.contains("L0002") {
+            row.bare_frame = "IMG_9.dng".to_owned();
+        }
+    });
+    let words = ["correct", "L0002.dng", "--used", "mine.csv", "--white", "nearest-bare"];
+    let (status, said) = run(at, &words);
+    assert_eq!(status, Some(3), "{said}");
+    assert!(said.contains("its bare_frame in the table, \"IMG_9.dng\", is not there"), "{said}");
+    assert!(!said.contains("write one into the table"), "{said}");
+    std::fs::copy(at.join("L0001.dng"), at.join("IMG_9.dng")).unwrap();
+    done(at, &words);
 }

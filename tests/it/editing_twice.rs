@@ -2,8 +2,24 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{lightloss, planted, text};
+use crate::editing::{LIGHT, SIX, lightloss, planted, text};
 use crate::editing_kinds::write_picture;
+use std::path::Path;
+
+/// Of a neutral: profiles are written to a few digits (common practice, no source).
+const NEUTRAL_TOLERANCE: f64 = 0.001;
+
+/// Exit status and everything that was said.
+fn correct(at: &Path, words: &[&str]) -> (Option<i32>, String) {
+    let fixed = ["--profile", "Heron Six.json", "--out", "out"];
+    let output = lightloss(at, &[&["correct"], words, &fixed[..]].concat());
+    (output.status.code(), text(&output.stdout) + &text(&output.stderr))
+}
+
+fn red_of(file: &Path) -> f64 {
+    let frame = lightloss::read::read_frame(file, "it", Default::default()).unwrap();
+    frame.info.as_shot_neutral.unwrap()[0]
+}
 
 #[test]
 fn a_corrected_raw_file_is_refused_renamed_and_moved() {
@@ -90,4 +106,83 @@ fn an_interrupted_batch_goes_on_and_a_second_one_adds_to_the_table() {
     assert_eq!(table.lines().count(), 3, "{table}");
     // Done to its end: not again unasked.
     assert_eq!(correct(&["L0002.dng", "L0003.dng"]).status.code(), Some(3));
+}
+
+/// A try with one balance, then the whole series with another: one series has one balance.
+#[test]
+fn a_file_of_another_balance_is_not_taken_for_this_one() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let (status, said) = correct(at, &["L0011.dng", "--white", "7500"]);
+    assert_eq!(status, Some(0), "{said}");
+    let tried = red_of(&at.join("out/L0011-corrected.dng"));
+    let all = ["L0011.dng", "L0012.dng", "L0013.dng", "--white", "as-shot"];
+    let (status, said) = correct(at, &all);
+    assert_eq!(status, Some(3), "{said}");
+    for part in ["L0011-corrected.dng exists already", &format!("neutral {tried:.5}"), "--replace"]
+    {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert!(!at.join("out/L0012-corrected.dng").exists());
+    let (status, said) = correct(at, &[&all[..], &["--replace"]].concat());
+    assert_eq!(status, Some(0), "{said}");
+    // As planted: the light's red over green, and what the filter takes more of red.
+    let planted = LIGHT[0] * (SIX[1] - SIX[0]).exp2();
+    for name in ["L0011", "L0012", "L0013"] {
+        let red = red_of(&at.join(format!("out/{name}-corrected.dng")));
+        assert!((red - planted).abs() < NEUTRAL_TOLERANCE, "{name}: {red}, planted {planted}");
+    }
+    assert!((tried - planted).abs() > 10.0 * NEUTRAL_TOLERANCE, "{tried}");
+}
+
+/// Whatever else shapes a file: settings left out, words of a sidecar that came later, its border, how
+/// it is stored.
+#[test]
+fn a_file_of_other_options_is_not_taken_for_this_one() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let sidecar = |inside: &str| {
+        let text = format!(
+            "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF \
+             xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\"><rdf:Description \
+             rdf:about=\"\" xmlns:q=\"http://ns.example/q/\" {inside}/></rdf:RDF></x:xmpmeta>"
+        );
+        std::fs::write(at.join("L0011.xmp"), text).unwrap();
+    };
+    sidecar("q:Temperature=\"5200\"");
+    let (both, white) = (["L0011.dng", "L0012.dng"], ["--white", "as-shot"]);
+    let asked = |photos: &[&str], more: &[&str]| correct(at, &[photos, &white, more].concat());
+    let mut before: Vec<&str> = Vec::new();
+    for more in [&["--drop-settings"][..], &["--crop-active"], &["--uncompressed"]] {
+        drop(std::fs::remove_dir_all(at.join("out")));
+        assert_eq!(asked(&both[..1], &before).0, Some(0));
+        before = more.to_vec();
+        let (status, said) = asked(&both, more);
+        assert_eq!(status, Some(3), "{more:?}: {said}");
+        assert!(said.contains("holds another correction"), "{said}");
+        // The same words go on where they stopped.
+        std::fs::remove_dir_all(at.join("out")).unwrap();
+        assert_eq!(asked(&both[..1], more).0, Some(0));
+        let (status, said) = asked(&both, more);
+        assert_eq!(status, Some(0), "{more:?}: {said}");
+        assert!(said.contains("1 of these were whole from an earlier run"), "{said}");
+    }
+    sidecar("q:Place=\"Harbour\"");
+    std::fs::remove_file(at.join("out/L0012-corrected.dng")).unwrap();
+    let (status, said) = asked(&both, &before);
+    assert_eq!(status, Some(3), "{said}");
+}
+
+/// Counters begin anew: another photograph may have the name.
+#[test]
+fn a_file_of_another_photograph_of_its_name_is_not_taken_for_this_one() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let white = ["--white", "as-shot"];
+    assert_eq!(correct(at, &[&["L0011.dng"], &white[..]].concat()).0, Some(0));
+    std::fs::create_dir(at.join("later")).unwrap();
+    std::fs::copy(at.join("L0012.dng"), at.join("later/L0011.dng")).unwrap();
+    let (status, said) = correct(at, &[&["later/L0011.dng", "L0013.dng"], &white[..]].concat());
+    assert_eq!(status, Some(3), "{said}");
+    assert!(said.contains("holds another correction (of another photograph, or"), "{said}");
 }

@@ -61,3 +61,52 @@ fn an_edited_table_and_named_bare_frames_are_the_users_word() {
     let said = lightloss(at, &[&stranger, KIT.as_slice()].concat());
     assert_eq!(said.status.code(), Some(2), "{}", text(&said.stderr));
 }
+
+/// As `evening/*` names them: what is no photograph, but lies beside them, is no fault.
+#[test]
+fn sidecars_and_tables_among_the_photographs_named_are_passed_over() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let xmp = "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
+               xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#'/></x:xmpmeta>";
+    std::fs::write(at.join("L0002.xmp"), xmp).unwrap();
+    std::fs::write(at.join("L0003.dng.xmp"), xmp).unwrap();
+    std::fs::write(at.join("Thumbs.db"), "x").unwrap();
+    let photos = ["L0001.dng", "L0002.dng", "L0003.dng"];
+    let beside = ["L0002.xmp", "L0003.dng.xmp", "Thumbs.db", "used.csv"];
+    let done = |words: &[&[&str]]| {
+        let output = lightloss(at, &words.concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        assert!(!text(&output.stderr).contains("unreadable"), "{}", text(&output.stderr));
+    };
+    done(&[&["which"], &photos, &beside[..3], &KIT]);
+    done(&[&["which"], &photos, &beside, &KIT, &["--used", "used.csv", "--replace"]]);
+    let rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+    assert_eq!(rows.len(), photos.len());
+    done(&[&["correct"], &photos, &beside, &["--used", "used.csv", "--white", "5600"]]);
+    let alone = lightloss(at, &[&["which", "L0002.xmp"], KIT.as_slice()].concat());
+    assert_eq!(alone.status.code(), Some(3));
+    assert!(text(&alone.stderr).contains("no photographs found"), "{}", text(&alone.stderr));
+}
+
+/// Its cells spell out what a terminal should not show; the paths are those of the files still.
+#[cfg(unix)]
+#[test]
+fn bare_frames_are_found_in_a_folder_with_a_line_break_in_its_name() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let odd = "\u{c4} bend\nby the sea";
+    std::fs::create_dir(at.join(odd)).unwrap();
+    for name in ["L0001.dng", "L0002.dng", "L0003.dng"] {
+        std::fs::rename(at.join(name), at.join(odd).join(name)).unwrap();
+    }
+    let which = lightloss(at, &[&["which", odd], KIT.as_slice()].concat());
+    assert_eq!(which.status.code(), Some(0), "{}", text(&which.stderr));
+    let table = format!("{odd}/used.csv");
+    let rows = read_used(&std::fs::read_to_string(at.join(&table)).unwrap()).unwrap();
+    assert_eq!((rows[1].file.as_str(), rows[1].bare_frame.as_str()), ("L0002.dng", "L0001.dng"));
+    let photo = format!("{odd}/L0002.dng");
+    let words = ["correct", &photo, "--used", &table, "--white", "nearest-bare"];
+    let correct = lightloss(at, &words);
+    assert_eq!(correct.status.code(), Some(0), "{}", text(&correct.stderr));
+}

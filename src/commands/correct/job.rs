@@ -9,6 +9,7 @@ use crate::commands::used_table;
 use crate::editing::correct::{self, Correction};
 use crate::editing::evenness::{EvennessGains, Through, View};
 use crate::editing::mark::Mark;
+use crate::editing::packet::settings;
 use crate::editing::settled::Settled;
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
 use crate::error::Failure;
@@ -17,10 +18,14 @@ use crate::measure::sensor;
 use crate::read::pool::path_text;
 use crate::rounding;
 use crate::text::slug;
+use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
 
 /// A picture that gets brighter by less is not told so, in stops (ours: nobody sees it).
 const WORTH_SAYING_STOPS: f64 = 0.02;
+/// So many bytes of a hash tell originals apart: of a million two share them with a chance of 3e-8 (the
+/// birthday rule).
+const ORIGINAL_BYTES: usize = 8;
 
 /// One photograph to correct.
 pub struct Job {
@@ -59,13 +64,27 @@ pub(super) struct Candidate {
 }
 
 impl Job {
-    /// What the corrected file says of itself.
+    /// What the corrected file says of itself, by the packet of its original and sidecar.
     #[must_use]
-    pub fn mark(&self) -> Mark {
+    pub fn mark(&self, args: &CorrectArgs, packet: Option<&[u8]>) -> Mark {
+        let dropped = args.drop_settings && packet.is_some_and(|p| !settings(p).is_empty());
+        let raw = self.info.origin.is_raw();
+        let asked = [
+            (dropped, "balance of other programs left out"),
+            (raw && args.crop_active, "without its masked border"),
+            (raw && args.uncompressed, "not compressed"),
+        ];
+        let mut original = Sha256::new();
+        original.update(&self.info.sha256);
+        original.update(packet.unwrap_or_default());
+        let original = original.finalize();
         Mark {
             filters: self.words.clone(),
             gains: self.correction.gains,
             evenness: self.evenness.as_ref().map(|gains| gains.part),
+            neutral: self.correction.neutral,
+            asked: asked.iter().filter(|a| a.0).map(|a| a.1).collect(),
+            original: original.iter().take(ORIGINAL_BYTES).map(|b| format!("{b:02x}")).collect(),
             program: format!("lightloss {VERSION}"),
         }
     }

@@ -116,8 +116,18 @@ impl White {
             balance: &|| balance(asked.path),
             bare: &|| bare(asked),
         });
+        let asks = matches!(self.start, Start::NearestBare | Start::Told);
+        let gone = |named: &&String| raw && asks && !Path::new(named).exists();
+        let gone = asked.bare.iter().find(|named| !named.is_empty()).filter(gone);
         let lacks = raw && asked.table && self.start == Start::NearestBare;
-        found.map_err(|reason| if lacks { format!("{reason}{BARE_IN_TABLE}") } else { reason })
+        found.map_err(|reason| match gone {
+            Some(named) => format!(
+                "its bare_frame in the table, {named:?}, is not there (paths count from the table's folder); \
+                 {reason}"
+            ),
+            None if lacks => format!("{reason}{BARE_IN_TABLE}"),
+            None => reason,
+        })
     }
 }
 

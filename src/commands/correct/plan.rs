@@ -1,14 +1,14 @@
 //! What will be done to which photograph, settled before the first file is written.
 
 use super::against;
-use super::job::{Candidate, Given, Job, given, job, read_files, same_name, through, view};
+use super::job::{Candidate, Given, Job, given, job, read_files, through, view};
 use super::light::{self, White};
 use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
-use crate::commands::{output, used_table, which};
+use crate::commands::{used_table, which};
 use crate::editing::correct;
 use crate::editing::series::{Member, series};
 use crate::editing::settled::{EvennessWish, Series};
@@ -37,7 +37,7 @@ pub struct Plan {
     pub faults: usize,
     pub(super) cautions: Vec<String>,
     /// Every file that is read, which nothing is written over.
-    read: Vec<PathBuf>,
+    pub(super) read: Vec<PathBuf>,
 }
 
 impl Plan {
@@ -138,6 +138,8 @@ impl Plan {
                     "its filter is not known; write it into the table".to_owned(),
                 )),
                 Some(none) if none.is_empty() => {
+                    // It may have no mark either.
+                    used_table::used(row, &row.mark, &self.kit, table)?;
                     self.skipped.push((path.clone(), "made without a filter".to_owned()));
                 }
                 Some(_) => {
@@ -350,46 +352,5 @@ impl Plan {
         let beside = self.jobs.first().and_then(|j| j.out.parent());
         let folder = args.out.as_deref().or(beside).unwrap_or(Path::new(""));
         folder.join("corrections.csv")
-    }
-
-    /// Finds what an earlier run of the same job left whole before it ended.
-    pub fn go_on(&mut self, args: &CorrectArgs) {
-        for job in self.jobs.iter_mut().filter(|_| !args.replace && !args.gains_only) {
-            let mark = job.mark();
-            let flat = job.flat_field.as_ref().is_none_or(|flat| flat.exists());
-            job.done =
-                flat && job.out.exists() && mark::found(&job.out).is_some_and(|f| mark.is(&f));
-        }
-        // A job that was done to its end is not done again unasked.
-        if self.jobs.iter().all(|job| job.done) {
-            self.jobs.iter_mut().for_each(|job| job.done = false);
-        }
-    }
-
-    /// Finds every clash of names before the first file is written.
-    ///
-    /// # Errors
-    /// Two photographs for one name, or a file that is there already.
-    pub fn refuse_clashes(&self, args: &CorrectArgs) -> Result<(), Failure> {
-        let mut outs: Vec<(&Path, &Path)> = Vec::new();
-        if !args.gains_only {
-            outs.extend(self.jobs.iter().map(|j| (j.out.as_path(), j.path.as_path())));
-        }
-        for (i, (out, from)) in outs.iter().enumerate() {
-            if let Some((_, other)) = outs[..i].iter().find(|(o, _)| same_name(o, out)) {
-                return Err(Failure::usage(format!(
-                    "{} and {} would both become {}; correct them one by one with --out",
-                    other.display(),
-                    from.display(),
-                    out.display()
-                )));
-            }
-        }
-        let open = |out: &&Path| !self.jobs.iter().any(|job| job.done && job.out == **out);
-        let files: Vec<&Path> = outs.iter().map(|o| o.0).filter(open).collect();
-        output::refuse_existing(&files, args.replace)?;
-        let table = self.table_path(args);
-        let files: Vec<&Path> = files.into_iter().chain([table.as_path()]).collect();
-        output::refuse_inputs(&files, &self.read)
     }
 }

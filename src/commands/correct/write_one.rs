@@ -56,10 +56,10 @@ impl Task<'_> {
         let path = &self.job.path;
         let mut carried = carried(&file_bytes(path).map_err(|e| e.to_string())?);
         carried.xmp = packet(path, &carried);
+        let mark = self.job.mark(self.args, carried.xmp.as_deref());
         if self.args.drop_settings {
             carried.xmp = carried.xmp.map(|packet| without_settings(&packet));
         }
-        let mark = self.job.mark();
         carried.xmp = Some(mark.into_packet(carried.xmp.as_deref()));
         let frame = {
             let _turn = self.decoding.lock().unwrap_or_else(PoisonError::into_inner);
@@ -68,10 +68,10 @@ impl Task<'_> {
         if frame.info.sha256 != self.job.info.sha256 {
             return Err("it changed while it was being corrected".to_owned());
         }
-        self.flat_field(&frame, &carried)?;
+        self.flat_field(&frame, &carried, &mark)?;
         let (bytes, clips) = match &frame.samples {
             Samples::Rendered(_) if self.job.out.extension().is_some_and(|e| e == "tif") => {
-                let (bytes, clips) = self.picture(frame, carried)?;
+                let (bytes, clips) = self.picture(frame, carried, &mark)?;
                 (bytes, Some(clips))
             }
             _ => {
@@ -89,7 +89,7 @@ impl Task<'_> {
     }
 
     /// The flat-field frame of its filter, mark and lens, where this is the first of them.
-    fn flat_field(&self, frame: &Frame, carried: &Carried) -> Result<(), String> {
+    fn flat_field(&self, frame: &Frame, carried: &Carried, mark: &Mark) -> Result<(), String> {
         let wanted = self.job.flat_field.as_ref().zip(self.job.evenness.as_ref());
         let Some((path, gains)) = wanted else { return Ok(()) };
         let Some(flat) = flat_field::frame(frame, gains) else { return Ok(()) };
@@ -100,7 +100,7 @@ impl Task<'_> {
         let named = |e: &&CarriedEntry| e.tag == tag::UNIQUE_CAMERA_MODEL;
         let few = Carried {
             root: carried.root.iter().filter(named).cloned().collect(),
-            xmp: Some(self.job.mark().into_packet(None)),
+            xmp: Some(mark.into_packet(None)),
             ..Carried::default()
         };
         let neutral = frame.info.as_shot_neutral.unwrap_or([1.0; 3]);
@@ -127,7 +127,12 @@ impl Task<'_> {
     }
 
     /// The file, and the share of its pixels that clip and did not before.
-    fn picture(&self, frame: Frame, carried: Carried) -> Result<(Vec<u8>, f64), String> {
+    fn picture(
+        &self,
+        frame: Frame,
+        carried: Carried,
+        mark: &Mark,
+    ) -> Result<(Vec<u8>, f64), String> {
         let orientation = frame.info.orientation;
         let Samples::Rendered(mut light) = frame.samples else {
             return Err("it is no picture".to_owned());
@@ -137,7 +142,7 @@ impl Task<'_> {
         let clips = self.apply(&mut light, mixing, &curves);
         // A packet that cannot be understood took no mark, and a picture has no other place for it.
         let marked = |packet: &Vec<u8>| mark::found(Some(packet), None).is_some();
-        let xmp = carried.xmp.filter(marked).or_else(|| Some(self.job.mark().into_packet(None)));
+        let xmp = carried.xmp.filter(marked).or_else(|| Some(mark.into_packet(None)));
         let file = PictureFile {
             light,
             orientation,

@@ -3,13 +3,16 @@
 use super::absent;
 use crate::commands::profiles::{self, Opened};
 use crate::editing::correct::setting;
-use crate::editing::used_csv::{TableError, UsedRow};
+use crate::editing::used_csv::{JOIN, TableError, UsedRow};
 use crate::editing::which::Used;
 use crate::error::Failure;
 use crate::kit::kept::{means_none, name_key};
 use crate::kit_folder::KitFolder;
 use crate::profile::{Kind, Profile, Setting};
 use std::path::{Path, PathBuf};
+
+/// What people write between the names of a stack instead.
+const BETWEEN: [char; 4] = [',', ';', '&', '/'];
 
 /// Adds to a kit what the table names and it lacks, and takes words for no filter as such where no filter
 /// is called so. Gives what is to be said of that.
@@ -97,7 +100,10 @@ pub fn used(row: &UsedRow, mark: &str, kit: &[Opened], table: &Path) -> Result<V
     }
     let marked = |filter: usize| {
         let own = if variable(&filter) { mark } else { "" };
-        let found = of_mark(&kit[filter].profile, Some(own))?;
+        let profile = &kit[filter].profile;
+        let found = setting(profile, Some(own)).map_err(|marks| {
+            Failure::usage(format!("{}: {}", cell_of(table, row), no_mark(profile, own, &marks)))
+        })?;
         let mark = found.filter(|_| !own.is_empty()).and_then(|s| s.mark.clone());
         Ok(Used { filter, mark })
     };
@@ -112,14 +118,13 @@ pub fn of_mark<'a>(
     profile: &'a Profile,
     mark: Option<&str>,
 ) -> Result<Option<&'a Setting>, Failure> {
-    setting(profile, mark).map_err(|marks| {
-        Failure::usage(format!(
-            "{:?} has no mark {:?}; its marks are {}",
-            profile.filter.name,
-            mark.unwrap_or_default(),
-            marks.join(", ")
-        ))
-    })
+    setting(profile, mark)
+        .map_err(|marks| Failure::usage(no_mark(profile, mark.unwrap_or_default(), &marks)))
+}
+
+fn no_mark(profile: &Profile, mark: &str, marks: &[&str]) -> String {
+    let name = &profile.filter.name;
+    format!("{name:?} has no mark {mark:?}; its marks are {}", marks.join(", "))
 }
 
 /// Places of filters in a kit, or the name that is not there.
@@ -167,7 +172,12 @@ fn kept(name: &str) -> Result<Option<Opened>, Failure> {
 
 fn unknown(name: &str, row: &UsedRow, kit: &[Opened], table: &Path) -> Failure {
     let names: Vec<String> = kit.iter().map(|k| k.profile.filter.name.clone()).collect();
+    let stack: Vec<&str> = name.split(BETWEEN).map(str::trim).collect();
+    let known = |part: &&str| place(part, kit).is_some() || kept(part).is_ok_and(|k| k.is_some());
     let or = match names.as_slice() {
+        _ if stack.len() > 1 && stack.iter().all(known) => {
+            format!(", or write a stack as {:?}", stack.join(JOIN))
+        }
         [] => String::new(),
         names => format!(", or write one of {}", quoted(names)),
     };

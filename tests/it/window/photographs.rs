@@ -289,6 +289,7 @@ fn a_table_that_was_put_right_by_hand_is_taken_at_its_word() {
             "L0011.dng" => row.group = "pano".to_owned(),
             _ => {}
         }
+        row.own = vec![("stars".to_owned(), row.file.len().to_string())];
     }
     let elsewhere = Some(vec!["Heron Six".to_owned()]);
     rows.push(UsedRow { file: "L0900.dng".into(), filters: elsewhere, ..UsedRow::default() });
@@ -305,6 +306,11 @@ fn a_table_that_was_put_right_by_hand_is_taken_at_its_word() {
     assert_eq!(row("L0011.dng")[2], "pano");
     assert_eq!(row("L0020.dng")[1], "Heron Ten");
     assert_eq!(row("L0900.dng")[1], "Heron Six", "of a photograph in another folder");
+    for row in read_used(&std::fs::read_to_string(&path).unwrap()).unwrap() {
+        let stars = row.own.first().map(|(_, stars)| stars.as_str());
+        let expected = if row.file == "L0900.dng" { "" } else { "9" };
+        assert_eq!(stars, Some(expected), "a column of one's own: {row:?}");
+    }
 }
 
 /// What the page does not hold is not written over as if it did: rows that cannot be understood, and what
