@@ -133,9 +133,9 @@ async function black(page, file) {
   const narrow = await page.evaluate(() => document.documentElement.scrollWidth);
   expect(narrow <= 320, `${file}: ${narrow} pixels wide on a phone of 320`);
   expect((await cut()).length === 0, `${file}: cut off at 320: ${(await cut()).join("; ")}`);
-  const broken = await page.$$eval(".grid thead th", (heads) =>
+  const letters = await page.$$eval(".grid thead th", (heads) =>
     heads.filter((h) => getComputedStyle(h).overflowWrap !== "normal").map((h) => h.textContent));
-  expect(broken.length === 0, `${file}: broken letter by letter: ${broken.join("; ")}`);
+  expect(letters.length === 0, `${file}: broken letter by letter: ${letters.join("; ")}`);
   await page.setViewportSize(size);
   for (const colorScheme of ["light", "dark"]) {
     await page.emulateMedia({ colorScheme });
