@@ -17,6 +17,7 @@ mod kit_place;
 pub mod marks;
 mod pages;
 mod photo_routes;
+mod photo_said;
 mod photo_view;
 mod photo_work;
 pub mod photographs;
@@ -25,6 +26,8 @@ mod plan;
 mod reading;
 mod routes;
 mod serve;
+mod table_beside;
+mod unsaved;
 mod work;
 
 use crate::commands::console::Console;
@@ -98,10 +101,7 @@ async fn stay(wanted: &Wanted, console: &mut Console) -> Result<Done, Failure> {
         }
     }
     served.abort();
-    if app.is_unsaved() {
-        console
-            .warn("what you said of the frames was not saved; a page that is still open keeps it");
-    }
+    unsaved::lines(&app).into_iter().for_each(|line| console.warn(line));
     if let Some(line) = app.door.refused() {
         console.warn(&line);
     }

@@ -177,7 +177,8 @@ fn write_all(plan: &Plan, args: &CorrectArgs, console: &Console) -> Written {
 }
 
 /// Where a corrected photograph goes.
-fn out_path(path: &std::path::Path, out: Option<&PathBuf>, raw: bool) -> PathBuf {
+#[must_use]
+pub fn out_path(path: &std::path::Path, out: Option<&PathBuf>, raw: bool) -> PathBuf {
     let end = if raw { "-corrected.dng" } else { "-corrected.tif" };
     let mut name = path.file_stem().unwrap_or_default().to_owned();
     if name.len() + end.len() > LONGEST_NAME {

@@ -3,10 +3,13 @@
 
 use super::door::Refusal;
 use axum::body::{Body, Bytes, to_bytes};
+use axum::extract::FromRequestParts;
+use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, Request, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
 
 /// Bytes of what a page may send.
 pub const MOST_BODY: usize = 64 * 1024;
@@ -22,18 +25,81 @@ const PRINTED: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src da
 pub enum No {
     /// It cannot be done, in one line.
     Cannot(String),
-    /// It can be done where the person says so, in one line that asks.
-    Ask(String),
+    /// It can be done where the person says so.
+    Ask(Question),
     /// There is no such thing.
     Missing,
     /// Turned away at the door.
     Refused(Refusal),
 }
 
+/// What a person is asked before something is lost.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Question {
+    line: String,
+    choices: Vec<Choice>,
+}
+
+/// An answer that does something: its button, and what is sent along with the same request again.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+struct Choice {
+    label: &'static str,
+    send: Value,
+}
+
+impl Question {
+    /// Whether to write over what is there.
+    #[must_use]
+    pub fn replace(line: String) -> Self {
+        Self { line, choices: Vec::new() }.or("Yes", json!({ "replace": true }))
+    }
+    /// Whether to leave what was said.
+    #[must_use]
+    pub fn forget(line: &str) -> Self {
+        let line = line.to_owned();
+        Self { line, choices: Vec::new() }.or("Yes", json!({ "forget": true }))
+    }
+    /// What to do with corrected files that are there.
+    #[must_use]
+    pub fn again(line: String) -> Self {
+        Self { line, choices: Vec::new() }.or("Write them anew", json!({ "again": "anew" }))
+    }
+    /// With another answer.
+    #[must_use]
+    pub fn or(mut self, label: &'static str, send: Value) -> Self {
+        self.choices.push(Choice { label, send });
+        self
+    }
+}
+
+/// The folder that a page means, by its number among those that were chosen: pages may lie open while
+/// another one goes on to another folder.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Meant(Option<u64>);
+
+impl Meant {
+    /// Whether it is that folder; a request that names none means the one that is there.
+    #[must_use]
+    pub fn is(self, number: u64) -> bool {
+        self.0.is_none_or(|meant| meant == number)
+    }
+}
+
+impl<S: Sync> FromRequestParts<S> for Meant {
+    type Rejection = No;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, No> {
+        let Some(value) = parts.headers.get("x-folder") else { return Ok(Self(None)) };
+        let number = value.to_str().ok().and_then(|text| text.parse().ok());
+        Ok(Self(Some(number.ok_or(No::Refused(Refusal::Broken))?)))
+    }
+}
+
 #[derive(Serialize)]
 struct Why<'a> {
     error: &'a str,
     ask: bool,
+    choices: &'a [Choice],
 }
 
 impl From<String> for No {
@@ -44,13 +110,14 @@ impl From<String> for No {
 
 impl IntoResponse for No {
     fn into_response(self) -> Response {
-        let (status, line, ask) = match &self {
-            Self::Cannot(line) => (StatusCode::UNPROCESSABLE_ENTITY, line.as_str(), false),
-            Self::Ask(line) => (StatusCode::CONFLICT, line.as_str(), true),
-            Self::Missing => (StatusCode::NOT_FOUND, "there is no such page", false),
-            Self::Refused(refusal) => (refusal.status(), refusal.line(), false),
+        let (status, error, choices) = match &self {
+            Self::Cannot(line) => (StatusCode::UNPROCESSABLE_ENTITY, line.as_str(), &[][..]),
+            Self::Ask(of) => (StatusCode::CONFLICT, of.line.as_str(), of.choices.as_slice()),
+            Self::Missing => (StatusCode::NOT_FOUND, "there is no such page", &[][..]),
+            Self::Refused(refusal) => (refusal.status(), refusal.line(), &[][..]),
         };
-        let text = serde_json::to_string(&Why { error: line, ask }).unwrap_or_default();
+        let ask = status == StatusCode::CONFLICT;
+        let text = serde_json::to_string(&Why { error, ask, choices }).unwrap_or_default();
         typed(status, "application/json", text)
     }
 }

@@ -1,5 +1,6 @@
 //! What all pages of one window share.
 
+use super::answer::{Meant, No};
 use super::door::Door;
 use super::photographs::PhotoSession;
 use super::session::ShootSession;
@@ -7,8 +8,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{mpsc, watch};
 
-/// Pages of one window that may be open at a time.
-const MOST_PAGES: usize = 16;
+/// Pages of one window that may be open at a time: each waits for news on a connection of its own, and
+/// browsers keep six to one address (common practice, no source), of which one must stay free to ask by.
+const MOST_PAGES: usize = 5;
 
 /// What is looked at, and the reading of it.
 #[derive(Debug)]
@@ -130,5 +132,20 @@ impl<T> Desk<T> {
         self.number += 1;
         self.session = Some(session);
         (self.number, Arc::clone(&self.stop))
+    }
+    /// What is on the desk, for a page that means it.
+    ///
+    /// # Errors
+    /// Where no folder was chosen, or the page means another one.
+    pub fn meant(&mut self, meant: Meant) -> Result<&mut T, No> {
+        let Some(session) = &mut self.session else {
+            return Err(No::Cannot("choose a folder first".to_owned()));
+        };
+        if !meant.is(self.number) {
+            let line = "another folder was chosen in another page of this window, so nothing was done; \
+                        look at what is on this page now";
+            return Err(No::Cannot(line.to_owned()));
+        }
+        Ok(session)
     }
 }

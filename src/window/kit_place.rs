@@ -1,9 +1,10 @@
 //! The kit in the window: what a person keeps, what has changed, and pages to print.
 
 use super::answer::{No, json, no_page, printed, sent, understood};
+use super::app::App;
 use super::heard::Heard;
-use super::plainly;
 use super::work::unwritten;
+use super::{photo_work, plainly};
 use crate::cli::{Cli, Command};
 use crate::commands::console::Console;
 use crate::commands::{card, kit};
@@ -23,7 +24,7 @@ use crate::report::sheet_page::sheet_page;
 use crate::say::{camera, history as said, kept};
 use crate::text::one_line;
 use axum::body::Body;
-use axum::extract::Query;
+use axum::extract::{Query, State};
 use axum::http::Request;
 use axum::response::Response;
 use clap::Parser;
@@ -31,6 +32,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use std::ffi::OsString;
 use std::path::Path;
+use std::sync::Arc;
 use tokio::task::block_in_place;
 
 /// All filters that are kept.
@@ -123,10 +125,19 @@ impl Change {
             Self::Back { name } => vec!["retire", "--back", "--", name],
         }
     }
+    /// The name that is no longer there, and the one in its place.
+    fn renamed(&self) -> Option<(&str, String)> {
+        match self {
+            Self::Rename { name, to } | Self::Merge { name, into: to } => {
+                Some((name, one_line(to)))
+            }
+            Self::Retire { .. } | Self::Back { .. } => None,
+        }
+    }
 }
 
 /// Changes the kit as the command does; gives what it says.
-pub async fn change(request: Request<Body>) -> Result<Response, No> {
+pub async fn change(State(app): State<Arc<App>>, request: Request<Body>) -> Result<Response, No> {
     let change: Change = understood(&sent(request).await?)?;
     let words = ["lightloss", "kit"].into_iter().chain(change.words()).map(OsString::from);
     let words: Vec<OsString> = words.collect();
@@ -137,6 +148,8 @@ pub async fn change(request: Request<Body>) -> Result<Response, No> {
         let heard = Heard::default();
         let mut console = Console::to(Box::new(heard.clone()), Box::new(heard.clone()));
         kit::run(&args, &mut console).map_err(|failure| unwritten(&failure))?;
+        photo_work::renew(&app, change.renamed());
+        app.changed();
         json(&plainly::of_kit(&heard.text()))
     })
 }

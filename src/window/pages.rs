@@ -134,7 +134,7 @@ pub fn enter() -> Result<String, askama::Error> {
 }
 
 /// Files that the pages are made of: path, type, text.
-pub const FILES: [(&str, &str, &str); 11] = [
+pub const FILES: [(&str, &str, &str); 12] = [
     // Asked for by browsers, whatever a page says.
     ("/favicon.ico", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
     ("/icon.svg", "image/svg+xml", include_str!("../../templates/window/icon.svg")),
@@ -146,5 +146,6 @@ pub const FILES: [(&str, &str, &str); 11] = [
     ("/shoot.js", "text/javascript", include_str!("../../templates/window/shoot.js")),
     ("/photographs.js", "text/javascript", include_str!("../../templates/window/photographs.js")),
     ("/kit.js", "text/javascript", include_str!("../../templates/window/kit.js")),
+    ("/plan.js", "text/javascript", include_str!("../../templates/window/plan.js")),
     ("/filter.js", "text/javascript", include_str!("../../templates/window/filter.js")),
 ];

@@ -1,9 +1,12 @@
 //! What can be asked for of photographs.
 
-use super::answer::{No, json, sent, typed, understood};
+use super::answer::{Meant, No, Question, json, sent, typed, understood};
 use super::app::App;
-use super::photographs::{PhotoSession, Saying, Seen};
-use super::{photo_view, photo_work, work};
+use super::photo_said::Saying;
+use super::photo_work::Again;
+use super::photographs::{PhotoSession, Seen};
+use super::{photo_view, photo_work};
+use crate::text::one_line;
 use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::{Request, StatusCode};
@@ -20,8 +23,7 @@ pub async fn state(State(app): Asked) -> Result<Response, No> {
     block_in_place(|| {
         let album = app.album();
         json(&album.session.as_ref().map(|session| {
-            let (table, out) = (photo_work::table_of(session), photo_work::out_of(session));
-            photo_view::photographs(session, album.number, &table, &out)
+            photo_view::photographs(session, album.number, &photo_work::out_of(session))
         }))
     })
 }
@@ -54,7 +56,7 @@ pub async fn open(State(app): Asked, request: Request<Body>) -> Result<Response,
     let unsaved = app.album().session.as_ref().is_some_and(PhotoSession::is_unsaved);
     if unsaved && !folder.forget {
         let question = "What you said of these photographs stands in no table. Leave them?";
-        return Err(No::Ask(question.to_owned()));
+        return Err(No::Ask(Question::forget(question)));
     }
     block_in_place(|| photo_work::begin(&app, &folder.path))?;
     json(&true)
@@ -67,9 +69,13 @@ struct SaidOfPhotos {
 }
 
 /// Says through which filter photographs were made.
-pub async fn say(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+pub async fn say(State(app): Asked, meant: Meant, request: Request<Body>) -> Result<Response, No> {
     let said: SaidOfPhotos = understood(&sent(request).await?)?;
-    with_photographs(&app, |session| session.say(&said.photographs, &said.saying))
+    let saying = match said.saying {
+        Saying::Mark(mark) => Saying::Mark(one_line(&mark)),
+        other => other,
+    };
+    with_photographs(&app, meant, |session| session.say(&said.photographs, &saying))
 }
 
 #[derive(Deserialize)]
@@ -79,25 +85,25 @@ struct InBag {
 }
 
 /// Says which filters were in the bag.
-pub async fn bag(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+pub async fn bag(State(app): Asked, meant: Meant, request: Request<Body>) -> Result<Response, No> {
     let bag: InBag = understood(&sent(request).await?)?;
-    with_photographs(&app, |session| {
+    with_photographs(&app, meant, |session| {
         session.bag(&bag.name, bag.there);
         Ok(())
     })
 }
 
 /// Takes the last step back.
-pub async fn undo(State(app): Asked) -> Result<Response, No> {
-    with_photographs(&app, |session| {
+pub async fn undo(State(app): Asked, meant: Meant) -> Result<Response, No> {
+    with_photographs(&app, meant, |session| {
         session.undo();
         Ok(())
     })
 }
 
 /// Does what was taken back again.
-pub async fn redo(State(app): Asked) -> Result<Response, No> {
-    with_photographs(&app, |session| {
+pub async fn redo(State(app): Asked, meant: Meant) -> Result<Response, No> {
+    with_photographs(&app, meant, |session| {
         session.redo();
         Ok(())
     })
@@ -107,6 +113,8 @@ pub async fn redo(State(app): Asked) -> Result<Response, No> {
 struct PhotoWriting {
     #[serde(default)]
     replace: bool,
+    #[serde(default)]
+    again: Option<Again>,
     #[serde(default)]
     white: White,
 }
@@ -136,25 +144,31 @@ impl White {
 }
 
 /// Writes the table.
-pub async fn table(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
+pub async fn table(
+    State(app): Asked,
+    meant: Meant,
+    request: Request<Body>,
+) -> Result<Response, No> {
     let writing: PhotoWriting = understood(&sent(request).await?)?;
-    json(&block_in_place(|| photo_work::write_table(&app, writing.replace))?)
+    json(&block_in_place(|| photo_work::write_table(&app, meant, writing.replace))?)
 }
 
 /// Writes the table and corrects by it.
-pub async fn correct(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
-    let PhotoWriting { replace, white } = understood(&sent(request).await?)?;
-    json(&block_in_place(|| photo_work::correct(&app, white.word(), replace))?)
+pub async fn correct(
+    State(app): Asked,
+    meant: Meant,
+    request: Request<Body>,
+) -> Result<Response, No> {
+    let PhotoWriting { replace, again, white } = understood(&sent(request).await?)?;
+    json(&block_in_place(|| photo_work::correct(&app, meant, white.word(), replace, again))?)
 }
 
 fn with_photographs(
     app: &App,
+    meant: Meant,
     change: impl FnOnce(&mut PhotoSession) -> Result<(), String>,
 ) -> Result<Response, No> {
-    block_in_place(|| {
-        let mut album = app.album();
-        change(album.session.as_mut().ok_or_else(work::no_folder)?).map_err(No::Cannot)
-    })?;
+    block_in_place(|| change(app.album().meant(meant)?).map_err(No::Cannot))?;
     app.changed();
     json(&true)
 }

@@ -1,9 +1,11 @@
 //! What the sheet of photographs shows, as plain data for the page.
 
-use super::photographs::{Correcting, PhotoAnswer, PhotoSession, Seen};
-use super::plainly::of_photographs;
+use super::photo_said::PhotoAnswer;
+use super::photographs::{Correcting, PhotoSession, Seen};
+use super::plainly::{of_photographs, plainly};
 use crate::commands::photos::exposure_words;
 use crate::editing::used_csv::UsedRow;
+use crate::editing::which::How;
 use crate::read::pool::path_text;
 use crate::say::{figures, kept};
 use jiff::civil::DateTime;
@@ -32,8 +34,10 @@ pub struct PhotosView {
     pub can_undo: bool,
     /// There is something to do again.
     pub can_redo: bool,
-    /// Where the table would be written.
+    /// Where the table is written.
     pub table: String,
+    /// What is to be said of the one that was there.
+    pub notes: Vec<String>,
     /// Where corrected files would be written.
     pub out: String,
     /// Corrections, once they were asked for.
@@ -94,13 +98,15 @@ pub struct CorrectingView {
 
 /// The sheet.
 #[must_use]
-pub fn photographs(session: &PhotoSession, number: u64, table: &Path, out: &Path) -> PhotosView {
+pub fn photographs(session: &PhotoSession, number: u64, out: &Path) -> PhotosView {
     let (can_undo, can_redo) = session.steps();
     let bag = session.kit().map(|(opened, there)| BagView {
         name: opened.profile.filter.name.clone(),
         takes: kept::takes(&opened.profile),
         there,
     });
+    let table = session.table();
+    let note = |note: &String| begun(&plainly(note, session.folder()), session);
     PhotosView {
         folder: session.folder().display().to_string(),
         number,
@@ -110,14 +116,16 @@ pub fn photographs(session: &PhotoSession, number: u64, table: &Path, out: &Path
         known: session.rows().filter(|row| row.filters.is_some()).count(),
         can_undo,
         can_redo,
-        table: table.display().to_string(),
+        table: table.path.display().to_string(),
+        notes: table.notes.iter().map(note).collect(),
         out: out.display().to_string(),
-        correcting: session.correcting.as_ref().map(correcting),
+        correcting: session.correcting.as_ref().map(|job| correcting(job, session)),
     }
 }
 
-fn correcting(job: &Correcting) -> CorrectingView {
+fn correcting(job: &Correcting, session: &PhotoSession) -> CorrectingView {
     let Correcting { done, ended, lines, fault } = job.clone();
+    let fault = fault.map(|fault| begun(&fault, session));
     CorrectingView { done, ended, lines, fault }
 }
 
@@ -179,10 +187,11 @@ fn photo(session: &PhotoSession, id: usize) -> PhotoView {
     }
 }
 
-/// With a large first letter, unless it is that of a filter's name: names stay as they are.
+/// With a large first letter, unless it is that of a filter's or a file's name: names stay as they are.
 fn begun(words: &str, session: &PhotoSession) -> String {
     let mut names = session.kit().map(|(opened, _)| opened.profile.filter.name.as_str());
-    if names.any(|name| words.starts_with(name)) {
+    let first = words.split([' ', ',', ':']).next().unwrap_or_default();
+    if names.any(|name| words.starts_with(name)) || first.contains(['.', '/', '\\']) {
         return words.to_owned();
     }
     figures::sentence(words)
@@ -203,6 +212,8 @@ fn reason(row: &UsedRow, answer: &PhotoAnswer) -> String {
         String::new()
     } else if row.how_sure.is_empty() {
         row.how_known.clone()
+    } else if row.how_known == How::User.text() {
+        format!("{}, {}", row.how_known, row.how_sure)
     } else {
         format!("{}, by {}", row.how_sure, row.how_known)
     };

@@ -1,25 +1,30 @@
 //! Photographs onto the desk, their table and their corrections onto the disk.
 
-use super::answer::No;
+use super::answer::{Meant, No, Question};
 use super::app::App;
 use super::heard::Heard;
 use super::photographs::{Correcting, PhotoSession, Seen};
 use super::plainly::plainly;
-use super::work::unwritten;
+use super::table_beside::TableBeside;
+use super::work::{ask_for, unwritten};
 use crate::cli::{Cli, Command, CorrectArgs};
 use crate::commands::console::{Console, Shown};
 use crate::commands::correct::mark;
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, gather, used_table};
-use crate::editing::used_csv::{UsedRow, write_used};
+use crate::editing::used_csv::write_used;
 use crate::error::{Done, Failure};
 use crate::kit_folder::KitFolder;
-use crate::read::{ReadOptions, pool};
+use crate::read::{ReadOptions, pool, small};
 use crate::reduce::grid::FrameSummary;
 use crate::report::small_picture::{Balance, ON_SHEET, small_picture};
+use crate::text::count;
 use crate::write::{self, png::png};
 use clap::Parser;
+use serde::Deserialize;
+use serde_json::json;
+use std::collections::BTreeSet;
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, PoisonError};
@@ -27,14 +32,18 @@ use std::thread;
 use std::time::Duration;
 
 /// Name of the table beside the photographs.
-const TABLE: &str = "used.csv";
+pub const TABLE: &str = "used.csv";
 /// How often the pages hear of corrections.
 const BEAT: Duration = Duration::from_millis(200);
 
-/// Where the table of a folder lies.
-#[must_use]
-pub fn table_of(session: &PhotoSession) -> PathBuf {
-    session.folder().join(TABLE)
+/// What to do with corrected files that are there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Again {
+    /// They are written over.
+    Anew,
+    /// They stay, as long as they are what was asked for.
+    Keep,
 }
 
 /// Where its corrected files go.
@@ -52,8 +61,9 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
         format!("{} cannot be opened: {}", folder.display(), crate::system::plain(&e))
     })?;
     let files = photos::photographs(std::slice::from_ref(&folder)).map_err(|e| e.to_string())?;
-    let kit = bag().map_err(|e| e.to_string())?;
-    let session = PhotoSession::new(folder, files.clone(), kit);
+    let mut kit = bag(&BTreeSet::new()).map_err(|e| e.to_string())?;
+    let table = TableBeside::read(folder.join(TABLE), &mut kit);
+    let session = PhotoSession::new(folder, files.clone(), kit, table);
     let (number, stop) = app.album().put(session);
     app.changed();
     let app = Arc::clone(app);
@@ -89,61 +99,115 @@ fn picture(summary: &FrameSummary) -> Vec<u8> {
     png(drawn.width, drawn.height, &drawn.rgb).unwrap_or_default()
 }
 
-/// The newest profile of each filter that the person uses.
-fn bag() -> Result<Vec<Opened>, Failure> {
+/// The newest profile of each filter that the person uses, or names.
+fn bag(named: &BTreeSet<String>) -> Result<Vec<Opened>, Failure> {
     let listing = KitFolder::of_person()?.list()?;
-    let opened = listing.in_use().map(|filter| {
+    let named = named.iter().filter_map(|name| listing.find(name)).filter(|f| f.retired());
+    let opened = listing.in_use().chain(named).map(|filter| {
         let newest = filter.newest();
         Opened { path: newest.path.clone(), profile: newest.profile().clone() }
     });
     Ok(opened.collect())
 }
 
+/// Takes the kit as it is now, after a filter of it was given another name where one was.
+pub fn renew(app: &App, renamed: Option<(&str, String)>) {
+    let mut album = app.album();
+    let Some(session) = &mut album.session else { return };
+    if let Some((name, to)) = renamed {
+        session.rename(name, &to);
+    }
+    let named: BTreeSet<String> = session.named().cloned().collect();
+    // A kit that cannot be read stays what it was.
+    if let Ok(kit) = bag(&named) {
+        session.set_kit(kit);
+    }
+}
+
+/// The table as text.
+///
+/// # Errors
+/// None in practice.
+pub fn table_text(session: &PhotoSession) -> Result<String, Failure> {
+    let table = session.table();
+    let rows = table.with_others(session.rows().cloned());
+    Ok(write_used(&used_table::relative(&rows, &table.path))?)
+}
+
 /// Writes the table; gives its path.
 ///
 /// # Errors
 /// Where nothing is known, a table is in the way, or the system refuses.
-pub fn write_table(app: &App, replace: bool) -> Result<String, No> {
-    let (rows, path, number, answers) = {
-        let album = app.album();
-        let session = album.session.as_ref().ok_or_else(super::work::no_folder)?;
+pub fn write_table(app: &App, meant: Meant, replace: bool) -> Result<String, No> {
+    let (text, table, number, answers) = {
+        let mut album = app.album();
+        let number = album.number;
+        let session = album.meant(meant)?;
         if session.arrived() < session.files().len() {
             return Err(No::Cannot("the photographs are still being read".to_owned()));
         }
-        let rows: Vec<UsedRow> = session.rows().cloned().collect();
-        (rows, table_of(session), album.number, session.answers().to_vec())
+        let text = table_text(session).map_err(|e| No::Cannot(e.to_string()))?;
+        (text, session.table().clone(), number, session.answers().to_vec())
     };
-    let text =
-        write_used(&used_table::relative(&rows, &path)).map_err(|e| No::Cannot(e.to_string()))?;
-    write::write(&path, text.as_bytes(), replace).map_err(|e| unwritten(&Failure::from(e)))?;
+    let path = &table.path;
+    let now = small::bytes(path, small::TABLE_BYTES).ok();
+    if now.as_deref() != Some(text.as_bytes()) {
+        if path.exists() && !replace {
+            return Err(in_the_way(&table, now.as_deref()));
+        }
+        write::write(path, text.as_bytes(), replace).map_err(|e| unwritten(&Failure::from(e)))?;
+    }
+    let shown = path.display().to_string();
     let mut album = app.album();
     if album.number == number
         && let Some(session) = &mut album.session
     {
-        session.stands_in_a_table(answers);
+        session.stands_in_a_table(answers, text.into_bytes());
     }
-    Ok(path.display().to_string())
+    Ok(shown)
+}
+
+/// Asks for a table that is there, as it is now.
+fn in_the_way(table: &TableBeside, now: Option<&[u8]>) -> No {
+    let known = table.bytes.as_deref();
+    if !table.missed || now != known {
+        return ask_for(&table.path, known.map(|known| now == Some(known)));
+    }
+    No::Ask(Question::replace(format!(
+        "{} holds what could not be taken onto this page and would be lost. Write over it?",
+        table.path.display()
+    )))
 }
 
 /// Writes the table and begins to correct by it; the pages hear of every file.
 ///
 /// # Errors
-/// As [`write_table`], and where corrections are under way.
-pub fn correct(app: &Arc<App>, white: Option<&str>, replace: bool) -> Result<String, No> {
-    if app.album().session.as_ref().is_some_and(is_running) {
-        return Err(No::Cannot("corrections are being written already".to_owned()));
-    }
+/// As [`write_table`], and where corrections are under way, or corrected files are in the way.
+pub fn correct(
+    app: &Arc<App>,
+    meant: Meant,
+    white: Option<&str>,
+    replace: bool,
+    again: Option<Again>,
+) -> Result<String, No> {
     let (args, folder) = {
-        let album = app.album();
-        let session = album.session.as_ref().ok_or_else(super::work::no_folder)?;
+        let mut album = app.album();
+        let session = album.meant(meant)?;
+        if is_running(session) {
+            return Err(No::Cannot("corrections are being written already".to_owned()));
+        }
         if session.originals().next().is_none() {
             let line = "these are corrected copies alone; choose the folder of their originals";
             return Err(No::Cannot(line.to_owned()));
         }
-        let args = arguments(session, white, replace).map_err(|e| No::Cannot(e.to_string()))?;
+        if again.is_none() {
+            refuse_corrected(session)?;
+        }
+        let anew = again == Some(Again::Anew);
+        let args = arguments(session, white, anew).map_err(|e| No::Cannot(e.to_string()))?;
         (args, session.folder().to_owned())
     };
-    let path = write_table(app, replace)?;
+    let path = write_table(app, meant, replace)?;
     let number = app.album().number;
     let app = Arc::clone(app);
     tell(&app, number, &Correcting::default());
@@ -165,7 +229,33 @@ pub fn correct(app: &Arc<App>, white: Option<&str>, replace: bool) -> Result<Str
     Ok(path)
 }
 
-fn is_running(session: &PhotoSession) -> bool {
+/// Asks for corrected files that are there: another program may have written into them since.
+fn refuse_corrected(session: &PhotoSession) -> Result<(), No> {
+    let mut outs = session.corrections();
+    let all = outs.len();
+    outs.retain(|out| out.exists());
+    if outs.is_empty() {
+        return Ok(());
+    }
+    let there = count(outs.len(), "corrected file");
+    let one = ("lies", "it", "it is");
+    let (lie, them, they) = if outs.len() == 1 { one } else { ("lie", "them", "they are") };
+    let question = Question::again(format!(
+        "{there} {lie} in {} already. What another program wrote into {them} since is lost where {they} \
+         written anew.",
+        out_of(session).display(),
+    ));
+    let keep = json!({ "again": "keep" });
+    Err(No::Ask(if outs.len() < all {
+        question.or("Keep them, write the others", keep)
+    } else {
+        question
+    }))
+}
+
+/// Whether corrections are being written.
+#[must_use]
+pub fn is_running(session: &PhotoSession) -> bool {
     session.correcting.as_ref().is_some_and(|job| !job.ended)
 }
 
@@ -185,12 +275,12 @@ fn tell(app: &App, number: u64, now: &Correcting) {
 fn arguments(
     session: &PhotoSession,
     white: Option<&str>,
-    replace: bool,
+    anew: bool,
 ) -> Result<CorrectArgs, Failure> {
     let mut words: Vec<OsString> = vec!["lightloss".into(), "correct".into()];
-    words.extend(["--used".into(), table_of(session).into()]);
+    words.extend(["--used".into(), session.table().path.clone().into()]);
     words.extend(white.into_iter().flat_map(|white| ["--white".into(), white.into()]));
-    if replace {
+    if anew {
         words.push("--replace".into());
     }
     words.push("--".into());

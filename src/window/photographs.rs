@@ -1,12 +1,15 @@
 //! Photographs, and through which filter each was made: what the program finds, what a person says.
 //! It reads and writes no photograph; the rooms around it do.
 
+use super::photo_said::{PhotoAnswer, Saying};
+use super::table_beside::{Recalled, TableBeside};
 use crate::commands::photos::Photo;
 use crate::commands::profiles::Opened;
-use crate::commands::which;
+use crate::commands::{correct, which};
 use crate::editing::used_csv::UsedRow;
-use crate::editing::which::{Told, Used};
-use serde::Deserialize;
+use crate::editing::which::{How, Told, raw_beside};
+use crate::kit::kept::name_key;
+use crate::read::pool::path_text;
 use std::path::{Path, PathBuf};
 
 /// What became of reading one photograph.
@@ -18,42 +21,6 @@ pub enum Seen {
     Unread(String),
     /// It is a corrected copy: why it is left out.
     Corrected(String),
-}
-
-/// What a person says of a photograph.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub enum PhotoAnswer {
-    /// Nothing: the program decides.
-    #[default]
-    Program,
-    /// Without a filter.
-    Bare,
-    /// Through these filters of the kit, by name, with the mark of the one that has marks.
-    Through(Vec<String>, Option<String>),
-    /// Nobody knows.
-    NotKnown,
-}
-
-impl PhotoAnswer {
-    fn names(&self, filter: &str) -> bool {
-        matches!(self, Self::Through(names, _) if names.iter().any(|name| name == filter))
-    }
-}
-
-/// What is to be said of photographs.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Saying {
-    /// The program decides.
-    Program,
-    /// Without a filter.
-    Bare,
-    /// Nobody knows.
-    NotKnown,
-    /// Through this filter, beside those that were said before; said again it is taken off.
-    Filter(String),
-    /// At this mark.
-    Mark(String),
 }
 
 /// Corrections that are being written, or were.
@@ -80,8 +47,11 @@ pub struct PhotoSession {
     /// Filters that were left at home, by name.
     at_home: Vec<String>,
     answers: Vec<PhotoAnswer>,
-    /// Answers as they stand in the table that was written.
+    /// The table beside them, and answers as they stand in it.
+    table: TableBeside,
     in_table: Vec<PhotoAnswer>,
+    /// What else it says of each photograph.
+    recalled: Vec<Recalled>,
     before: Vec<Vec<PhotoAnswer>>,
     after: Vec<Vec<PhotoAnswer>>,
     rows: Vec<Option<UsedRow>>,
@@ -93,9 +63,10 @@ pub struct PhotoSession {
 const MOST_STEPS: usize = 200;
 
 impl PhotoSession {
-    /// Photographs that are known by name alone, and the filters that may have been in the bag.
+    /// Photographs that are known by name alone, the filters that may have been in the bag, and the table
+    /// beside them.
     #[must_use]
-    pub fn new(folder: PathBuf, files: Vec<PathBuf>, kit: Vec<Opened>) -> Self {
+    pub fn new(folder: PathBuf, files: Vec<PathBuf>, kit: Vec<Opened>, table: TableBeside) -> Self {
         let count = files.len();
         Self {
             folder,
@@ -105,7 +76,9 @@ impl PhotoSession {
             kit,
             at_home: Vec::new(),
             answers: vec![PhotoAnswer::Program; count],
+            table,
             in_table: vec![PhotoAnswer::Program; count],
+            recalled: vec![Recalled::default(); count],
             before: Vec::new(),
             after: Vec::new(),
             rows: vec![None; count],
@@ -126,6 +99,21 @@ impl PhotoSession {
     pub fn originals(&self) -> impl Iterator<Item = &PathBuf> {
         let is_copy = |id: usize| matches!(self.seen(id), Some(Seen::Corrected(_)));
         self.files.iter().enumerate().filter(move |(id, _)| !is_copy(*id)).map(|(_, file)| file)
+    }
+    /// Where the corrected files of those go of which it is known that they had a filter.
+    #[must_use]
+    pub fn corrections(&self) -> Vec<PathBuf> {
+        let (ids, photos) = self.photographs();
+        let infos: Vec<_> = photos.iter().map(|photo| &photo.picture.info).collect();
+        // The picture beside a raw frame is not corrected.
+        let alone =
+            ids.into_iter().zip(&photos).zip(raw_beside(&infos)).filter(|(_, of)| of.is_none());
+        let out = |((id, photo), _): ((usize, &Photo), _)| {
+            let filtered = self.row(id)?.filters.as_ref().is_some_and(|names| !names.is_empty());
+            let raw = photo.picture.info.origin.is_raw();
+            filtered.then(|| correct::out_path(&photo.path, None, raw))
+        };
+        alone.filter_map(out).collect()
     }
     /// How many were read.
     #[must_use]
@@ -156,20 +144,31 @@ impl PhotoSession {
     pub fn answers(&self) -> &[PhotoAnswer] {
         &self.answers
     }
+    /// The table beside them.
+    #[must_use]
+    pub fn table(&self) -> &TableBeside {
+        &self.table
+    }
+    /// Filters that were said, by name.
+    pub fn named(&self) -> impl Iterator<Item = &String> {
+        self.answers.iter().flat_map(PhotoAnswer::filters)
+    }
     /// Whether something was said that stands in no table.
     #[must_use]
     pub fn is_unsaved(&self) -> bool {
         self.answers != self.in_table
     }
-    /// These answers were written into a table.
-    pub fn stands_in_a_table(&mut self, answers: Vec<PhotoAnswer>) {
+    /// These answers were written into the table, which is now so.
+    pub fn stands_in_a_table(&mut self, answers: Vec<PhotoAnswer>, bytes: Vec<u8>) {
         self.in_table = answers;
+        self.table.bytes = Some(bytes);
+        self.table.notes.clear();
+        self.table.missed = false;
     }
     /// The filters of the kit, and whether each was in the bag; one that was named was there.
     pub fn kit(&self) -> impl Iterator<Item = (&Opened, bool)> {
-        let there = |name: &String| {
-            !self.at_home.contains(name) || self.answers.iter().any(|a| a.names(name))
-        };
+        let there =
+            |name: &String| !self.at_home.contains(name) || self.named().any(|named| named == name);
         self.kit.iter().map(move |k| (k, there(&k.profile.filter.name)))
     }
     /// Whether there is something to take back, and to do again.
@@ -184,8 +183,42 @@ impl PhotoSession {
         *slot = Some(seen);
         self.arrived += 1;
         if self.arrived == self.files.len() {
+            self.recall();
             self.judge();
         }
+    }
+    /// Takes the answers that the table holds.
+    fn recall(&mut self) {
+        let (ids, photos) = self.photographs();
+        for (id, one) in ids.into_iter().zip(self.table.recalled(&photos, &self.kit)) {
+            self.answers[id] = one.answer.clone();
+            self.recalled[id] = one;
+        }
+        self.in_table.clone_from(&self.answers);
+    }
+    /// Takes the kit as it is now. A filter that it does not hold stays as long as its profile is there, or
+    /// somebody named it.
+    pub fn set_kit(&mut self, mut kit: Vec<Opened>) {
+        let lost = |old: &&Opened| {
+            let (name, path) = (&old.profile.filter.name, &old.path);
+            let same = |k: &Opened| name_key(&k.profile.filter.name) == name_key(name);
+            let known = kit.iter().any(|k| same(k) || k.path == *path);
+            !known && (path.exists() || self.named().any(|named| named == name))
+        };
+        let more: Vec<Opened> = self.kit.iter().filter(lost).cloned().collect();
+        kit.extend(more);
+        let same = |(a, b): (&Opened, &Opened)| a.path == b.path && a.profile == b.profile;
+        if kit.len() != self.kit.len() || !kit.iter().zip(&self.kit).all(same) {
+            self.kit = kit;
+            self.judge();
+        }
+    }
+    /// A filter of the kit has another name now.
+    pub fn rename(&mut self, name: &str, to: &str) {
+        let steps = self.before.iter_mut().chain(&mut self.after);
+        let all = steps.chain([&mut self.answers, &mut self.in_table]);
+        all.flatten().for_each(|answer| answer.rename(name, to));
+        self.at_home.iter_mut().filter(|own| *own == name).for_each(|own| to.clone_into(own));
     }
     /// Says which filters were in the bag.
     pub fn bag(&mut self, name: &str, there: bool) {
@@ -208,7 +241,11 @@ impl PhotoSession {
         let mut answers = self.answers.clone();
         for &id in ids {
             let answer = answers.get_mut(id).ok_or("there is no such photograph")?;
-            *answer = self.said(id, answer, saying);
+            let found = self.row(id).and_then(|row| row.filters.as_deref());
+            *answer = answer.next(saying, found.unwrap_or_default(), &self.kit).map_err(|why| {
+                let file = self.files[id].file_name().unwrap_or_default();
+                format!("{}: {why}", path_text(Path::new(file)))
+            })?;
         }
         if answers != self.answers {
             self.before.push(std::mem::replace(&mut self.answers, answers));
@@ -235,36 +272,13 @@ impl PhotoSession {
         }
     }
 
-    fn said(&self, id: usize, before: &PhotoAnswer, saying: &Saying) -> PhotoAnswer {
-        match (saying, before) {
-            (Saying::Program, _) => PhotoAnswer::Program,
-            (Saying::Bare, _) => PhotoAnswer::Bare,
-            (Saying::NotKnown, _) => PhotoAnswer::NotKnown,
-            (Saying::Filter(name), PhotoAnswer::Through(names, mark)) => {
-                let mut names = names.clone();
-                match names.iter().position(|n| n == name) {
-                    Some(at) => drop(names.remove(at)),
-                    None => names.push(name.clone()),
-                }
-                if names.is_empty() {
-                    PhotoAnswer::Bare
-                } else {
-                    PhotoAnswer::Through(names, mark.clone())
-                }
-            }
-            (Saying::Filter(name), _) => PhotoAnswer::Through(vec![name.clone()], None),
-            (Saying::Mark(mark), PhotoAnswer::Through(names, _)) => {
-                PhotoAnswer::Through(names.clone(), Some(mark.clone()))
-            }
-            (Saying::Mark(mark), _) => {
-                let found = self.row(id).and_then(|row| row.filters.clone()).unwrap_or_default();
-                if found.is_empty() {
-                    before.clone()
-                } else {
-                    PhotoAnswer::Through(found, Some(mark.clone()))
-                }
-            }
-        }
+    /// Those that were read, with their numbers.
+    fn photographs(&self) -> (Vec<usize>, Vec<Photo>) {
+        let read = |id: usize| match self.seen(id)? {
+            Seen::Read(photo, _) => Some((id, (**photo).clone())),
+            Seen::Unread(_) | Seen::Corrected(_) => None,
+        };
+        (0..self.files.len()).filter_map(read).unzip()
     }
 
     /// Judges all photographs anew, those that were answered taken at their word.
@@ -274,37 +288,19 @@ impl PhotoSession {
         }
         let bag: Vec<Opened> =
             self.kit().filter(|(_, there)| *there).map(|(k, _)| k.clone()).collect();
-        let read: Vec<(usize, Photo)> = (0..self.files.len())
-            .filter_map(|id| match self.seen(id)? {
-                Seen::Read(photo, _) => Some((id, (**photo).clone())),
-                Seen::Unread(_) | Seen::Corrected(_) => None,
-            })
-            .collect();
-        let told: Vec<Told> = read.iter().map(|(id, _)| told(&self.answers[*id], &bag)).collect();
-        let (ids, photos): (Vec<usize>, Vec<Photo>) = read.into_iter().unzip();
+        let (ids, photos) = self.photographs();
+        let told: Vec<Told> = ids.iter().map(|id| self.answers[*id].told(&bag)).collect();
         let found = which::rows(&photos, &bag, &told, false);
         self.rows = vec![None; self.files.len()];
         for (id, mut row) in ids.into_iter().zip(found) {
+            row.group.clone_from(&self.recalled[id].group);
+            row.own.clone_from(&self.recalled[id].own);
             if self.answers[id] == PhotoAnswer::NotKnown {
-                row =
-                    UsedRow { filters: None, mark: String::new(), how_sure: String::new(), ..row };
+                (row.filters, row.mark, row.how_sure) = (None, String::new(), String::new());
+                // A blank that is somebody's word.
+                How::User.text().clone_into(&mut row.how_known);
             }
             self.rows[id] = Some(row);
         }
     }
-}
-
-/// As the search for filters takes it.
-fn told(answer: &PhotoAnswer, bag: &[Opened]) -> Told {
-    let PhotoAnswer::Through(names, mark) = answer else {
-        return if *answer == PhotoAnswer::Bare { Told::Bare } else { Told::Nothing };
-    };
-    let used = names.iter().filter_map(|name| {
-        let filter = bag.iter().position(|k| k.profile.filter.name == *name)?;
-        let marks = &bag[filter].profile.settings;
-        let own = mark.clone().filter(|mark| marks.iter().any(|s| s.mark.as_ref() == Some(mark)));
-        Some(Used { filter, mark: own })
-    });
-    let used: Vec<Used> = used.collect();
-    if used.is_empty() { Told::Nothing } else { Told::Through(used) }
 }

@@ -7,7 +7,7 @@ use std::path::Path;
 
 /// Words for a command line, and what to do on the page instead; longer ones come first. The names in
 /// quotes are those of the page's own choices.
-const ON_THE_PAGE: [(&str, &str); 19] = [
+const ON_THE_PAGE: [(&str, &str); 20] = [
     ("use --white nearest-bare, a frame, or a temperature", NEAREST),
     ("use --white nearest-bare or a frame", NEAREST),
     ("use --white with a frame made without the filter, or with a temperature", NAMED),
@@ -23,6 +23,7 @@ const ON_THE_PAGE: [(&str, &str); 19] = [
     ("; or write one into the table as its bare_frame, or have lightloss which --used find it", ""),
     ("correct them one by one with --out", "give one of them another name"),
     ("; give it with --profile", "; add it to the kit"),
+    ("use --replace to write it again, or --out", "write them anew, or move it to another folder"),
     ("; use --replace to write it again", ""),
     ("use --replace, or --out", "move it to another folder"),
     ("the lines above say why", "the lines below say why"),
@@ -203,6 +204,7 @@ mod tests {
             include_str!("../editing/settled.rs"),
             include_str!("../commands/correct/against.rs"),
             include_str!("../commands/correct/plan.rs"),
+            include_str!("../commands/correct/earlier.rs"),
             include_str!("../commands/correct/job.rs"),
             include_str!("../commands/correct.rs"),
             include_str!("../editing/evenness.rs"),

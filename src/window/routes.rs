@@ -1,11 +1,13 @@
 //! What can be asked for.
 
-use super::answer::{No, guarded, html, json, sent, typed, understood};
+use super::answer::{Meant, No, Question, guarded, html, json, sent, typed, understood};
 use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
 use super::said::{Claims, Said};
-use super::{kit_place, photo_routes, places, plainly, plan, reading, view, work};
+use super::{
+    kit_place, photo_routes, photo_work, places, plainly, plan, reading, unsaved, view, work,
+};
 use crate::exposure;
 use crate::profile::Kind;
 use crate::quantity::Stops;
@@ -78,9 +80,17 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/photographs/correct", post(photo_routes::correct))
         .route("/plan/page", get(plan::page))
         .route("/plan/shoot.json", get(plan::document))
+        .route("/unsaved", get(not_written))
         .route("/leave", post(leave));
     for place in Room::ALL {
-        router = router.route(place.path(), get(move || async move { page(place) }));
+        let shown = move |State(app): Window| async move {
+            // Filters may have come into the kit, and gone, since its folder was taken.
+            if place == Room::Photographs {
+                block_in_place(|| photo_work::renew(&app, None));
+            }
+            page(place)
+        };
+        router = router.route(place.path(), get(shown));
     }
     for (path, kind, text) in pages::FILES {
         router = router.route(path, get(move || async move { typed(StatusCode::OK, kind, text) }));
@@ -156,16 +166,16 @@ async fn state(State(app): Window) -> Answer {
     block_in_place(|| json(&app.desk().session.as_ref().map(view::sheet)))
 }
 
-async fn profile(State(app): Window) -> Answer {
-    let text = block_in_place(|| work::profile_text(&app))?;
+async fn profile(State(app): Window, meant: Meant) -> Answer {
+    let text = block_in_place(|| work::profile_text(&app, meant))?;
     Ok(typed(StatusCode::OK, "application/json", text))
 }
 
-async fn filter_body(State(app): Window) -> Answer {
+async fn filter_body(State(app): Window, meant: Meant) -> Answer {
     block_in_place(|| {
         let (profile, pictures) = {
-            let desk = app.desk();
-            let session = desk.session.as_ref().ok_or_else(work::no_folder)?;
+            let mut desk = app.desk();
+            let session = &*desk.meant(meant)?;
             (work::measured(session.outcome())?, view::pictures(session))
         };
         let profile = plainly::of_filter(&profile);
@@ -199,7 +209,7 @@ async fn beginnings(State(app): Window) -> Answer {
 
 #[derive(Deserialize)]
 struct Folder {
-    path: PathBuf,
+    path: String,
 }
 
 async fn inside(request: Request<Body>) -> Answer {
@@ -221,7 +231,8 @@ async fn open(State(app): Window, request: Request<Body>) -> Answer {
         return Err(No::Cannot("give the whole path of a folder".to_owned()));
     }
     if app.is_unsaved() && !chosen.forget {
-        return Err(No::Ask("What you said of these frames is not saved. Leave them?".to_owned()));
+        let question = "What you said of these frames is not saved. Leave them?";
+        return Err(No::Ask(Question::forget(question)));
     }
     block_in_place(|| reading::begin(&app, &chosen.path))?;
     done()
@@ -245,10 +256,10 @@ struct Decision {
     all: bool,
 }
 
-async fn decide(State(app): Window, request: Request<Body>) -> Answer {
+async fn decide(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let decision: Decision = understood(&sent(request).await?)?;
     let mark = decision.mark.as_deref().map(one_line).filter(|mark| !mark.is_empty());
-    with_session(&app, |session| match decision.said {
+    with_session(&app, meant, |session| match decision.said {
         Some(said) => session.decide(&decision.frames, said, mark.as_deref()),
         None if decision.all => session.leave_all_to_program(),
         None => session.leave_to_program(&decision.frames),
@@ -260,11 +271,11 @@ struct Marks {
     marks: String,
 }
 
-async fn marks(State(app): Window, request: Request<Body>) -> Answer {
+async fn marks(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let marks: Marks = understood(&sent(request).await?)?;
     let names: Vec<String> =
         marks.marks.split(',').map(one_line).filter(|mark| !mark.is_empty()).collect();
-    with_session(&app, |session| session.name_marks(&names))
+    with_session(&app, meant, |session| session.name_marks(&names))
 }
 
 #[derive(Deserialize)]
@@ -280,7 +291,7 @@ struct Claimed {
     note: Option<String>,
 }
 
-async fn claim(State(app): Window, request: Request<Body>) -> Answer {
+async fn claim(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let claimed: Claimed = understood(&sent(request).await?)?;
     let (rated, told) = match claimed.rated.as_deref().map(rated).transpose()? {
         Some((rated, told)) => (Some(rated), told),
@@ -292,7 +303,7 @@ async fn claim(State(app): Window, request: Request<Body>) -> Answer {
         rated,
         note: claimed.note.as_deref().map(one_line),
     };
-    with_session(&app, |session| session.claim(claims))?;
+    with_session(&app, meant, |session| session.claim(claims))?;
     json(&told)
 }
 
@@ -314,15 +325,15 @@ fn rated(text: &str) -> Result<(Vec<Stops>, Option<String>), No> {
     Ok((stops, told))
 }
 
-async fn undo(State(app): Window) -> Answer {
-    with_session(&app, |session| {
+async fn undo(State(app): Window, meant: Meant) -> Answer {
+    with_session(&app, meant, |session| {
         session.undo();
         Ok(())
     })
 }
 
-async fn redo(State(app): Window) -> Answer {
-    with_session(&app, |session| {
+async fn redo(State(app): Window, meant: Meant) -> Answer {
+    with_session(&app, meant, |session| {
         session.redo();
         Ok(())
     })
@@ -334,23 +345,31 @@ struct Writing {
     replace: bool,
 }
 
-async fn save(State(app): Window, request: Request<Body>) -> Answer {
+async fn save(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let writing: Writing = understood(&sent(request).await?)?;
-    let path = block_in_place(|| work::save(&app, writing.replace))?;
+    let path = block_in_place(|| work::save(&app, meant, writing.replace))?;
     app.changed();
     json(&path)
 }
 
-async fn write(State(app): Window, request: Request<Body>) -> Answer {
+async fn write(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let writing: Writing = understood(&sent(request).await?)?;
-    json(&block_in_place(|| work::write_profile(&app, writing.replace))?)
+    json(&block_in_place(|| work::write_profile(&app, meant, writing.replace))?)
 }
 
-async fn keep(State(app): Window, request: Request<Body>) -> Answer {
+async fn keep(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let writing: Writing = understood(&sent(request).await?)?;
-    let said = block_in_place(|| work::keep(&app, writing.replace))?;
+    let said = block_in_place(|| {
+        let said = work::keep(&app, meant, writing.replace)?;
+        photo_work::renew(&app, None);
+        Ok::<_, No>(said)
+    })?;
     app.changed();
     json(&said)
+}
+
+async fn not_written(State(app): Window) -> Answer {
+    block_in_place(|| json(&unsaved::unsaved(&app)))
 }
 
 async fn leave(State(app): Window, _: Bytes) -> Answer {
@@ -361,12 +380,10 @@ async fn leave(State(app): Window, _: Bytes) -> Answer {
 /// Changes what is said of the shoot, and tells the pages.
 fn with_session(
     app: &App,
+    meant: Meant,
     change: impl FnOnce(&mut super::session::ShootSession) -> Result<(), String>,
 ) -> Answer {
-    block_in_place(|| {
-        let mut desk = app.desk();
-        change(desk.session.as_mut().ok_or_else(work::no_folder)?).map_err(No::Cannot)
-    })?;
+    block_in_place(|| change(app.desk().meant(meant)?).map_err(No::Cannot))?;
     app.changed();
     done()
 }

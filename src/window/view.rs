@@ -22,6 +22,8 @@ use serde::Serialize;
 pub struct SheetView {
     /// The folder as shown.
     pub folder: String,
+    /// Which of the folders that were chosen it is.
+    pub folder_number: u64,
     /// Files read, and of how many.
     pub read: [usize; 2],
     /// Runs and what lies beside them, in capture order.
@@ -54,8 +56,6 @@ pub struct SheetView {
     pub can_undo: bool,
     /// There is something to do again.
     pub can_redo: bool,
-    /// The document that would be written, for whoever must keep it without the program.
-    pub document: Option<String>,
     /// The folder that a profile would be written into.
     pub out: String,
     /// Changes where the pictures do.
@@ -128,10 +128,10 @@ pub fn sheet(session: &ShootSession) -> SheetView {
     let profile = outcome.and_then(|o| o.result.as_deref().ok()).map(plainly::of_filter);
     let profile = profile.as_ref();
     let (can_undo, can_redo) = session.steps();
-    let document = session.said().filter(|_| session.is_unsaved());
     let marks: Vec<String> = session.states().into_iter().filter_map(|s| s.mark).collect();
     SheetView {
         folder: session.folder().display().to_string(),
+        folder_number: session.number(),
         read: session.progress(),
         groups: groups(session),
         beside: outcome.and_then(|o| shoot_json::beside(&o.shoot, &session.left)),
@@ -148,7 +148,6 @@ pub fn sheet(session: &ShootSession) -> SheetView {
         said: session.said().map_or(0, |f| f.frames.len()),
         can_undo,
         can_redo,
-        document: document.and_then(|f| f.to_text().ok()),
         out: out_folder(session),
         pictures: shown_by(session),
     }

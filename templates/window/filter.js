@@ -1,6 +1,6 @@
 // The page of the filter as it stands, drawn anew with every decision.
 
-import { byId, get, keep, listen, say, send } from "/window.js";
+import { able, byId, get, listen, say, send, shows } from "/window.js";
 
 byId("write").onclick = async () => {
   const path = await send("/write");
@@ -14,10 +14,10 @@ byId("keep").onclick = async () => {
 
 listen(async () => {
   const held = await (await get("/state")).json();
-  keep(held?.document ?? null);
+  if (held) shows(held.folder_number);
   byId("where").textContent = held ? `into ${held.out}` : "";
   const measured = held !== null && held.answers.length > 0;
-  byId("write").disabled = byId("keep").disabled = !measured;
+  for (const id of ["write", "keep"]) able(byId(id), measured);
   byId("none").hidden = measured;
   if (!measured) {
     byId("none").textContent = held === null ? "Choose the frames of a filter first." : `Nothing is measured yet${held.fault ? `: ${held.fault}` : ""}.`;

@@ -1,6 +1,6 @@
 // Choosing a folder: where to begin, what lies inside, and taking it.
 
-import { byId, element, get, send } from "/window.js";
+import { able, byId, element, get, send } from "/window.js";
 
 function line(place, words) {
   const button = element("button", { type: "button" }, words);
@@ -13,9 +13,10 @@ let what = "frame";
 
 async function look(path) {
   const inside = await send("/places", { path });
+  // What was looked into before is not what is asked for now.
+  byId("inside").hidden = !inside;
   if (!inside) return;
   byId("path").value = inside.path;
-  byId("inside").hidden = false;
   byId("inside-path").textContent = inside.path;
   const count = inside.frames.length;
   const names = count > 1 ? `, ${inside.frames[0]} to ${inside.frames[count - 1]}` : "";
@@ -23,7 +24,7 @@ async function look(path) {
     ? `No ${what}s lie in it; they may lie in a folder below.`
     : `${count} ${count === 1 ? what : `${what}s`}${names}${inside.more ? ", and more" : ""}.`;
   byId("take").onclick = () => taken(inside.path);
-  byId("above").disabled = inside.above === null;
+  able(byId("above"), inside.above !== null);
   byId("above").onclick = () => look(inside.above);
   byId("inside-folders").replaceChildren(...inside.folders.map((place) => line(place, place.name)));
   byId("take").focus();

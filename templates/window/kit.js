@@ -1,6 +1,6 @@
 // The filters that are kept: a table, and putting it in order.
 
-import { byId, element, get, listen, say, send } from "/window.js";
+import { able, byId, element, get, listen, refill, say, send } from "/window.js";
 
 let held = null;
 const chosen = new Set();
@@ -16,7 +16,7 @@ function row(filter, n) {
   box.checked = chosen.has(filter.name);
   box.onchange = () => {
     if (box.checked) chosen.add(filter.name); else chosen.delete(filter.name);
-    byId("compare").disabled = chosen.size !== 2;
+    able(byId("compare"), chosen.size === 2);
   };
   const pages = [link("page", named("/kit/report", filter.name)), ", ", link("sheet", named("/kit/sheet", filter.name))];
   if (filter.times > 1) {
@@ -40,12 +40,12 @@ async function look() {
   byId("empty").hidden = held.filters.length > 0;
   byId("all").hidden = held.filters.length === 0;
   for (const name of [...chosen]) if (!held.filters.some((f) => f.name === name)) chosen.delete(name);
-  byId("filters").replaceChildren(...held.filters.map(row));
-  byId("compare").disabled = chosen.size !== 2;
+  refill(byId("filters"), ...held.filters.map(row));
+  able(byId("compare"), chosen.size === 2);
   options("which");
   options("into");
   byId("cameras").hidden = held.bodies.length === 0;
-  byId("bodies").replaceChildren(...held.bodies.map(([name, words]) => element("li", {}, words, ": ", link("page", named("/kit/body", name)))));
+  refill(byId("bodies"), ...held.bodies.map(([name, words]) => element("li", {}, words, ": ", link("page", named("/kit/body", name)))));
   byId("root").textContent = `In ${held.root}.`;
   byId("damaged").replaceChildren(...held.damaged.map((line) => element("li", {}, `Not read: ${line}`)));
 }

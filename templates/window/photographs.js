@@ -1,8 +1,8 @@
 // Photographs by scene: shows which filter each was made through and sends answers back.
 
 import { offer } from "/folder.js";
-import { Sheet, sentence } from "/prints.js";
-import { byId, element, get, listen, say, send } from "/window.js";
+import { Sheet } from "/prints.js";
+import { able, byId, element, get, listen, refill, say, send, shows } from "/window.js";
 
 let held = null;
 let choosing = false;
@@ -30,7 +30,11 @@ function fill(print, photo) {
 
 const tell = async (saying) => {
   const photographs = sheet.meant;
-  if (photographs.length) await send("/photographs/say", { photographs, saying });
+  return photographs.length ? send("/photographs/say", { photographs, saying }) : undefined;
+};
+// With the mark said, the keys are those of the sheet again.
+const mark = async () => {
+  if (await tell({ mark: byId("mark").value })) sheet.focus();
 };
 const nth = (n) => () => { const filter = held?.kit[n]; if (filter) tell({ filter: filter.name }); };
 const sheet = new Sheet({
@@ -44,7 +48,7 @@ const sheet = new Sheet({
 
 document.querySelectorAll("[data-say]").forEach((button) => { button.onclick = () => tell(button.dataset.say); });
 byId("set-mark").onclick = () => tell({ mark: byId("mark").value });
-byId("mark").onkeydown = (event) => { if (event.key === "Enter") tell({ mark: byId("mark").value }); };
+byId("mark").onkeydown = (event) => { if (event.key === "Enter") mark(); };
 byId("run").onclick = () => sheet.whole();
 byId("undo").onclick = () => send("/photographs/undo");
 byId("redo").onclick = () => send("/photographs/redo");
@@ -59,15 +63,15 @@ byId("correct-form").onsubmit = (event) => {
 
 function showBag() {
   byId("no-kit").hidden = held.kit.length > 0;
-  const names = held.kit.map((f) => f.name).join("\n");
+  const names = held.kit.map((f) => `${f.name} ${f.takes}`).join("\n");
   if (byId("bag").dataset.names !== names) {
     byId("bag").dataset.names = names;
-    byId("bag").replaceChildren(...held.kit.map((filter, n) => {
+    refill(byId("bag"), ...held.kit.map((filter, n) => {
       const box = element("input", { type: "checkbox", id: `bag-${n}` });
       box.onchange = () => send("/photographs/bag", { name: filter.name, there: box.checked });
       return element("li", {}, box, " ", element("label", { for: `bag-${n}` }, `${filter.name}, ${filter.takes} stops`));
     }));
-    byId("through").replaceChildren(...held.kit.map((filter, n) => {
+    refill(byId("through"), ...held.kit.map((filter, n) => {
       const button = element("button", { type: "button", "data-filter": filter.name }, filter.name, n < 9 ? element("kbd", {}, String(n + 1)) : null);
       button.onclick = () => tell({ filter: filter.name });
       return button;
@@ -84,15 +88,19 @@ function showCorrecting() {
     byId("bar").max = Math.max(1, job.done[1]);
     byId("bar").value = job.done[0];
   }
-  byId("correcting").textContent = job === null ? "" : running ? `${job.done[0]} of ${job.done[1]} files` : job.fault ? sentence(job.fault) : "Done.";
+  byId("correcting").textContent = job === null ? "" : running ? `${job.done[0]} of ${job.done[1]} files` : job.fault ?? "Done.";
   byId("lines").replaceChildren(...(job?.ended ? job.lines : []).map((line) => element("li", {}, line)));
-  byId("correct").disabled = byId("table").disabled = running || held.read[0] < held.read[1] || held.known === 0;
+  const ready = !running && held.read[0] === held.read[1];
+  able(byId("table"), ready);
+  able(byId("correct"), ready && held.known > 0);
 }
 
 function show() {
   const here = held !== null && !choosing;
+  const chosen = byId("choose").contains(document.activeElement);
   byId("choose").hidden = here;
   byId("photographs").hidden = !here;
+  if (here && chosen) byId("another").focus();
   byId("back").hidden = held === null;
   if (held === null) return;
   byId("folder").textContent = held.folder;
@@ -100,11 +108,12 @@ function show() {
   byId("progress").textContent = read < all ? `${read} of ${all} photographs read` : "";
   byId("known").textContent = read < all ? "" : `${held.known} of ${all} photographs known.`;
   byId("where").textContent = `The table goes to ${held.table}, corrected files to ${held.out}.`;
+  byId("notes").replaceChildren(...held.notes.map((line) => element("li", {}, line)));
   showBag();
   sheet.show(held.scenes.map((scene) => ({ title: scene.title, prints: scene.photographs })));
-  document.querySelectorAll("[data-say], [data-filter], #set-mark").forEach((button) => { button.disabled = read < all; });
-  byId("undo").disabled = !held.can_undo;
-  byId("redo").disabled = !held.can_redo;
+  document.querySelectorAll("[data-say], [data-filter], #set-mark").forEach((button) => able(button, read === all));
+  able(byId("undo"), held.can_undo);
+  able(byId("redo"), held.can_redo);
   showCorrecting();
 }
 
@@ -113,11 +122,9 @@ byId("back").onclick = () => { choosing = false; show(); };
 
 listen(async () => {
   held = await (await get("/photographs/state")).json();
+  if (held && shows(held.number)) sheet.forget();
   show();
 });
 offer(async (path) => {
-  if (await send("/photographs/open", { path }, { forget: true })) {
-    choosing = false;
-    sheet.forget();
-  }
+  if (await send("/photographs/open", { path })) choosing = false;
 }, "photograph").catch((fault) => say(fault.message));

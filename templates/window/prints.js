@@ -55,6 +55,9 @@ export class Sheet {
     if (focused !== undefined) this.#prints.get(Number(focused))?.focus({ preventScroll: true });
   }
 
+  // Brings the keys back to the print that they act on.
+  focus() { this.#prints.get(this.#active)?.focus(); }
+
   // The run of the print with the focus.
   whole() {
     if (this.#active === null) return;

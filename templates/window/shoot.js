@@ -2,7 +2,7 @@
 
 import { offer } from "/folder.js";
 import { Sheet, sentence } from "/prints.js";
-import { byId, element, get, keep, listen, say, send, unsay } from "/window.js";
+import { able, byId, element, get, listen, say, send, shows, unsay } from "/window.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 let held = null;
@@ -29,9 +29,12 @@ function showNumbers() {
     element("p", {}, element("span", { class: "grade" }, "Caution."), ` ${text}`))));
 }
 
+let other = false; // another folder is shown than before
+const shown = {}; // what stands in the fields unless somebody writes there
 function fill(id, value) {
-  // Never under the fingers of somebody who is writing.
-  if (document.activeElement !== byId(id)) byId(id).value = value;
+  shown[id] = value;
+  // Never under the fingers of somebody who is writing of this folder.
+  if (other || document.activeElement !== byId(id)) byId(id).value = value;
 }
 
 function showClaims() {
@@ -92,7 +95,11 @@ function fillPrint(print, frame) {
 
 const decide = async (said, mark = null) => {
   const frames = sheet.meant;
-  if (frames.length) await send("/decide", { frames, said: said || null, mark });
+  return frames.length ? send("/decide", { frames, said: said || null, mark }) : undefined;
+};
+// With the mark said, the keys are those of the sheet again.
+const mark = async () => {
+  if (await decide("filtered", byId("mark").value)) sheet.focus();
 };
 const step = async (path) => {
   if (await send(path)) unsay("told");
@@ -107,7 +114,7 @@ const sheet = new Sheet({
 
 document.querySelectorAll("[data-say]").forEach((button) => { button.onclick = () => decide(button.dataset.say); });
 byId("set-mark").onclick = () => decide("filtered", byId("mark").value);
-byId("mark").onkeydown = (event) => { if (event.key === "Enter") decide("filtered", byId("mark").value); };
+byId("mark").onkeydown = (event) => { if (event.key === "Enter") mark(); };
 byId("run").onclick = () => sheet.whole();
 byId("undo").onclick = () => step("/undo");
 byId("redo").onclick = () => step("/redo");
@@ -119,21 +126,24 @@ byId("save").onclick = async () => {
 
 for (const id of ["name", "kind", "rated"]) {
   byId(id).onchange = async () => {
+    if (byId(id).value === shown[id]) { unsay("answer"); return; }
     const told = await send("/claim", { [id]: byId(id).value });
     // What was told of a rating is about one that stands there no more.
     if (told !== undefined && id === "rated") unsay("told");
     if (told) say(told, "told");
   };
 }
-byId("marks").onchange = () => send("/marks", { marks: byId("marks").value });
+byId("marks").onchange = () => byId("marks").value !== shown.marks && send("/marks", { marks: byId("marks").value });
 byId("claims").onsubmit = (event) => { event.preventDefault(); document.activeElement.blur(); };
 
 // --- all of it ---
 
 function show() {
   const here = held !== null && !choosing;
+  const chosen = byId("choose").contains(document.activeElement);
   byId("choose").hidden = here;
   byId("shoot").hidden = !here;
+  if (here && chosen) byId("another").focus();
   byId("back").hidden = held === null;
   if (held === null) return;
   byId("title").textContent = held.filter.name;
@@ -145,30 +155,26 @@ function show() {
   sheet.show(held.groups.map((group) => ({ title: group.title, prints: group.frames })));
   byId("beside").textContent = held.beside ?? "";
   const reading = read < all;
-  document.querySelectorAll("[data-say], #set-mark").forEach((button) => { button.disabled = reading; });
-  byId("undo").disabled = !held.can_undo;
-  byId("redo").disabled = !held.can_redo;
-  byId("clear").disabled = reading || held.said === 0;
-  byId("save").disabled = !held.unsaved;
-  keep(held.document);
+  document.querySelectorAll("[data-say], #set-mark").forEach((button) => able(button, !reading));
+  able(byId("undo"), held.can_undo);
+  able(byId("redo"), held.can_redo);
+  able(byId("clear"), !reading && held.said > 0);
+  able(byId("save"), held.unsaved);
 }
 
 byId("another").onclick = () => { choosing = true; show(); byId("path").focus(); };
 byId("back").onclick = () => { choosing = false; show(); };
 
-// Steps to another place of the window lose nothing.
-let leaving = true;
-document.querySelectorAll(".places a").forEach((link) => link.addEventListener("click", () => { leaving = false; }));
-addEventListener("beforeunload", (event) => { if (held?.unsaved && leaving) event.preventDefault(); });
-
 listen(async () => {
   held = await (await get("/state")).json();
+  other = held !== null && shows(held.folder_number);
+  if (other) {
+    sheet.forget();
+    unsay("told");
+  }
   show();
+  other = false;
 });
 offer(async (path) => {
-  if (await send("/open", { path }, { forget: true })) {
-    choosing = false;
-    unsay("told");
-    sheet.forget();
-  }
+  if (await send("/open", { path })) choosing = false;
 }, "frame").catch((fault) => say(fault.message));

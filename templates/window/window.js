@@ -23,26 +23,56 @@ export function unsay(about) {
   if (said === about) say("");
 }
 
-function question(words) {
+// A button that cannot be used now keeps its place for the keys, so that the focus is never lost.
+export function able(button, is) { button.setAttribute("aria-disabled", String(!is)); }
+addEventListener("click", (event) => {
+  if (!event.target.closest?.('[aria-disabled="true"]')) return;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+}, true);
+
+// Fills an element anew; what had the focus in it has it again.
+export function refill(own, ...children) {
+  const stops = () => [...own.querySelectorAll("a, button, input, select")];
+  const at = stops().indexOf(document.activeElement);
+  own.replaceChildren(...children);
+  if (at >= 0) stops()[Math.min(at, stops().length - 1)]?.focus();
+}
+
+// Gives what is sent along with the answer that was chosen, or undefined.
+function question(words, choices) {
   const dialog = byId("ask");
   byId("ask-words").textContent = words;
-  dialog.showModal();
   return new Promise((decided) => {
-    const end = (answer) => () => { dialog.close(); decided(answer); };
-    byId("ask-yes").onclick = end(true);
-    byId("ask-no").onclick = end(false);
-    dialog.oncancel = () => decided(false);
+    const button = (id, label, chosen) => {
+      const made = element("button", { type: "button", id }, label);
+      made.onclick = () => { dialog.close(); decided(chosen); };
+      return made;
+    };
+    const yes = choices.flatMap(({ label, send: more }, n) => [button(n === 0 ? "ask-yes" : `ask-${n}`, label, more), " "]);
+    byId("ask-buttons").replaceChildren(...yes, button("ask-no", choices[0].label === "Yes" ? "No" : "Cancel", undefined));
+    dialog.oncancel = () => decided(undefined);
+    dialog.showModal();
   });
 }
 
-// Sends a decision. Where the program asks back, the person is asked and `agreed` is sent along.
+// The folder that this page shows, by its number: what is sent is meant for that one alone.
+let folder = null;
+// Says which it is; gives whether it is another one than before.
+export function shows(number) {
+  const other = folder !== null && folder !== number;
+  folder = number;
+  return other;
+}
+
+// Sends a decision. Where the program asks back, the person is asked and the answer is sent along.
 // Gives the answer, or undefined where nothing was done.
-export async function send(path, body = {}, agreed = { replace: true }) {
+export async function send(path, body = {}) {
   let response;
+  const headers = { "content-type": "application/json" };
+  if (folder !== null) headers["x-folder"] = folder;
   try {
-    response = await fetch(path, {
-      method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body),
-    });
+    response = await fetch(path, { method: "POST", headers, body: JSON.stringify(body) });
   } catch {
     gone();
     return undefined;
@@ -53,7 +83,8 @@ export async function send(path, body = {}, agreed = { replace: true }) {
     return answer;
   }
   if (response.status === 409 && answer?.ask) {
-    return (await question(answer.error)) ? send(path, { ...body, ...agreed }, agreed) : undefined;
+    const chosen = await question(answer.error, answer.choices);
+    return chosen ? send(path, { ...body, ...chosen }) : undefined;
   }
   say(answer?.error ?? "that could not be done");
   return undefined;
@@ -66,19 +97,38 @@ export async function get(path) {
   throw new Error(answer?.error ?? "that is not there");
 }
 
-// What cannot be lost where the program ends before it was saved: the text of shoot.json.
-let kept = null;
-export function keep(text) { kept = text; }
+// What would be lost if the program ended now, or its last page were closed.
+let lost = { documents: [], correcting: false };
 
 export function gone() {
-  if (!kept) {
-    say("The program has ended. Nothing is lost; start it again to go on.", "gone");
+  const { documents, correcting } = lost;
+  const broken = correcting ? " Corrections were being written; those that are there are whole." : "";
+  if (!documents.length) {
+    say(`The program has ended.${broken || " Nothing is lost;"}${broken ? " Start" : " start"} it again to go on.`, "gone");
     return;
   }
-  say("The program has ended. What you said of the frames is still here: ", "gone");
-  const link = element("a", { download: "shoot.json", href: URL.createObjectURL(new Blob([kept], { type: "application/json" })) }, "keep it as shoot.json");
-  byId("word").append(link, " and put it into the folder with the frames.");
+  say(`The program has ended.${broken}`, "gone");
+  for (const { file, of, text } of documents) {
+    const type = file.endsWith(".json") ? "application/json" : "text/csv";
+    const link = element("a", { download: file, href: URL.createObjectURL(new Blob([text], { type })) }, `keep it as ${file}`);
+    byId("word").append(` What you said of the ${of} is still here: `, link, ` and put it into the folder with the ${of}.`);
+  }
 }
+
+// Steps to another place of the window lose nothing.
+let leaving = true;
+function stays() {
+  leaving = false;
+  setTimeout(() => { leaving = true; }, 1000);
+}
+document.addEventListener("click", (event) => {
+  const own = event.target.closest?.('a[href^="/"]:not([target])');
+  if (own && !event.ctrlKey && !event.metaKey && !event.shiftKey) stays();
+});
+document.addEventListener("submit", stays);
+addEventListener("beforeunload", (event) => {
+  if (leaving && (lost.documents.length || lost.correcting)) event.preventDefault();
+});
 
 // Calls `look` at once and whenever there is something new; news that come while looking are looked
 // at together.
@@ -90,17 +140,27 @@ export function listen(look) {
     looking = true;
     do {
       again = false;
-      await look().catch((fault) => say(fault.message));
+      await get("/unsaved").then(async (answer) => { lost = await answer.json(); }).then(look).catch((fault) => say(fault.message));
     } while (again);
     looking = false;
   };
-  const source = new EventSource("/events");
-  source.onmessage = () => { unsay("gone"); news(); };
-  source.onerror = async () => {
-    // The browser tries again by itself; only a program that is gone is worth a word.
-    await new Promise((later) => { setTimeout(later, 1500); });
-    if (source.readyState !== EventSource.OPEN) fetch("/state").catch(gone);
+  const hear = () => {
+    const source = new EventSource("/events");
+    source.onmessage = () => { unsay("gone"); news(); };
+    source.onerror = async () => {
+      // The browser tries again by itself, unless it was turned away.
+      const refused = source.readyState === EventSource.CLOSED;
+      await new Promise((later) => { setTimeout(later, 1500); });
+      if (source.readyState === EventSource.OPEN) return;
+      const there = await fetch("/state").then(() => true, () => false);
+      if (!there) gone();
+      else if (refused) {
+        say("As many pages of this window are open as a browser keeps up with: close one of them, and this one goes on.", "gone");
+        hear();
+      }
+    };
   };
+  hear();
   addEventListener("pagehide", () => navigator.sendBeacon("/leave"));
   addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
 }

@@ -124,9 +124,19 @@ async function black(page, file) {
   await still(page, file);
   const width = await page.evaluate(() => document.documentElement.scrollWidth);
   expect(width <= 360, `${file}: ${width} pixels wide on a phone of 360`);
-  const cut = await page.$$eval("td, th", (cells) =>
+  const cut = () => page.$$eval("td, th", (cells) =>
     cells.filter((c) => c.scrollWidth > c.clientWidth + 1).map((c) => c.textContent));
-  expect(cut.length === 0, `${file}: cut off: ${cut.join("; ")}`);
+  expect((await cut()).length === 0, `${file}: cut off: ${(await cut()).join("; ")}`);
+  // A small phone: nothing runs out, and no word of a heading is broken to make room.
+  const size = page.viewportSize();
+  await page.setViewportSize({ width: 320, height: 640 });
+  const narrow = await page.evaluate(() => document.documentElement.scrollWidth);
+  expect(narrow <= 320, `${file}: ${narrow} pixels wide on a phone of 320`);
+  expect((await cut()).length === 0, `${file}: cut off at 320: ${(await cut()).join("; ")}`);
+  const letters = await page.$$eval(".grid thead th", (heads) =>
+    heads.filter((h) => getComputedStyle(h).overflowWrap !== "normal").map((h) => h.textContent));
+  expect(letters.length === 0, `${file}: broken letter by letter: ${letters.join("; ")}`);
+  await page.setViewportSize(size);
   for (const colorScheme of ["light", "dark"]) {
     await page.emulateMedia({ colorScheme });
     const [paper, ink] = await page.evaluate(() => [

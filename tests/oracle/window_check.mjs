@@ -253,6 +253,17 @@ async function chooseFolder(page, hand, folder) {
   await page.waitForSelector("#answer", { timeout: PATIENCE });
 }
 
+// On paper: the caution on the sun is there, and no print is parted from itself or its heading.
+async function printed(page, name) {
+  await page.emulateMedia({ media: "print" });
+  const seen = await page.evaluate(() => {
+    const style = (selector) => getComputedStyle(document.querySelector(selector));
+    return [style(".guard").display, style(".run").breakInside, style(".print").breakInside, style(".run > .heading").breakAfter];
+  });
+  expect(seen.join() === "block,avoid,avoid,avoid", `${name}: printed as ${seen}`);
+  await page.emulateMedia({ media: null });
+}
+
 async function tenStop(page, hand, to) {
   const folder = spoiltTen(to);
   const before = readdirSync(folder).length;
@@ -271,6 +282,14 @@ async function tenStop(page, hand, to) {
   if (hand.keys) await page.keyboard.press("u");
   else await page.click("#undo");
   await hand.shows("SKA_3103.dng", "As you said: bare");
+  // A button that has nothing more to do keeps the keys where they are.
+  if (hand.keys) {
+    await hand.press("#redo");
+    await page.waitForSelector('#redo[aria-disabled="true"]');
+    expect(await page.evaluate(() => document.activeElement.id === "redo"), `${hand.name}: the keys lost their place`);
+    await hand.press("#undo");
+    await hand.shows("SKA_3103.dng", "As you said: bare");
+  }
   await hand.write("#name", "Harbour Ten");
   // A rating that may be a density is told of as long as it stands there.
   await hand.write("#rated", "3.0");
@@ -287,9 +306,10 @@ async function tenStop(page, hand, to) {
   const truth = JSON.parse(readFileSync(path.join(room, "truth.json"), "utf8")).shoots.find((s) => s.folder === "harbour-ten").planted[0].stops[1];
   const { stops, u95 } = profile.settings[0].strength;
   expect(Math.abs(stops - truth) <= u95, `${hand.name}: ${stops} +- ${u95} stops, planted ${truth}`);
+  await printed(page, `${hand.name}, sheet`);
   expect(readdirSync(folder).length === before, `${hand.name}: something was written before it was asked for`);
   await hand.press("#save");
-  await page.waitForSelector("#save:disabled");
+  await page.waitForSelector('#save[aria-disabled="true"]');
   expect(existsSync(path.join(folder, "shoot.json")), `${hand.name}: nothing was saved`);
   expect(measured(folder) === text, `${hand.name}: the command line measures another profile`);
   return { folder, text };
@@ -386,7 +406,7 @@ async function ring(page, hand, to) {
   await hand.press("#undo");
   await hand.shows("SKA_3144.dng", "mark min");
   await hand.press("#save");
-  await page.waitForSelector("#save:disabled");
+  await page.waitForSelector('#save[aria-disabled="true"]');
   expect(JSON.stringify(JSON.parse(measured(folder))) === JSON.stringify(profile), `${hand.name}: the command line measures another ring`);
 }
 
@@ -410,6 +430,12 @@ async function evening(page, hand, to) {
   if (hand.keys) await page.keyboard.press("b");
   else await page.click('[data-say="bare"]');
   await hand.shows(last, "As you said: without a filter");
+  // Closing now would lose that: the browser asks, and is told to stay.
+  const asked = page.waitForEvent("dialog");
+  page.close({ runBeforeUnload: true }).catch(() => {});
+  const dialog = await asked;
+  expect(dialog.type() === "beforeunload", `${hand.name}: asked ${dialog.type()}`);
+  await dialog.dismiss();
   await hand.press("#correct");
   await until(page, () => document.querySelector("#correcting").textContent === "Done.");
   const rows = readFileSync(path.join(folder, "used.csv"), "utf8").trim().split("\n").slice(1);
@@ -428,6 +454,13 @@ async function evening(page, hand, to) {
   const filtered = rows.filter((r) => !["", "none"].includes(r.split(",")[3]));
   expect(corrected.length > 0 && corrected.length === filtered.length, `${hand.name}: ${corrected.length} files corrected of ${filtered.length}`);
   await judge(page, `${hand.name}, corrected`);
+  // A second time the files are asked for, with their number.
+  await hand.press("#correct");
+  await page.waitForSelector("#ask[open]");
+  const words = await page.textContent("#ask-words");
+  expect(words.startsWith(`${corrected.length} corrected files lie`), `${hand.name}: ${words}`);
+  await judge(page, `${hand.name}, asked again`);
+  await hand.press("#ask-no");
 }
 
 async function job(browser, way) {

@@ -77,7 +77,7 @@ impl Judged<'_> {
             bare: if verdict == Verdict::Bare { None } else { self.bare_frame(at) },
             note: self.note_of_told(at, unasked),
             sure: unasked || (probability >= SURE && however >= SURE_HOWEVER),
-            doubted: !unasked && probability < self.likely,
+            doubted: !unasked && (probability < self.likely || self.rival(at).is_some()),
             leans: Leaning::Nowhere,
             probability,
             verdict,

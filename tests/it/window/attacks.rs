@@ -181,6 +181,36 @@ fn long_and_broken_requests_cost_little() {
     assert!(said.contains("no HTTP"), "{said}");
 }
 
+/// Browsers keep six connections to one address, and each page waits for news on one of them: the page
+/// that would take the last one is told so, and goes on when another is closed.
+#[test]
+fn a_page_too_many_is_told_so_and_hangs_nothing() {
+    const OF_A_BROWSER: usize = 6;
+    let window = open(None);
+    let page = || {
+        let mut page = TcpStream::connect(("127.0.0.1", window.port)).unwrap();
+        let ask = format!(
+            "GET /events HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nCookie: {}\r\n\r\n",
+            window.port, window.cookie
+        );
+        page.write_all(ask.as_bytes()).unwrap();
+        page.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        let mut heard = [0; 2048];
+        let count = page.read(&mut heard).unwrap();
+        (page, String::from_utf8_lossy(&heard[..count]).into_owned())
+    };
+    let mut pages: Vec<(TcpStream, String)> = (1..OF_A_BROWSER).map(|_| page()).collect();
+    assert!(pages.iter().all(|(_, said)| said.starts_with("HTTP/1.1 200")), "{pages:?}");
+    let (_, said) = page();
+    assert!(said.starts_with("HTTP/1.1 503") && said.contains("too many pages"), "{said}");
+    pages.pop();
+    let late = std::time::Instant::now() + Duration::from_secs(30);
+    while !page().1.starts_with("HTTP/1.1 200") {
+        assert!(std::time::Instant::now() < late, "there is room for one again");
+        std::thread::sleep(Duration::from_millis(50));
+    }
+}
+
 /// A hundred connections that say nothing hold no more than their share, for no longer than the
 /// patience of the server; the page that is open hears its news all the while.
 #[test]

@@ -132,6 +132,57 @@ fn a_decision_is_measured_told_taken_back_and_saved() {
     assert_eq!(states(&measured(&folder)), states(&whole));
 }
 
+/// A document that another program changed since is not taken for the one that was read.
+#[test]
+fn a_document_that_was_changed_meanwhile_is_asked_for_as_such() {
+    let (_home, folder) = shoot();
+    let window = open(Some(&folder));
+    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let asked = |window: &lightloss_test_files::window::Window| {
+        let answer = window.post("/save", json!({}));
+        assert_eq!(answer.status, 409, "{}", answer.json());
+        answer.json()["error"].as_str().unwrap().to_owned()
+    };
+    let path = folder.join("shoot.json");
+    window.say(&file, Some("out"));
+    std::fs::write(&path, "{\"note\": \"mine\"}").unwrap();
+    assert!(asked(&window).contains("written by somebody else"), "{}", asked(&window));
+    window.done("/save", json!({ "replace": true }));
+    window.say(&file, Some("dark"));
+    assert!(asked(&window).contains("was read when the folder was opened"), "{}", asked(&window));
+    let text = std::fs::read_to_string(&path).unwrap();
+    let changed = text.replacen('{', "{ \"own\": \"a remark\",", 1);
+    std::fs::write(&path, &changed).unwrap();
+    assert!(asked(&window).contains("changed by somebody else since"), "{}", asked(&window));
+    std::fs::write(&path, "{").unwrap();
+    assert!(asked(&window).contains("changed by somebody else since"), "{}", asked(&window));
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), "{");
+}
+
+/// A path as a file manager copies it, and that of a frame, lead to the folder.
+#[test]
+fn a_pasted_path_leads_to_its_folder() {
+    let (_home, folder) = shoot();
+    let window = open(None);
+    let folder = folder.canonicalize().unwrap();
+    let shown = folder.to_str().unwrap();
+    let frame = folder.join("P0001.dng");
+    for path in [
+        shown.to_owned(),
+        format!("\"{shown}\""),
+        format!("file://{shown}"),
+        frame.to_str().unwrap().to_owned(),
+        format!("'{}'", frame.display()),
+    ] {
+        let inside = window.done("/places", json!({ "path": path }));
+        assert_eq!(inside["path"], json!(folder), "{path}");
+        assert!(inside["frames"].as_array().unwrap().contains(&json!("P0001.dng")), "{path}");
+    }
+    let refused = window.post("/places", json!({ "path": "six-stop" }));
+    let said = refused.json()["error"].to_string();
+    assert!(refused.status == 422 && said.contains("whole path"), "{said}");
+}
+
 /// The whole shoot named the other way round: the strength turns its sign, and each print says that
 /// the light tells otherwise.
 #[test]
@@ -248,7 +299,9 @@ fn a_killed_window_loses_nothing_that_was_saved() {
     let saved = std::fs::read_to_string(folder.join("shoot.json")).unwrap();
     window.say(&file, Some("dark"));
     // What is not saved is on the page, as the document that would be written.
-    let document = window.sheet()["document"].as_str().unwrap().to_owned();
+    let kept = window.get("/unsaved").json()["documents"][0].clone();
+    assert_eq!((&kept["file"], &kept["of"]), (&json!("shoot.json"), &json!("frames")));
+    let document = kept["text"].as_str().unwrap().to_owned();
     assert!(document.contains("\"dark\""), "{document}");
     window.child().kill().unwrap();
     window.child().wait().unwrap();

@@ -4,6 +4,7 @@
 use crate::editing::{LIGHT, SIX, dng, evening, planted, through};
 use crate::editing_beside::picture;
 use crate::support::program;
+use lightloss::editing::used_csv::{UsedRow, read_used, write_used};
 use lightloss::tiff::Value as Tiff;
 use lightloss_test_files::window::Window;
 use serde_json::{Value, json};
@@ -89,7 +90,8 @@ fn a_balance_set_through_the_filter_is_not_corrected_unless_a_person_says_so() {
     assert!(lines.contains("as shot: I set it without the filter"), "{lines}");
     let folder_name = folder.path().file_name().unwrap().to_str().unwrap();
     assert!(!lines.contains("--") && !lines.contains(folder_name), "{lines}");
-    window.done("/photographs/correct", json!({ "white": "as-shot", "replace": true }));
+    let again = json!({ "white": "as-shot", "replace": true, "again": "anew" });
+    window.done("/photographs/correct", again);
     until(&window, |_| corrected("L0002-corrected.dng"));
     until(&window, |state| state["correcting"]["ended"] == true);
 }
@@ -105,7 +107,8 @@ fn what_was_said_is_not_left_without_a_question() {
     window.done("/photographs/open", again);
     say(&window, "L0020.dng", json!("bare"));
     window.done("/photographs/open", json!({ "path": folder.path(), "forget": true }));
-    assert_eq!(photograph(&all_read(&window), "L0020.dng")["said"], Value::Null);
+    // As it stands in the table.
+    assert_eq!(photograph(&all_read(&window), "L0020.dng")["said"], "Heron Ten");
 }
 
 /// Corrected copies are called so, and are neither judged nor corrected again; a folder that is open
@@ -124,7 +127,7 @@ fn corrected_copies_are_named_and_an_open_folder_is_offered() {
     let one = photograph(&state, "Z-copy.dng");
     assert_eq!(one["through"], "Corrected copy", "{one}");
     assert!(one["reason"].as_str().unwrap().contains("corrected already"), "{one}");
-    window.done("/photographs/correct", json!({ "replace": true }));
+    window.done("/photographs/correct", json!({ "replace": true, "again": "anew" }));
     let state = until(&window, |state| state["correcting"]["ended"] == true);
     let lines = state["correcting"]["lines"].to_string();
     assert!(!lines.contains("Z-copy") && copies.join("L0011-corrected.dng").exists(), "{lines}");
@@ -226,4 +229,293 @@ fn pictures_beside_raw_frames_are_what_these_are() {
         let beside = photograph(&both, &format!("{}.JPG", photo.name));
         assert_eq!(beside["through"], frame["through"], "{beside}");
     }
+}
+
+fn words(window: &Window, file: &str) -> Value {
+    photograph(&all_read(window), file)["said"].clone()
+}
+
+/// What stands in the table of a folder, row by row: file, filter and group.
+fn table(folder: &Path) -> Vec<[String; 3]> {
+    let text = std::fs::read_to_string(folder.join("used.csv")).unwrap();
+    let rows = read_used(&text).unwrap();
+    let filter = |names: &Option<Vec<String>>| match names {
+        None => String::new(),
+        Some(names) if names.is_empty() => "none".to_owned(),
+        Some(names) => names.join(" + "),
+    };
+    rows.iter().map(|row| [row.file.clone(), filter(&row.filters), row.group.clone()]).collect()
+}
+
+/// The next day, in a new window: every answer of the day before is on the sheet, the blank one too, and
+/// nothing is asked about.
+#[test]
+fn what_stands_in_the_table_is_on_the_sheet_the_next_day() {
+    let (window, folder, kit) = opened();
+    let said = [
+        ("L0020.dng", json!({ "filter": "Heron Ten" }), "Heron Ten"),
+        ("L0012.dng", json!("bare"), "without a filter"),
+        ("L0003.dng", json!("not_known"), "not known"),
+    ];
+    for (file, saying, _) in &said {
+        say(&window, file, saying.clone());
+    }
+    window.done("/photographs/table", json!({}));
+    let written = table(folder.path());
+    drop(window);
+    let window = Window::with_kit(Path::new(PROGRAM), None, kit.path());
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    for (file, _, stands) in &said {
+        assert_eq!(words(&window, file), *stands, "{file}");
+    }
+    assert_eq!(words(&window, "L0002.dng"), Value::Null, "nobody said anything of it");
+    assert_eq!(window.get("/unsaved").json()["documents"], json!([]));
+    window.done("/photographs/table", json!({ "replace": true }));
+    assert_eq!(table(folder.path()), written);
+}
+
+/// A table that was put right by hand, as a spreadsheet leaves it: the window takes it at its word and
+/// writes back what it has no place for.
+#[test]
+fn a_table_that_was_put_right_by_hand_is_taken_at_its_word() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    window.done("/photographs/table", json!({}));
+    let path = folder.path().join("used.csv");
+    let mut rows = read_used(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    for row in &mut rows {
+        match row.file.as_str() {
+            "L0003.dng" => row.filters = Some(Vec::new()),
+            "L0011.dng" => row.group = "pano".to_owned(),
+            _ => {}
+        }
+        row.own = vec![("stars".to_owned(), row.file.len().to_string())];
+    }
+    let elsewhere = Some(vec!["Heron Six".to_owned()]);
+    rows.push(UsedRow { file: "L0900.dng".into(), filters: elsewhere, ..UsedRow::default() });
+    std::fs::write(&path, write_used(&rows).unwrap()).unwrap();
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    assert_eq!(words(&window, "L0003.dng"), "without a filter");
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    let asked = window.post("/photographs/table", json!({}));
+    let question = asked.json()["error"].as_str().unwrap().to_owned();
+    assert!(asked.status == 409 && question.contains("what it says was read"), "{question}");
+    window.done("/photographs/table", json!({ "replace": true }));
+    let row = |file: &str| table(folder.path()).into_iter().find(|row| row[0] == file).unwrap();
+    assert_eq!(row("L0003.dng")[1], "none");
+    assert_eq!(row("L0011.dng")[2], "pano");
+    assert_eq!(row("L0020.dng")[1], "Heron Ten");
+    assert_eq!(row("L0900.dng")[1], "Heron Six", "of a photograph in another folder");
+    for row in read_used(&std::fs::read_to_string(&path).unwrap()).unwrap() {
+        let stars = row.own.first().map(|(_, stars)| stars.as_str());
+        let expected = if row.file == "L0900.dng" { "" } else { "9" };
+        assert_eq!(stars, Some(expected), "a column of one's own: {row:?}");
+    }
+}
+
+/// What the page does not hold is not written over as if it did: rows that cannot be understood, and what
+/// somebody wrote meanwhile.
+#[test]
+fn a_table_that_says_more_than_the_sheet_is_asked_for_as_such() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    let path = folder.path().join("used.csv");
+    let text = "file,filter\nL0003.dng,Weir of Nobody\nL0012.dng,none\n";
+    std::fs::write(&path, text).unwrap();
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    // One odd row does not hide the others.
+    assert_eq!(words(&window, "L0012.dng"), "without a filter");
+    let notes = all_read(&window)["notes"].to_string();
+    assert!(notes.contains("used.csv, row of") && notes.contains("Weir of Nobody"), "{notes}");
+    let asked = |window: &Window| {
+        let answer = window.post("/photographs/table", json!({}));
+        assert_eq!((answer.status, &answer.json()["ask"]), (409, &json!(true)));
+        answer.json()["error"].as_str().unwrap().to_owned()
+    };
+    assert!(asked(&window).contains("could not be taken"), "{}", asked(&window));
+    std::fs::write(&path, format!("{text}L0002.dng,none\n")).unwrap();
+    assert!(asked(&window).contains("changed by somebody else"), "{}", asked(&window));
+    assert!(std::fs::read_to_string(&path).unwrap().ends_with("L0002.dng,none\n"));
+    window.done("/photographs/table", json!({ "replace": true }));
+    // What is there already is no question.
+    window.done("/photographs/table", json!({}));
+}
+
+/// A title that another program wrote into a corrected file outlives a word about the table.
+#[test]
+fn corrected_files_are_asked_for_by_themselves() {
+    let (window, folder, _kit) = opened();
+    all_read(&window);
+    window.done("/photographs/correct", json!({}));
+    until(&window, |state| state["correcting"]["ended"] == true);
+    let copies = folder.path().join("corrected");
+    let corrected = || -> Vec<std::path::PathBuf> {
+        let all = std::fs::read_dir(&copies).unwrap().map(|entry| entry.unwrap().path());
+        let mut all: Vec<_> = all.filter(|p| p.extension().is_some_and(|e| e == "dng")).collect();
+        all.sort();
+        all
+    };
+    let all = corrected();
+    assert!(all.len() > 2, "{all:?}");
+    let titled = [std::fs::read(&all[0]).unwrap(), b"a title".to_vec()].concat();
+    std::fs::write(&all[0], &titled).unwrap();
+    say(&window, "L0001.dng", json!("bare"));
+    let asked = window.post("/photographs/correct", json!({ "replace": true }));
+    let said = asked.json();
+    let question = said["error"].as_str().unwrap();
+    assert_eq!(asked.status, 409, "{said}");
+    assert!(question.starts_with(&format!("{} corrected files lie", all.len())), "{question}");
+    assert_eq!(said["choices"].as_array().unwrap().len(), 1, "none is left to be written: {said}");
+    assert_eq!(std::fs::read(&all[0]).unwrap(), titled);
+    // One is missing: the others may stay.
+    std::fs::remove_file(&all[1]).unwrap();
+    let said = window.post("/photographs/correct", json!({ "replace": true })).json();
+    assert_eq!(said["choices"][1]["send"], json!({ "again": "keep" }), "{said}");
+    window.done("/photographs/correct", json!({ "replace": true, "again": "keep" }));
+    let state = until(&window, |state| state["correcting"]["ended"] == true);
+    assert_eq!(corrected(), all, "{state}");
+    assert_eq!(std::fs::read(&all[0]).unwrap(), titled);
+    window.done("/photographs/correct", json!({ "again": "anew" }));
+    until(&window, |state| state["correcting"]["ended"] == true);
+    assert_ne!(std::fs::read(&all[0]).unwrap(), titled);
+}
+
+/// What was said of photographs is on the page as the table that would be written, and its loss is said
+/// at the terminal.
+#[cfg(unix)]
+#[test]
+fn words_on_photographs_are_not_lost_without_a_word() {
+    let (window, folder, kit) = opened();
+    assert_eq!(window.get("/unsaved").json(), json!({ "documents": [], "correcting": false }));
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    let kept = window.get("/unsaved").json()["documents"][0].clone();
+    assert_eq!((&kept["file"], &kept["of"]), (&json!("used.csv"), &json!("photographs")));
+    let said = window.end();
+    assert!(said.contains("photographs stands in no table"), "{said}");
+    // Put into the folder, it is as good as written.
+    std::fs::write(folder.path().join("used.csv"), kept["text"].as_str().unwrap()).unwrap();
+    let window = Window::with_kit(Path::new(PROGRAM), None, kit.path());
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    assert_eq!(words(&window, "L0020.dng"), "Heron Ten");
+    let said = window.end();
+    assert!(!said.contains("photographs"), "{said}");
+    let pages = ["shoot", "filter", "kit", "photographs", "plan"];
+    let script = include_str!("../../../templates/window/window.js");
+    assert!(script.contains("beforeunload"), "every place asks before it is closed");
+    for page in pages {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/window");
+        let own = std::fs::read_to_string(path.join(format!("{page}.js"))).unwrap();
+        assert!(own.contains("listen("), "{page}");
+    }
+}
+
+/// A decision that a page made of one folder's photographs is none of another's.
+#[test]
+fn a_page_that_means_another_folder_changes_nothing() {
+    let (window, folder, _kit) = opened();
+    let first = all_read(&window)["number"].to_string();
+    window.done("/photographs/open", json!({ "path": folder.path() }));
+    let second = all_read(&window)["number"].to_string();
+    let say = |number: &str| {
+        let origin = format!("http://127.0.0.1:{}", window.port);
+        let headers =
+            [("Cookie", window.cookie.as_str()), ("Origin", &origin), ("X-Folder", number)];
+        let body = json!({ "photographs": [0], "saying": "bare" }).to_string();
+        window.ask("POST", "/photographs/say", &headers, body.as_bytes())
+    };
+    let refused = say(&first);
+    let said = refused.json()["error"].to_string();
+    assert!(refused.status == 422 && said.contains("another folder"), "{said}");
+    assert_eq!(words(&window, "L0001.dng"), Value::Null);
+    assert_eq!(say("two").status, 400);
+    assert_eq!(say(&second).status, 200);
+    assert_eq!(words(&window, "L0001.dng"), "without a filter");
+    // Every page says what it means.
+    for script in ["shoot", "photographs", "filter"] {
+        let path = format!("{}/templates/window/{script}.js", env!("CARGO_MANIFEST_DIR"));
+        assert!(std::fs::read_to_string(path).unwrap().contains("shows(held."), "{script}");
+    }
+}
+
+/// A mark is one of the ring's; anything else is refused by name, as by the command.
+#[test]
+fn a_mark_that_the_ring_does_not_have_is_refused() {
+    let ring = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/kit/tide-ring");
+    let (window, _folder, _kit) = with_kit(&["Heron Six.json", "Heron Ten.json", ring]);
+    let id = photograph(&all_read(&window), "L0020.dng")["id"].clone();
+    let mark = |mark: &str| {
+        let saying = json!({ "photographs": [id], "saying": { "mark": mark } });
+        let answer = window.post("/photographs/say", saying);
+        (answer.status, answer.json()["error"].as_str().unwrap_or_default().to_owned())
+    };
+    say(&window, "L0020.dng", json!({ "filter": "Tide Ring" }));
+    let (status, why) = mark("99");
+    assert!(status == 422 && why.contains("no mark \"99\"; its marks are"), "{why}");
+    assert!(why.starts_with("L0020.dng: "), "{why}");
+    assert_eq!(mark(" 3 "), (200, String::new()));
+    assert_eq!(words(&window, "L0020.dng"), "Tide Ring, mark 3");
+    assert_eq!(mark(""), (200, String::new()));
+    assert_eq!(words(&window, "L0020.dng"), "Tide Ring");
+    // With the ring taken off, its mark is gone.
+    mark("3");
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    say(&window, "L0020.dng", json!({ "filter": "Tide Ring" }));
+    assert_eq!(words(&window, "L0020.dng"), "Heron Ten");
+    let (status, why) = mark("3");
+    assert!(status == 422 && why.contains("Heron Ten has no marks"), "{why}");
+    say(&window, "L0020.dng", json!("bare"));
+    assert_eq!(mark("3").0, 422);
+    assert_eq!(words(&window, "L0020.dng"), "without a filter");
+    // Nor does a mark make the program's own finding somebody's word.
+    say(&window, "L0020.dng", json!("program"));
+    assert_eq!(mark("3").0, 422);
+    assert_eq!(words(&window, "L0020.dng"), Value::Null);
+}
+
+/// What rests on a person's word is said to, and what the light denies is not called likely.
+#[test]
+fn how_sure_a_word_is_stands_in_plain_words() {
+    let (window, _folder, _kit) = opened();
+    let reason =
+        |file: &str| photograph(&all_read(&window), file)["reason"].as_str().unwrap().to_owned();
+    say(&window, "L0020.dng", json!({ "filter": "Heron Ten" }));
+    assert!(reason("L0020.dng").starts_with("As you said, "), "{}", reason("L0020.dng"));
+    say(&window, "L0012.dng", json!({ "filter": "Heron Ten" }));
+    let denied = reason("L0012.dng");
+    assert!(denied.contains("which stands, but the light says Heron Six"), "{denied}");
+    assert!(!denied.contains("ikely") && !denied.contains("sure"), "{denied}");
+}
+
+/// The bag is the kit as it is: filters that were renamed, put away, or just measured.
+#[test]
+fn the_bag_follows_the_kit() {
+    let (window, folder, kit) = opened();
+    let bag = || -> Vec<String> {
+        let state = all_read(&window);
+        let names = state["kit"].as_array().unwrap().iter().map(|f| f["name"].as_str().unwrap());
+        names.map(str::to_owned).collect()
+    };
+    say(&window, "L0012.dng", json!({ "filter": "Heron Six" }));
+    let rename = json!({ "what": "rename", "name": "Heron Six", "to": "Heron Sixth" });
+    window.done("/kit/change", rename);
+    assert_eq!(bag(), ["Heron Sixth", "Heron Ten"]);
+    assert_eq!(words(&window, "L0012.dng"), "Heron Sixth");
+    window.done("/kit/change", json!({ "what": "retire", "name": "Heron Ten" }));
+    assert_eq!(bag(), ["Heron Sixth"]);
+    // One that somebody names stays, wherever it lies now.
+    window.done("/kit/change", json!({ "what": "retire", "name": "Heron Sixth" }));
+    assert_eq!(bag(), ["Heron Sixth"]);
+    window.done("/photographs/correct", json!({}));
+    let state = until(&window, |state| state["correcting"]["ended"] == true);
+    assert_eq!(state["correcting"]["fault"], Value::Null, "{state}");
+    assert!(folder.path().join("corrected/L0012-corrected.dng").exists(), "{state}");
+    // What another program did to the kit is seen when the page is.
+    let output = program()
+        .env("LIGHTLOSS_KIT", kit.path())
+        .args(["kit", "retire", "--back", "Heron Ten"])
+        .output()
+        .unwrap();
+    assert!(output.status.success());
+    assert_eq!(window.get("/photographs").status, 200);
+    assert!(bag().contains(&"Heron Ten".to_owned()), "{:?}", bag());
 }

@@ -44,6 +44,8 @@ fn the_users_word_stands_against_keywords_and_they_are_named() {
 fn the_users_word_stands_against_the_light_and_its_equals_say_why_they_are_blank() {
     let found = find(&scene(), &kit(), &told_of(3, Told::Bare), false);
     assert_eq!((&found[3].verdict, found[3].how), (&Verdict::Bare, How::User));
+    // Nor is it called likely in the same breath.
+    assert!(found[3].doubted && !found[3].sure, "{:?}", found[3]);
     let words = "you said bare, which stands, but the light says Heron Six; look at it again";
     assert!(found[3].note.contains(words), "{}", found[3].note);
     assert_eq!(names(&found[0]), Some(vec![]));
