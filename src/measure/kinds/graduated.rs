@@ -145,14 +145,14 @@ fn averaged(map: &RatioMap, cells: &[Option<f64>]) -> (Vec<Spot>, f64) {
 struct Told {
     course: Course,
     ends: Ends,
-    figures: EdgeFigures,
+    figures: FiveFigures,
     /// Of the figures: standard uncertainties from the ends, the light and the cells.
-    doubts: EdgeFigures,
+    doubts: FiveFigures,
 }
 
 /// Dark end minus clear end and clear end in stops; width and place of the half across the line in
 /// heights; angle of the line in radians.
-type EdgeFigures = [f64; 5];
+type FiveFigures = [f64; 5];
 
 /// What a map tells by an edge, beside a strength in the centre of this uncertainty in stops.
 fn told(edge: &edge::Edge, spots: &[Spot], map: &RatioMap, centre_u: f64) -> Option<Told> {
@@ -193,7 +193,7 @@ fn along_line(spots: &[Spot], angle: f64) -> f64 {
 
 /// How far the figures would be others were the curve of another form, standard uncertainties: a form that
 /// leaves more squares says less.
-fn of_form(best: &Told, least: f64, others: &[(Told, f64)]) -> EdgeFigures {
+fn of_form(best: &Told, least: f64, others: &[(Told, f64)]) -> FiveFigures {
     let mut squares = [0.0; 5];
     let mut weights = 0.0;
     for (other, cost) in others {
@@ -220,7 +220,7 @@ pub fn graduation(map: &RatioMap, centre: [f64; 3], centre_u: Stops) -> Option<G
     let near = all.iter().filter(|(_, cost)| *cost <= HOPELESS * least);
     let others: Vec<(Told, f64)> = near.filter_map(by).collect();
     let form = of_form(&best, least, &others);
-    let u95: EdgeFigures = std::array::from_fn(|k| COVERAGE * best.doubts[k].hypot(form[k]));
+    let u95: FiveFigures = std::array::from_fn(|k| COVERAGE * best.doubts[k].hypot(form[k]));
     let [dark_end, clear, width, place, angle] = best.figures;
     // An upright line never meets the vertical middle; its distance from the centre stands for it.
     let cosine = angle.cos();
