@@ -395,7 +395,8 @@ impl Caution {
                  {} {were} used, {} not. The uncertainty is as wide as that, since the others may be \
                  the right ones. Shoot this state again{}.",
                 apart.get().abs(), unit(apart.get()), listed(used), listed(against),
-                if against.len() > 1 { ", or give --kind variable if these are marks of a ring" } else { "" },
+                if against.len() > 1 { ", or give --kind variable if these are marks of a ring; a graduated \
+                 filter must not slide in its holder between frames" } else { "" },
                 were = if used.len() == 1 { "was" } else { "were" })),
             C::KindUncertain { taken, other } => ("kind_uncertain", Number, format!(
                 "The levels fit a {taken} filter best, but a {other} one nearly as well. Say which it \

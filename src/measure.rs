@@ -212,7 +212,11 @@ impl Centre<'_> {
         let vignetting = shading::of_mount(found.iter().flatten().map(|f| (&f.clean, &f.shade)));
         let vignetting = vignetting
             .map(|own| shading::lenses::at_focal_lengths(own, self.shoot, self.focal_length, main));
-        let (of_kind, found, mut cautions) = self.of_kind(found, main);
+        let (of_kind, mut found, mut cautions) = self.of_kind(found, main);
+        let edge = |c: &Caution| matches!(c, Caution::LooksLike { kind: "graduated", .. });
+        if matches!(of_kind, OfKind::Graduated(Some(_))) || cautions.iter().any(edge) {
+            found = found.into_iter().map(|f| Some(f?.without_cross())).collect();
+        }
         cautions.extend(plausible::of_filter(self, &of_kind));
         if maps.iter().flatten().any(|map| map.surface_moved) {
             cautions.push(Caution::SurfaceMoved);
@@ -234,7 +238,8 @@ impl Centre<'_> {
         let beside = sites::beside_green(&self.used, 0);
         let edge = main.zip(self.settings.first()).and_then(|(map, setting)| {
             let stops = setting.strengths.stops;
-            graduated::graduation(map, std::array::from_fn(|c| stops[c] + beside[c]))
+            let centre = std::array::from_fn(|c| stops[c] + beside[c]);
+            graduated::graduation(map, centre, setting.strength().u())
         });
         let other =
             |c: &Caution| matches!(c, Caution::LooksLike { kind, .. } if *kind != "graduated");

@@ -268,12 +268,24 @@ document! {
         pub dark_end_u95: Option<Stops>,
         /// Clear end against no filter.
         pub clear_end_stops: Stops,
+        /// Its expanded uncertainty at 95 %, as of all that follow.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub clear_end_u95: Option<Stops>,
         /// 10 to 90 % width.
         pub width_percent_of_height: Percent,
+        /// Of the width.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub width_u95: Option<Percent>,
         /// Where the 50 % line crosses the vertical middle, from the top.
         pub centre_percent_of_height: Percent,
+        /// Of that place.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub centre_u95: Option<Percent>,
         /// Of the line; 0 is level.
         pub angle: Degrees,
+        /// Of the angle.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub angle_u95: Option<Degrees>,
         /// hard, medium, soft, darkest at the line.
         pub shape: String,
         /// Raw multipliers that undo the cast of the dark half.

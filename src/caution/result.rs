@@ -16,6 +16,20 @@ pub enum ResultDoubt {
         /// The mark that it is of.
         mark: Option<String>,
     },
+    /// The frame does not hold both ends of a graduation.
+    EndsBeyondFrame {
+        /// Expanded uncertainty of the dark end against the clear one.
+        u95: Stops,
+        /// What the clear end is told to take, where that is less than nothing.
+        brighter: Option<Stops>,
+    },
+    /// The clear end of a graduated filter is brighter than no filter.
+    ClearEndBrighter {
+        /// What it is told to take.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        u95: Stops,
+    },
     /// A ring goes far beyond what it is rated.
     RangeFarFromRated {
         /// Least and most that was measured.
@@ -32,6 +46,20 @@ impl ResultDoubt {
             Self::Unsure { stops, u95, mark } => {
                 ("number_unsure", Grade::Number, unsure(*stops, *u95, mark.as_deref()))
             }
+            Self::EndsBeyondFrame { u95, brighter } => {
+                ("ends_beyond_frame", Grade::Number, ends_beyond_frame(*u95, *brighter))
+            }
+            Self::ClearEndBrighter { stops, u95 } => (
+                "clear_end_brighter",
+                Grade::Number,
+                format!(
+                    "The clear end takes {:.2} +- {}, less than nothing: the light changed between bare \
+                     frames and those through the filter, or it throws a reflection on the lens. Shoot \
+                     again in steady light, bare frames before and after the filter.",
+                    stops.get(),
+                    in_stops(u95.get(), 2)
+                ),
+            ),
             Self::RangeFarFromRated { measured: [least, most], rated: [weak, strong] } => (
                 "range_far_from_rated",
                 Grade::Number,
@@ -47,6 +75,21 @@ impl ResultDoubt {
             ),
         }
     }
+}
+
+fn ends_beyond_frame(u95: Stops, brighter: Option<Stops>) -> String {
+    let brighter = brighter.map_or_else(String::new, |stops| {
+        format!(
+            " That the clear end would take {:.2}, which is less than nothing, comes from that.",
+            stops.get()
+        )
+    });
+    format!(
+        "The frame does not hold the whole graduation, and what lies beyond it is told by the form of its \
+         curve alone: the dark end is good to {} only.{brighter} Shoot again at a shorter focal length or \
+         a smaller aperture, both ends well within the frame.",
+        in_stops(u95.get(), 1)
+    )
 }
 
 fn unsure(stops: Stops, u95: Stops, mark: Option<&str>) -> String {

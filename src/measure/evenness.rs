@@ -10,7 +10,9 @@ use super::map::{GREEN, RatioMap};
 use super::shading::{self, Shade};
 use crate::caution::Caution;
 use crate::numerics::robust;
-use crate::profile::{ChannelMaps, ColourSpread, Corners, Evenness, EvennessGrid, Speck};
+use crate::profile::{
+    ChannelMaps, ColourSpread, Corners, CrossState, Evenness, EvennessGrid, Speck,
+};
 use crate::quantity::{Percent, Stops};
 use rayon::prelude::*;
 
@@ -35,6 +37,16 @@ pub struct Found {
     pub clean: RatioMap,
     /// What is doubtful.
     pub cautions: Vec<Caution>,
+}
+
+impl Found {
+    /// As where an edge explains the pattern, which is no cross then.
+    #[must_use]
+    pub fn without_cross(mut self) -> Self {
+        let cross = &mut self.record.dark_cross;
+        (cross.state, cross.angle) = (CrossState::Absent, None);
+        self
+    }
 }
 
 /// Measures the map of every setting.

@@ -5,11 +5,13 @@ use super::result::{Centre, SettingResult};
 use crate::caution::{ApartDoubt, Caution, ResultDoubt};
 use crate::exposure::Reading;
 use crate::measured::Measured;
-use crate::profile::Kind;
+use crate::profile::{Graduation, Kind};
 use crate::quantity::Stops;
 
 /// Through a filter it is not brighter than without, but for so much, in stops (ours).
 const BRIGHTER: f64 = 0.1;
+/// Nor is the clear end of a graduated one, which takes next to nothing (ours).
+const CLEAR_BRIGHTER: f64 = 0.03;
 /// Makers keep their ratings within this, in stops (common practice, no source).
 const OFF_RATING: f64 = 2.0;
 /// And within this where another reading of the number fits better, in stops (ours).
@@ -45,6 +47,9 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
         found.extend(against_rating(measured, rated, centre.about.rated_as));
     }
     found.extend(unsure(centre));
+    if let OfKind::Graduated(Some(edge)) = of_kind {
+        found.extend(ends(edge));
+    }
     if let OfKind::Stack(Some(stack)) = of_kind {
         let (difference, u95) = (stack.difference.stops, stack.difference.u95);
         if difference.abs().get() > STACK_DEVIATIONS / COVERAGE * u95.get() {
@@ -77,6 +82,20 @@ fn rated_strength(settings: &[SettingResult], of_kind: &OfKind) -> Option<Stops>
         OfKind::Polariser(Some(found)) => found.loss_stops.map(|loss| loss.stops),
         OfKind::Polariser(None) | OfKind::Variable(_) => None,
     }
+}
+
+/// Ends of a graduation that the frame does not hold, and a clear end that no filter has.
+fn ends(edge: &Graduation) -> Option<Caution> {
+    let brighter = Some(edge.clear_end_stops).filter(|stops| stops.get() < -CLEAR_BRIGHTER);
+    let doubt = match (edge.dark_end_u95, edge.clear_end_u95) {
+        (Some(u95), _) if u95.get() > MOST_UNSURE => ResultDoubt::EndsBeyondFrame { u95, brighter },
+        (_, Some(u95)) => {
+            let stops = brighter.filter(|stops| stops.get() < -u95.get())?;
+            ResultDoubt::ClearEndBrighter { stops, u95 }
+        }
+        _ => return None,
+    };
+    Some(Caution::Result(doubt))
 }
 
 /// A ring that goes far beyond its rating; not all marks of one need be shot.

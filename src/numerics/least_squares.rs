@@ -190,6 +190,23 @@ fn scale(residuals: &[f64], floor: f64) -> Option<f64> {
     scale.is_finite().then_some(scale)
 }
 
+/// Slope of values over places that all groups share, whatever each group's own level; 0 where no place
+/// differs from its group's. Each pair is a place and a value; the unit is that of values over places.
+#[must_use]
+pub fn slope_within<G: Iterator<Item = [f64; 2]> + Clone>(groups: impl Iterator<Item = G>) -> f64 {
+    let (mut together, mut squares) = (0.0, 0.0);
+    for group in groups {
+        let n = group.clone().count() as f64;
+        let mean = |k: usize| group.clone().map(|pair| pair[k]).sum::<f64>() / n;
+        let (place, value) = (mean(0), mean(1));
+        for [p, v] in group {
+            together += (v - value) * (p - place);
+            squares += (p - place) * (p - place);
+        }
+    }
+    if squares > 0.0 { together / squares } else { 0.0 }
+}
+
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod tests {

@@ -142,6 +142,7 @@ fn across(profile: &Profile) -> Vec<String> {
     let mut said: Vec<String> = special::stack(profile).into_iter().collect();
     if let Some(found) = &profile.graduation {
         said.push(special::edge(found));
+        said.extend(special::edge_doubt(found));
         let gains = special::dark_half_gains(found);
         said.extend(gains.map(|gains| format!("Dark half: raw gains {gains} (green 1).")));
         said.extend(picture::without_graduated(found));

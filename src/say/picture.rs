@@ -157,14 +157,17 @@ pub fn line(picture: &Picture) -> Option<String> {
 pub fn without_graduated(found: &Graduation) -> Option<String> {
     let Bracket { frames, apart } = bracket(found.dark_end_stops)?;
     let half = found.width_percent_of_height.get() / 2.0;
+    let above = if half < found.centre_percent_of_height.get() {
+        format!("from {} % of the frame's height above it", fixed(half, 0))
+    } else {
+        "beyond the frame's edge".to_owned()
+    };
     Some(format!(
         "Doing without it: {frames} frames {} {} apart cover the same {} stops between land and sky, to \
          be merged later. What stands across the line, a mast or a hill, is darkened by the filter with \
-         the sky: by half of that at the line, by nine tenths from {} % of the frame's height above it; \
-         frames at several times leave it as it is.",
+         the sky: by half of that at the line, by nine tenths {above}; frames at several times leave it as it is.",
         fixed(apart.get(), 1),
         unit(apart.get()),
         fixed(found.dark_end_stops.get(), 1),
-        fixed(half, 0)
     ))
 }

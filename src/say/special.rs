@@ -1,7 +1,8 @@
 //! Graduations, polarisers, stacks, and shading by rings and holders, in sentences.
 
-use super::figures::{self, fixed};
+use super::figures::{self, fixed, significant};
 use crate::profile::{Graduation, Polarising, Profile, ShadingAt, StopsU95, Vignetting};
+use crate::quantity::Percent;
 
 /// The edge of a graduated filter.
 #[must_use]
@@ -16,6 +17,21 @@ pub fn edge(found: &Graduation) -> String {
         fixed(found.clear_end_stops.get(), 2),
         figures::unit(found.clear_end_stops.get()),
     )
+}
+
+/// How well that is known.
+#[must_use]
+pub fn edge_doubt(found: &Graduation) -> Option<String> {
+    let percent = |u95: Option<Percent>| Some(significant(u95?.get(), 2));
+    Some(format!(
+        "The width is good to {} % of the height, the middle to {} %, the angle to {}\u{b0}, the clear end to \
+         {} {}, nineteen times in twenty.",
+        percent(found.width_u95)?,
+        percent(found.centre_u95)?,
+        significant(found.angle_u95?.get(), 1),
+        significant(found.clear_end_u95?.get(), 1),
+        figures::unit(found.clear_end_u95?.get()),
+    ))
 }
 
 /// The same in one line.

@@ -64,7 +64,7 @@ pub enum SortError {
     NoExposure,
     /// Everything shows one level.
     #[error(
-        "all good frames show the same level, so none can be told as bare or filtered; name them with --bare FILE... --filtered FILE..."
+        "the levels of the good frames do not tell which are bare and which are filtered: all show the same, or the filter slid between its runs; name them with --bare FILE... --filtered FILE..."
     )]
     OneLevel,
     /// No good frame without the filter.

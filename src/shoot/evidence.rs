@@ -61,7 +61,7 @@ impl Readings {
     pub fn of(frames: &[Observed], good: &[usize], wish: &Wish) -> Option<Self> {
         let levels = series(frames, good, wish);
         let mut found = readings(&levels, terms(wish));
-        if found.first().is_some_and(|best| stands_apart(best, &levels)) {
+        if found.first().is_some_and(|best| stands_apart(best, &levels, wish)) {
             found.retain(|reading| !reading.strengths.is_empty());
         }
         found.first().is_some_and(|best| !best.strengths.is_empty()).then_some(Self(found))
@@ -109,12 +109,14 @@ impl Readings {
 }
 
 /// Whether a reading without a filter leaves a run far below the bare light: a run that wavers, under
-/// clouds that pass, is nearer to a filter's than to nothing.
-fn stands_apart(reading: &Reading, levels: &[Level]) -> bool {
+/// clouds that pass, is nearer to a filter's than to nothing, and so is a graduated filter that slid in
+/// its holder, of which each run shows another level.
+fn stands_apart(reading: &Reading, levels: &[Level], wish: &Wish) -> bool {
     let bare = levels.iter().zip(&reading.frames).find(|(_, s)| **s == Shown::Role(Role::Bare));
     let Some((bare, _)) = bare.filter(|_| reading.strengths.is_empty()) else { return false };
     let is_apart = |level: &Level, shown: &Shown| {
-        let least = if level.exposure == bare.exposure { FOREIGN } else { LEAST_APART };
+        let wavers = level.exposure == bare.exposure && wish.kind != Some(Kind::Graduated);
+        let least = if wavers { FOREIGN } else { LEAST_APART };
         matches!(shown, Shown::Odd(..)) && reading.stops_against_bare(shown) < -least
     };
     let apart = levels.iter().zip(&reading.frames).filter(|(level, shown)| is_apart(level, shown));

@@ -2,9 +2,11 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::planted_surprises::{map, past_edge};
 use crate::shooting::{candidates, dial};
 use lightloss::field::card::Card;
 use lightloss::kit::Part;
+use lightloss::measure::kinds::{graduated as edges, solid};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CrossState, Grade, Graduation as Found, Kind, Profile};
 use lightloss::quantity::Stops;
@@ -257,6 +259,161 @@ fn the_line_is_told_as_the_picture_is_viewed() {
     let planted_percent = 20.0 * 24.0 / 36.0;
     let share = found.width_percent_of_height.get() / planted_percent - 1.0;
     assert!(share.abs() < WIDTH_SHARE, "{share}");
+}
+
+/// Half the height of 36 x 24 mm, on which what follows is planted in millimetres.
+const HALF_MM: f64 = 12.0;
+/// Standard uncertainty of the strength in the centre, in stops.
+const CENTRE_U: f64 = 0.001;
+const CLEAR: f64 = 0.03;
+
+/// What is found of a filter that takes so many stops above its clear end at a height in millimetres, on
+/// a line that leans by three degrees.
+fn drawn(stops: &dyn Fn(f64) -> f64, seed: u64) -> (Found, bool) {
+    let lean = 3.0_f64.to_radians();
+    let at = |x: f64, y: f64| (-CLEAR - stops(y * lean.cos() - x * lean.sin())).exp2();
+    // Light of the middle fifth, by which the map is told.
+    let fifth = |half: f64, k: u32| half * (f64::from(k) - 24.5) / 125.0;
+    let places = (0..50).flat_map(|i| (0..50).map(move |k| (i, k)));
+    let middle: f64 =
+        places.map(|(i, k)| at(fifth(1.5 * HALF_MM, i), fifth(HALF_MM, k)) / 2500.0).sum();
+    let centre = -middle.log2();
+    let map = map(&at, &|_, _| 1.0, seed);
+    let found = edges::graduation(&map, [centre; 3], Stops::new(CENTRE_U)).unwrap();
+    let recognised = solid::graduation(&map, Stops::new(centre)).is_some();
+    assert_eq!(solid::no_graduation(&found), None);
+    (found, recognised)
+}
+
+/// Figures with what they were planted as: each within its own u95, which is no larger than this.
+fn within(what: &str, found: f64, u95: Option<f64>, planted: f64, most: f64) {
+    let u95 = u95.unwrap();
+    let off = found - planted;
+    assert!(off.abs() < u95 && u95 < most, "{what}: {found:.3} +- {u95:.3} for {planted:.3}");
+}
+
+/// Where a curve that grows takes this many stops, in millimetres, by halving.
+fn place_of(stops: &dyn Fn(f64) -> f64, level: f64) -> f64 {
+    let (mut low, mut high) = (-40.0, 40.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if stops(middle) < level { low = middle } else { high = middle }
+    }
+    low
+}
+
+fn check_drawn(found: &Found, stops: &dyn Fn(f64) -> f64, most: f64, what: &str, dark_most: f64) {
+    let percent = 100.0 / (2.0 * HALF_MM);
+    let [tenth, half, nine] = [0.1, 0.5, 0.9].map(|share| place_of(stops, share * most));
+    let dark = found.dark_end_u95.map(Stops::get);
+    within(&format!("{what}, dark end"), found.dark_end_stops.get(), dark, most, dark_most);
+    let width = found.width_percent_of_height.get();
+    let u95 = found.width_u95.map(|u| u.get());
+    within(&format!("{what}, width"), width, u95, percent * (nine - tenth), 6.0);
+    let middle = found.centre_percent_of_height.get();
+    let u95 = found.centre_u95.map(|u| u.get());
+    let planted = 50.0 - percent * half / 3.0_f64.to_radians().cos();
+    within(&format!("{what}, middle"), middle, u95, planted, 3.0);
+    let u95 = found.angle_u95.map(|u| u.get());
+    within(&format!("{what}, angle"), found.angle.get(), u95, 3.0, 1.0);
+    let u95 = found.clear_end_u95.map(Stops::get);
+    within(&format!("{what}, clear end"), found.clear_end_stops.get(), u95, CLEAR, 0.15);
+}
+
+/// Past a hard edge each place of the sensor sees a part of the round pupil through the dark half: a
+/// circle's segment (handbook formula) of the light, which in stops is no symmetrical curve.
+fn behind_a_pupil(step: f64, penumbra: f64, middle: f64) -> impl Fn(f64) -> f64 {
+    let dark = (-step).exp2();
+    move |y| -(dark + (1.0 - dark) * past_edge(middle - y, penumbra)).log2()
+}
+
+#[test]
+fn a_hard_edge_that_the_pupil_blurs_is_neither_darkest_at_the_line_nor_another_kind() {
+    for (seed, (penumbra, middle)) in (60..).zip([(4.0, 1.0), (12.0, -2.0), (18.0, 0.5)]) {
+        let stops = behind_a_pupil(3.0, penumbra, middle);
+        let (found, recognised) = drawn(&stops, seed);
+        let what = format!("pupil of {penumbra} mm");
+        check_drawn(&found, &stops, 3.0, &what, 0.06);
+        assert_ne!(found.shape, "darkest at the line", "{what}");
+        assert!(recognised, "{what}");
+    }
+}
+
+/// A pupil that is wider than what the frame sees of the filter: a ramp from edge to edge.
+#[test]
+fn an_edge_wider_than_the_frame_is_a_graduation_all_the_same() {
+    for (seed, penumbra) in (70..).zip([29.0, 40.0]) {
+        let stops = behind_a_pupil(3.0, penumbra, 0.0);
+        let (found, recognised) = drawn(&stops, seed);
+        assert!(recognised, "{penumbra} mm");
+        let unseen = 3.0 - stops(HALF_MM) + stops(-HALF_MM);
+        let (off, u95) = (found.dark_end_stops.get() - 3.0, found.dark_end_u95.unwrap().get());
+        assert!(off.abs() < u95 && u95 > unseen, "{penumbra} mm: {off:.3}, u95 {u95:.3}");
+    }
+}
+
+/// Half a cosine from 0 at one place to 1 at another.
+fn cosine(y: f64, from: f64, to: f64) -> f64 {
+    0.5 - 0.5 * (std::f64::consts::PI * ((y - from) / (to - from)).clamp(0.0, 1.0)).cos()
+}
+
+#[test]
+fn what_no_curve_of_ours_fits_is_read_from_the_frame() {
+    // soft, both ends flat within the frame
+    let soft = |y: f64| 3.0 * cosine(y, -10.0, 9.0);
+    let (found, _) = drawn(&soft, 80);
+    check_drawn(&found, &soft, 3.0, "soft", 0.25);
+    assert_eq!(found.shape, "soft");
+    // darkest at the line, fading in a curve and straight
+    let rise = |y: f64| 4.0 * cosine(y, -5.0, 3.0);
+    let faded = |y: f64| rise(y) - 3.0 * cosine(y, 3.0, 27.0);
+    let straight = |y: f64| rise(y) - 3.0 * ((y - 3.0) / 25.0).clamp(0.0, 1.0);
+    let fades: [(&str, &dyn Fn(f64) -> f64); 2] = [("faded", &faded), ("straight", &straight)];
+    for (seed, (what, stops)) in (81..).zip(fades) {
+        let (found, _) = drawn(stops, seed);
+        check_drawn(&found, &rise, 4.0, what, 0.25);
+        assert_eq!(found.shape, "darkest at the line", "{what}");
+    }
+}
+
+/// The filter slid by a twentieth of the height between its two runs, at one shutter time for all.
+#[test]
+fn a_filter_that_slid_in_its_holder_is_measured_and_it_is_said() {
+    let at = |centre_percent: f64| {
+        let graduation = planted(Transition::Erf, 32.0, centre_percent);
+        Filter { graduation: Some(graduation), ..Filter::even([0.03; 3]) }
+    };
+    let mut shots = series(&[(at(50.0), 1.0)], 1);
+    for filters in [vec![at(55.0)], Vec::new()] {
+        let next = shots.len() + 1;
+        shots.extend(Shot::repeated("G", next, 3, dial(BARE), &filters));
+    }
+    let session = session(SMALL, 24.0, None, 91);
+    let found = profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new());
+    let edge = found.graduation.as_ref().unwrap();
+    let u95 = edge.dark_end_u95.map(Stops::get);
+    within("slid", edge.dark_end_stops.get(), u95, DARK, 0.15);
+    let said = found.cautions.iter().find(|c| c.code == "frames_disagree").unwrap();
+    assert!(said.text.contains("slide in its holder"), "{}", said.text);
+}
+
+#[test]
+fn a_clear_end_that_no_filter_has_and_ends_that_no_frame_holds_are_said() {
+    let codes = |graduation: Graduation, clear: f64, seed: u64| -> Vec<String> {
+        let filter = Filter { graduation: Some(graduation), ..Filter::even([clear; 3]) };
+        let session = session(SMALL, 24.0, None, seed);
+        let shots = series(&[(filter, 1.5)], 1);
+        let found = profile(&session, &shots, &of_kind(Kind::Graduated), Vec::new());
+        found.cautions.into_iter().map(|c| c.code).collect()
+    };
+    let said = |codes: &[String]| {
+        ["clear_end_brighter", "ends_beyond_frame"].map(|code| codes.iter().any(|c| c == code))
+    };
+    let hard = planted(Transition::Erf, 12.0, 50.0);
+    assert_eq!(said(&codes(hard, 0.05, 92)), [false, false]);
+    assert_eq!(said(&codes(hard, -0.09, 93)), [true, false]);
+    let low = planted(Transition::Linear, 60.0, 85.0);
+    assert_eq!(said(&codes(low, 0.05, 94)), [false, true]);
 }
 
 const LOSS: f64 = 1.35;

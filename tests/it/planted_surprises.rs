@@ -48,7 +48,11 @@ fn light(stage: &Stage, passed: &dyn Fn(f64, f64) -> f64) -> [Vec<f64>; 3] {
 }
 
 /// Two bare frames, two with what passes, two bare ones in what their light has become.
-fn map(passed: &dyn Fn(f64, f64) -> f64, after: &dyn Fn(f64, f64) -> f64, seed: u64) -> RatioMap {
+pub fn map(
+    passed: &dyn Fn(f64, f64) -> f64,
+    after: &dyn Fn(f64, f64) -> f64,
+    seed: u64,
+) -> RatioMap {
     let stage = Stage::full(24.0);
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut shot = |light: &[Vec<f64>; 3], run: u32| -> Vec<FrameLight> {
@@ -95,7 +99,7 @@ fn strong_glass_that_is_tilted_is_no_dark_cross() {
 
 /// Light past an edge with a penumbra: what a disc-shaped pupil shows beside it, by halves of its
 /// width (a circle's segment, handbook formula).
-fn past_edge(inside_mm: f64, penumbra_mm: f64) -> f64 {
+pub fn past_edge(inside_mm: f64, penumbra_mm: f64) -> f64 {
     let u = (2.0 * inside_mm / penumbra_mm).clamp(-1.0, 1.0);
     1.0 - (u.acos() - u * (1.0 - u * u).sqrt()) / std::f64::consts::PI
 }

@@ -2,6 +2,8 @@
 //!
 //! There is no standard for hard and soft; the limits below are ours.
 
+mod course;
+mod curve;
 mod edge;
 
 use crate::measure::map::{GREEN, RatioMap};
@@ -9,15 +11,16 @@ use crate::numerics::least_squares;
 use crate::numerics::robust::between;
 use crate::profile::{Gains, Graduation};
 use crate::quantity::{Degrees, Percent, Ratio, Stops};
-use edge::{Edge, Spot};
+use course::{Course, Ends};
+use edge::{Costed, HOPELESS, Spot};
 use std::collections::BTreeMap;
 
 /// Up to this width from 10 to 90 %, in percent of the height, an edge is hard.
 pub const HARD_PERCENT: f64 = 10.0;
 /// Up to this width it is medium, beyond it soft.
 pub const MEDIUM_PERCENT: f64 = 25.0;
-/// From this share of the strength lost half a height beyond the line a filter is darkest at the
-/// line.
+/// From this share of the strength lost half a height beyond its darkest place a filter is darkest at
+/// the line.
 const FADING: f64 = 0.15;
 /// Steps of the profile across the line, in percent of the height.
 const STEP_PERCENT: f64 = 2.0;
@@ -30,6 +33,10 @@ const UNSEEN_CHANGE: f64 = 0.0124;
 /// What lies beyond the frame of a graduation is told by the form of its curve alone, of which makers
 /// know many: standard uncertainty as a share of it (ours).
 const BEYOND_FRAME: f64 = 1.0;
+/// Standard deviation of what lies anywhere within half a cell, in cells.
+const WITHIN_CELL: f64 = 0.144_337_567_297_406;
+/// A difference of two ends.
+const TWO_ENDS: f64 = 2.0;
 /// Two standard uncertainties.
 const COVERAGE: f64 = 2.0;
 /// So many cells tell the dark half's cast.
@@ -71,9 +78,14 @@ pub fn recognise(
         return None;
     }
     let edge = edge::roughly(&spots, side, map.noise[GREEN])?;
-    let (darkest, lightest) = edge.ends(&spots);
+    let [lightest, darkest] = Course::of(&edge, &spots, side)?.shown()?;
     let step = darkest - lightest;
-    let beyond = spots.iter().filter(|s| edge.is_beyond_half(s)).count() as f64;
+    // A lean of the light bends as the end of an edge does whose half lies beyond the frame.
+    let is_beyond = |s: &&Spot| {
+        let half = s.stops > f64::midpoint(lightest, darkest);
+        if light_leans { edge.is_beyond_half(s) } else { half }
+    };
+    let beyond = spots.iter().filter(is_beyond).count() as f64;
     let share = beyond / spots.len() as f64;
     let after: f64 = spots.iter().map(|s| (s.stops - edge.cell_stops(s, side)).powi(2)).sum();
     let before = squares_left(&spots, light_leans)?;
@@ -129,46 +141,121 @@ fn averaged(map: &RatioMap, cells: &[Option<f64>]) -> (Vec<Spot>, f64) {
     (spots.collect(), side as f64 * map.cell() / frame_height(map))
 }
 
+/// What one curve makes of the map.
+struct Told {
+    course: Course,
+    ends: Ends,
+    figures: FiveFigures,
+    /// Of the figures: standard uncertainties from the ends, the light and the cells.
+    doubts: FiveFigures,
+}
+
+/// Dark end minus clear end and clear end in stops; width and place of the half across the line in
+/// heights; angle of the line in radians.
+type FiveFigures = [f64; 5];
+
+/// What a map tells by an edge, beside a strength in the centre of this uncertainty in stops.
+fn told(edge: &edge::Edge, spots: &[Spot], map: &RatioMap, centre_u: f64) -> Option<Told> {
+    let side = map.cell() / frame_height(map);
+    let course = Course::of(edge, spots, side)?;
+    let ends = course.ends()?;
+    let [tenth, half, nine] = course.crossings(ends.clear, ends.dark);
+    let edge = &course.edge;
+    let place = edge.centre + edge.side * half.distance;
+    let figures =
+        [ends.dark - ends.clear, ends.clear, nine.distance - tenth.distance, place, edge.angle];
+    let light = UNSEEN_CHANGE.hypot(map.noise[GREEN]);
+    let [clear_u, dark_u] = ends.unseen.map(|unseen| light.hypot(BEYOND_FRAME * unseen));
+    // Where a cell's light lies within it is told to a part of the cell.
+    let cell = side * WITHIN_CELL;
+    let moved = |share: f64, slope: f64| ((1.0 - share) * clear_u).hypot(share * dark_u) / slope;
+    let [low, middle, high] =
+        [(0.1, tenth), (0.5, half), (0.9, nine)].map(|(s, c)| moved(s, c.slope));
+    let along = along_line(spots, edge.angle);
+    let turned = (TWO_ENDS * light / half.slope).hypot(cell * (12.0 * side / along).sqrt()) / along;
+    let dark_and_clear = BEYOND_FRAME * ends.unseen[0].hypot(ends.unseen[1]);
+    let doubts = [
+        light.hypot(dark_and_clear),
+        clear_u.hypot(centre_u),
+        low.hypot(high).hypot(cell),
+        middle.hypot(cell),
+        turned,
+    ];
+    Some(Told { course, ends, figures, doubts })
+}
+
+/// How far the cells reach along the line, in heights.
+fn along_line(spots: &[Spot], angle: f64) -> f64 {
+    let (sin, cos) = angle.sin_cos();
+    let places = || spots.iter().map(|s| s.x * cos + s.y * sin);
+    places().fold(f64::NEG_INFINITY, f64::max) - places().fold(f64::INFINITY, f64::min)
+}
+
+/// How far the figures would be others were the curve of another form, standard uncertainties: a form that
+/// leaves more squares says less.
+fn of_form(best: &Told, least: f64, others: &[(Told, f64)]) -> FiveFigures {
+    let mut squares = [0.0; 5];
+    let mut weights = 0.0;
+    for (other, cost) in others {
+        let weight = if *cost > 0.0 { least / cost } else { 1.0 };
+        weights += weight;
+        for (k, square) in squares.iter_mut().enumerate() {
+            *square += weight * (other.figures[k] - best.figures[k]).powi(2);
+        }
+    }
+    squares.map(|square: f64| if weights > 0.0 { (square / weights).sqrt() } else { 0.0 })
+}
+
 /// Describes a graduation from its map and the strengths of red, green and blue in the frame's
-/// centre, in stops. `None` where nothing is known or no edge can be fitted.
+/// centre, in stops, that of green with its standard uncertainty. `None` where nothing is known or no
+/// edge can be fitted.
 #[must_use]
-pub fn graduation(map: &RatioMap, centre: [f64; 3]) -> Option<Graduation> {
+pub fn graduation(map: &RatioMap, centre: [f64; 3], centre_u: Stops) -> Option<Graduation> {
     let centre_stops = centre[GREEN];
     let height = frame_height(map);
     let spots: Vec<Spot> = known(map, map.green()).map(|(_, spot)| spot).collect();
-    let (edge, form) = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
-    let (darkest, lightest) = edge.ends(&spots);
+    let ((edge, least), all) = edge::fit(&spots, map.cell() / height, map.noise[GREEN])?;
+    let by = |(edge, cost): &Costed| Some((told(edge, &spots, map, centre_u.get())?, *cost));
+    let best = by(&(edge, least))?.0;
+    let near = all.iter().filter(|(_, cost)| *cost <= HOPELESS * least);
+    let others: Vec<(Told, f64)> = near.filter_map(by).collect();
+    let form = of_form(&best, least, &others);
+    let u95: FiveFigures = std::array::from_fn(|k| COVERAGE * best.doubts[k].hypot(form[k]));
+    let [dark_end, clear, width, place, angle] = best.figures;
     // An upright line never meets the vertical middle; its distance from the centre stands for it.
-    let cosine = edge.angle.cos();
-    let [clear, dark] = edge.beyond(&spots);
-    let unseen = form.hypot(BEYOND_FRAME * clear.hypot(dark));
-    let up = edge.centre / if cosine.abs() < UPRIGHT { 1.0 } else { cosine };
+    let cosine = angle.cos();
+    let upright = if cosine.abs() < UPRIGHT { 1.0 } else { cosine };
     Some(Graduation {
-        dark_end_stops: Stops::new(darkest - lightest),
-        dark_end_u95: Some(Stops::new(
-            COVERAGE * UNSEEN_CHANGE.hypot(map.noise[GREEN]).hypot(unseen),
-        )),
-        clear_end_stops: Stops::new(centre_stops + lightest),
-        width_percent_of_height: Percent::new(100.0 * edge.width),
-        centre_percent_of_height: Percent::new(50.0 - 100.0 * up),
-        angle: Degrees::new(line(edge.angle.to_degrees())),
-        shape: shape(&edge).to_owned(),
-        dark_half_gains: dark_half(map, &edge, centre),
-        corner_darkening_stops: Some(Stops::new(edge.darkening_at(1.0 / height))),
-        profile: profile(&spots, &edge, centre_stops),
+        dark_end_stops: Stops::new(dark_end),
+        dark_end_u95: Some(Stops::new(u95[0])),
+        clear_end_stops: Stops::new(centre_stops + clear),
+        clear_end_u95: Some(Stops::new(u95[1])),
+        width_percent_of_height: Percent::new(100.0 * width),
+        width_u95: Some(Percent::new(100.0 * u95[2])),
+        centre_percent_of_height: Percent::new(50.0 - 100.0 * place / upright),
+        centre_u95: Some(Percent::new(100.0 * u95[3] / upright.abs())),
+        angle: Degrees::new(line(angle.to_degrees())),
+        angle_u95: Some(Degrees::new(u95[4].to_degrees())),
+        shape: shape(width, best.ends.fading).to_owned(),
+        dark_half_gains: dark_half(map, &best, centre),
+        corner_darkening_stops: Some(Stops::new(best.course.edge.darkening_at(1.0 / height))),
+        profile: profile(&spots, angle, centre_stops),
     })
 }
 
 /// Raw multipliers that undo the mean cast beyond nine tenths of the change.
-fn dark_half(map: &RatioMap, edge: &Edge, centre: [f64; 3]) -> Option<Gains> {
+fn dark_half(map: &RatioMap, told: &Told, centre: [f64; 3]) -> Option<Gains> {
     let height = frame_height(map);
+    let (course, ends) = (&told.course, &told.ends);
+    let [_, _, nine] = course.crossings(ends.clear, ends.dark);
     let against_green = |channel: usize| {
         let known = (0..map.len()).filter_map(|i| {
             let (x, y) = map.position(i);
             let green = map.green()[i]?;
             let spot = Spot { x: x / height, y: y / height, stops: green };
             let extra = map.stops[channel][i]? - green;
-            edge.is_dark(&spot).then_some(extra + centre[channel] - centre[GREEN])
+            (course.edge.distance(&spot) >= nine.distance)
+                .then_some(extra + centre[channel] - centre[GREEN])
         });
         let known: Vec<f64> = known.collect();
         let mean = known.iter().sum::<f64>() / known.len() as f64;
@@ -183,9 +270,9 @@ fn line(degrees: f64) -> f64 {
     if turned > 90.0 { turned - 180.0 } else { turned }
 }
 
-fn shape(edge: &Edge) -> &'static str {
-    let percent = 100.0 * edge.width;
-    if edge.fading > FADING {
+fn shape(width: f64, fading: f64) -> &'static str {
+    let percent = 100.0 * width;
+    if fading > FADING {
         "darkest at the line"
     } else if percent <= HARD_PERCENT {
         "hard"
@@ -197,10 +284,10 @@ fn shape(edge: &Edge) -> &'static str {
 }
 
 /// Means of the light in strips along the line: percent of the height from the top, stops.
-fn profile(spots: &[Spot], edge: &Edge, centre_stops: f64) -> Vec<[f64; 2]> {
+fn profile(spots: &[Spot], angle: f64, centre_stops: f64) -> Vec<[f64; 2]> {
     let strips = (100.0 / STEP_PERCENT) as usize;
     let mut sums = vec![(0.0, 0.0); strips];
-    let (sin, cos) = edge.angle.sin_cos();
+    let (sin, cos) = angle.sin_cos();
     for spot in spots {
         let from_top = 0.5 - (spot.y * cos - spot.x * sin);
         let strip = (from_top * strips as f64).floor();

@@ -65,7 +65,10 @@ pub fn is_graduation(found: &Graduation) -> bool {
 pub fn no_graduation(found: &Graduation) -> Option<Caution> {
     let step = found.dark_end_stops;
     let unsure = found.dark_end_u95.is_some_and(|u95| step <= u95);
-    (!is_graduation(found) || unsure).then(|| Caution::LooksLike {
+    // A step that is no surer than that may still be seen in part.
+    let levels = || found.profile.iter().map(|[_, stops]| *stops);
+    let shown = levels().fold(f64::NEG_INFINITY, f64::max) - levels().fold(f64::INFINITY, f64::min);
+    (!is_graduation(found) || (unsure && shown < GRADUATION)).then(|| Caution::LooksLike {
         kind: "solid",
         reason: format!(
             "no graduation shows: one end takes {} more than the other",

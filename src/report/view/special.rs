@@ -73,8 +73,10 @@ pub fn graduation(profile: &Profile, drawings: &mut Drawings) -> Option<Graduati
         );
     }
     Some(GraduationView {
-        lead: vec![said::edge(found), said::edge_belongs_to(profile)]
+        lead: [said::edge(found)]
             .into_iter()
+            .chain(said::edge_doubt(found))
+            .chain([said::edge_belongs_to(profile)])
             .chain(crate::say::picture::without_graduated(found))
             .collect(),
         profile: drawn(profile, found, drawings),

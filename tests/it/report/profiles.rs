@@ -543,9 +543,13 @@ pub fn moor_edge() -> Profile {
         dark_end_stops: Stops::new(dark),
         dark_end_u95: Some(Stops::new(0.026)),
         clear_end_stops: Stops::new(clear),
+        clear_end_u95: Some(Stops::new(0.03)),
         width_percent_of_height: Percent::new(width),
+        width_u95: Some(Percent::new(0.8)),
         centre_percent_of_height: Percent::new(centre),
+        centre_u95: Some(Percent::new(0.4)),
         angle: Degrees::new(tilt),
+        angle_u95: Some(Degrees::new(0.1)),
         shape: "medium".to_owned(),
         dark_half_gains: Some(Gains {
             red: Ratio::new(1.021),

@@ -1,18 +1,11 @@
 //! The edge of a graduated filter as a curve of few parameters, fitted to the whole map.
 
+use super::curve::{Bend, Curve};
 use crate::numerics::marquardt::{Equations, Problem, Rule, descend};
 use crate::numerics::robust::huber;
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 use rayon::prelude::*;
-use statrs::function::erf::erf;
 
-/// Widths from 10 to 90 % over each curve's own parameter: 2 x 1.2815516 standard deviations
-/// (handbook table of the normal distribution), 2 ln 9, and 0.8 of a ramp.
-const ERF_WIDTH: f64 = 2.563_103_1;
-const LOGISTIC_WIDTH: f64 = 4.394_449_2;
-const RAMP_WIDTH: f64 = 0.8;
-/// What the curve does over so many heights at the frame's end tells whether it has ended (ours).
-const LAST_OF_FRAME: f64 = 0.1;
 /// Half a height, over which fading beyond the line is told.
 const FADING_OVER: f64 = 0.5;
 /// Places across a cell where the curve is looked at, in half cells, and their weights (Gauss and
@@ -33,8 +26,9 @@ const FADING: f64 = 0.5;
 /// none (ours).
 const LEAST_FADING: f64 = 0.05;
 const FADING_LEAVES: f64 = 0.8;
-/// A curve that leaves so many times the cost of the best is not made better than it by fading (ours).
-const HOPELESS: f64 = 10.0;
+/// A curve that leaves so many times the cost of the best is not made better than it by fading, and says
+/// nothing of what another form would tell (ours).
+pub(super) const HOPELESS: f64 = 10.0;
 
 /// One cell; lengths in frame heights from the centre, y upwards.
 #[derive(Clone, Copy, Debug)]
@@ -45,33 +39,15 @@ pub(super) struct Spot {
     pub stops: f64,
 }
 
-/// Curves from the clear end (0) to the dark one (1).
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Curve {
-    Erf,
-    Logistic,
-    Ramp,
-}
-
-impl Curve {
-    /// At a distance in widths (10 to 90 %) from the half.
-    fn share(self, d: f64) -> f64 {
-        match self {
-            Self::Erf => 0.5 * (1.0 + erf(d * ERF_WIDTH / std::f64::consts::SQRT_2)),
-            Self::Logistic => 1.0 / (1.0 + (-d * LOGISTIC_WIDTH).exp()),
-            Self::Ramp => (0.5 + d * RAMP_WIDTH).clamp(0.0, 1.0),
-        }
-    }
-}
-
 /// A fitted edge.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Edge {
     curve: Curve,
+    bend: Bend,
     /// 1 where the dark end is on the upper side of the line, -1 below.
-    side: f64,
-    clear: f64,
-    step: f64,
+    pub side: f64,
+    pub clear: f64,
+    pub step: f64,
     /// Distance of the half strength from the frame's centre, upwards across the line, in heights.
     pub centre: f64,
     /// Of the line, radians, between a quarter turn either way.
@@ -80,7 +56,7 @@ pub(super) struct Edge {
     pub width: f64,
     darkening: f64,
     /// Share of the step lost half a height beyond the line.
-    pub fading: f64,
+    fading: f64,
 }
 
 /// Step of the numeric slopes.
@@ -122,15 +98,32 @@ impl Edge {
             width,
             darkening: v[5],
             fading: v[6],
+            bend: Bend::new(self.curve, width, v[1]),
             ..*self
         }
     }
-    /// Stops of the edge alone at a distance from its half towards the dark end, in heights.
-    fn across(&self, d: f64) -> f64 {
-        let left = 1.0 - self.fading * (d / FADING_OVER).clamp(0.0, 1.0);
-        self.step * self.curve.share(d / self.width) * left
+    /// The same along another curve.
+    fn along(&self, curve: Curve) -> Self {
+        Self { curve, bend: Bend::new(curve, self.width, self.step), ..*self }
     }
-    fn distance(&self, spot: &Spot) -> f64 {
+    /// Whether it does not keep to its step beyond the line.
+    pub fn fades(&self) -> bool {
+        self.fading != 0.0
+    }
+    /// With so much more even darkening, in stops a squared height.
+    pub fn darkened(&self, more: f64) -> Self {
+        Self { darkening: self.darkening + more, ..*self }
+    }
+    /// Stops against the clear end at a distance from the half towards the dark one, in heights, before
+    /// anything fades.
+    pub fn rise(&self, d: f64) -> f64 {
+        self.step * self.bend.share(d)
+    }
+    /// Stops of the edge alone there.
+    pub fn across(&self, d: f64) -> f64 {
+        self.rise(d) * (1.0 - self.fading * (d / FADING_OVER).clamp(0.0, 1.0))
+    }
+    pub fn distance(&self, spot: &Spot) -> f64 {
         let (sin, cos) = self.angle.sin_cos();
         self.side * (spot.y * cos - spot.x * sin - self.centre)
     }
@@ -142,38 +135,13 @@ impl Edge {
         let light: f64 = GAUSS.iter().map(|(p, w)| w * (-self.across(d + p * half)).exp2()).sum();
         self.clear - light.log2() + self.darkening * (spot.x * spot.x + spot.y * spot.y)
     }
-    /// Whether a cell lies beyond nine tenths of the change.
-    pub fn is_dark(&self, spot: &Spot) -> bool {
-        self.curve.share(self.distance(spot) / self.width) >= 0.9
-    }
-    /// Whether a cell lies on the dark side of half strength.
-    pub fn is_beyond_half(&self, spot: &Spot) -> bool {
-        self.distance(spot) > 0.0
-    }
     /// Even darkening at this radius in heights, in stops.
     pub fn darkening_at(&self, radius: f64) -> f64 {
         self.darkening * radius * radius
     }
-    /// Stops of the step that may lie beyond what was seen, by either end: what the curve has left there,
-    /// and what it still changes by over the last of the frame, since a curve that goes on looks like one
-    /// that ends with the frame.
-    pub fn beyond(&self, spots: &[Spot]) -> [f64; 2] {
-        let share = |d: f64| self.curve.share(d / self.width);
-        let distances = || spots.iter().map(|s| self.distance(s));
-        let clear = distances().fold(f64::INFINITY, f64::min);
-        let dark = distances().fold(f64::NEG_INFINITY, f64::max);
-        let [at_clear, at_dark] = [share(clear + LAST_OF_FRAME), 1.0 - share(dark - LAST_OF_FRAME)];
-        [at_clear, at_dark].map(|part| self.step.abs() * part)
-    }
-    /// Stops of the dark end and of the clear one. What is darkest at the line counts as it is at its
-    /// darkest within the frame.
-    pub fn ends(&self, spots: &[Spot]) -> (f64, f64) {
-        let dark = if self.fading == 0.0 {
-            self.step
-        } else {
-            spots.iter().map(|s| self.across(self.distance(s))).fold(f64::NEG_INFINITY, f64::max)
-        };
-        (self.clear + dark, self.clear)
+    /// Whether a cell lies on the dark side of half strength.
+    pub fn is_beyond_half(&self, spot: &Spot) -> bool {
+        self.distance(spot) > 0.0
     }
 }
 
@@ -188,49 +156,39 @@ pub(super) fn roughly(spots: &[Spot], side: f64, noise: f64) -> Option<Edge> {
     let scale = noise.max(LEAST_SCALE);
     let plain = minimise(start(spots)?, spots, side, scale, false);
     let faded = minimise(plain.0, spots, side, scale, true);
-    Some(fading_if_worth(faded, plain))
+    Some(fading_if_worth(faded, plain).0)
 }
 
 /// Fading is free where it has earned its place.
-fn fading_if_worth(faded: (Edge, f64), plain: (Edge, f64)) -> Edge {
+fn fading_if_worth(faded: Costed, plain: Costed) -> Costed {
     let worth = faded.0.fading > LEAST_FADING && faded.1 < FADING_LEAVES * plain.1;
-    if worth { faded.0 } else { plain.0 }
+    if worth { faded } else { plain }
 }
 
-/// Fits the edge; cells of this side in heights, with this noise in stops. Beside it stands how far its
-/// step would be another were the curve of another form, standard uncertainty: a form that leaves more
-/// squares says less.
-pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Edge, f64)> {
+/// An edge that may be, with the cost that it leaves.
+pub(super) type Costed = (Edge, f64);
+
+/// Fits the edge; cells of this side in heights, with this noise in stops. The best comes first, beside
+/// all others along which the strength may grow, with fading and without.
+pub(super) fn fit(spots: &[Spot], side: f64, noise: f64) -> Option<(Costed, Vec<Costed>)> {
     if spots.len() < LEAST_SPOTS {
         return None;
     }
     let scale = noise.max(LEAST_SCALE);
-    let curves = [Curve::Erf, Curve::Logistic, Curve::Ramp];
     let start = start(spots)?;
-    let plain: Vec<(Edge, f64)> = curves
+    let least = |of: &[Costed]| of.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1));
+    let plain: Vec<Costed> = Curve::ALL
         .into_par_iter()
-        .map(|curve| minimise(Edge { curve, ..start }, spots, side, scale, false))
+        .map(|curve| minimise(start.along(curve), spots, side, scale, false))
         .collect();
-    let best = *plain.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let step = |edge: &Edge| {
-        let (dark, clear) = edge.ends(spots);
-        dark - clear
-    };
-    let other = |(edge, cost): &(Edge, f64)| {
-        let weight = if *cost > 0.0 { best.1 / cost } else { 1.0 };
-        (weight * (step(edge) - step(&best.0)).powi(2), weight)
-    };
-    let (squares, weights) =
-        plain.iter().map(other).fold((0.0, 0.0), |(a, b), (s, w)| (a + s, b + w));
-    let form = (squares / weights).sqrt();
-    let faded: Vec<(Edge, f64)> = plain
+    let best = least(&plain)?;
+    let faded: Vec<Costed> = plain
         .par_iter()
         .filter(|(_, cost)| *cost <= HOPELESS * best.1)
-        .map(|(edge, _)| Edge { curve: edge.curve, ..best.0 })
-        .map(|from| minimise(from, spots, side, scale, true))
+        .map(|(edge, _)| minimise(best.0.along(edge.curve), spots, side, scale, true))
         .collect();
-    let faded = faded.into_iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some((fading_if_worth(faded, best), form))
+    let first = fading_if_worth(least(&faded)?, best);
+    Some((first, plain.into_iter().chain(faded).collect()))
 }
 
 /// The best of a lattice of edges along the map's own slope.
@@ -252,6 +210,7 @@ fn start(spots: &[Spot]) -> Option<Edge> {
         for width in [0.05, 0.15, 0.4, 0.8] {
             let edge = Edge {
                 curve: Curve::Erf,
+                bend: Bend::new(Curve::Erf, width, 1.0),
                 side,
                 clear: 0.0,
                 step: 1.0,
