@@ -202,10 +202,15 @@ pub fn readings(
             })
         })
         .collect();
-    let hand =
-        vec![HAND_PRIOR; if shoot.kind == Kind::Variable { shoot.settings.len() } else { 0 }];
+    let hand = hands(shoot);
     let (as_shown, known) = word_of(record, told, &known);
     (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
+}
+
+/// What a hand may be off by at each mark of a ring; nothing else is set.
+fn hands(shoot: &Shoot) -> Vec<f64> {
+    let marks = if shoot.kind == Kind::Variable { shoot.settings.len() } else { 0 };
+    vec![HAND_PRIOR; marks]
 }
 
 /// What a record says of the dial, and of these times with their rows in it.

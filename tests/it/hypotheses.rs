@@ -166,7 +166,9 @@ fn marks_that_were_set_once_at_one_time_are_measured() {
             assert_eq!(found.len(), marks.len(), "{kind:?}: {found:?} for {marks:?}");
             for (setting, truth) in profile.settings.iter().zip(marks) {
                 let (found, u95) = (setting.strength.stops.get(), setting.strength.u95.get());
-                assert!((found - truth).abs() <= u95 && u95 < 0.2, "{truth}: {found} +- {u95}");
+                // Single marks are as good as the hand that sets them: a fifth of a degree is 0.09 stop
+                // at the darkest, beside 0.05 of the shutter.
+                assert!((found - truth).abs() <= u95 && u95 < 0.23, "{truth}: {found} +- {u95}");
             }
         }
     }

@@ -1,6 +1,6 @@
 //! What looks like times that stretch along the dial is taken for the sensor's.
 
-use super::super::fit::stretch::{Point, own};
+use super::super::fit::stretch::{TimePoint, own};
 use super::super::fit::times::TimesFound;
 use super::Tied;
 use super::record::{above, dial_rule, row};
@@ -21,14 +21,14 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFo
     let point = |k: usize| {
         let exposure = &frame(k).exposure;
         let seconds = exposure.true_time.get();
-        Point {
+        TimePoint {
             log_time: seconds.log2(),
             off: row(tied, k).map_or(0.0, |r| found.offsets[r]) - rule(k),
             clocked: exposure.dial.is_some() && seconds >= CLOCKED_S,
         }
     };
     let n = tied.times.len();
-    let points: Vec<Point> = (0..n).map(point).collect();
+    let points: Vec<TimePoint> = (0..n).map(point).collect();
     let measured = |a: usize, b: usize| match (row(tied, a), row(tied, b)) {
         (Some(i), Some(j)) => found.covariance[(i, j)],
         _ => 0.0,
@@ -60,7 +60,7 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFo
 
 /// The straight line through what the times are not off by themselves, stops per stop, and its
 /// standard uncertainty.
-fn slope(points: &[Point], own: &[f64], covariance: &DMatrix<f64>) -> (f64, f64) {
+fn slope(points: &[TimePoint], own: &[f64], covariance: &DMatrix<f64>) -> (f64, f64) {
     let n = points.len() as f64;
     let middle = points.iter().map(|p| p.log_time).sum::<f64>() / n;
     let x: Vec<f64> = points.iter().map(|p| p.log_time - middle).collect();

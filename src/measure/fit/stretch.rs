@@ -18,7 +18,7 @@ const UNCLOCKED: f64 = 0.2;
 
 /// One distinct time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Point {
+pub struct TimePoint {
     /// log2 of the seconds.
     pub log_time: f64,
     /// Measured deviation from the rule of the dial, stops.
@@ -40,14 +40,14 @@ pub struct Own {
 /// slope may be (total variance, JCGM 100:2008, 4.3 for a discrete unknown); `covariance` is that of
 /// the measured deviations, squared stops. `None` where the equations cannot be solved.
 #[must_use]
-pub fn own(points: &[Point], covariance: &DMatrix<f64>) -> Option<Own> {
+pub fn own(points: &[TimePoint], covariance: &DMatrix<f64>) -> Option<Own> {
     let n = points.len();
     let middle = points.iter().map(|p| p.log_time).sum::<f64>() / n.max(1) as f64;
     let x: Vec<f64> = points.iter().map(|p| p.log_time - middle).collect();
     let y = DVector::from_iterator(n, points.iter().map(|p| p.off));
     let mut found: Vec<(f64, DVector<f64>, DMatrix<f64>)> = Vec::new();
     for scatter in SCATTERS {
-        let prior = |p: &Point| scatter.hypot(if p.clocked { 0.0 } else { UNCLOCKED }).powi(2);
+        let prior = |p: &TimePoint| scatter.hypot(if p.clocked { 0.0 } else { UNCLOCKED }).powi(2);
         let prior = DMatrix::from_diagonal(&DVector::from_iterator(n, points.iter().map(prior)));
         for (slope, share) in SLOPES {
             let beside = DMatrix::from_fn(n, n, |i, j| slope * slope * x[i] * x[j] + ANY * ANY);
@@ -86,12 +86,12 @@ mod tests {
     fn ends(n: usize, slope: f64, scatter: f64) -> (f64, f64) {
         let turn = [1.0, -1.0, -1.0, 1.0];
         let planted = |i: usize| scatter * turn[i % 4];
-        let point = |i: usize| Point {
+        let point = |i: usize| TimePoint {
             log_time: i as f64 / 3.0,
             off: planted(i) + slope * i as f64 / 3.0,
             clocked: true,
         };
-        let points: Vec<Point> = (0..n).map(point).collect();
+        let points: Vec<TimePoint> = (0..n).map(point).collect();
         let measured = DMatrix::from_diagonal_element(n, n, NOISE * NOISE);
         let own = own(&points, &measured).unwrap();
         let c = &own.covariance;
