@@ -116,8 +116,6 @@ struct Trail {
     frames: Vec<Shown>,
     /// What was last met at each exposure setting.
     at_settings: Vec<Option<Role>>,
-    /// All that was met there, a bit for each role.
-    met_at: Vec<u64>,
     by_settings: bool,
     /// Runs at settings that were known, and those of them that showed what was known there.
     met: f64,
@@ -155,14 +153,6 @@ fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
     trails.into_iter().filter_map(Trail::finished).collect()
 }
 
-/// A role's own bit; of more states than bits the last ones share one.
-fn bit(role: Role) -> u64 {
-    match role {
-        Role::Bare => 1,
-        Role::Setting(state) => 2 << state.min(62),
-    }
-}
-
 /// Whether most frames that lie below the bare light were repeated; of all, where none lies there.
 fn mostly_repeated(levels: &[Level], alone: impl Fn(usize) -> bool) -> bool {
     let brightest = levels.iter().map(|l| l.stops).fold(f64::NEG_INFINITY, f64::max);
@@ -181,7 +171,6 @@ impl Trail {
             belief: Belief::start(brightest, light),
             frames: Vec::new(),
             at_settings: vec![None; settings],
-            met_at: vec![0; settings],
             by_settings,
             met: MET_SETTINGS,
             kept: KEPT_SETTINGS,
@@ -195,7 +184,6 @@ impl Trail {
         self.score += self.belief.learn(level, role, extra);
         self.frames.push(Shown::Role(role));
         self.at_settings[level.exposure] = Some(role);
-        self.met_at[level.exposure] |= bit(role);
     }
 
     /// One more frame of a run.
@@ -230,9 +218,9 @@ impl Trail {
                 trail.score += self.settings_prior(level, role);
                 trail.count_run(level, role);
                 let play = if role != Role::Bare && self.belief.states() > 1 { PLAY } else { 0.0 };
-                let new_time = self.met_at[level.exposure] & bit(role) == 0;
-                trail.belief.begin_run(if new_time { TIME_SCATTER } else { 0.0 });
-                trail.take(level, role, play);
+                let new_time = self.at_settings[level.exposure] != Some(role);
+                let time = if new_time { TIME_SCATTER } else { 0.0 };
+                trail.take(level, role, play.hypot(time));
                 found.push(trail);
             }
         }
@@ -281,7 +269,6 @@ impl Trail {
         }
         let mut trail = self.clone();
         trail.belief = self.belief.with_state();
-        trail.belief.begin_run(0.0);
         trail.score += match states {
             0 => 0.0,
             1 => habit.terms.second_state,
@@ -303,7 +290,6 @@ impl Trail {
         let of = |prior: f64, density: f64, shown: Shown| {
             let mut trail = self.clone();
             trail.score += ODD_SHARE.ln() + prior + density;
-            trail.belief.begin_run(0.0);
             trail.frames.push(shown);
             trail
         };

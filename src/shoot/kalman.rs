@@ -53,18 +53,16 @@ pub const STRENGTH: f64 = 6.0;
 /// Their spread, stops (ours).
 pub const STRENGTH_SPREAD: f64 = 5.0;
 
-/// Light, slope, truth of the dial, what the time of the present run is off by: what stands before
-/// the strengths.
+/// Light, slope, truth of the dial: what stands before the strengths.
 const LIGHT: usize = 0;
 const SLOPE: usize = 1;
 const DIAL: usize = 2;
-const TIME: usize = 3;
-const FIRST: usize = 4;
+const FIRST: usize = 3;
 
 /// What is known after some frames.
 #[derive(Clone, Debug)]
 pub struct Belief {
-    /// Estimates: light, slope, dial, time, strengths.
+    /// Estimates: light, slope, dial, strengths.
     mean: Vec<f64>,
     /// Their covariance, row-major.
     covariance: Vec<f64>,
@@ -78,7 +76,7 @@ impl Belief {
         covariance[SLOPE * FIRST + SLOPE] = light.slope * light.slope;
         // Powers of two behind the dial or the dial itself: 0 or 1.
         covariance[DIAL * FIRST + DIAL] = 0.25;
-        Self { mean: vec![brightest, 0.0, 0.5, 0.0], covariance }
+        Self { mean: vec![brightest, 0.0, 0.5], covariance }
     }
 
     fn size(&self) -> usize {
@@ -133,17 +131,6 @@ impl Belief {
         self.covariance[LIGHT] += stops * stops;
     }
 
-    /// Begins a run whose frames are all off by the same, of a deviation of so many stops.
-    pub fn begin_run(&mut self, stops: f64) {
-        let n = self.size();
-        for i in 0..n {
-            self.covariance[TIME * n + i] = 0.0;
-            self.covariance[i * n + TIME] = 0.0;
-        }
-        self.mean[TIME] = 0.0;
-        self.covariance[TIME * n + TIME] = stops * stops;
-    }
-
     /// With one more state, of which nothing was seen.
     pub fn with_state(&self) -> Self {
         let n = self.size();
@@ -186,14 +173,13 @@ impl Belief {
         let gain: Vec<f64> = (0..n)
             .map(|i| {
                 let row = &self.covariance[i * n..(i + 1) * n];
-                row[LIGHT] + row[TIME] + level.dial * row[DIAL] - at.map_or(0.0, |a| row[a])
+                row[LIGHT] + level.dial * row[DIAL] - at.map_or(0.0, |a| row[a])
             })
             .collect();
-        let strength = at.map_or(0.0, |a| self.mean[a]);
-        let expected = self.mean[LIGHT] + self.mean[TIME] + level.dial * self.mean[DIAL] - strength;
+        let expected =
+            self.mean[LIGHT] + level.dial * self.mean[DIAL] - at.map_or(0.0, |a| self.mean[a]);
         let own = level.noise * level.noise + FRAME_SCATTER * FRAME_SCATTER + extra * extra;
-        let variance =
-            gain[LIGHT] + gain[TIME] + level.dial * gain[DIAL] - at.map_or(0.0, |a| gain[a]) + own;
+        let variance = gain[LIGHT] + level.dial * gain[DIAL] - at.map_or(0.0, |a| gain[a]) + own;
         (gain, level.stops - expected, variance)
     }
 }
