@@ -15,6 +15,8 @@ const KNOWN_AS: f64 = 2.0;
 /// What the two polarisers take where they are parallel, stops, where no mark is lighter (common
 /// practice, no source).
 const PARALLEL: f64 = 1.5;
+/// The lightest mark need not be where the two are parallel: it is off by this at least, stops (ours).
+const LEAST: f64 = 0.01;
 /// 2 / ln 2 x pi / 180.
 const PER_DEGREE: f64 = 0.050_362;
 
@@ -36,7 +38,7 @@ pub fn by_state(readings: &[Reading], fit: &Fit) -> Vec<f64> {
         }
     }
     let degrees = if worth > 0.0 { (seen / worth).sqrt() } else { 0.0 };
-    per_degree.iter().map(|p| p * degrees).collect()
+    per_degree.iter().map(|p| LEAST.hypot(p * degrees)).collect()
 }
 
 /// How well a state was met again, where it was set more than once.
