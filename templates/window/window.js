@@ -68,6 +68,16 @@ export function shows(number) {
 // Sends a decision. Where the program asks back, the person is asked and the answer is sent along.
 // Gives the answer, or undefined where nothing was done.
 export async function send(path, body = {}) {
+  fresh += 1;
+  try {
+    return await sent(path, body);
+  } finally {
+    await get("/unsaved").then(async (answer) => { lost = await answer.json(); }).catch(() => {});
+    fresh -= 1;
+  }
+}
+
+async function sent(path, body) {
   let response;
   const headers = { "content-type": "application/json" };
   if (folder !== null) headers["x-folder"] = folder;
@@ -84,7 +94,7 @@ export async function send(path, body = {}) {
   }
   if (response.status === 409 && answer?.ask) {
     const chosen = await question(answer.error, answer.choices);
-    return chosen ? send(path, { ...body, ...chosen }) : undefined;
+    return chosen ? sent(path, { ...body, ...chosen }) : undefined;
   }
   say(answer?.error ?? "that could not be done");
   return undefined;
@@ -99,6 +109,8 @@ export async function get(path) {
 
 // What would be lost if the program ended now, or its last page were closed.
 let lost = { documents: [], correcting: false };
+// Words on their way, or so new that this page does not know yet whether they are written.
+let fresh = 0;
 
 export function gone() {
   const { documents, correcting } = lost;
@@ -127,7 +139,7 @@ document.addEventListener("click", (event) => {
 });
 document.addEventListener("submit", stays);
 addEventListener("beforeunload", (event) => {
-  if (leaving && (lost.documents.length || lost.correcting)) event.preventDefault();
+  if (leaving && (fresh || lost.documents.length || lost.correcting)) event.preventDefault();
 });
 
 // Calls `look` at once and whenever there is something new; news that come while looking are looked
@@ -140,7 +152,7 @@ export function listen(look) {
     looking = true;
     do {
       again = false;
-      await get("/unsaved").then(async (answer) => { lost = await answer.json(); }).then(look).catch((fault) => say(fault.message));
+      await get("/unsaved").then(async (answer) => { const known = await answer.json(); if (!fresh) lost = known; }).then(look).catch((fault) => say(fault.message));
     } while (again);
     looking = false;
   };
