@@ -137,7 +137,10 @@ document.addEventListener("click", (event) => {
   const own = event.target.closest?.('a[href^="/"]:not([target])');
   if (own && !event.ctrlKey && !event.metaKey && !event.shiftKey) stays();
 });
-document.addEventListener("submit", stays);
+// A form that the page answers itself is no step.
+document.addEventListener("submit", (event) => {
+  if (!event.defaultPrevented && event.target.method !== "dialog") stays();
+});
 addEventListener("beforeunload", (event) => {
   if (leaving && (fresh || lost.documents.length || lost.correcting)) event.preventDefault();
 });

@@ -431,8 +431,6 @@ async function evening(page, hand, to) {
   else await page.click('[data-say="bare"]');
   await hand.shows(last, "As you said: without a filter");
   // Closing now would lose that: the browser asks, and is told to stay.
-  // For a second after a step within the window nothing is asked.
-  await page.waitForTimeout(2500);
   const asked = page.waitForEvent("dialog");
   page.close({ runBeforeUnload: true }).catch(() => {});
   const dialog = await asked;
