@@ -366,8 +366,9 @@ impl Caution {
                 "This looks like another kind of filter ({reason}). If so, measure again with --kind \
                  {kind}.")),
             C::RingRepeatUnknown => ("ring_repeat_unknown", Note,
-                "Each mark was set once, so how well a hand sets it is not known. Go up the ring and \
-                 back, always arriving from the same side first.".into()),
+                "Each mark was set once, so how well a hand sets it is not known: a fifth of a degree is \
+                 in the uncertainty. Go up the ring and back, always arriving from the same side \
+                 first.".into()),
             C::SurfaceMoved => ("surface_moved", Note,
                 "The picture of the wall moved between bare and filtered frames, so fine unevenness \
                  may be the wall's. Fix the tripod before the filter goes on.".into()),

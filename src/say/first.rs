@@ -70,7 +70,7 @@ pub fn trust(profile: &Profile) -> String {
 fn doubt(profile: &Profile) -> Option<String> {
     let ring = profile.filter.kind == Kind::Variable;
     let marks = profile.settings.iter().filter(|_| ring).map(|s| s.strength.u95.get());
-    let u95 = marks.fold(Strength::of(profile).map_or(0.0, |s| s.u95), f64::max);
+    let u95 = marks.fold(Strength::of(profile).map_or(0.0, |s| s.u95_stops()), f64::max);
     let places = crate::rounding::places(u95);
     let unit = figures::unit(u95);
     (u95 > 0.0).then(|| format!("\u{b1} {} {unit}", crate::rounding::fixed(u95, places)))

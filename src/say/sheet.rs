@@ -16,7 +16,7 @@ pub fn claim(profile: &Profile) -> String {
     match (rated.as_slice(), measured.against) {
         ([], _) => "What it is rated was not said.".to_owned(),
         ([one], Some(against)) => {
-            let sure = if measured.u95 > 0.0 {
+            let sure = if measured.u95_stops() > 0.0 {
                 format!(" (measured {} stops)", measured.number)
             } else {
                 String::new()

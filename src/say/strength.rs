@@ -18,8 +18,8 @@ pub struct Strength {
     pub from: f64,
     /// The same, or the stronger end, in stops.
     pub to: f64,
-    /// Expanded uncertainty of either, in stops; 0 where the profile states none.
-    pub u95: f64,
+    /// Expanded uncertainty of each, in stops; 0 where the profile states none.
+    pub ends_u95: [f64; 2],
     /// "10.35 ± 0.03", "1.50 to 7.03".
     pub number: String,
     /// Against the rating, where one strength is rated.
@@ -33,6 +33,11 @@ pub struct Strength {
 }
 
 impl Strength {
+    /// The larger of the two uncertainties.
+    #[must_use]
+    pub fn u95_stops(&self) -> f64 {
+        self.ends_u95[0].max(self.ends_u95[1])
+    }
     /// Of a profile; `None` where it holds no setting.
     #[must_use]
     pub fn of(profile: &Profile) -> Option<Self> {
@@ -82,7 +87,7 @@ fn one(
     Strength {
         from: stops,
         to: stops,
-        u95,
+        ends_u95: [u95; 2],
         sentence: of(&subjects[0], &figures::value(stops, u95)),
         named: of(&subjects[1], &number),
         number,
@@ -108,14 +113,15 @@ fn ring(profile: &Profile) -> Option<Strength> {
 fn range(profile: &Profile, what: &str) -> Option<Strength> {
     let order = by_strength(profile);
     let (weak, strong) = (&order.first()?.strength, &order.last()?.strength);
-    let u95 = weak.u95.get().max(strong.u95.get());
+    let ends_u95 = [weak.u95.get(), strong.u95.get()];
     let (from, to) = (weak.stops.get(), strong.stops.get());
-    let number = format!("{} to {}", figures::value(from, u95), figures::value(to, u95));
+    let [light, dark] = ends_u95;
+    let number = format!("{} to {}", figures::value(from, light), figures::value(to, dark));
     let of = |subject: &str| format!("{subject} takes from {number} stops{what}.");
     Some(Strength {
         from,
         to,
-        u95,
+        ends_u95,
         sentence: of("This filter"),
         named: of(&profile.filter.name),
         number,

@@ -35,8 +35,8 @@ pub fn headline(profile: &Profile, drawings: &mut Drawings) -> Option<Headline> 
     let strength = Strength::of(profile)?;
     let claim = |(stops, words): (Stops, String)| Claim { stops: stops.get(), words };
     let claims: Vec<Claim> = said::claims(profile).into_iter().map(claim).collect();
-    let Strength { from, to, u95, .. } = strength;
-    let band = Band { from, to, u95, words: strength.number.clone() };
+    let Strength { from, to, .. } = strength;
+    let band = Band { from, to, u95: strength.u95_stops(), words: strength.number.clone() };
     let caption = |name: &str| Caption {
         name: name.to_owned(),
         title: format!("Strength of {} on a scale of stops", profile.filter.name),
@@ -71,7 +71,7 @@ fn ruler_caption(strength: &Strength, claims: &[Claim]) -> String {
     let rated = if claims.is_empty() { "" } else { "The grey tick is what it is rated. " };
     let band = if strength.to > strength.from {
         "The solid band goes from the weakest mark to the strongest."
-    } else if strength.u95 > 0.0 {
+    } else if strength.u95_stops() > 0.0 {
         "The measurement is the solid band, as wide as its uncertainty."
     } else {
         "The measurement is the solid band."
@@ -81,10 +81,17 @@ fn ruler_caption(strength: &Strength, claims: &[Claim]) -> String {
 
 /// Where the uncertainty is explained, once on the page.
 fn uncertainty(strength: &Strength) -> String {
-    let u95 = strength.u95;
+    let u95 = strength.u95_stops();
     let lead = if u95 > 0.0 && strength.to > strength.from {
-        let places = crate::rounding::places(u95);
-        format!("Either end is known to \u{b1} {} stop. ", crate::rounding::fixed(u95, places))
+        let [light, dark] =
+            strength.ends_u95.map(|u95| crate::rounding::fixed(u95, crate::rounding::places(u95)));
+        if light == dark {
+            format!("Either end is known to \u{b1} {dark} stop. ")
+        } else {
+            format!(
+                "The light end is known to \u{b1} {light} stop, the dark one to \u{b1} {dark}. "
+            )
+        }
     } else if u95 > 0.0 {
         String::new()
     } else {

@@ -188,13 +188,7 @@ fn a_page_too_many_is_told_so_and_hangs_nothing() {
     const OF_A_BROWSER: usize = 6;
     let window = open(None);
     let page = || {
-        let mut page = TcpStream::connect(("127.0.0.1", window.port)).unwrap();
-        let ask = format!(
-            "GET /events HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nCookie: {}\r\n\r\n",
-            window.port, window.cookie
-        );
-        page.write_all(ask.as_bytes()).unwrap();
-        page.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+        let mut page = listening(&window);
         let mut heard = [0; 2048];
         let count = page.read(&mut heard).unwrap();
         (page, String::from_utf8_lossy(&heard[..count]).into_owned())
@@ -211,11 +205,8 @@ fn a_page_too_many_is_told_so_and_hangs_nothing() {
     }
 }
 
-/// A hundred connections that say nothing hold no more than their share, for no longer than the
-/// patience of the server; the page that is open hears its news all the while.
-#[test]
-fn a_hundred_connections_are_not_waited_for() {
-    let window = open(None);
+/// A page that hears the news.
+fn listening(window: &Window) -> TcpStream {
     let mut page = TcpStream::connect(("127.0.0.1", window.port)).unwrap();
     let ask = format!(
         "GET /events HTTP/1.1\r\nHost: 127.0.0.1:{}\r\nCookie: {}\r\n\r\n",
@@ -223,6 +214,15 @@ fn a_hundred_connections_are_not_waited_for() {
     );
     page.write_all(ask.as_bytes()).unwrap();
     page.set_read_timeout(Some(Duration::from_secs(30))).unwrap();
+    page
+}
+
+/// A hundred connections that say nothing hold no more than their share, for no longer than the
+/// patience of the server; the page that is open hears its news all the while.
+#[test]
+fn a_hundred_connections_are_not_waited_for() {
+    let window = open(None);
+    let mut page = listening(&window);
     let mut heard = [0; 2048];
     assert!(page.read(&mut heard).unwrap() > 0);
     let crowd: Vec<TcpStream> = (0..100)
