@@ -120,8 +120,12 @@ pub struct MarkNote {
 pub struct Edge {
     /// Dark end minus clear end.
     pub dark: Stops,
+    /// Expanded uncertainty of it, where the profile states one.
+    pub dark_u95: Option<Stops>,
     /// Clear end against no filter.
     pub clear: Stops,
+    /// Expanded uncertainty of it, where the profile states one.
+    pub clear_u95: Option<Stops>,
     /// 10 to 90 % width, of the frame's height.
     pub width: Percent,
     /// hard, medium, soft, darkest at the line.
@@ -198,8 +202,23 @@ fn stacked(stack: &Stack, rows: &[Row]) -> Column {
     }
 }
 
-/// Two solid filters whose sum is a strength the kit does not have, and not absurdly strong.
+/// Two solid filters whose sum is a strength the kit does not have, and not absurdly strong. Of stacks that
+/// take the same, the one that is known best: a card has no room for ten ways to one strength.
 fn useful_stacks(kit: &Kit, neutrals: &[Neutral], rows: &[Row]) -> Vec<Stack> {
+    let mut found: Vec<(usize, Stack)> =
+        possible_stacks(kit, neutrals, rows).into_iter().enumerate().collect();
+    found.sort_by(|a, b| a.1.u95.get().total_cmp(&b.1.u95.get()));
+    let mut kept: Vec<(usize, Stack)> = Vec::new();
+    for (place, stack) in found {
+        if kept.iter().all(|(_, k)| (k.stops - stack.stops).abs().get() > THIRD) {
+            kept.push((place, stack));
+        }
+    }
+    kept.sort_by_key(|(place, _)| *place);
+    kept.into_iter().map(|(_, stack)| stack).collect()
+}
+
+fn possible_stacks(kit: &Kit, neutrals: &[Neutral], rows: &[Row]) -> Vec<Stack> {
     let middle = rows.iter().find(|row| row.dial == STACK_ROW);
     kit.stacks(2)
         .into_iter()
@@ -233,7 +252,9 @@ fn notes(profile: &Profile) -> Notes {
         last_mark: profile.usable.as_ref().map(|u| u.last_mark.clone()),
         edge: profile.graduation.as_ref().map(|g| Edge {
             dark: g.dark_end_stops,
+            dark_u95: g.dark_end_u95,
             clear: g.clear_end_stops,
+            clear_u95: g.clear_end_u95,
             width: g.width_percent_of_height,
             shape: g.shape.clone(),
         }),

@@ -3,6 +3,7 @@
 use super::figures::{self, fixed, significant};
 use crate::profile::{Graduation, Polarising, Profile, ShadingAt, StopsU95, Vignetting};
 use crate::quantity::Percent;
+use std::f64::consts::LN_2;
 
 /// The edge of a graduated filter.
 #[must_use]
@@ -75,8 +76,25 @@ pub fn extinction(profile: &Profile) -> Option<String> {
     let found = profile.polarising.as_ref().filter(|p| p.light_polarised)?;
     let most =
         most_light(found).map_or_else(String::new, |angle| format!(", most light at {angle}"));
-    let extinction = figures::stops(found.extinction_stops?);
-    Some(format!("From lightest to darkest rotation {extinction} stops{most}."))
+    let extinction = apart(found.extinction_stops?);
+    Some(format!("From lightest to darkest rotation {extinction}{most}."))
+}
+
+/// From this expanded uncertainty on, in stops, light near none is only known to be no more than that
+/// (ours).
+const ONE_SIDED: f64 = 1.0;
+
+/// How far two rotations lie apart: "2.10 ± 0.03 stops"; "at least 7.6 stops" where the darker one
+/// is hardly told from no light. A doubt of u95 stops is one of u95 ln 2 of that light itself, and
+/// it is the light whose errors are alike to either side.
+#[must_use]
+pub fn apart(extinction: StopsU95) -> String {
+    let (stops, u95) = (extinction.stops.get(), extinction.u95.get());
+    if u95 <= ONE_SIDED {
+        return format!("{} stops", figures::stops(extinction));
+    }
+    let least = (stops - (u95 * LN_2).ln_1p() / LN_2).max(0.0);
+    format!("at least {} stops", fixed((10.0 * least).floor() / 10.0, 1))
 }
 
 /// The rotation of the most light: "40 ± 2°".
@@ -153,4 +171,21 @@ pub fn shading_by_focal_length(profile: &Profile) -> Option<String> {
     };
     let rows: Vec<String> = found.by_focal_length.iter().map(row).collect();
     Some(format!("By focal length: {}.", rows.join("; ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::Stops;
+
+    /// A thousandth of the light, known to three thousandths, is four thousandths at most: 7.966 stops.
+    #[test]
+    fn what_is_hardly_told_from_no_light_is_said_to_one_side() {
+        let of = |stops: f64, u95: f64| {
+            apart(StopsU95 { stops: Stops::new(stops), u95: Stops::new(u95) })
+        };
+        assert_eq!(of(1000.0_f64.log2(), 3.0 / LN_2), "at least 7.9 stops");
+        assert_eq!(of(2.104, 0.031), "2.10\u{a0}\u{b1}\u{a0}0.03 stops");
+        assert_eq!(of(0.5, 4.0), "at least 0.0 stops");
+    }
 }

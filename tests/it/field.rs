@@ -114,6 +114,37 @@ fn columns_are_usable_marks_and_useful_stacks_only() {
     assert!(card.full_sun_warning, "stacks count: 16.4 stops");
 }
 
+/// Filters of 3, 4, 5, 9 and 10 stops: three pairs make 13, 14 or 15 with a rival, and 7, 8, 9 are
+/// made once or are there already.
+#[test]
+fn of_stacks_that_take_the_same_the_best_known_is_on_the_card() {
+    let mut kit = rated(10.0);
+    let known = [(10.0, 0.02), (9.0, 0.03), (5.0, 0.04), (4.0, 0.01), (3.0, 0.02)];
+    for (k, (stops, u95)) in known.into_iter().enumerate() {
+        let mut filter = kit.filters[0].clone();
+        filter.filter.name = format!("Sluice {stops}");
+        filter.settings[0].strength.stops = Stops::new(stops);
+        filter.settings[0].strength.u95 = Stops::new(u95);
+        if k == 0 { kit.filters[0] = filter } else { kit.filters.push(filter) }
+    }
+    let card = Card::of(&kit);
+    let stacks: Vec<String> = card
+        .columns
+        .iter()
+        .filter(|c| c.names.len() == 2)
+        .map(|c| format!("{:.0}: {}", c.stops.get(), c.names.join(" + ")))
+        .collect();
+    let expected = [
+        "15: Sluice 10 + Sluice 5",
+        "14: Sluice 10 + Sluice 4",
+        "13: Sluice 10 + Sluice 3",
+        "12: Sluice 9 + Sluice 3",
+        "8: Sluice 5 + Sluice 3",
+        "7: Sluice 4 + Sluice 3",
+    ];
+    assert_eq!(stacks, expected);
+}
+
 #[test]
 fn card_and_choice_agree_to_the_second() {
     let kit = kit();

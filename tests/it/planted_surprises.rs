@@ -278,6 +278,49 @@ fn graduated_filters_of_which_nobody_said_the_kind_are_never_taken_as_solid() {
     assert!(solid.is_empty(), "{} of 40 taken as solid: {solid:?}", solid.len());
 }
 
+/// Filters that are darkest in a narrow line and keep less than half of it beyond, or go over in two
+/// steps: no curve of few parameters is theirs. A dark band through the middle ends nowhere, and what
+/// covers a twentieth of the frame is its mount.
+#[test]
+fn an_edge_of_any_course_is_one_and_a_dark_band_is_none() {
+    const HEIGHT: f64 = 2.0 * HALF.1;
+    /// The finest line is darkest over half an averaged cell, which shows so much less of it.
+    const MISSED: f64 = 0.25;
+    let smooth = |t: f64| t.clamp(0.0, 1.0).powi(2) * (3.0 - 2.0 * t.clamp(0.0, 1.0));
+    let found = |course: &dyn Fn(f64) -> f64, turn: f64, seed: u64| {
+        let passed = |x: f64, y: f64| {
+            let up = (y * turn.cos() - x * turn.sin()) / HEIGHT;
+            (-course(up)).exp2()
+        };
+        let map = map(&passed, &|_, _| 1.0, seed);
+        solid::graduation(&map, Stops::new(course(0.0))).map(|found| found.step.get())
+    };
+    let mut rng = ChaCha8Rng::seed_from_u64(2);
+    for seed in 0..12 {
+        let stops = rng.random_range(1.2..3.0);
+        // beside the centre, where the strength is told over more than a point
+        let at = rng.random_range(0.12..0.25) * if seed % 2 == 0 { 1.0 } else { -1.0 };
+        let (turn, kept) = (rng.random_range(-0.3..0.3), rng.random_range(0.35..0.6));
+        let width = rng.random_range(0.04..0.12);
+        let line = |up: f64| {
+            let over = smooth((up - at) / width + 0.5);
+            stops * over * (1.0 - (1.0 - kept) * smooth((up - at) / (3.0 * width) - 0.3))
+        };
+        let step = found(&line, turn, seed).unwrap_or(0.0);
+        assert!((step - stops).abs() < MISSED * stops, "a line {stops} {kept} {width}: {step}");
+        let steps = |up: f64| {
+            0.5 * stops * (smooth((up - at) / width + 0.5) + smooth((up - at) / width - 1.5))
+        };
+        let step = found(&steps, turn, seed + 100).unwrap_or(0.0);
+        assert!((step - stops).abs() < MISSED * stops, "two steps {stops} {width}: {step}");
+        let band =
+            |up: f64| stops * (smooth((up - at) / width + 1.5) - smooth((up - at) / width - 0.5));
+        assert_eq!(found(&band, turn, seed + 200), None, "a band {stops} {width}");
+        let mount = |up: f64| stops * smooth((up - 0.46) / 0.04 + 0.5);
+        assert_eq!(found(&mount, 0.0, seed + 300), None, "a mount {stops}");
+    }
+}
+
 #[test]
 fn a_solid_filter_stays_one_and_a_said_kind_is_kept() {
     let about = About { name: "Six".into(), ..About::default() };

@@ -50,6 +50,9 @@ const LEFT_OVER: f64 = 0.15;
 /// edge (ours).
 const EITHER_SIDE: f64 = 0.12;
 
+/// What is darkest at the line keeps this share of its strength in the frame at least (ours).
+const KEPT: f64 = 0.25;
+
 /// Whether there is an edge at all is asked of so many averages of cells at least (ours).
 const ENOUGH_PLACES: usize = 250;
 
@@ -78,16 +81,20 @@ pub fn recognise(
         return None;
     }
     let edge = edge::roughly(&spots, side, map.noise[GREEN])?;
-    let [lightest, darkest] = Course::of(&edge, &spots, side)?.shown()?;
+    let course = Course::of(&edge, &spots, side)?;
+    let [lightest, darkest] = course.shown()?;
     let step = darkest - lightest;
     // A lean of the light bends as the end of an edge does whose half lies beyond the frame.
-    let is_beyond = |s: &&Spot| {
-        let half = s.stops > f64::midpoint(lightest, darkest);
-        if light_leans { edge.is_beyond_half(s) } else { half }
-    };
+    let half = if light_leans { 0.0 } else { course.half_of_shown(KEPT)? };
+    let is_beyond = |s: &&Spot| edge.distance(s) > half;
     let beyond = spots.iter().filter(is_beyond).count() as f64;
     let share = beyond / spots.len() as f64;
-    let after: f64 = spots.iter().map(|s| (s.stops - edge.cell_stops(s, side)).powi(2)).sum();
+    // Makers know more curves than one, but none that is not the same all along its line; a lean of
+    // the light is, too, so there the curve itself has to explain it.
+    let left_over = |s: &Spot| {
+        if light_leans { s.stops - edge.cell_stops(s, side) } else { course.left_over(s, side) }
+    };
+    let after: f64 = spots.iter().map(|s| left_over(s).powi(2)).sum();
     let before = squares_left(&spots, light_leans)?;
     (step > least_step
         && (EITHER_SIDE..1.0 - EITHER_SIDE).contains(&share)

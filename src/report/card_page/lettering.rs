@@ -85,6 +85,24 @@ impl Type {
         lines
     }
 
+    /// Breaks a name into so many lines at most: where it is longer, letters from its middle give way,
+    /// since names of filters are alike at the beginning and differ at the end.
+    #[must_use]
+    pub fn shortened(self, name: &str, width: f64, lines: usize) -> Vec<String> {
+        let letters: Vec<char> = name.chars().collect();
+        let without = |gone: usize| {
+            let kept = letters.len() - gone;
+            let head: String = letters[..kept.div_ceil(2)].iter().collect();
+            let tail: String = letters[letters.len() - kept / 2..].iter().collect();
+            self.wrap(&format!("{}\u{2026}{}", head.trim_end(), tail.trim_start()), width)
+        };
+        let all = self.wrap(name, width);
+        if all.len() <= lines {
+            return all;
+        }
+        (1..letters.len()).map(without).find(|shorter| shorter.len() <= lines).unwrap_or_default()
+    }
+
     fn pieces(self, word: &str, width: f64) -> Vec<String> {
         let mut pieces = vec![String::new()];
         for letter in word.chars() {
@@ -105,6 +123,7 @@ impl Type {
 fn advance(table: &[u16; 95], letter: char) -> u16 {
     match letter {
         '\u{2013}' => 556,
+        '\u{2026}' => 1000,
         '\u{b1}' | '\u{d7}' => 584,
         '\u{b0}' => 400,
         '\u{a0}' => 278,
@@ -127,6 +146,23 @@ mod tests {
         assert!((Type::plain(72.0).width("W") - 0.944 * 25.4).abs() < 1e-9);
         assert!((Type::plain(72.0).width("i") - 0.222 * 25.4).abs() < 1e-9);
         assert!((Type::bold(72.0).width("0123456789") - 5.56 * 25.4).abs() < 1e-9);
+    }
+
+    /// What tells two filters apart stands at the end of their names; and a name that fits is whole.
+    #[test]
+    fn a_long_name_keeps_its_end() {
+        let face = Type::bold(6.5);
+        for lines in 1..4 {
+            let [six, ten] = ["Six", "Ten"].map(|which| {
+                let name =
+                    format!("Saltmarsh Long Exposure Filter With Brass Frame, 100 mm, {which}");
+                face.shortened(&name, 16.0, lines)
+            });
+            assert!(six.len() <= lines && six != ten);
+            assert!(six.iter().all(|line| face.width(line) <= 16.0), "{six:?}");
+            assert!(six[0].starts_with("Salt") && six.concat().ends_with("Six"), "{six:?}");
+        }
+        assert_eq!(face.shortened("Weir Three", 16.0, 1).concat(), "Weir Three");
     }
 
     #[test]

@@ -172,15 +172,13 @@ fn graduated(notes: &Notes) -> Vec<String> {
     let mut said = vec![words::GRADUATED.to_owned()];
     if let Some(edge) = &notes.edge {
         said.push(format!(
-            "Dark end {:.2} {} below the clear end; {} edge, {:.0} % of the frame's height wide.",
-            edge.dark.get(),
-            figures::unit(edge.dark.get()),
+            "Dark end {} below the clear end; {} edge, {:.0} % of the frame's height wide.",
+            end(edge.dark, edge.dark_u95),
             edge.shape,
             edge.width.get()
         ));
         if edge.clear.get().abs() >= 0.05 {
-            let (clear, unit) = (edge.clear.get(), figures::unit(edge.clear.get()));
-            said.push(format!("The clear end itself takes {clear:.2} {unit}."));
+            said.push(format!("The clear end itself takes {}.", end(edge.clear, edge.clear_u95)));
         }
     }
     let middle = notes.marks.first();
@@ -188,6 +186,15 @@ fn graduated(notes: &Notes) -> Vec<String> {
         middle.map(|m| cast_text(m).replacen("Cast:", "Cast in the middle of the frame:", 1)),
     );
     vec![said.join(" ")]
+}
+
+/// What one end takes, with its doubt where the profile states one.
+fn end(stops: Stops, u95: Option<Stops>) -> String {
+    let number = u95.map_or_else(
+        || figures::fixed(stops.get(), figures::PLACES_WITHOUT),
+        |u95| figures::in_hundredths(stops, u95),
+    );
+    format!("{number} {}", figures::unit(stops.get()))
 }
 
 fn polariser(notes: &Notes) -> Vec<String> {

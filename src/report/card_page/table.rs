@@ -58,14 +58,25 @@ pub fn write(side: &mut Side, place: Place, card: &Card, first: usize, columns: 
     rows(side, place, below, card, first, columns, 0..card.rows.len())
 }
 
-/// The heading in lines, the mark on one of its own.
+/// Lines of a heading at most.
+const HEADING: usize = 4;
+
+/// The heading in lines: the mark on one of its own, of a stack each part in as many as the others.
 fn heading_lines(column: &Column, face: Type, width: f64) -> Vec<String> {
-    let mut lines = face.wrap(&column.names.join(" + "), width);
-    if let Some(mark) = &column.mark {
-        lines.truncate(3);
-        lines.push(format!("mark {mark}"));
+    let mark = column.mark.as_ref().map(|mark| format!("mark {mark}"));
+    let room = HEADING - usize::from(mark.is_some());
+    let whole = face.wrap(&column.names.join(" + "), width);
+    if whole.len() <= room {
+        return whole.into_iter().chain(mark).collect();
     }
-    lines
+    let each = (room / column.names.len().max(1)).max(1);
+    let last = column.names.len().saturating_sub(1);
+    let part = |(k, name): (usize, &String)| {
+        let name = if k < last { format!("{name} +") } else { name.clone() };
+        face.shortened(&name, width, each)
+    };
+    let parts = column.names.iter().enumerate().flat_map(part);
+    parts.take(room).chain(mark).collect()
 }
 
 fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
@@ -73,13 +84,13 @@ fn headings(side: &mut Side, place: Place, columns: &[Column]) -> f64 {
     let small = Type::plain(6.5);
     let wrapped: Vec<Vec<String>> =
         columns.iter().map(|c| heading_lines(c, name, place.column - 1.5)).collect();
-    let most = wrapped.iter().map(Vec::len).max().unwrap_or(0).min(4);
+    let most = wrapped.iter().map(Vec::len).max().unwrap_or(0);
     let mut y = place.y;
     for line in 0..most {
         y += name.leading();
         for (i, lines) in wrapped.iter().enumerate() {
-            // Short names stand on the table, long ones lose what is beyond four lines.
-            let at = (line + lines.len().min(4)).checked_sub(most);
+            // Short names stand on the table.
+            let at = (line + lines.len()).checked_sub(most);
             if let Some(text) = at.and_then(|at| lines.get(at)) {
                 side.text(right(place, i), y, name, TextAnchor::End, text);
             }

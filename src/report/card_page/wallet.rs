@@ -49,7 +49,7 @@ fn solid(card: &Card, notes: &Notes, column: &Column) -> Side {
     let inner = WIDTH - 2.0 * MARGIN;
     let name = Type::bold(8.0);
     y += 4.0;
-    let title = name.wrap(&table::heading(column), inner);
+    let title = name.shortened(&table::heading(column), inner, 1);
     side.text(MARGIN, y, name, TextAnchor::Start, title.first().map_or("", String::as_str));
     let rated = table::against(column)
         .map_or(String::new(), |against| format!("; trusting the rating: {}", against.exposure()));
@@ -84,8 +84,9 @@ fn ring(card: &Card, notes: &Notes, marks: &[Column], first: usize) -> Side {
     let stub = inner - 22.5 * marks.len() as f64;
     let place = Place { x: MARGIN, y, stub, column: 22.5, pitch: 3.0, ruled: false };
     y += 2.7;
-    let title = name.wrap(&notes.name, stub - 1.0);
-    side.text(MARGIN, y, name, TextAnchor::Start, title.first().map_or("", String::as_str));
+    for (line, title) in name.shortened(&notes.name, stub - 1.0, 2).iter().enumerate() {
+        side.text(MARGIN, y + line as f64 * small.leading(), name, TextAnchor::Start, title);
+    }
     for (i, mark) in marks.iter().enumerate() {
         let x = MARGIN + stub + 22.5 * (i as f64 + 1.0);
         let label = format!("mark {}", mark.mark.as_deref().unwrap_or("\u{2013}"));

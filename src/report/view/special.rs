@@ -139,10 +139,7 @@ pub fn polarising(profile: &Profile) -> Option<Plain> {
         table.push("Loss in unpolarised light", vec![format!("{} stops", words::stops(loss))]);
     }
     if let Some(extinction) = found.extinction_stops {
-        table.push(
-            "Darkest minus lightest rotation",
-            vec![format!("{} stops", words::stops(extinction))],
-        );
+        table.push("Darkest minus lightest rotation", vec![said::apart(extinction)]);
     }
     if let Some(angle) = said::most_light(found) {
         table.push("Rotation of the most light", vec![angle]);

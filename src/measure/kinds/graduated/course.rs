@@ -105,18 +105,32 @@ impl Course {
 
     /// Stops at a distance from the half; beyond the frame as the curve goes on.
     pub fn at(&self, d: f64) -> f64 {
-        let [first, .., last] = self.strips.as_slice() else {
+        let Some((within, beside)) = self.beside(d) else {
             return self.edge.clear + self.edge.across(d);
         };
-        let within = d.clamp(first[0], last[0]);
-        let next = self.strips.partition_point(|s| s[0] < within).clamp(1, self.strips.len() - 1);
-        let ([a, before], [b, after]) = (self.strips[next - 1], self.strips[next]);
-        let beside = before + (after - before) * (within - a) / (b - a);
         let goes_on = self.left[usize::from(d > within)];
         self.edge.clear
             + self.edge.across(within)
             + beside
             + goes_on * (self.edge.rise(d) - self.edge.rise(within))
+    }
+
+    /// The place within the frame that is nearest to a distance, and the stops beside the curve there;
+    /// `None` where fewer than two strips are known.
+    fn beside(&self, d: f64) -> Option<(f64, f64)> {
+        let [first, .., last] = self.strips.as_slice() else {
+            return None;
+        };
+        let within = d.clamp(first[0], last[0]);
+        let next = self.strips.partition_point(|s| s[0] < within).clamp(1, self.strips.len() - 1);
+        let ([a, before], [b, after]) = (self.strips[next - 1], self.strips[next]);
+        Some((within, before + (after - before) * (within - a) / (b - a)))
+    }
+
+    /// What a cell shows, of this side in heights, beside what all show that are as far from the line.
+    pub fn left_over(&self, spot: &Spot, side: f64) -> f64 {
+        let beside = self.beside(self.edge.distance(spot)).map_or(0.0, |(_, stops)| stops);
+        spot.stops - self.edge.cell_stops(spot, side) - beside
     }
 
     /// Distances within the frame.
@@ -130,6 +144,15 @@ impl Course {
         let [low, high] = self.seen()?;
         let levels = || Self::followed(low, high).map(|d| self.at(d));
         Some([levels().fold(f64::INFINITY, f64::min), levels().fold(f64::NEG_INFINITY, f64::max)])
+    }
+
+    /// Distance where half of what the frame shows is first met, where its dark end keeps this share of it
+    /// at least: what is dark in between only is no filter's end.
+    pub fn half_of_shown(&self, kept: f64) -> Option<f64> {
+        let ([low, high], [lightest, darkest]) = (self.seen()?, self.shown()?);
+        let is_over = |d: f64, share: f64| self.at(d) >= lightest + share * (darkest - lightest);
+        let half = Self::followed(low, high).find(|d| is_over(*d, 0.5));
+        half.filter(|_| is_over(high, kept))
     }
 
     /// Both ends: read where the frame shows them flat, and as the curve goes on where it does not. What

@@ -139,10 +139,6 @@ impl Edge {
     pub fn darkening_at(&self, radius: f64) -> f64 {
         self.darkening * radius * radius
     }
-    /// Whether a cell lies on the dark side of half strength.
-    pub fn is_beyond_half(&self, spot: &Spot) -> bool {
-        self.distance(spot) > 0.0
-    }
 }
 
 /// So many spots tell an edge at least.
