@@ -298,9 +298,10 @@ impl Caution {
                  look at its histogram.".into()),
             C::RedLeakPossible { red } => ("red_leak_possible", Number, format!(
                 "Red gets through by {} more than green, and blue does not tell why: the glass \
-                 may leak deep red, which this camera cuts and the eye does not wholly. Then the shift \
-                 in mired, Duv and the strength as the eye sees it may be off by far more than stated, \
-                 and raw gains and strength hold in light like that of this shoot alone: the gain of \
+                 may leak deep red or infrared, of which camera and eye see unlike shares. What that may \
+                 hide is in the uncertainty of the shift in mired, of Duv and of the strength as the eye \
+                 sees it, for leaks of up to six stops; stronger ones do more. \
+                 Raw gains and strength hold in light like that of this shoot alone: the gain of \
                  red changes by a few percent from sun to cloud, by a tenth and more to lamp light. A \
                  second shoot in lamp light would show it.",
                 in_stops(red.get(), 2))),

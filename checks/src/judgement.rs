@@ -19,6 +19,7 @@ mod filter;
 mod habits;
 pub mod histories;
 mod kinds;
+mod leaks;
 mod light;
 mod optics;
 mod person;

@@ -3,8 +3,9 @@
 //! The gains need no colour matrix and are the primary result. Everything for the eye goes through
 //! the camera's matrix, which bounds what may be claimed: the standard uncertainties below stand
 //! for metamerism between the camera and the eye (from spectra of real neutral filters seen by
-//! real cameras), and a far-red leak that the camera cuts stays unseen.
+//! real cameras), and [`leak`] for what a leak of deep red may hide from the camera.
 
+pub mod leak;
 pub mod words;
 
 use super::colour::{self, FrozenMatrix, Xyz, light_of};
@@ -21,15 +22,6 @@ pub const TUNGSTEN_BELOW: Kelvin = Kelvin::new(3500.0);
 pub const WHITE_WITHIN: Duv = Duv::new(0.05);
 /// Channels farther apart than this are a strong cast (ours).
 pub const STRONG_CAST: Stops = Stops::new(0.5);
-/// Weaker filters have no leak to speak of, in stops (ours).
-const LEAK_FROM: f64 = 1.5;
-/// Red lighter than green by less than this is no sign of a leak, in stops (ours). A leak of 0.04
-/// already hides 20 mired (computed from spectra).
-const LEAK_RED: f64 = 0.02;
-/// A leak of red lifts red alone. A slope of the whole spectrum moves blue against green as much as
-/// green against red (0.8 to 1.9 of it over computed spectra), a magenta one the other way (-0.74 and
-/// below); leaks lie at -0.66 to -0.07. Limits between (ours).
-const LEAK_BLUE: std::ops::Range<f64> = -0.7..0.6;
 /// What a matrix may claim, as standard uncertainties.
 const U_DUV: f64 = 0.0015;
 const U_LUMINANCE_STOPS: f64 = 0.03;
@@ -76,7 +68,7 @@ pub fn cast(
     if r.max(g).max(b) - r.min(g).min(b) > STRONG_CAST.get() {
         cautions.push(Caution::StrongCast);
     }
-    if leak_possible(channels.stops) {
+    if leak::leak_possible(channels.stops) {
         cautions.push(Caution::RedLeakPossible { red: Stops::new(g - r) });
     }
     let mut result = CastResult {
@@ -128,13 +120,6 @@ pub fn effect(filtered: Xyz, white: Xyz) -> Option<Effect> {
     })
 }
 
-/// Whether a neutral that leaks deep red could have these strengths of red, green and blue.
-#[must_use]
-pub fn leak_possible([red, green, blue]: [f64; 3]) -> bool {
-    let lift = green - red;
-    green >= LEAK_FROM && lift > LEAK_RED && LEAK_BLUE.contains(&((blue - green) / lift))
-}
-
 /// Standard uncertainty that the matrix adds to a mired shift. Warm shifts come out too small where
 /// the filter passes red that the camera cuts, by a tenth in daylight and a fifth in lamp light;
 /// where red is held back no less than green there is nothing to hide, and smooth spectra are right
@@ -173,9 +158,13 @@ fn through_matrix(
     let spread = |of: &dyn Fn(&Effect) -> Option<f64>| propagated(channels, &behind, of);
     result.lab = Some(centre.lab);
     result.delta_e_2000 = Some(Ratio::new(centre.delta_e));
-    let u = spread(&|e| Some(e.visual.get())).unwrap_or(0.0);
-    result.visual = bounded(centre.visual, u.hypot(U_LUMINANCE_STOPS));
     let bare = light_of(matrix.white()).filter(|light| light.duv.abs() <= WHITE_WITHIN);
+    // Of a light of no known colour, as daylight's.
+    let light = bare.map_or(leak::D65, |light| light.cct_k.mired());
+    let open = leak::open(channels.stops, light);
+    let u = spread(&|e| Some(e.visual.get())).unwrap_or(0.0);
+    let u = u.hypot(U_LUMINANCE_STOPS).hypot(open.visual_stops);
+    result.visual = bounded(centre.visual, u);
     let Some(bare) = bare else {
         result.cautions.push(Caution::LightTooColoured);
         return;
@@ -189,11 +178,11 @@ fn through_matrix(
     };
     let mired = light.cct_k.mired() - bare.cct_k.mired();
     let u = spread(&|e| Some(e.light.as_ref()?.cct_k.mired().get())).unwrap_or(0.0);
-    let u = u.hypot(matrix_u_mired(mired, &bare, channels.stops).get());
+    let u = u.hypot(matrix_u_mired(mired, &bare, channels.stops).get()).hypot(open.mired);
     result.mired_shift = bounded(mired, u);
     let duv = light.duv - bare.duv;
     let u = spread(&|e| Some(e.light.as_ref()?.duv.get())).unwrap_or(0.0);
-    result.duv_shift = bounded(duv, u.hypot(U_DUV));
+    result.duv_shift = bounded(duv, u.hypot(U_DUV).hypot(open.duv));
     result.words = words::of(mired, duv, centre.delta_e);
 }
 
@@ -263,9 +252,10 @@ mod tests {
         assert!((result.visual.unwrap().value().get() - 10.0).abs() < 1e-12);
         assert!(result.delta_e_2000.unwrap().get() < 1e-6);
         assert_eq!(result.gains[0].value().get(), 0.0);
-        // The matrix's own 1.5 mired, 0.0015 and 0.03 stop.
-        assert!((result.mired_shift.unwrap().u().get() - 1.5).abs() < 1e-9);
-        assert!((result.duv_shift.unwrap().u().get() - 0.0015).abs() < 1e-9);
+        // The matrix's own 1.5 mired, 0.0015 and 0.03 stop, with the 3.5 mired and 0.0015 that a leak
+        // beyond the infrared cut may hide in such light.
+        assert!((result.mired_shift.unwrap().u().get() - 1.5_f64.hypot(3.5)).abs() < 0.01);
+        assert!((result.duv_shift.unwrap().u().get() - 0.0015_f64.hypot(0.0015)).abs() < 1e-9);
         assert!((result.visual.unwrap().u().get() - 0.03).abs() < 1e-9);
         assert!(result.cautions.is_empty(), "{:?}", result.cautions);
     }
@@ -289,7 +279,8 @@ mod tests {
         let common = cast(&strengths([10.0; 3], [[0.01; 3]; 3]), daylight(), &matrices()).unwrap();
         // 0.1 stop with the matrix's 0.03.
         assert!((common.visual.unwrap().u().get() - 0.1f64.hypot(0.03)).abs() < 1e-6);
-        assert!((common.mired_shift.unwrap().u().get() - 1.5).abs() < 1e-3);
+        // 1.5 of the matrix, 3.5 of what a leak may hide.
+        assert!((common.mired_shift.unwrap().u().get() - 1.5_f64.hypot(3.5)).abs() < 0.01);
         let mut alone = [[0.0; 3]; 3];
         alone[2][2] = 0.01;
         let blue = cast(&strengths([10.0; 3], alone), daylight(), &matrices()).unwrap();

@@ -7,6 +7,7 @@ use super::dice::Dice;
 use super::faults::{SORTS, Spoiling};
 use super::habits;
 use super::kinds;
+use super::leaks;
 use super::light::Sort as Sky;
 use super::rings;
 use super::scene::Shot;
@@ -51,6 +52,7 @@ pub fn all() -> Vec<Class> {
     list.extend(habits::classes());
     list.extend(several::classes());
     list.extend(colour::classes());
+    list.extend(leaks::classes());
     list.extend(tint::classes());
     list
 }

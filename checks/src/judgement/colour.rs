@@ -1,5 +1,5 @@
-//! Colour of filters by their spectra: a camera, lights, filters and an observer sampled over the
-//! visible range, none of them measuring's own.
+//! Colour of filters by their spectra: a camera, lights, filters and an observer sampled from violet to
+//! where silicon ends, none of them measuring's own.
 //!
 //! The observer is the fit of CIE 1931 by sums of half Gaussians of C. Wyman, P.-P. Sloan and P.
 //! Shirley (Journal of Computer Graphics Techniques 2/2, 2013; coefficients from memory), good to
@@ -21,11 +21,13 @@ use lightloss::shoot::Wish;
 
 /// Wavelengths in nanometres.
 fn spectrum() -> impl Iterator<Item = f64> {
-    (0..81).map(|i| 380.0 + 5.0 * f64::from(i))
+    (0..125).map(|i| 380.0 + 5.0 * f64::from(i))
 }
 
 /// A spectrum as a function of the wavelength in nanometres.
 pub type Spectrum<'a> = &'a dyn Fn(f64) -> f64;
+/// What three channels, or the observer's three functions, see at a wavelength in nanometres.
+pub type Three<'a> = &'a dyn Fn(f64) -> [f64; 3];
 
 const MIRED: &str = "mired shift inside u95 where nothing cautions";
 const DUV: &str = "Duv shift inside u95 where nothing cautions";
@@ -52,7 +54,7 @@ pub fn at_least(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
     kinds::answers(outcomes).into_iter().map(target).collect()
 }
 
-fn half_gaussian(nm: f64, middle: f64, below: f64, above: f64) -> f64 {
+pub fn half_gaussian(nm: f64, middle: f64, below: f64, above: f64) -> f64 {
     let width = if nm < middle { below } else { above };
     (-0.5 * ((nm - middle) / width).powi(2)).exp()
 }
@@ -91,7 +93,7 @@ impl Eyes {
     }
 }
 
-fn through(light: Spectrum<'_>, see: &dyn Fn(f64) -> [f64; 3]) -> [f64; 3] {
+pub fn through(light: Spectrum<'_>, see: Three<'_>) -> [f64; 3] {
     spectrum().fold([0.0; 3], |sum, nm| {
         let (l, s) = (light(nm), see(nm));
         std::array::from_fn(|c| sum[c] + l * s[c])
@@ -100,6 +102,16 @@ fn through(light: Spectrum<'_>, see: &dyn Fn(f64) -> [f64; 3]) -> [f64; 3] {
 
 /// The matrix from XYZ to the camera that fits smooth reflectances best, by least squares.
 pub fn matrix(eyes: &Eyes, dice: &mut Dice) -> [f64; 9] {
+    fitted(&|nm| planck(nm, 6500.0), &|nm| eyes.see(nm), &observer, dice)
+}
+
+/// The same of a camera and an observer, in a light.
+pub fn fitted(
+    lamp: Spectrum<'_>,
+    see: Three<'_>,
+    observer: Three<'_>,
+    dice: &mut Dice,
+) -> [f64; 9] {
     let (mut xx, mut xc) = ([[0.0; 3]; 3], [[0.0; 3]; 3]);
     for _ in 0..60 {
         let waves: Vec<(f64, f64, f64)> = (0..4)
@@ -111,9 +123,9 @@ pub fn matrix(eyes: &Eyes, dice: &mut Dice) -> [f64; 9] {
         let light = |nm: f64| {
             let shape =
                 waves.iter().map(|(m, w, a)| a * half_gaussian(nm, *m, *w, *w)).sum::<f64>();
-            planck(nm, 6500.0) * (level + shape).clamp(0.02, 0.98)
+            lamp(nm) * (level + shape).clamp(0.02, 0.98)
         };
-        let (xyz, camera) = (through(&light, &observer), through(&light, &|nm| eyes.see(nm)));
+        let (xyz, camera) = (through(&light, observer), through(&light, see));
         for r in 0..3 {
             for c in 0..3 {
                 xx[r][c] += xyz[r] * xyz[c];
@@ -142,11 +154,11 @@ fn chromaticity([x, y, z]: [f64; 3]) -> (f64, f64) {
 }
 
 /// Mired of the nearest black body and the distance to it, above the locus positive.
-fn temperature(xyz: [f64; 3]) -> (f64, f64) {
+pub fn temperature(xyz: [f64; 3], observer: Three<'_>) -> (f64, f64) {
     let (u, v) = chromaticity(xyz);
     let body = |mired: f64| {
         let kelvin = 1e6 / mired;
-        chromaticity(through(&|nm| planck(nm, kelvin), &observer))
+        chromaticity(through(&|nm| planck(nm, kelvin), observer))
     };
     let far = |mired: f64| {
         let (a, b) = body(mired);
@@ -186,15 +198,35 @@ fn coloured(dice: &mut Dice, k: u64, leak: (f64, f64)) -> Outcome {
         let red = by / (1.0 + ((edge - nm) / soft).exp());
         light(nm) * (-(stops + slope * t + bend * t * t - red)).exp2()
     };
-    let see = |nm: f64| eyes.see(nm);
-    let (bare, filtered) = (through(&light, &see), through(&passed, &see));
+    let seen =
+        Seen { light: &light, passed: &passed, see: &|nm| eyes.see(nm), observer: &observer };
+    answered(&seen, &|dice| matrix(&eyes, dice), dice, k)
+}
+
+/// A filter in a light, before a camera and an observer.
+pub struct Seen<'a> {
+    pub light: Spectrum<'a>,
+    pub passed: Spectrum<'a>,
+    pub see: Three<'a>,
+    pub observer: Three<'a>,
+}
+
+/// Shoots it, and holds what is said of its colour against the spectra.
+pub fn answered(
+    seen: &Seen<'_>,
+    matrix: &dyn Fn(&mut Dice) -> [f64; 9],
+    dice: &mut Dice,
+    k: u64,
+) -> Outcome {
+    let Seen { light, passed, see, observer } = *seen;
+    let (bare, filtered) = (through(light, see), through(passed, see));
     let strengths: [f64; 3] = std::array::from_fn(|c| (bare[c] / filtered[c]).log2());
-    let (xyz, behind) = (through(&light, &observer), through(&passed, &observer));
-    let (before, after) = (temperature(xyz), temperature(behind));
+    let (xyz, behind) = (through(light, observer), through(passed, observer));
+    let (before, after) = (temperature(xyz, observer), temperature(behind, observer));
     let recipe = Recipe::usual(Sky::Walking, Shutter::Crystal);
     let shots = solid::shots(&recipe, strengths[1], dice);
     let scene = solid::scene(&recipe, vec![vec![Piece::plain(strengths)]], &shots, dice);
-    let body: Body = scene.body.clone().seeing(bare, matrix(&eyes, dice));
+    let body: Body = scene.body.clone().seeing(bare, matrix(dice));
     // The brightest channel must not clip.
     let most = bare.iter().chain([&bare[1]]).fold(0.0_f64, |a, b| a.max(*b)) / bare[1];
     let scene = Scene { body, brightness: scene.brightness / most, ..scene };
@@ -234,10 +266,10 @@ mod tests {
     #[test]
     fn temperatures_are_those_of_the_published_locus() {
         for kelvin in [3000.0, 5000.0, 8000.0] {
-            let (mired, duv) = temperature(through(&|nm| planck(nm, kelvin), &observer));
+            let (mired, duv) = temperature(through(&|nm| planck(nm, kelvin), &observer), &observer);
             assert!((mired - 1e6 / kelvin).abs() < 0.01 && duv.abs() < 1e-6, "{kelvin}");
         }
-        let (mired, duv) = temperature([0.950_47, 1.0, 1.088_83]);
+        let (mired, duv) = temperature([0.950_47, 1.0, 1.088_83], &observer);
         // The observer's fit is good to a percent, which is 2 mired.
         assert!(
             (mired - 1e6 / 6504.0).abs() < 2.0 && (duv - 0.0032).abs() < 0.0006,

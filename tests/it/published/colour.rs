@@ -5,7 +5,8 @@
 use super::{fixture, number};
 use lightloss::caution::Caution;
 use lightloss::frame::ColourMatrix;
-use lightloss::measure::cast::{cast, effect, leak_possible, matrix_u_mired};
+use lightloss::measure::cast::leak::{leak_possible, open};
+use lightloss::measure::cast::{cast, effect, matrix_u_mired};
 use lightloss::measure::colour::{Xyz, cct_duv, ciede2000, locus::planckian_uv};
 use lightloss::measure::strength::ChannelStrengths;
 use lightloss::profile::{Grade, Light};
@@ -208,6 +209,28 @@ fn where_a_red_leak_may_be_the_colour_is_not_to_be_trusted() {
     }
     // too weak to have one
     assert!(!leak_possible([0.96, 1.0, 1.0]));
+}
+
+/// What stays unseen weighs more the redder the light is, and what is seen may be worth less or more
+/// to the eye.
+#[test]
+fn what_a_leak_may_hide_is_in_the_uncertainty() {
+    let [day, lamp] = [6504.0, 2856.0].map(|kelvin| Kelvin::new(kelvin).mired());
+    // A neutral without any lift: a cut at 653 nm hid 20 mired of a leak from 691 nm on in illuminant A
+    // (computed from spectra), where the program said 6.
+    let grey = open([10.0; 3], lamp);
+    assert!((20.0..50.0).contains(&(2.0 * grey.mired)), "{grey:?}");
+    assert!(open([10.0; 3], day).mired < grey.mired / 3.0);
+    assert_eq!(open([10.0; 3], day).visual_stops, 0.0);
+    // Stronger leaks than u95 is made for: half their error at least, with a caution beside it.
+    for (stops, missed) in [(LEAKS[0], 21.0), (LEAKS[2], 69.0)] {
+        let found = open(stops, lamp);
+        assert!(2.0 * found.mired > missed / 2.0, "{stops:?}: {found:?}");
+    }
+    // A plain slope explains its lift; what is too weak to leak hides nothing.
+    let slope = open([9.8, 10.0, 10.3], day);
+    assert!((slope.mired - open([10.0; 3], day).mired).abs() < 1e-9, "{slope:?}");
+    assert_eq!(open([1.0, 1.2, 1.2], lamp).mired, 0.0);
 }
 
 #[test]
