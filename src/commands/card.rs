@@ -4,11 +4,15 @@ use crate::cli::CardArgs;
 use crate::commands::console::Console;
 use crate::commands::output::{self, NewFile};
 use crate::commands::profiles;
+use crate::compare::history::history;
 use crate::error::{Done, Failure};
 use crate::field::card::Card;
 use crate::kit::Kit;
+use crate::kit::kept::Listing;
+use crate::kit_folder::KitFolder;
 use crate::report::card_page;
 use crate::say::figures;
+use crate::say::history::on_a_card;
 use crate::text::slug;
 use std::path::{Path, PathBuf};
 
@@ -23,11 +27,24 @@ pub fn run(args: &CardArgs, console: &mut Console) -> Result<Done, Failure> {
     let paths = profiles::given_or_kept(&args.profiles, console)?;
     let kit = profiles::kit(&paths, console)?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from(FOLDER));
-    let card = Card::of(&kit);
+    let kept = KitFolder::of_person().and_then(|folder| folder.list());
+    let card = card_of(&kit, &kept.unwrap_or_default());
     let read = profiles::files(&paths);
     output::write_all(&folder, &files(&kit, &card)?, args.replace, &read)?;
     console.print(&summary(&card, &folder))?;
     Ok(if kit.skipped.is_empty() { Done::Clean } else { Done::SomeLeftOut })
+}
+
+/// The card of a kit, with what its listing tells of the years of each filter whose newest measurement is
+/// on it.
+#[must_use]
+pub fn card_of(kit: &Kit, listing: &Listing) -> Card {
+    let years = |name: &str| {
+        let profile = kit.filters.iter().find(|p| p.filter.name == name)?;
+        let kept = listing.find(name).filter(|kept| kept.newest().profile() == profile)?;
+        on_a_card(&history(kept))
+    };
+    Card::of(kit).over_the_years(&years)
 }
 
 /// Every file of a kit's card: the phone page, the A6 sheets, a small card for each filter.
@@ -43,7 +60,9 @@ pub fn files(kit: &Kit, card: &Card) -> Result<Vec<NewFile>, Failure> {
         let repeats = taken.iter().filter(|known| **known == slug).count();
         let name = if repeats == 0 { slug.clone() } else { format!("{slug}-{}", repeats + 1) };
         taken.push(slug);
-        files.extend(card_page::wallet_files(&Card::of_one(profile), &name)?);
+        let years = |name: &str| card.filters.iter().find(|n| n.name == name)?.years.clone();
+        let one = Card::of_one(profile).over_the_years(&years);
+        files.extend(card_page::wallet_files(&one, &name)?);
     }
     Ok(files.into_iter().map(|(name, text)| (name.into(), text)).collect())
 }

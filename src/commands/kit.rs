@@ -145,7 +145,7 @@ fn news(kit: &KitFolder, name: &str) -> String {
     let Ok(listing) = kit.list() else { return String::new() };
     let Some(filter) = listing.find(name) else { return String::new() };
     let history = compare::history::history(filter);
-    if words::short(&history) == "no change" {
+    if words::short(&history) == words::NO_CHANGE {
         return String::new();
     }
     format!(

@@ -8,6 +8,8 @@
 
 pub mod trend;
 mod budget;
+mod reading;
+mod shapes;
 
 use crate::kit::kept::{KeptFilter, Measurement};
 use crate::kit::lens::by_strength;

@@ -92,6 +92,8 @@ pub struct Notes {
     pub vignetting: Option<Percent>,
     /// Sharpness, veil and ghosts.
     pub picture: Option<Picture>,
+    /// What it did over the years, in a sentence, where a kit tells.
+    pub years: Option<String>,
 }
 
 /// One mark, or the whole filter.
@@ -155,6 +157,13 @@ impl Card {
     #[must_use]
     pub fn of_one(profile: &Profile) -> Self {
         Self::of(&Kit { filters: vec![profile.clone()], skipped: Vec::new() })
+    }
+
+    /// The same card with what is known of each filter's years, by its name.
+    #[must_use]
+    pub fn over_the_years(mut self, years: &dyn Fn(&str) -> Option<String>) -> Self {
+        self.filters.iter_mut().for_each(|notes| notes.years = years(&notes.name));
+        self
     }
 }
 
@@ -261,6 +270,7 @@ fn notes(profile: &Profile) -> Notes {
         polariser_loss: loss.map(|l| (l.stops, l.u95)),
         light_polarised: profile.polarising.as_ref().is_some_and(|p| p.light_polarised),
         picture: profile.picture.clone(),
+        years: None,
         vignetting: shading.and_then(|v| v.onset_percent_of_half_diagonal),
     }
 }

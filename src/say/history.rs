@@ -9,6 +9,9 @@ use crate::rounding;
 
 /// Rarer than this is said as "under once in a million".
 const RAREST: f64 = 1e-6;
+/// In a column.
+pub const NO_CHANGE: &str = "no change";
+const CONTRADICTORY: &str = "contradictory";
 
 /// "since 11 October 2026"; "since the first measurement" where its day is not known.
 #[must_use]
@@ -45,7 +48,7 @@ pub fn verdict(history: &History) -> String {
     if let Some(found) = strength.filter(|c| c.trend.course == Course::Contradiction) {
         return format!(
             "The measurements of {} contradict each other by more than their uncertainties allow, and \
-             neither a steady change nor a single step explains it: {}, or measure again.",
+             no change in one way explains it, fast or slow: {}, or measure again.",
             history.name,
             at_odds(history, found)
         );
@@ -60,7 +63,32 @@ pub fn verdict(history: &History) -> String {
         });
         return format!("No change of {} shows {}{seen}.", history.name, since(history));
     }
-    format!("{} has changed {}.", history.name, since(history))
+    format!("{} has changed {}.{}", history.name, since(history), when(history))
+}
+
+/// When it changed, in a sentence after a space, where it was not steadily: of the strength, else of
+/// what else has changed.
+fn when(history: &History) -> String {
+    let Some(change) = history.shown().next() else { return String::new() };
+    let at = |turn: usize| history.points.get(turn)?.at.map(|at| day(Some(at)));
+    let turn = change.trend.turn.and_then(at);
+    match (change.trend.course, turn) {
+        (Course::Settling, Some(day)) => {
+            format!(" It changes slower and slower: most of it came before {day}.")
+        }
+        (Course::Settling, None) => " It changes slower and slower.".to_owned(),
+        (Course::Quickening, Some(day)) => {
+            format!(" It changes faster lately: most of it came after {day}.")
+        }
+        (Course::Quickening, None) => " It changes faster lately.".to_owned(),
+        (Course::Step, Some(after)) => {
+            let before = change.trend.turn.and_then(|turn| at(turn.checked_sub(1)?));
+            before.map_or_else(String::new, |before| {
+                format!(" It came at once, between {before} and {after}.")
+            })
+        }
+        _ => String::new(),
+    }
 }
 
 /// Which measurements contradict each other, and what to look for.
@@ -141,6 +169,11 @@ pub fn course(history: &History) -> Option<String> {
                          before it."
                 .to_owned()
         }
+        Course::Settling | Course::Quickening => {
+            "Changes of strength are the newest measurement less the first: the measurements between \
+             them lie on no straight line."
+                .to_owned()
+        }
         // There is no change to be told.
         Course::Contradiction => return None,
         Course::Line => format!(
@@ -205,9 +238,36 @@ pub fn short(history: &History) -> String {
     }
     let strength = history.change(Quantity::Strength);
     if strength.is_some_and(|c| c.trend.course == Course::Contradiction) {
-        return "contradictory".to_owned();
+        return CONTRADICTORY.to_owned();
     }
-    if said.is_empty() { "no change".to_owned() } else { said.join(", ") }
+    if said.is_empty() { NO_CHANGE.to_owned() } else { said.join(", ") }
+}
+
+/// For a card, in a sentence; `None` where there is nothing to say.
+#[must_use]
+pub fn on_a_card(history: &History) -> Option<String> {
+    match short(history).as_str() {
+        "" | NO_CHANGE => None,
+        CONTRADICTORY => Some(
+            "Its measurements contradict each other: see its history before you trust this one."
+                .to_owned(),
+        ),
+        change => {
+            let course = history.shown().next()?.trend.course;
+            let how = how(course).map_or_else(String::new, |how| format!(", {how}"));
+            Some(format!("Changed {}: {change}{how}.", since(history)))
+        }
+    }
+}
+
+/// How a change came, in a word or two; `None` where it was steady or that cannot be told.
+fn how(course: Course) -> Option<&'static str> {
+    match course {
+        Course::Settling => Some("slower now"),
+        Course::Quickening => Some("faster now"),
+        Course::Step => Some("at once"),
+        Course::Line | Course::Ends | Course::Contradiction => None,
+    }
 }
 
 /// What a change is called in a table.
@@ -227,12 +287,16 @@ pub fn name(quantity: Quantity) -> &'static str {
 pub fn row(change: &Change) -> [String; 3] {
     let trend = &change.trend;
     if trend.course == Course::Contradiction {
-        return ["\u{2013}", "\u{2013}", "contradictory"].map(str::to_owned);
+        return ["\u{2013}", "\u{2013}", CONTRADICTORY].map(str::to_owned);
     }
     [
         figures::signed_with_doubt(trend.change, trend.u95()),
         chance(change),
-        if change.shows { "changed" } else { "none shows" }.to_owned(),
+        match (change.shows, how(trend.course)) {
+            (false, _) => "none shows".to_owned(),
+            (true, None) => "changed".to_owned(),
+            (true, Some(how)) => format!("changed, {how}"),
+        },
     ]
 }
 

@@ -11,7 +11,6 @@ use crate::commands::{card, kit};
 use crate::compare::compare;
 use crate::compare::history::history;
 use crate::error::Failure;
-use crate::field::card::Card;
 use crate::kit::Kit;
 use crate::kit::kept::{KeptFilter, Listing};
 use crate::kit_folder::{self, Bodies, KitFolder};
@@ -237,7 +236,7 @@ fn file_of_card(listing: &Listing, name: &str) -> Result<String, Failure> {
         return Err(Failure::Nothing("the kit holds no filter yet; keep one first".to_owned()));
     }
     let bag = Kit { filters, ..Kit::default() };
-    let files = card::files(&bag, &Card::of(&bag))?;
+    let files = card::files(&bag, &card::card_of(&bag, listing))?;
     let found = files.into_iter().find(|(path, _)| path == Path::new(name));
     found.map(|(_, text)| text).ok_or_else(|| Failure::Nothing("there is no card".to_owned()))
 }

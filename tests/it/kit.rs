@@ -298,6 +298,37 @@ fn measurements_that_contradict_each_other_are_not_called_unchanged() {
     assert!(out.contains("those of one step"), "{out}");
 }
 
+/// Half a stop that fades as a hyperbola does: most of it in the first of four years. Terminal, list, sheet
+/// and card say one thing.
+#[test]
+fn a_fade_that_settles_is_told_as_one_everywhere() {
+    let person = Person::new();
+    let faded = |t: f64| [3.0 - 0.5 * t * 1.1 / (t + 0.1); 3];
+    years(&person, "Faded", &[0.0, 0.25, 0.5, 0.75, 1.0].map(faded));
+    let (status, out, err) = person.run(&["kit", "history", "faded"]);
+    assert_eq!(status, 0, "{err}");
+    let flat = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let told = "It changes slower and slower: most of it came before 2 May 2027.";
+    assert!(
+        flat(&out).starts_with(&format!("Faded has changed since 1 May 2026. {told}")),
+        "{out}"
+    );
+    assert!(flat(&out).contains("changed, slower now"), "{out}");
+    let (change, u95) = change_of(&out, "Strength");
+    assert!((change + 0.5).abs() <= u95 && u95 < 0.1, "{change} {u95}");
+    let (_, out, _) = person.run(&["kit"]);
+    assert!(out.contains("-0.5") && !out.contains("contradictory"), "{out}");
+    let (status, out, err) = person.run(&["kit", "sheet", "faded"]);
+    assert_eq!(status, 0, "{err}");
+    let sheet = fs::read_to_string(person.home.path().join(out.trim())).unwrap();
+    assert!(sheet.replace('\u{a0}', " ").contains(told), "no turn on the sheet");
+    let (status, _, err) = person.run(&["card", "--out", "card"]);
+    assert_eq!(status, 0, "{err}");
+    let card = fs::read_to_string(person.home.path().join("card/card.html")).unwrap();
+    let card = card.replace('\u{a0}', " ");
+    assert!(card.contains("Changed since 1 May 2026: ") && card.contains("slower now"), "{card}");
+}
+
 #[test]
 fn commands_without_a_profile_use_the_newest_of_each_filter() {
     let person = Person::new();

@@ -48,6 +48,7 @@ mod small_pictures;
 mod support;
 mod tidy;
 mod told_times;
+mod trends;
 mod trust;
 mod window;
 mod written;

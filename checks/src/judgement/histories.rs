@@ -1,7 +1,8 @@
 //! Does a kit's history tell a filter that ages from one that does not? `kit --histories 100` draws
 //! filters by their spectra and measures each over five years, mostly with two cameras that see
 //! other colours, in daylight of another temperature each time; half of the filters age by a
-//! twentieth of a stop and a cast. Counted are the histories that tell a change, and how often the
+//! twentieth of a stop and a cast. Others crack or fade by more in ways that are no straight line.
+//! Counted are the histories that tell a change, and how often the
 //! uncertainty of the change holds the truth.
 //!
 //! The seed is drawn anew unless given, and printed. Fails where fewer than 95 of 100 tell the
@@ -34,6 +35,11 @@ use std::fmt::Write as _;
 /// What a filter loses in five years: stops of all light, and of a slope over 150 nm.
 const AGED_STOPS: f64 = 0.05;
 const AGED_SLOPE: f64 = 0.1;
+/// What one loses that shows how it ages: stops of all light (ours: six uncertainties of a change).
+const FADED_STOPS: f64 = 0.25;
+/// It is told how, and not the other way round.
+const SHAPE_TOLD: f64 = 0.80;
+const SHAPE_WRONG: f64 = 0.02;
 /// Years from the first measurement to the newest.
 const YEARS: f64 = 5.0;
 /// A history tells the change, and a filter that never changed is let alone.
@@ -106,6 +112,58 @@ const CLASSES: [Class; 4] = [
     },
 ];
 
+/// What a filter does over the years. None of the curves is an exponential.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Fate {
+    Ages,
+    Stays,
+    /// All of it between two measurements.
+    Cracks,
+    /// Like a hyperbola.
+    Settles,
+    /// Like a fourth power.
+    Quickens,
+}
+
+impl Fate {
+    const NO_LINE: [Self; 3] = [Self::Cracks, Self::Settles, Self::Quickens];
+    /// The share of its change that is over at a share of the time.
+    fn course(self, age: f64) -> f64 {
+        match self {
+            Self::Ages => age,
+            Self::Stays => 0.0,
+            Self::Cracks => f64::from(u8::from(age > 0.5)),
+            Self::Settles => age * 1.15 / (age + 0.15),
+            Self::Quickens => age.powi(4),
+        }
+    }
+    fn word(self) -> &'static str {
+        match self {
+            Self::Ages => "ages",
+            Self::Stays => "stays",
+            Self::Cracks => "cracks",
+            Self::Settles => "settles",
+            Self::Quickens => "quickens",
+        }
+    }
+    /// What fits it: a fast fade is a step between the first two, a late one between the last two.
+    fn is_told_by(self, course: Course) -> bool {
+        match self {
+            Self::Cracks => course == Course::Step,
+            Self::Settles => matches!(course, Course::Settling | Course::Step),
+            Self::Quickens => matches!(course, Course::Quickening | Course::Step),
+            Self::Ages | Self::Stays => course == Course::Line,
+        }
+    }
+    fn is_denied_by(self, course: Course) -> bool {
+        match self {
+            Self::Settles => course == Course::Quickening,
+            Self::Quickens => course == Course::Settling,
+            _ => false,
+        }
+    }
+}
+
 /// What became of one history.
 #[derive(Clone, Copy, Default)]
 struct Outcome {
@@ -115,6 +173,9 @@ struct Outcome {
     colour_told: bool,
     /// Whether its measurements are said to contradict each other, which they never do.
     contradictory: bool,
+    /// Whether the strength's course is told as what it is, and as its contrary.
+    shape_told: bool,
+    shape_wrong: bool,
     /// Whether the uncertainties of the changes of strength and of red minus green hold the truth.
     held: [bool; 2],
     /// Uncertainty of the change of strength, stops.
@@ -128,21 +189,26 @@ struct Glass {
     slope: f64,
     bend: f64,
     aged: (f64, f64),
+    fate: Fate,
 }
 
 impl Glass {
-    fn drawn(class: &Class, ages: bool, dice: &mut Dice) -> Self {
+    fn drawn(class: &Class, fate: Fate, dice: &mut Dice) -> Self {
         let sign = dice.sign();
         Self {
             stops: dice.uniform(class.stops.0, class.stops.1),
             slope: dice.uniform(-0.4, 0.4),
             bend: dice.uniform(-0.2, 0.2),
-            aged: if ages { (AGED_STOPS, sign * AGED_SLOPE) } else { (0.0, 0.0) },
+            aged: match fate {
+                Fate::Ages | Fate::Stays => (AGED_STOPS, sign * AGED_SLOPE),
+                _ => (FADED_STOPS, sign * AGED_SLOPE),
+            },
+            fate,
         }
     }
     fn passes(&self, nm: f64, age: f64) -> f64 {
         let t = (nm - 560.0) / 150.0;
-        let aged = age * (self.aged.0 + self.aged.1 * t);
+        let aged = self.fate.course(age) * (self.aged.0 + self.aged.1 * t);
         (-(self.stops + self.slope * t + self.bend * t * t + aged)).exp2()
     }
     /// Stops of red, green and blue.
@@ -194,13 +260,16 @@ pub fn check(options: &Options) -> Verdict {
     );
     let mut targets = Vec::new();
     for (row, class) in CLASSES.iter().enumerate() {
-        for ages in [true, false] {
+        // Only of many measurements of a weak filter can be told how it changed.
+        let uneven = class.measurements > 4 && class.strength_tells;
+        let uneven: &[Fate] = if uneven { &Fate::NO_LINE } else { &[] };
+        for (number, fate) in [Fate::Stays, Fate::Ages].iter().chain(uneven).enumerate() {
             let outcomes: Vec<Outcome> = (0..options.histories)
                 .into_par_iter()
-                .map(|k| drawn(class, ages, &mut Dice::of(&[seed, row as u64, u64::from(ages), k])))
+                .map(|k| drawn(class, *fate, &mut Dice::of(&[seed, row as u64, number as u64, k])))
                 .collect();
-            text += &line(class, ages, &outcomes);
-            targets.extend(targets_of(class, ages, &outcomes));
+            text += &line(class, *fate, &outcomes);
+            targets.extend(targets_of(class, *fate, &outcomes));
         }
     }
     let verdicts: Vec<String> = targets.iter().map(Target::to_string).collect();
@@ -217,7 +286,7 @@ fn count(outcomes: &[Outcome], of: &dyn Fn(&Outcome) -> bool) -> usize {
     outcomes.iter().filter(|o| o.measured && of(o)).count()
 }
 
-fn line(class: &Class, ages: bool, outcomes: &[Outcome]) -> String {
+fn line(class: &Class, fate: Fate, outcomes: &[Outcome]) -> String {
     let measured = count(outcomes, &|_| true);
     let mut u95: Vec<f64> = outcomes.iter().filter(|o| o.measured).map(|o| o.u95).collect();
     u95.sort_by(f64::total_cmp);
@@ -231,19 +300,19 @@ fn line(class: &Class, ages: bool, outcomes: &[Outcome]) -> String {
     .iter()
     .map(|n| format!("{n:>9}"))
     .collect();
-    let word = if ages { "ages" } else { "stays" };
+    let word = fate.word();
     let median = u95.get(u95.len() / 2).copied().unwrap_or(f64::NAN);
-    format!("{word:<6}{:<52}{measured:>7}{cells}{median:>9.4}\n", short(class.name))
+    format!("{word:<9}{:<52}{measured:>7}{cells}{median:>9.4}\n", short(class.name))
 }
 
 fn short(name: &str) -> String {
     name.replace(" measurements", " times").chars().take(51).collect()
 }
 
-fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
+fn targets_of(class: &Class, fate: Fate, outcomes: &[Outcome]) -> Vec<Target> {
     let of = count(outcomes, &|_| true);
     let told = count(outcomes, &|o| o.told);
-    let name = class.name;
+    let name = &format!("{}, {}", fate.word(), class.name);
     let mut targets = vec![
         Target::new(format!("{name}: measured"), of, outcomes.len(), Bound::AtLeast(0.95)),
         Target::new(
@@ -265,7 +334,7 @@ fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
             Bound::AtMost(CONTRADICTORY),
         ),
     ];
-    if ages {
+    if fate != Fate::Stays {
         targets.push(Target::new(format!("{name}: told"), told, of, Bound::AtLeast(TOLD)));
         let strength = count(outcomes, &|o| o.strength_told);
         let alone = Target::new(
@@ -279,12 +348,21 @@ fn targets_of(class: &Class, ages: bool, outcomes: &[Outcome]) -> Vec<Target> {
         let bound = Bound::AtMost(FALSE_ALARMS);
         targets.push(Target::new(format!("{name}: told without a change"), told, of, bound));
     }
+    if Fate::NO_LINE.contains(&fate) {
+        let of_shape = |what: &str, is: &dyn Fn(&Outcome) -> bool, bound| {
+            Target::new(format!("{name}: {what}"), count(outcomes, is), of, bound)
+        };
+        let told = Bound::AtLeast(SHAPE_TOLD);
+        targets.push(of_shape("how it changed told", &|o| o.shape_told, told));
+        let wrong = Bound::AtMost(SHAPE_WRONG);
+        targets.push(of_shape("told the other way round", &|o| o.shape_wrong, wrong));
+    }
     targets
 }
 
 /// Draws a history and reads it.
-fn drawn(class: &Class, ages: bool, dice: &mut Dice) -> Outcome {
-    let glass = Glass::drawn(class, ages, dice);
+fn drawn(class: &Class, fate: Fate, dice: &mut Dice) -> Outcome {
+    let glass = Glass::drawn(class, fate, dice);
     let cameras: Vec<Own> = (0..class.cameras).map(|number| Own::drawn(number, dice)).collect();
     // The new camera comes after two measurements at least, and makes two at least.
     let change = 2 + dice.below(class.measurements.saturating_sub(3).max(1));
@@ -314,12 +392,15 @@ fn drawn(class: &Class, ages: bool, dice: &mut Dice) -> Outcome {
         let change = read.change(quantity);
         change.is_some_and(|c| (c.trend.change - truth).abs() <= c.trend.u95())
     };
+    let course = read.change(Quantity::Strength).map(|change| change.trend.course);
     let shows = |quantity| read.change(quantity).is_some_and(|c| c.shows);
     Outcome {
         measured: true,
         told: read.shown().count() > 0,
         strength_told: shows(Quantity::Strength),
         colour_told: shows(Quantity::RedGreen) || shows(Quantity::BlueGreen),
+        shape_told: course.is_some_and(|course| fate.is_told_by(course)),
+        shape_wrong: course.is_some_and(|course| fate.is_denied_by(course)),
         contradictory: read.changes.iter().any(|c| c.trend.course == Course::Contradiction),
         held: [held(Quantity::Strength, truth[0]), held(Quantity::RedGreen, truth[1])],
         u95: read.change(Quantity::Strength).map_or(f64::NAN, |c| c.trend.u95()),

@@ -1,6 +1,6 @@
 //! What the uncertainties of several measurements of one filter are made of, and what they share.
 
-use super::trend::Reading;
+use super::reading::Reading;
 use super::{Plotted, light};
 use crate::compare::cast_stops;
 use crate::kit::stack::SHUTTER_STAYS;

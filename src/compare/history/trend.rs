@@ -1,37 +1,23 @@
 //! The change of one quantity from the first measurement to the newest: by a straight line through
-//! all of them where one fits, else by a step between two of them; with what they share cancelled.
-//! Where neither explains how they lie, the newest less the first, as sure as they agree.
+//! all of them, by a step between two of them, or by a fade that settles or gets faster, whichever
+//! they speak for; with what they share cancelled. Where none explains how they lie, the newest less
+//! the first; where they go up and down again, as sure as they agree.
 //!
 //! Generalised least squares with a known covariance (JCGM 102:2011, 6 and 7 for the propagation;
 //! A. C. Aitken 1935 for the estimate), degrees of freedom by Welch and Satterthwaite (JCGM
-//! 100:2008, G.4.1).
+//! 100:2008, G.4.1). Shapes are weighed by the criterion of G. Schwarz (Annals of Statistics 6/2, 1978):
+//! what they miss, and the logarithm of the number of readings for each number that is fitted.
 
-use crate::measured::{chance_beyond, coverage_factor, effective_dof, excess};
-use nalgebra::{DMatrix, DVector};
+pub use super::reading::Reading;
+use super::shapes::{self, Fitted};
+use crate::measured::{chance_beyond, coverage_factor, effective_dof};
 
-/// A line through points that it misses by more than chance does once in so many times is none.
-const NO_LINE: f64 = 0.02;
-/// Readings that a line and a step miss by more than chance does once in so many times contradict each
-/// other (ours: a loud word, so it wants more).
-const CONTRADICTED: f64 = 0.002;
-/// Times closer than this share of the whole span are one time.
-const SPAN: f64 = 1e-6;
-
-/// One measured value with what its uncertainty is made of, in the unit of the value.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Reading {
-    /// When, in any unit; `None` where that is not known.
-    pub time: Option<f64>,
-    /// The value.
-    pub value: f64,
-    /// Standard uncertainty that is its own.
-    pub own: f64,
-    /// Its degrees of freedom.
-    pub dof: f64,
-    /// Errors that others have too: a number for the cause, and what one standard deviation of it
-    /// does to this value.
-    pub shared: Vec<(usize, f64)>,
-}
+/// A line that fits is left for another shape where that is better by so much of Schwarz's criterion:
+/// "strong" evidence by R. E. Kass and A. E. Raftery (Journal of the American Statistical Association 90,
+/// 1995).
+const STRONG: f64 = 6.0;
+/// Most of a change has been made at this share of it (ours).
+const MOST: f64 = 2.0 / 3.0;
 
 /// How a change was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,6 +28,10 @@ pub enum Course {
     Line,
     /// All from one on less all before it.
     Step,
+    /// A fade that gets slower and slower.
+    Settling,
+    /// A change that gets faster and faster.
+    Quickening,
     /// None: the readings contradict each other. The newest less the first, as unsure as that.
     Contradiction,
 }
@@ -57,6 +47,9 @@ pub struct Trend {
     pub dof: f64,
     /// How it was found.
     pub course: Course,
+    /// Where it was not steady, the reading by which most of it was over, from which on all of it had
+    /// happened, or after which most of it came.
+    pub turn: Option<usize>,
     /// Of readings that contradict each other the one without which all others agree, where there is
     /// one such.
     pub odd: Option<usize>,
@@ -87,20 +80,81 @@ pub fn trend(readings: &[Reading]) -> Option<Trend> {
     if n == 2 {
         return Some(estimate(readings, &ends, Course::Ends));
     }
-    if let Some(weights) = line(readings) {
-        return Some(estimate(readings, &weights, Course::Line));
+    let steady = shapes::steady(readings);
+    let line = shapes::line(readings).filter(Fitted::is_believed);
+    let rival = uneven(readings, steady.as_ref());
+    let schwarz = |fit: &Fitted| fit.schwarz(n);
+    if let Some(line) = line {
+        let Some(rival) = rival.filter(|r| schwarz(&r.fit) + STRONG < schwarz(&line)) else {
+            return Some(estimate(readings, &line.weights, Course::Line));
+        };
+        return Some(rival.trend(readings, &ends));
     }
-    let constant = fitted(readings, |_| 0.0);
-    let step = step(readings);
-    let steady = constant.as_ref().is_some_and(|fit| fit.is_believed());
-    if let Some(step) = step.as_ref().filter(|fit| !steady && fit.is_believed()) {
-        return Some(estimate(readings, &step.weights, Course::Step));
+    if let Some(rival) = rival {
+        return Some(rival.trend(readings, &ends));
     }
-    Some(if constant.iter().chain(&step).all(Fitted::is_refuted) {
-        contradiction(readings)
+    let step = shapes::step(readings).map(|found| found.0);
+    let shape = steady.iter().chain(&step).any(|fit| !fit.is_refuted());
+    Some(if shape || shapes::goes_one_way(readings) {
+        let bends = shapes::line(readings).zip(shapes::bent(readings));
+        let bends = bends.filter(|(line, (bent, _))| schwarz(bent) + STRONG < schwarz(line));
+        match bends {
+            Some((_, bent)) => Uneven::bent(readings, bent).trend(readings, &ends),
+            None => estimate(readings, &ends, Course::Ends),
+        }
     } else {
-        estimate(readings, &ends, Course::Ends)
+        contradiction(readings)
     })
+}
+
+/// A shape that is no line, with the reading at its turn.
+struct Uneven {
+    fit: Fitted,
+    course: Course,
+    turn: Option<usize>,
+}
+
+impl Uneven {
+    fn bent(readings: &[Reading], (fit, bend): (Fitted, f64)) -> Self {
+        let share = |i: usize| shapes::share(readings, i).map(|s| shapes::bend(s, bend));
+        let mut between = 1..readings.len() - 1;
+        if bend > 0.0 {
+            let turn = between.find(|i| share(*i).is_some_and(|s| s >= MOST));
+            Self { fit, course: Course::Settling, turn }
+        } else {
+            let turn = between.rev().find(|i| share(*i).is_some_and(|s| s <= 1.0 - MOST));
+            Self { fit, course: Course::Quickening, turn }
+        }
+    }
+
+    /// By a step as it was fitted. How a bend runs between its ends is not known as well as its ends
+    /// are, so they make its size.
+    fn trend(&self, readings: &[Reading], ends: &[f64]) -> Trend {
+        let is_step = self.course == Course::Step;
+        let weights = if is_step { &self.fit.weights } else { ends };
+        Trend { turn: self.turn, ..estimate(readings, weights, self.course) }
+    }
+}
+
+/// The step or the bend that the readings speak for, where one fits and they are not all alike.
+fn uneven(readings: &[Reading], steady: Option<&Fitted>) -> Option<Uneven> {
+    if steady.is_some_and(Fitted::is_believed) {
+        return None;
+    }
+    let step = shapes::step(readings).filter(|found| found.0.is_believed());
+    let bent = shapes::bent(readings).filter(|found| found.0.is_believed());
+    let n = readings.len();
+    match (step, bent) {
+        // Through three readings runs a bend whatever they are, which speaks for nothing.
+        (Some((fit, at)), bent)
+            if bent
+                .as_ref()
+                .is_none_or(|b| b.0.freedom <= 0.0 || fit.schwarz(n) <= b.0.schwarz(n)) =>
+        {
+            Some(Uneven { fit, course: Course::Step, turn: Some(at) })
+        }
+        (_, bent) => bent.map(|bent| Uneven::bent(readings, bent)),
+    }
 }
 
 /// The newest less the first, as sure as the scatter of all about their mean lets it be.
@@ -111,7 +165,7 @@ fn contradiction(readings: &[Reading]) -> Trend {
     let variance = readings.iter().map(|r| (r.value - mean).powi(2)).sum::<f64>() / dof;
     let change = readings[n - 1].value - readings[0].value;
     let (u, course) = ((2.0 * variance).sqrt(), Course::Contradiction);
-    Trend { change, u, dof, course, odd: odd_one(readings) }
+    Trend { change, u, dof, course, turn: None, odd: odd_one(readings) }
 }
 
 /// The one reading without which all others agree on one value; `None` where that is true of none, or of
@@ -120,7 +174,7 @@ fn odd_one(readings: &[Reading]) -> Option<usize> {
     let agree_without = |odd: &usize| {
         let others: Vec<Reading> =
             readings.iter().enumerate().filter(|(i, _)| i != odd).map(|(_, r)| r.clone()).collect();
-        fitted(&others, |_| 0.0).is_some_and(|fit| fit.is_believed())
+        shapes::steady(&others).is_some_and(|fit| fit.is_believed())
     };
     let mut odd = (0..readings.len()).filter(agree_without);
     odd.next().filter(|_| odd.next().is_none())
@@ -139,80 +193,7 @@ fn estimate(readings: &[Reading], weights: &[f64], course: Course) -> Trend {
     }
     let u = parts.iter().map(|(u, _)| u * u).sum::<f64>().sqrt();
     let change = both().map(|(r, w)| w * r.value).sum();
-    Trend { change, u, dof: effective_dof(&parts), course, odd: None }
-}
-
-/// Weights of the readings in the rise of the best line from the first time to the last; `None`
-/// where the times allow none, or the line misses the readings by more than chance would.
-fn line(readings: &[Reading]) -> Option<Vec<f64>> {
-    let times: Vec<f64> = readings.iter().map(|r| r.time).collect::<Option<_>>()?;
-    let (first, last) = (times[0], times[times.len() - 1]);
-    let inside = times.iter().filter(|t| (*t - first) > SPAN * (last - first));
-    if last <= first || inside.count() < 2 {
-        return None;
-    }
-    let share = |i: usize| (times[i] - first) / (last - first);
-    fitted(readings, share).filter(Fitted::is_believed).map(|fit| fit.weights)
-}
-
-/// The best step between two times.
-fn step(readings: &[Reading]) -> Option<Fitted> {
-    let later =
-        |k: &usize| readings[*k].time.zip(readings[*k - 1].time).is_some_and(|(b, a)| b > a);
-    let steps = (1..readings.len()).filter(later);
-    let fits = steps.filter_map(|k| fitted(readings, |i| if i < k { 0.0 } else { 1.0 }));
-    fits.min_by(|a, b| a.missed.total_cmp(&b.missed))
-}
-
-/// A constant and a multiple of some course through the readings.
-struct Fitted {
-    /// Weight of each reading in the multiple.
-    weights: Vec<f64>,
-    /// Square sum of what it misses, in units of the variance.
-    missed: f64,
-    /// Readings that are free.
-    freedom: f64,
-    /// The largest factor by which few degrees of freedom widen an interval.
-    widest: f64,
-}
-
-impl Fitted {
-    fn is_believed(&self) -> bool {
-        excess(self.missed, self.freedom) > NO_LINE
-    }
-    fn is_refuted(&self) -> bool {
-        excess(self.missed / self.widest.powi(2), self.freedom) < CONTRADICTED
-    }
-}
-
-/// Fits a constant and a multiple of `course`; of a course that is zero everywhere the constant alone.
-fn fitted(readings: &[Reading], course: impl Fn(usize) -> f64) -> Option<Fitted> {
-    let n = readings.len();
-    let columns = if (0..n).all(|i| course(i) == 0.0) { 1 } else { 2 };
-    let design = DMatrix::from_fn(n, columns, |i, k| if k == 0 { 1.0 } else { course(i) });
-    let inverse = covariance(readings).cholesky()?.inverse();
-    let gram = (design.transpose() * &inverse * &design).try_inverse()?;
-    let solve = gram * design.transpose() * &inverse;
-    let values = DVector::from_iterator(n, readings.iter().map(|r| r.value));
-    let off = &values - &design * (&solve * &values);
-    let missed = (off.transpose() * inverse * &off)[(0, 0)];
-    let least = readings.iter().map(|r| r.dof).fold(f64::INFINITY, f64::min);
-    Some(Fitted {
-        weights: solve.row(columns - 1).iter().copied().collect(),
-        missed,
-        freedom: (n - columns) as f64,
-        widest: coverage_factor(least) / coverage_factor(f64::INFINITY),
-    })
-}
-
-fn covariance(readings: &[Reading]) -> DMatrix<f64> {
-    let n = readings.len();
-    DMatrix::from_fn(n, n, |i, j| {
-        let (a, b) = (&readings[i], &readings[j]);
-        let pairs = a.shared.iter().flat_map(|x| b.shared.iter().map(move |y| (x, y)));
-        let common: f64 = pairs.filter(|(x, y)| x.0 == y.0).map(|(x, y)| x.1 * y.1).sum();
-        common + if i == j { a.own * a.own } else { 0.0 }
-    })
+    Trend { change, u, dof: effective_dof(&parts), course, turn: None, odd: None }
 }
 
 #[cfg(test)]
@@ -269,6 +250,22 @@ mod tests {
         assert!(trend(&six[..1]).is_none());
     }
 
+    /// So sure readings fit no curve of few numbers; that they never turn back is what holds. Two
+    /// stairs neither slow down nor get faster.
+    #[test]
+    fn what_goes_one_way_is_no_contradiction_whatever_its_shape() {
+        let sure = |values: &[f64]| -> Vec<Reading> {
+            values.iter().zip(0..).map(|(v, i)| reading(f64::from(i), *v, 0.002)).collect()
+        };
+        let found = trend(&sure(&[3.0, 2.607, 2.542, 2.515, 2.5])).expect("a change");
+        assert_eq!((found.course, found.turn), (Course::Settling, Some(1)), "{found:?}");
+        let found = trend(&sure(&[3.0, 3.0, 3.2, 3.2, 3.4, 3.4])).expect("a change");
+        assert_eq!(found.course, Course::Ends, "{found:?}");
+        assert!((found.change - 0.4).abs() < 1e-12);
+        let found = trend(&sure(&[3.0, 3.0, 3.2, 3.1, 3.4, 3.4])).expect("a change");
+        assert_eq!(found.course, Course::Contradiction, "{found:?}");
+    }
+
     /// Up and back again is neither a line nor a step: something is wrong with the measurements, and
     /// the ends alone would look surer than they are.
     #[test]
@@ -298,5 +295,39 @@ mod tests {
         }
         let found = trend(&six).expect("a change");
         assert!(found.chance() > 0.5, "{found:?}");
+    }
+
+    /// Seven readings a year apart of a change by 0.3 along a course.
+    fn along(course: impl Fn(f64) -> f64) -> Vec<Reading> {
+        (0..7)
+            .map(|i| reading(f64::from(i), 10.0 + 0.3 * course(f64::from(i) / 6.0), 0.01))
+            .collect()
+    }
+
+    /// Neither planted curve is an exponential: a hyperbola, of which two thirds are over at a quarter
+    /// of the time, and a fourth power, of which a third is over at three quarters (closed forms).
+    #[test]
+    fn fades_that_settle_and_that_get_faster_are_told_with_their_turn() {
+        let found = trend(&along(|t| t * 1.15 / (t + 0.15))).expect("a change");
+        assert_eq!((found.course, found.turn), (Course::Settling, Some(2)), "{found:?}");
+        // By its ends: 0.01 twice.
+        assert!((found.change - 0.3).abs() < 1e-12 && (found.u - 0.0002_f64.sqrt()).abs() < 1e-9);
+        let found = trend(&along(|t| t.powi(4))).expect("a change");
+        assert_eq!((found.course, found.turn), (Course::Quickening, Some(4)), "{found:?}");
+        assert!((found.change - 0.3).abs() < 1e-12, "{found:?}");
+        let found = trend(&along(|t| t)).expect("a change");
+        assert_eq!((found.course, found.turn), (Course::Line, None));
+        let found = trend(&along(|t| if t > 0.6 { 1.0 } else { 0.0 })).expect("a change");
+        assert_eq!((found.course, found.turn), (Course::Step, Some(4)));
+    }
+
+    /// Three that rise unevenly are a change, and as sure as its ends: nothing else is known.
+    #[test]
+    fn three_that_rise_unevenly_do_not_contradict_each_other() {
+        let three = [(0.0, 10.0), (1.0, 10.25), (2.0, 10.35)].map(|(t, v)| reading(t, v, 0.02));
+        let found = trend(&three).expect("a change");
+        assert_eq!(found.course, Course::Settling);
+        assert!((found.change - 0.35).abs() < 1e-6, "{found:?}");
+        assert!((found.u - 0.02 * std::f64::consts::SQRT_2).abs() < 1e-3, "{found:?}");
     }
 }

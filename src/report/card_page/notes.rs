@@ -92,6 +92,7 @@ pub fn filter(notes: &Notes) -> Section {
         ));
     }
     paragraphs.extend(notes.picture.as_ref().and_then(picture::line));
+    paragraphs.extend(notes.years.clone());
     Section { title: notes.name.clone(), strong: false, grid, paragraphs }
 }
 
