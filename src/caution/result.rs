@@ -1,5 +1,6 @@
 //! Doubts about the result itself, held against what is rated and against its own uncertainty.
 
+use super::listed;
 use crate::profile::Grade;
 use crate::quantity::Stops;
 use crate::text::in_stops;
@@ -37,6 +38,17 @@ pub enum ResultDoubt {
         /// The same as rated.
         rated: [Stops; 2],
     },
+    /// A mark of a ring takes nothing.
+    MarkTakesNothing {
+        /// The mark.
+        mark: String,
+        /// Strength there.
+        stops: Stops,
+        /// Its expanded uncertainty.
+        u95: Stops,
+        /// Frames of it.
+        files: Vec<String>,
+    },
 }
 
 impl ResultDoubt {
@@ -58,6 +70,18 @@ impl ResultDoubt {
                      again in steady light, bare frames before and after the filter.",
                     stops.get(),
                     in_stops(u95.get(), 2)
+                ),
+            ),
+            Self::MarkTakesNothing { mark, stops, u95, files } => (
+                "mark_takes_nothing",
+                Grade::Number,
+                format!(
+                    "At mark {mark} the ring takes {:.2} +- {}, which is nothing, and no ring lets all \
+                     light through: its frames ({}) were most likely made without the filter and named as \
+                     a mark by mistake. Name them as bare frames, or leave them out, and measure again.",
+                    stops.get(),
+                    in_stops(u95.get(), 2),
+                    listed(files)
                 ),
             ),
             Self::RangeFarFromRated { measured: [least, most], rated: [weak, strong] } => (

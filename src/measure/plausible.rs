@@ -31,6 +31,10 @@ const LEAST_UNSURE: f64 = 0.2;
 const UNSURE_SHARE: f64 = 0.5;
 /// A fall of a ring from mark to mark is one from this on, in stops (ours).
 const FALL: f64 = 0.1;
+/// What takes no more than this is nothing, stops (ours: two polarisers take a stop at least), beside marks
+/// that take so much more.
+const NOTHING: f64 = 0.15;
+const SOMETHING: f64 = 0.5;
 /// Stops in one unit of density: log2 of 10.
 const STOPS_PER_DENSITY: f64 = std::f64::consts::LOG2_10;
 
@@ -65,6 +69,7 @@ pub fn of_filter(centre: &Centre<'_>, of_kind: &OfKind) -> Vec<Caution> {
         let range = centre.about.rated_range;
         found.extend(range.and_then(|rated| against_range(settings, rated)));
         found.extend(marks_fall(settings));
+        found.extend(takes_nothing(centre));
         if !centre.about.marks_named && numbered(settings) {
             found.push(Caution::MarksNumbered);
         }
@@ -198,6 +203,26 @@ fn marks_fall(settings: &[SettingResult]) -> Option<Caution> {
         })
     });
     falls.max_by(|a, b| size(a).total_cmp(&size(b)))
+}
+
+/// A mark that takes nothing beside marks that take stops: most likely bare frames under a mark's name.
+fn takes_nothing(centre: &Centre<'_>) -> Option<Caution> {
+    let settings = &centre.settings;
+    let stops = |s: &SettingResult| s.strength().value().get();
+    let (index, lightest) =
+        settings.iter().enumerate().min_by(|a, b| stops(a.1).total_cmp(&stops(b.1)))?;
+    let others = settings.iter().enumerate().filter(|(i, _)| *i != index);
+    let next = others.map(|(_, s)| stops(s)).reduce(f64::min)?;
+    let u95 = lightest.strength().u95();
+    let is_nothing = stops(lightest).abs() <= u95.get().clamp(NOTHING, MOST_UNSURE);
+    (is_nothing && next > stops(lightest).abs() + SOMETHING).then(|| {
+        Caution::Result(ResultDoubt::MarkTakesNothing {
+            mark: lightest.label(index),
+            stops: lightest.strength().value(),
+            u95,
+            files: centre.shoot.used(Some(index)).map(|f| f.file().to_owned()).collect(),
+        })
+    })
 }
 
 fn size(caution: &Caution) -> f64 {

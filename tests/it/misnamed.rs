@@ -217,6 +217,43 @@ fn a_ring_far_beyond_its_rating_is_told() {
     }
 }
 
+/// Two polarisers cannot take less than half of unpolarised light, which is one stop (Malus' law).
+#[test]
+fn a_bare_frame_under_a_marks_name_is_told() {
+    let ring: Vec<(Filter, f64)> = [1.3, 4.0, 7.0].map(|s| (even(s), s)).into();
+    let mut made = shots(2, &ring);
+    let mark = |file: &str| match file {
+        "P0004.dng" | "P0005.dng" => "min",
+        "P0006.dng" | "P0007.dng" => "3",
+        _ => "max",
+    };
+    // The ring was in the bag while its first mark was said to be shot.
+    for wrong in [false, true] {
+        for shot in made.iter_mut().filter(|s| wrong && mark(&s.file) == "min") {
+            if !shot.filters.is_empty() {
+                shot.filters.clear();
+                shot.time = Time::Dial(BARE_S);
+            }
+        }
+        let label = |shot: &Shot| {
+            let is_bare = matches!(shot.file.as_str(), "P0001.dng" | "P0002.dng" | "P0003.dng")
+                || shot.file.as_str() > "P0009.dng";
+            let named = || Label::Filtered(Some(mark(&shot.file).to_owned()));
+            (shot.file.clone(), if is_bare { Label::Bare } else { named() })
+        };
+        let labels = made.iter().map(label).collect();
+        let wish = Wish { kind: Some(Kind::Variable), labels, ..Wish::default() };
+        let about = About { kind_said: true, marks_named: true, ..About::default() };
+        let found = profile(&made, &wish, &about);
+        assert_eq!(found.settings.len(), 3, "{wrong}");
+        let told = number(&found, "mark_takes_nothing");
+        assert_eq!(told.is_some(), wrong, "{:?}", found.cautions);
+        let text = told.map_or("", |c| c.text.as_str());
+        let says = ["mark min", "P0004.dng, P0005.dng", "without the filter", "measure again"];
+        assert!(!wrong || says.iter().all(|part| text.contains(part)), "{text}");
+    }
+}
+
 /// Unpolarised light loses one stop to two in a polariser; Malus' law turns back after a quarter turn.
 #[test]
 fn what_no_polariser_does_is_told_of_one() {
