@@ -120,9 +120,9 @@ fn fit_by_hand(
 /// As [`measure`].
 pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, MeasureError> {
     let mut used = readings::used(shoot);
-    let mut bridges = readings::bridges(shoot);
-    let fitted = |used: &[Used<'_>], bridges: &[Used<'_>], record: Option<&BodyRecord>| {
-        let (list, beliefs) = readings::readings(used, bridges, shoot, record);
+    let mut beside = readings::beside(shoot);
+    let fitted = |used: &[Used<'_>], beside: &[Used<'_>], record: Option<&BodyRecord>| {
+        let (list, beliefs) = readings::readings(used, beside, shoot, record);
         let (beliefs, fit) = fit_by_hand(&list, shoot.settings.len(), beliefs)?;
         let fit = widen::widened(sites::in_place(fit, used), used, shoot);
         Ok::<_, FitError>((list, beliefs, fit))
@@ -130,16 +130,16 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     let record = about.camera_record.as_ref();
     let shutter_record = match record {
         Some(record) => {
-            let without = known_times::u95_each(&fitted(&used, &bridges, None)?.2);
+            let without = known_times::u95_each(&fitted(&used, &beside, None)?.2);
             readings::apply_record(&mut used, record);
-            readings::apply_record(&mut bridges, record);
+            readings::apply_record(&mut beside, record);
             Some(known_times::told(record, &used, &without))
         }
         None => None,
     };
     // A record that holds none of the times changes nothing.
     let record = record.filter(|_| used.iter().any(|u| u.known.is_some()));
-    let (list, beliefs, fit) = fitted(&used, &bridges, record)?;
+    let (list, beliefs, fit) = fitted(&used, &beside, record)?;
     let rule = readings::time_rule(fit.as_shown);
     readings::apply_rule(&mut used, rule);
     let mut settings = (0..shoot.settings.len())

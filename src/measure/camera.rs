@@ -230,6 +230,7 @@ fn reading(
         iso: 0,
         aperture: 0,
         black,
+        doubtful: false,
         channels: [None, Some(green), None],
     }
 }

@@ -29,6 +29,7 @@ mod known;
 mod light;
 mod mixture;
 pub mod more_frames;
+mod odd;
 mod posterior;
 mod prior;
 pub mod stretch;
@@ -88,6 +89,8 @@ pub struct Reading {
     pub aperture: usize,
     /// Which black level (its source).
     pub black: usize,
+    /// Hangs apart from its run: spoilt, or the others are. It tells of green alone.
+    pub doubtful: bool,
     /// Red, green, blue; `None` where clipped.
     pub channels: [Option<ChannelReading>; 3],
 }

@@ -52,7 +52,7 @@ pub fn repeat(readings: &[Reading], fit: &Fit, setting: usize) -> Option<Measure
 fn repeated(readings: &[Reading], fit: &Fit, setting: usize) -> Option<(Measured<Stops>, f64)> {
     let mine: Vec<(usize, f64, f64, f64)> = readings
         .iter()
-        .filter(|r| r.setting == Some(setting))
+        .filter(|r| r.setting == Some(setting) && !r.doubtful)
         .filter_map(|r| {
             let green = r.channels[1]?;
             Some((r.run, r.minutes, green.y - fit.light_at(r.minutes), green.noise))

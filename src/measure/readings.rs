@@ -45,23 +45,52 @@ pub enum TimeRule {
 /// Levels of all used frames, in capture order.
 #[must_use]
 pub fn used(shoot: &Shoot) -> Vec<Used<'_>> {
-    let leak = leak_rate(shoot);
     let measured =
         |f: &Judged| f.is_good() && matches!(f.state, FrameState::Bare | FrameState::Setting);
-    let mut list = with_levels(shoot, measured);
-    for u in list.iter_mut().filter(|u| u.frame.state == FrameState::Setting) {
+    without_leak(shoot, with_levels(shoot, measured))
+}
+
+/// Levels of the frames beside those that tell of the light and the times: bridges, which carry the ratio
+/// of shutter times over, and frames that hang apart from an end of their run.
+#[must_use]
+pub fn beside(shoot: &Shoot) -> Vec<Used<'_>> {
+    let mut list = with_levels(shoot, |f| f.judgement == Judgement::Bridge && !f.look.clipped[1]);
+    list.extend(without_leak(shoot, hanging_apart(shoot)));
+    list
+}
+
+/// Among red, green and blue.
+const GREEN: usize = 1;
+/// Most frames that may be spoilt or not in one shoot: each doubles the hypotheses.
+const MOST_DOUBTFUL: usize = 3;
+
+/// Frames of a run that were left out for their level alone, at an end of it: light that was about to move
+/// or had not come to rest shows in these first. Within a run, others on both sides tell.
+fn hanging_apart(shoot: &Shoot) -> Vec<Used<'_>> {
+    let time = |f: &Judged| f.exposure.as_ref().map(|e| e.recorded);
+    let wanted = |f: &Judged| {
+        let is_like = |g: &&Judged| f.run.is_some() && g.run == f.run && g.is_good();
+        let like = || shoot.frames.iter().filter(is_like);
+        matches!(f.judgement, Judgement::Outlier { .. })
+            && !f.look.clipped[1]
+            && like().any(|g| time(g) == time(f))
+            && (like().all(|g| g.minutes > f.minutes) || like().all(|g| g.minutes < f.minutes))
+    };
+    let mut list = if shoot.timed { with_levels(shoot, wanted) } else { Vec::new() };
+    list.truncate(MOST_DOUBTFUL);
+    list
+}
+
+/// Takes stray light out of frames through the filter.
+fn without_leak<'a>(shoot: &Shoot, mut list: Vec<Used<'a>>) -> Vec<Used<'a>> {
+    let leak = leak_rate(shoot);
+    for u in list.iter_mut().filter(|u| u.frame.setting.is_some()) {
         let Some(exposure) = &u.frame.exposure else { continue };
         for (mean, rate) in u.centre.iter_mut().zip(leak) {
             mean.level -= rate * exposure.log_exposure().exp2();
         }
     }
     list
-}
-
-/// Levels of the frames that carry the ratio of shutter times over, in capture order.
-#[must_use]
-pub fn bridges(shoot: &Shoot) -> Vec<Used<'_>> {
-    with_levels(shoot, |f| f.judgement == Judgement::Bridge && !f.look.clipped[1])
 }
 
 fn with_levels(shoot: &Shoot, wanted: impl Fn(&Judged) -> bool + Sync) -> Vec<Used<'_>> {
@@ -141,13 +170,13 @@ pub fn is_assumed(u: &Used<'_>, rule: TimeRule) -> bool {
     u.known.is_none() && rule == TimeRule::Unknown && evidence(u) == Some(Evidence::Assumed)
 }
 
-/// Readings and beliefs for the joint fit: those of the used frames in their order, then those of
-/// the bridges, which are one more state than there are settings. `record` is the one that they were
+/// Readings and beliefs for the joint fit: those of the used frames in their order, then those beside them;
+/// bridges are one more state than there are settings. `record` is the one that they were
 /// given true times from.
 #[must_use]
 pub fn readings(
     used: &[Used<'_>],
-    bridges: &[Used<'_>],
+    beside: &[Used<'_>],
     shoot: &Shoot,
     record: Option<&BodyRecord>,
 ) -> (Vec<Reading>, Beliefs) {
@@ -164,7 +193,7 @@ pub fn readings(
     }
     let list = used
         .iter()
-        .chain(bridges)
+        .chain(beside)
         .filter_map(|u| {
             let exposure = u.frame.exposure.as_ref()?;
             let (iso, aperture) = iso_and_aperture(u);
@@ -181,13 +210,10 @@ pub fn readings(
                 black.push(u.levels.black_doubt);
             }
             let log_exposure = log_exposure(u, exposure);
+            let doubtful = matches!(u.frame.judgement, Judgement::Outlier { .. });
             let channels = std::array::from_fn(|c| {
-                let CentreMean { level, pixels } = u.centre[c];
-                let usable = level > 0.0 && !u.frame.look.clipped[c];
-                let noise = laws[c].map_or_else(|| own_noise(u, c), |law| law.stops(level, pixels));
-                let y = level.log2() - log_exposure;
-                let share = level / full_scale(&u.frame.summary);
-                usable.then_some(ChannelReading { y, noise, level, share })
+                let usable = c == GREEN || !doubtful;
+                usable.then(|| channel(u, c, laws[c], log_exposure)).flatten()
             });
             Some(Reading {
                 setting: state_of(u, shoot.settings.len()),
@@ -198,6 +224,7 @@ pub fn readings(
                 iso: index_of(&mut isos, iso),
                 aperture: index_of(&mut apertures, aperture),
                 black: source,
+                doubtful,
                 channels,
             })
         })
@@ -205,6 +232,15 @@ pub fn readings(
     let hand = hands(shoot);
     let (as_shown, known) = word_of(record, told, &known);
     (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
+}
+
+/// One channel of a frame; `None` where it is clipped or as dark as black.
+fn channel(u: &Used<'_>, c: usize, law: Option<NoiseLaw>, exposed: f64) -> Option<ChannelReading> {
+    let CentreMean { level, pixels } = u.centre[c];
+    let noise = law.map_or_else(|| own_noise(u, c), |law| law.stops(level, pixels));
+    let (y, share) = (level.log2() - exposed, level / full_scale(&u.frame.summary));
+    let usable = level > 0.0 && !u.frame.look.clipped[c];
+    usable.then_some(ChannelReading { y, noise, level, share })
 }
 
 /// What a hand may be off by at each mark of a ring; nothing else is set.

@@ -1,5 +1,6 @@
 //! The columns of the joint fit's design: what each frame's green level depends on.
 
+use super::prior::SPOILT_STOPS;
 use super::{Beliefs, GAIN_PRIOR, Reading};
 use std::f64::consts::LN_2;
 
@@ -22,6 +23,8 @@ pub(super) enum Group {
     Black(usize),
     /// How levels depart from a line against light.
     Response,
+    /// What spoilt a frame that hangs apart from its run.
+    Spoilt,
 }
 
 /// Frames that have a green level, in order of time, with the columns of the fit.
@@ -71,6 +74,7 @@ impl Design {
         design.add_states(readings);
         design.add_visits(readings, &beliefs.hand);
         design.add_common(readings, beliefs, &levels);
+        design.add_spoilt(readings);
         design
     }
 
@@ -113,6 +117,16 @@ impl Design {
             let is = |r: &Reading| if (r.setting, r.run) == (Some(s), run) { 1.0 } else { 0.0 };
             let column = self.column(readings, is);
             self.push(Group::Visit, off(s).powi(2), column);
+        }
+    }
+
+    fn add_spoilt(&mut self, readings: &[Reading]) {
+        for row in 0..self.rows.len() {
+            if readings[self.rows[row]].doubtful {
+                let mut column = vec![0.0; self.rows.len()];
+                column[row] = 1.0;
+                self.push(Group::Spoilt, SPOILT_STOPS * SPOILT_STOPS, column);
+            }
         }
     }
 

@@ -96,8 +96,8 @@ fn u95(found: &Fit, setting: usize) -> Option<f64> {
 
 /// The frame in the middle of a state's frames that is not clipped in green.
 fn usual(readings: &[Reading], state: Option<usize>) -> Option<&Reading> {
-    let mine: Vec<&Reading> =
-        readings.iter().filter(|r| r.setting == state && r.channels[1].is_some()).collect();
+    let is_mine = |r: &&Reading| r.setting == state && r.channels[1].is_some() && !r.doubtful;
+    let mine: Vec<&Reading> = readings.iter().filter(is_mine).collect();
     mine.get(mine.len() / 2).copied()
 }
 
@@ -150,6 +150,7 @@ impl Shoot<'_> {
                 iso: self.bare.iso,
                 aperture: self.bare.aperture,
                 black: self.bare.black,
+                doubtful: false,
                 channels: self.channels(stops, exposed)?,
             };
             readings.insert(after + number, frame);

@@ -6,7 +6,7 @@
 use super::design::{Design, Group};
 use super::light::{Motion, Whitener};
 use super::mixture::Part;
-use super::{Beliefs, FitError, prior};
+use super::{Beliefs, FitError, odd, prior};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::sync::Arc;
 
@@ -77,7 +77,8 @@ impl<'a> Problem<'a> {
         let changes = prior::changes(&edges, &design.minutes);
         let span = design.minutes.last().map(|last| last - design.minutes[0]);
         let span = span.filter(|_| beliefs.timed);
-        Self { design, span, edges, changes, subsets: subsets(design, beliefs), dial, joint: false }
+        let subsets = odd::subsets(design, beliefs);
+        Self { design, span, edges, changes, subsets, dial, joint: false }
     }
 
     /// Takes the response's prior deviations as so many times what the design holds, each as likely.
@@ -126,8 +127,7 @@ impl<'a> Problem<'a> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
         for (variances, log_prior) in &self.subsets {
-            let base = place.log_prior() + log_prior;
-            gram.solve(self, variances, base, into)?;
+            gram.solve(self, variances, (place.log_prior(), *log_prior), into)?;
         }
         let mine = &into[from..];
         let most = mine.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
@@ -155,48 +155,6 @@ fn keep_likely(hypotheses: &mut Vec<Hypothesis>) {
     for h in hypotheses {
         h.log_weight -= most;
     }
-}
-
-/// Which times are odd: every subset of a few, none or one of many.
-fn subsets(design: &Design, beliefs: &Beliefs) -> Vec<(Vec<f64>, f64)> {
-    let times: Vec<(usize, super::TimeBelief)> = design
-        .parameters
-        .iter()
-        .enumerate()
-        .filter_map(|(at, (group, _))| match group {
-            Group::Shutter(k) => Some((at, beliefs.shutter[*k])),
-            _ => None,
-        })
-        .collect();
-    let chosen: Vec<usize> = (0..times.len()).filter(|&i| times[i].1.scale > 0.0).collect();
-    let every = chosen.len() <= prior::EVERY_SUBSET_OF;
-    let odd: Vec<Vec<usize>> = if every {
-        (0..1_usize << chosen.len())
-            .map(|bits| {
-                chosen
-                    .iter()
-                    .copied()
-                    .filter(|i| {
-                        chosen.iter().position(|c| c == i).is_some_and(|at| bits >> at & 1 == 1)
-                    })
-                    .collect()
-            })
-            .collect()
-    } else {
-        std::iter::once(Vec::new()).chain(chosen.iter().map(|&i| vec![i])).collect()
-    };
-    odd.into_iter()
-        .map(|odd| {
-            let mut variances: Vec<f64> = design.parameters.iter().map(|p| p.1).collect();
-            let mut log_prior = 0.0;
-            for (i, (at, belief)) in times.iter().enumerate() {
-                let (factor, share) = prior::offset_node(odd.contains(&i), every);
-                variances[*at] = (belief.scale * factor).hypot(belief.hand).powi(2);
-                log_prior += if belief.scale > 0.0 { share.ln() } else { 0.0 };
-            }
-            (variances, log_prior)
-        })
-        .collect()
 }
 
 /// Sums of products of all whitened columns under one motion: parameters, levels, what the dial
@@ -250,7 +208,7 @@ impl Gram {
         &self,
         problem: &Problem<'_>,
         variances: &[f64],
-        log_prior: f64,
+        (light, log_prior): (prior::LogPrior, f64),
         into: &mut Vec<Hypothesis>,
     ) -> Result<(), FitError> {
         let p = self.parameters;
@@ -291,20 +249,20 @@ impl Gram {
                 slot.iter().map(value).collect()
             };
             into.push(Hypothesis {
-                log_weight: base + prior::NO_CHANGE.ln(),
+                log_weight: base + light.calm,
                 as_shown: shown == 1,
                 sudden: false,
                 scatter: self.scatter,
                 states: of(&mean, &own),
                 joint: joint(None),
             });
-            let worth = base + prior::NO_CHANGE.ln() - KEPT_WITHIN;
+            let worth = base + light.calm - KEPT_WITHIN;
             for change in &problem.changes {
                 let (alone, with_y) = fitted.product(change.from, change.until);
                 for &(size, share) in &prior::SIZES {
                     let variance = size * size;
                     let gain = variance / (1.0 + variance * alone);
-                    let log_weight = base + change.log_prior + share.ln()
+                    let log_weight = base + light.sudden + change.log_prior + share.ln()
                         - 0.5 * (variance * alone).ln_1p()
                         + 0.5 * gain * with_y * with_y;
                     if log_weight < worth {

@@ -4,6 +4,8 @@
 
 use super::*;
 
+mod clouds;
+
 fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
     let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0, share: 0.5 });
     Reading {
@@ -15,6 +17,7 @@ fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Rea
         iso: 0,
         aperture: 0,
         black: 0,
+        doubtful: false,
         channels: y.map(channel),
     }
 }
