@@ -129,7 +129,8 @@ pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
     let jump = if turned { BETWEEN_ROTATIONS } else { runs::LEAST_JUMP };
     let runs = runs::split_from(frames, good, jump);
     let starts: Vec<usize> = runs.iter().filter_map(|r| r.first().copied()).collect();
-    let mut settings: Vec<[Option<i64>; 3]> = Vec::new();
+    let mut exposures: Vec<[Option<i64>; 3]> = Vec::new();
+    let mut settings: Vec<(bool, [Option<i64>; 3])> = Vec::new();
     let level = |&i: &usize| {
         let frame = &frames[i];
         let exposure = frame.exposure.as_ref();
@@ -138,10 +139,8 @@ pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
             exposure.and_then(|e| e.iso).map(|s| s.get().round() as i64),
             exposure.and_then(|e| e.f_number).map(|n| (n.get() * 100.0).round() as i64),
         ];
-        let at = settings.iter().position(|s| *s == own).unwrap_or_else(|| {
-            settings.push(own);
-            settings.len() - 1
-        });
+        let [time, iso, f_number] = own;
+        let [time, other] = [(true, [time, None, None]), (false, [None, iso, f_number])];
         let assumed = exposure.is_some_and(|e| e.evidence == Evidence::Assumed);
         Level {
             minutes: frame.minutes,
@@ -150,10 +149,18 @@ pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
             noise: if frame.look.noise.is_finite() { frame.look.noise } else { 0.0 },
             dial: if assumed { frame.dial_difference() } else { 0.0 },
             joins: !starts.contains(&i),
-            exposure: at,
+            exposure: number_of(&mut exposures, own),
+            settings: [number_of(&mut settings, time), number_of(&mut settings, other)],
         }
     };
     good.iter().map(level).collect()
+}
+
+fn number_of<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
+    known.iter().position(|k| *k == value).unwrap_or_else(|| {
+        known.push(value);
+        known.len() - 1
+    })
 }
 
 impl Reading {

@@ -76,8 +76,6 @@ const MET_SETTINGS: f64 = 4.0;
 const BARE_SHARE: f64 = 1.0 / 3.0;
 /// Prior odds of one more state where there are two already, as ln (ours).
 const ONE_MORE: f64 = -0.5;
-/// A role met at other settings than before: what shutter times err by, stops (ours, 1 to 3 % each).
-const TIME_SCATTER: f64 = 0.04;
 /// A ring set again meets its state within this, stops (ours).
 const PLAY: f64 = 0.1;
 /// Probability that a state was shot in one frame only where others were repeated (ours).
@@ -129,11 +127,13 @@ fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
     let Some(first) = levels.first() else { return Vec::new() };
     let brightest = levels.iter().map(|l| l.stops).fold(f64::NEG_INFINITY, f64::max);
     let settings = levels.iter().map(|l| l.exposure + 1).max().unwrap_or(0);
+    let known = levels.iter().flat_map(|l| l.settings).max().map_or(0, |last| last + 1);
     let jumps = levels.iter().filter(|l| !l.joins).count();
     let alone = |i: usize| !levels[i].joins && !levels.get(i + 1).is_some_and(|l| l.joins);
     let habit = Habit { terms, repeated: mostly_repeated(levels, alone) };
     let width = if jumps > MANY_JUMPS { NARROW_BEAM } else { BEAM };
-    let mut trails = vec![Trail::start(brightest, light, settings, terms.by_settings)];
+    let mut trails =
+        vec![Trail::start(Belief::start(brightest, light, known), light, settings, terms)];
     let mut before = *first;
     for (i, level) in levels.iter().enumerate() {
         for trail in &mut trails {
@@ -165,13 +165,13 @@ fn mostly_repeated(levels: &[Level], alone: impl Fn(usize) -> bool) -> bool {
 }
 
 impl Trail {
-    fn start(brightest: f64, light: Light, settings: usize, by_settings: bool) -> Self {
+    fn start(belief: Belief, light: Light, settings: usize, terms: Terms) -> Self {
         Self {
             score: light.share.ln(),
-            belief: Belief::start(brightest, light),
+            belief,
             frames: Vec::new(),
             at_settings: vec![None; settings],
-            by_settings,
+            by_settings: terms.by_settings,
             met: MET_SETTINGS,
             kept: KEPT_SETTINGS,
             through: 0.0,
@@ -218,9 +218,7 @@ impl Trail {
                 trail.score += self.settings_prior(level, role);
                 trail.count_run(level, role);
                 let play = if role != Role::Bare && self.belief.states() > 1 { PLAY } else { 0.0 };
-                let new_time = self.at_settings[level.exposure] != Some(role);
-                let time = if new_time { TIME_SCATTER } else { 0.0 };
-                trail.take(level, role, play.hypot(time));
+                trail.take(level, role, play);
                 found.push(trail);
             }
         }
@@ -237,6 +235,9 @@ impl Trail {
             Some(_) => 1.0 - self.kept / self.met,
         };
         let (states, new) = (self.belief.states(), self.new_share());
+        // A shoot has a filter: where all frames are set alike, so are those of its first state.
+        let is_bound = states == 0 && role != Role::Bare && self.at_settings.len() == 1;
+        let others = if is_bound { 1.0 } else { others };
         let share =
             if role == Role::Setting(states) { new } else { (1.0 - new) / (states + 1) as f64 };
         (others * share).ln()

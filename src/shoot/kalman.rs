@@ -1,6 +1,7 @@
 //! What is known of the light and of the strengths of a filter after some frames of a shoot: a Kalman
 //! filter (A. C. Harvey, Forecasting, Structural Time Series Models and the Kalman Filter, 1989, 3.2)
-//! over light, its slope, the truth of the dial, and a strength for each state.
+//! over light, its slope, the truth of the dial, what each setting of the camera is off by, and a
+//! strength for each state.
 
 use super::verdicts::Role;
 use std::f64::consts::PI;
@@ -20,6 +21,8 @@ pub struct Level {
     pub joins: bool,
     /// Number of the exposure settings; equal settings, equal number.
     pub exposure: usize,
+    /// Numbers of its shutter time, and of its ISO and aperture, in one list of both.
+    pub settings: [usize; 2],
 }
 
 /// How the light may change.
@@ -48,35 +51,47 @@ pub const LIGHTS: [Light; 4] = [
 const START_STOPS: f64 = 1.0;
 /// Scatter of one frame beyond its noise, stops: aperture and shutter (ours).
 pub const FRAME_SCATTER: f64 = 0.015;
+/// What a shutter time, or an ISO with an aperture, is off by, stops (ours, 1 to 3 % each): the same in
+/// all frames that are set so, of whatever they are.
+const OFF: f64 = 0.03;
 /// Strengths of filters: middle, stops (ours).
 pub const STRENGTH: f64 = 6.0;
 /// Their spread, stops (ours).
 pub const STRENGTH_SPREAD: f64 = 5.0;
 
-/// Light, slope, truth of the dial: what stands before the strengths.
+/// Light, slope, truth of the dial, and from here on what each setting is off by; then the strengths.
 const LIGHT: usize = 0;
 const SLOPE: usize = 1;
 const DIAL: usize = 2;
-const FIRST: usize = 3;
+const SETTINGS: usize = 3;
 
 /// What is known after some frames.
 #[derive(Clone, Debug)]
 pub struct Belief {
-    /// Estimates: light, slope, dial, strengths.
+    /// Estimates: light, slope, dial, settings, strengths.
     mean: Vec<f64>,
+    /// Where the strengths begin.
+    first: usize,
     /// Their covariance, row-major.
     covariance: Vec<f64>,
 }
 
 impl Belief {
-    /// Before the first frame of a series whose brightest frame, stops, is known.
-    pub fn start(brightest: f64, light: Light) -> Self {
-        let mut covariance = vec![0.0; FIRST * FIRST];
-        covariance[LIGHT * FIRST + LIGHT] = START_STOPS * START_STOPS;
-        covariance[SLOPE * FIRST + SLOPE] = light.slope * light.slope;
+    /// Before the first frame of a series with so many settings whose brightest frame, stops, is
+    /// known.
+    pub fn start(brightest: f64, light: Light, settings: usize) -> Self {
+        let first = SETTINGS + settings;
+        let mut covariance = vec![0.0; first * first];
+        covariance[LIGHT * first + LIGHT] = START_STOPS * START_STOPS;
+        covariance[SLOPE * first + SLOPE] = light.slope * light.slope;
         // Powers of two behind the dial or the dial itself: 0 or 1.
-        covariance[DIAL * FIRST + DIAL] = 0.25;
-        Self { mean: vec![brightest, 0.0, 0.5], covariance }
+        covariance[DIAL * first + DIAL] = 0.25;
+        for setting in SETTINGS..first {
+            covariance[setting * first + setting] = OFF * OFF;
+        }
+        let mut mean = vec![0.0; first];
+        (mean[LIGHT], mean[DIAL]) = (brightest, 0.5);
+        Self { mean, first, covariance }
     }
 
     fn size(&self) -> usize {
@@ -85,17 +100,17 @@ impl Belief {
 
     /// Number of states whose strength is asked for.
     pub fn states(&self) -> usize {
-        self.size() - FIRST
+        self.size() - self.first
     }
 
     /// Estimate of the strength of a state, stops.
     pub fn strength(&self, state: usize) -> f64 {
-        self.mean[FIRST + state]
+        self.mean[self.first + state]
     }
 
     /// Strengths of all states, stops.
     pub fn into_strengths(mut self) -> Vec<f64> {
-        self.mean.split_off(FIRST)
+        self.mean.split_off(self.first)
     }
 
     /// Lets the light change for some minutes: its slope wanders and dies away (an Ornstein-Uhlenbeck
@@ -143,7 +158,7 @@ impl Belief {
         covariance[n * (n + 1) + n] = STRENGTH_SPREAD * STRENGTH_SPREAD;
         let mut mean = self.mean.clone();
         mean.push(STRENGTH);
-        Self { mean, covariance }
+        Self { mean, covariance, first: self.first }
     }
 
     /// How far a frame lies from what a role lets expect, stops, and the variance of that where the
@@ -169,26 +184,24 @@ impl Belief {
     /// Gain vector before scaling, prediction error and its variance, for a frame of a state.
     fn predicted(&self, level: &Level, role: Role, extra: f64) -> (Vec<f64>, f64, f64) {
         let n = self.size();
-        let at = place_of(role);
+        let at = match role {
+            Role::Bare => None,
+            Role::Setting(state) => Some(self.first + state),
+        };
+        let [time, other] = level.settings.map(|number| SETTINGS + number);
         let gain: Vec<f64> = (0..n)
             .map(|i| {
                 let row = &self.covariance[i * n..(i + 1) * n];
-                row[LIGHT] + level.dial * row[DIAL] - at.map_or(0.0, |a| row[a])
+                row[LIGHT] + level.dial * row[DIAL] + row[time] + row[other]
+                    - at.map_or(0.0, |a| row[a])
             })
             .collect();
-        let expected =
-            self.mean[LIGHT] + level.dial * self.mean[DIAL] - at.map_or(0.0, |a| self.mean[a]);
+        let of = |of: &[f64]| {
+            of[LIGHT] + level.dial * of[DIAL] + of[time] + of[other] - at.map_or(0.0, |a| of[a])
+        };
         let own = level.noise * level.noise + FRAME_SCATTER * FRAME_SCATTER + extra * extra;
-        let variance = gain[LIGHT] + level.dial * gain[DIAL] - at.map_or(0.0, |a| gain[a]) + own;
-        (gain, level.stops - expected, variance)
-    }
-}
-
-/// Where the strength of a role stands in a state vector.
-fn place_of(role: Role) -> Option<usize> {
-    match role {
-        Role::Bare => None,
-        Role::Setting(state) => Some(FIRST + state),
+        let variance = of(&gain) + own;
+        (gain, level.stops - of(&self.mean), variance)
     }
 }
 

@@ -296,6 +296,63 @@ fn a_bridge_is_no_mark() {
     assert!(sentence.starts_with("18 frames") && sentence.contains("none left out"), "{sentence}");
 }
 
+/// A plan for ten stops, shot without its document: one shutter time is off by more than others, in all of
+/// its frames, and is no second mark.
+#[test]
+fn a_shutter_time_that_is_off_is_no_mark() {
+    for off in [-0.1, -0.06, 0.06, 0.1] {
+        let (one, long) = (dial(1.0), Time::Timer(16.0));
+        let bridge = |time: Time| run(time, Some(5.0));
+        let short = Time::Dial(BARE_S);
+        let late = |time: Time, stops: Option<f64>| {
+            let mut run = run(time, stops);
+            run.iter_mut().for_each(|s| s.brighter = off);
+            run
+        };
+        let runs = [
+            bare(),
+            bridge(short),
+            bridge(one),
+            bridge(short),
+            bridge(one),
+            bridge(short),
+            bare(),
+            run(one, Some(10.0)),
+            bare(),
+            run(one, Some(10.0)),
+            bare(),
+            late(long, Some(10.0)),
+            bare(),
+        ];
+        let mut shots = shots(&runs);
+        shots.iter_mut().for_each(|s| s.pause_s = 20.0);
+        let shoot = sorted(&small_session(13), &shots, &Wish::default()).unwrap();
+        assert_eq!((shoot.kind, shoot.settings.len()), (Kind::Solid, 1), "{off}");
+        assert_eq!(shoot.used(Some(0)).count(), 9, "{off}");
+    }
+}
+
+/// Bare, filter, bare, a frame each at one time: settings that are all the same tell no frame from
+/// another, and a weak filter is told by its level.
+#[test]
+fn a_weak_filter_shot_once_between_two_bare_frames_is_measured() {
+    for stops in [1.2, 1.5, 2.0] {
+        for drift in [-0.05, 0.0, 0.05] {
+            let short = Time::Dial(BARE_S);
+            let once = |stops: Option<f64>| run(short, stops)[..1].to_vec();
+            let mut shots = shots(&[once(None), once(Some(stops)), once(None)]);
+            shots.iter_mut().for_each(|s| s.pause_s = 40.0);
+            shots[2].brighter = drift;
+            let profile = measured(&small_session(27), &shots, &Wish::default());
+            let strength = &profile.settings[0].strength;
+            let error = strength.stops.get() - stops;
+            assert!(error.abs() <= strength.u95.get(), "{stops}: off by {error}");
+            let doubted = profile.cautions.iter().any(|c| c.code == "light_between_unseen");
+            assert!(doubted, "{stops}: {:?}", profile.cautions);
+        }
+    }
+}
+
 /// The first quoted shutter time after a word, as a dial has it.
 fn time_after(text: &str, word: &str) -> Time {
     let rest = text.split_once(word).unwrap().1;

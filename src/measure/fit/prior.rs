@@ -211,7 +211,7 @@ mod tests {
         let sums = places().map(PriorPlace::log_prior).fold((0.0, 0.0), |(calm, sudden), of| {
             (calm + of.calm.exp(), sudden + of.sudden.exp())
         });
-        // Shares of scatters are rounded and add up to 0.988.
+        // Shares of scatters are rounded and add up to 0.998.
         let scatters: f64 = SCATTERS.iter().map(|s| s.1).sum();
         assert!((sums.0 + sums.1 - scatters).abs() < 1e-12, "{sums:?}");
         let minutes = [0.0, 0.1, 0.2, 1.5, 1.6, 3.0];
