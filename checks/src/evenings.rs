@@ -6,6 +6,7 @@
 //! are nastier still: light and shutters wander with heavy tails, metering fails, somebody walks into
 //! the frame, the tripod is knocked, files lie in no order, and times are missing.
 
+pub mod album;
 mod kit;
 mod place;
 mod score;

@@ -55,6 +55,8 @@ enum Check {
     Cards(cards::Options),
     /// Evenings of photographs: which had which filter, and how sure that is
     Evenings(evenings::Options),
+    /// How long an album takes with a bag of many filters, and a word on it
+    Albums(evenings::album::Options),
     /// Damaged files by the thousand through the program
     Campaign(campaign::Options),
     /// Shoots with damaged frames: is the number right, or is the damage named?
@@ -87,6 +89,7 @@ fn run(words: Words) -> Verdict {
         Check::Crosses(options) => crosses::check(&options),
         Check::Cards(options) => cards::check(&options, &program()?),
         Check::Evenings(options) => evenings::check(&options),
+        Check::Albums(options) => evenings::album::check(&options),
         Check::Campaign(options) => campaign::check(&options, &program()?),
         Check::Damage(options) => damage::check(&options, &program()?),
         Check::Structure(options) => structure::check(&options, &program()?),

@@ -7,14 +7,19 @@
 //! nothing. From which probability on something is *sure* or *likely* was set on simulated evenings
 //! (`SURE` and below); what is less stays blank, with the two best named.
 
+mod album;
 mod belief;
+mod changes;
 mod companion;
 mod daylight;
 mod finding;
+mod ground;
 mod group;
 mod guest;
 mod hour;
+mod kept;
 mod links;
+mod memo;
 mod names;
 mod notes;
 mod patterns;
@@ -22,10 +27,12 @@ mod states;
 mod step;
 mod told;
 mod track;
+mod trail;
 mod words;
 #[cfg(test)]
 mod tests;
 
+pub use album::Album;
 pub use companion::raw_beside;
 pub use finding::{Finding, How, Leaning, Picture, Told, Used, Verdict};
 pub use names::shown;
@@ -35,11 +42,10 @@ pub use words::{Said, said};
 use crate::frame::Exposure;
 use crate::profile::Profile;
 use belief::{Beliefs, Evening, Judgement};
-use companion::Apart;
 use hour::BRIGHTEST_EV;
 use links::{Placed, Tie, minutes, placed};
-use patterns::Outlook;
 use states::{State, States, besides};
+use std::sync::Arc;
 
 /// Probability from which something is sure.
 const SURE: f64 = 0.999;
@@ -80,30 +86,24 @@ pub fn find(
     told: &[Told],
     metered_first: bool,
 ) -> Vec<Finding> {
-    let apart = Apart::of(pictures, told, kit);
-    let judged = Judged::new(&apart.pictures, kit, &apart.told, metered_first);
-    let mut found: Vec<(usize, Finding)> = (0..judged.placed.len())
-        .map(|at| (judged.placed[at].picture, judged.finding(at)))
-        .collect();
-    found.sort_by_key(|(picture, _)| *picture);
-    apart.whole(found.into_iter().map(|(_, finding)| finding).collect(), pictures, told)
+    Album::new(pictures.to_vec(), kit.to_vec()).find(told, metered_first)
 }
 
 struct Judged<'a> {
     pictures: &'a [Picture],
     kit: &'a [Profile],
-    placed: Vec<Placed>,
+    placed: &'a [Placed],
     /// The brightest light that there may be, as an exposure value.
     brightest: f64,
-    states: States,
+    states: &'a States,
     beliefs: Beliefs,
     /// The same where filters that are not in the kit are at home.
     wary: Beliefs,
     /// The same but for what the user says; `None` where he says nothing.
-    unprompted: Option<Beliefs>,
+    unprompted: Option<Arc<Beliefs>>,
     /// Probability from which something is likely on this evening.
     likely: f64,
-    said: Vec<Said>,
+    said: &'a [Said],
     told: Vec<Told>,
     denied: Vec<Denied>,
 }
@@ -126,39 +126,21 @@ struct Account {
 }
 
 impl<'a> Judged<'a> {
-    fn new(
-        pictures: &'a [Picture],
-        kit: &'a [Profile],
-        told: &[Told],
-        metered_first: bool,
-    ) -> Self {
-        let placed = placed(pictures);
-        let states = States::of(kit);
-        let said: Vec<Said> =
-            placed.iter().map(|p| said(&pictures[p.picture].info.subject, kit)).collect();
+    fn new(album: &'a Album, told: &[Told], metered_first: bool) -> Self {
+        let ground = &album.ground;
+        let (placed, states, said) = (&ground.placed, &ground.states, &ground.said);
         let told: Vec<Told> =
             placed.iter().map(|p| told.get(p.picture).cloned().unwrap_or_default()).collect();
-        let factors = |of: &dyn Fn(usize, &State) -> f64| -> Vec<Vec<f64>> {
-            (0..placed.len()).map(|at| states.all.iter().map(|s| of(at, s)).collect()).collect()
-        };
-        let view = |p: &Placed| {
-            let picture = &pictures[p.picture];
-            Outlook {
-                size: picture.scene.as_ref().map_or((0, 0), |s| (s.columns, s.rows)),
-                orientation: picture.info.orientation,
-                focal_mm: picture.info.camera.focal_length.map(|f| f.get()),
-            }
-        };
+        album.memo.begin();
         let judged = |told: &[Told]| {
             let named_bare = |at: &usize| told[*at] == Told::Bare || said[*at] == Said::Bare;
             let brightest = brightest((0..placed.len()).filter(named_bare).map(|at| &placed[at]));
+            let by_state = |told: &Told| states.all.iter().map(|s| by_user(told, s)).collect();
             let evening = Evening {
-                placed: &placed,
-                states: &states,
-                words: factors(&|at, s| by_words(&said[at], s, kit)),
-                told: factors(&|at, s| by_user(&told[at], s)),
-                repeats: (0..placed.len()).map(|at| at > 0 && said[at] == said[at - 1]).collect(),
-                views: placed.iter().map(view).collect(),
+                ground,
+                memo: &album.memo,
+                words: told,
+                told: told.iter().map(by_state).collect(),
                 metered_first,
                 brightest,
             };
@@ -166,12 +148,16 @@ impl<'a> Judged<'a> {
         };
         let (Judgement { usual: beliefs, wary, calm }, brightest) = judged(&told);
         let nothing = vec![Told::Nothing; placed.len()];
-        let unprompted = (told != nothing).then(|| judged(&nothing).0.usual);
+        let unprompted = if told == nothing {
+            album.unprompted(metered_first, || beliefs.clone());
+            None
+        } else {
+            Some(album.unprompted(metered_first, || judged(&nothing).0.usual))
+        };
         let likely = if calm >= CALM { LIKELY } else { LIKELY_IN_CLOUDS };
-        let denied = Vec::new();
         let mut judged = Self {
-            pictures,
-            kit,
+            pictures: &album.apart.pictures,
+            kit: &album.kit,
             placed,
             brightest,
             states,
@@ -181,7 +167,7 @@ impl<'a> Judged<'a> {
             likely,
             said,
             told,
-            denied,
+            denied: Vec::new(),
         };
         judged.denied = judged.denials();
         judged

@@ -20,7 +20,6 @@ pub struct Glass {
 
 /// Filters of this photographer: three or four of his own, and sometimes a borrowed one.
 pub fn bag(r: &mut ChaCha8Rng) -> Vec<Glass> {
-    let cast = |r: &mut ChaCha8Rng| [r.random_range(-0.3..0.3), r.random_range(-0.3..0.3)];
     let solid = |name, low, high, r: &mut ChaCha8Rng| Glass {
         name,
         kind: "solid",
@@ -35,16 +34,10 @@ pub fn bag(r: &mut ChaCha8Rng) -> Vec<Glass> {
     ];
     if r.random_bool(0.5) {
         let base = r.random_range(1.4..2.0);
-        let colour = cast(r);
-        let marks = (0..7).map(|i| {
-            let loss = base + 0.9 * f64::from(i) + r.random_range(-0.1..0.1);
-            let share = f64::from(i) / 6.0;
-            (Some((i + 1).to_string()), loss, colour.map(|c| c * (0.4 + share)))
-        });
         bag.push(Glass {
             name: "Dial Ring",
             kind: "variable",
-            marks: marks.collect(),
+            marks: dial(base, r),
             saddle: r.random_range(0.05..0.15),
             known: true,
         });
@@ -71,6 +64,48 @@ pub fn bag(r: &mut ChaCha8Rng) -> Vec<Glass> {
         bag.push(Glass { known: false, ..solid("Borrowed", 3.8, 8.8, r) });
     }
     bag
+}
+
+/// Everything that a careful collector carries: eight solid filters, two rings, a graduated one and a
+/// polariser.
+pub fn dozen(r: &mut ChaCha8Rng) -> Vec<Glass> {
+    const SOLID: [(&str, f64); 8] = [
+        ("Skerry One", 1.1),
+        ("Skerry Two", 2.0),
+        ("Skerry Three", 3.1),
+        ("Skerry Four", 4.2),
+        ("Skerry Six", 6.1),
+        ("Skerry Eight", 8.0),
+        ("Skerry Ten", 10.2),
+        ("Skerry Twelve", 12.1),
+    ];
+    let glass = |name, kind, marks, saddle| Glass { name, kind, marks, saddle, known: true };
+    let mut bag: Vec<Glass> = SOLID
+        .iter()
+        .map(|&(name, loss)| glass(name, "solid", vec![(None, loss, cast(r))], 0.0))
+        .collect();
+    for (name, base) in [("Dial Ring", 1.6), ("Other Ring", 2.1)] {
+        bag.push(glass(name, "variable", dial(base, r), 0.1));
+    }
+    bag.push(glass("Moor Grad", "graduated", vec![(None, 2.4, [0.05, -0.05])], 0.0));
+    let colour = cast(r).map(|c| 0.3 * c);
+    bag.push(glass("Tarn Pol", "polariser", vec![(None, 1.5, colour)], 0.0));
+    bag
+}
+
+fn cast(r: &mut ChaCha8Rng) -> [f64; 2] {
+    [r.random_range(-0.3..0.3), r.random_range(-0.3..0.3)]
+}
+
+/// Marks of a ring: label, loss, and colour beyond green, which grows with the loss.
+fn dial(base: f64, r: &mut ChaCha8Rng) -> Vec<(Option<String>, f64, [f64; 2])> {
+    let colour = cast(r);
+    let mark = |i: u32| {
+        let loss = base + 0.9 * f64::from(i) + r.random_range(-0.1..0.1);
+        let share = f64::from(i) / 6.0;
+        (Some((i + 1).to_string()), loss, colour.map(|c| c * (0.4 + share)))
+    };
+    (0..7).map(mark).collect()
 }
 
 pub fn profile(glass: &Glass, r: &mut ChaCha8Rng) -> Profile {

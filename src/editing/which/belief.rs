@@ -1,13 +1,16 @@
 //! One posterior for every photograph over the states of the kit: the accounts of every group, weighed
 //! by the light of the hour, averaged over what the evening may be like.
 
-use super::group::{Entered, Evidence, Group, Habits, Trail};
+use super::Told;
+use super::ground::{Ground, Members};
+use super::group::{Evidence, Group, Habits};
 use super::guest::{seen_in, worth};
-use super::hour::{SCENE_STOPS, Says, by_hour};
-use super::links::{Placed, Tie};
-use super::patterns::{Drawn, Fit, Outlook, fits};
+use super::hour::{Hour, Meant, SCENE_STOPS, Tables};
+use super::memo::{Accounts, Key, Memo, Way};
 use super::states::{Guest, State, States};
+use super::trail::Entered;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Stops a minute by which light changes, and how likely that is (ours; from sunset to the end of civil
 /// twilight it falls by seven stops in half an hour or more: common practice, no source).
@@ -40,6 +43,8 @@ const GUEST_USAGE: usize = 4;
 const ONE_GUEST: f64 = 0.8;
 /// From this share on such filters are at home.
 const GUESTS: f64 = 0.1;
+/// What is less likely than this against the best is not added up: all of it together is less.
+const NEGLIGIBLE: f64 = 1e-12;
 
 /// Shares of all that is put on.
 #[derive(Clone, Copy, Debug)]
@@ -53,20 +58,32 @@ impl Usage {
         self.unknown >= GUESTS
     }
 
-    /// Log of how much likelier an account is with these shares than with those of the states.
-    fn beside(self, states: &States, entered: Entered) -> f64 {
+    fn of(self, states: &States) -> Beside {
         let share = |of: &dyn Fn(&State) -> bool| -> f64 {
             states.all.iter().filter(|s| of(s)).map(|s| s.prior).sum()
         };
         let (bare, unknown) = (share(&State::is_bare), share(&|s| s.unknown));
-        let times = |count: u16, own: f64, usual: f64| f64::from(count) * (own / usual).ln();
-        times(entered.bare, self.bare, bare)
-            + times(entered.unknown, self.unknown, unknown)
-            + times(
-                entered.other,
-                1.0 - self.bare - self.unknown,
-                (1.0 - bare - unknown).max(f64::MIN_POSITIVE),
-            )
+        let other = (1.0 - bare - unknown).max(f64::MIN_POSITIVE);
+        Beside {
+            bare: (self.bare / bare).ln(),
+            unknown: (self.unknown / unknown).ln(),
+            other: ((1.0 - self.bare - self.unknown) / other).ln(),
+        }
+    }
+}
+
+/// Logs of how much likelier it is to enter a state with some shares than with those of the states.
+struct Beside {
+    bare: f64,
+    unknown: f64,
+    other: f64,
+}
+
+impl Beside {
+    fn log(&self, entered: Entered) -> f64 {
+        f64::from(entered.bare) * self.bare
+            + f64::from(entered.unknown) * self.unknown
+            + f64::from(entered.other) * self.other
     }
 }
 
@@ -85,126 +102,105 @@ pub(super) struct Judgement {
 
 /// What is judged.
 pub(super) struct Evening<'a> {
-    pub placed: &'a [Placed],
-    pub states: &'a States,
-    /// What keywords and the user say, per placed photograph and state: factors.
-    pub words: Vec<Vec<f64>>,
+    pub ground: &'a Ground,
+    pub memo: &'a Memo,
+    /// What the user says of each placed photograph, and what that makes of each state: factors.
+    pub words: &'a [Told],
     pub told: Vec<Vec<f64>>,
-    /// Whether a photograph's keywords are those of the one before.
-    pub repeats: Vec<bool>,
-    pub views: Vec<Outlook>,
     /// The first frame of each scene is bare.
     pub metered_first: bool,
     /// The brightest light that there may be, as an exposure value.
     pub brightest: f64,
 }
 
-/// What is the same under all accounts of an evening.
-struct Common {
-    /// The patterns as each way of looking sees them, and which way each photograph looks.
-    drawn: Vec<Drawn>,
-    of: Vec<usize>,
-    fits: Vec<Vec<Fit>>,
-    groups: Vec<Members>,
-    /// Minutes of each photograph from the first.
-    minutes: Vec<f64>,
+/// Habits, how likely they are, and their place among all.
+#[derive(Clone, Copy)]
+struct Living {
+    habits: Habits,
+    prior: f64,
+    place: usize,
+    /// The likeliest of all, by which guests are sought.
+    usual: bool,
 }
 
-/// Photographs that hang together.
-#[derive(Default)]
-struct Members {
-    all: Vec<usize>,
-    on: Vec<Option<usize>>,
-    view: Vec<usize>,
+impl Living {
+    fn all() -> Vec<Self> {
+        let weather = || CLOUDS.iter().zip(SCENE_STOPS);
+        let all: Vec<(Habits, f64)> = DRIFTS
+            .iter()
+            .flat_map(|&(drift, a)| {
+                weather().map(move |(&(clouds, b), scene)| (Habits { drift, clouds, scene }, a * b))
+            })
+            .collect();
+        let usual = (0..all.len()).max_by(|&a, &b| all[a].1.total_cmp(&all[b].1));
+        let own =
+            |(place, (habits, prior))| Self { habits, prior, place, usual: usual == Some(place) };
+        all.into_iter().enumerate().map(own).collect()
+    }
 }
 
 impl Evening<'_> {
     /// Judges all photographs under everything that the evening may be like.
     pub fn beliefs(&self) -> Judgement {
-        let common = self.common();
-        let habits: Vec<(Habits, f64)> = DRIFTS
-            .iter()
-            .flat_map(|&(drift, a)| {
-                CLOUDS
-                    .iter()
-                    .zip(SCENE_STOPS)
-                    .map(move |(&(clouds, b), scene)| (Habits { drift, clouds, scene }, a * b))
-            })
-            .collect();
-        let all = |states: &States, share: &(dyn Fn(Usage) -> f64 + Sync)| -> Vec<Weighed> {
-            let judged = habits
+        let living = Living::all();
+        let all = |guest: Option<&Guest>| -> Vec<Weighed> {
+            let (states, before) = match guest {
+                Some(guest) => self.ground.states.with_guest(guest),
+                None => (self.ground.states.clone(), 1.0),
+            };
+            let share = |usage: Usage| match guest {
+                Some(_) if usage.has_guests() => ONE_GUEST * before,
+                Some(_) => 0.0,
+                None => 1.0,
+            };
+            let known: Vec<Arc<[Arc<Accounts>]>> =
+                living.par_iter().map(|own| self.of_all(&states, guest, own)).collect();
+            let tables: Vec<Tables> = SCENE_STOPS
                 .par_iter()
-                .map(|(habits, prior)| self.judged(&common, states, *habits, *prior, share));
+                .map(|&scene| Tables::new(&self.meant(&states, &known), scene))
+                .collect();
+            let judged = living.par_iter().zip(&known).map(|(own, known)| {
+                let scene = SCENE_STOPS.iter().position(|&scene| scene == own.habits.scene);
+                self.judged(&states, known, &tables[scene.unwrap_or_default()], own, &share)
+            });
             judged.collect::<Vec<_>>().into_iter().flatten().collect()
         };
-        let guests = self.guests(&common, &habits);
         // A guest that is seen once is any filter; what follows only adds those that come again.
-        let mut judged = all(self.states, &|_| 1.0);
-        for guest in guests {
-            let (states, before) = self.states.with_guest(&guest);
-            judged.extend(all(&states, &|usage| {
-                if usage.has_guests() { ONE_GUEST * before } else { 0.0 }
-            }));
+        let mut judged = all(None);
+        for guest in self.guests(&living) {
+            judged.extend(all(Some(&guest)));
         }
-        let guests: Vec<&Weighed> = judged.iter().filter(|j| j.guests).collect();
-        let (wary, _) = averaged(&guests);
-        let (usual, calm) = averaged(&judged.iter().collect::<Vec<_>>());
+        let (wary, _) = self.averaged(judged.iter().filter(|j| j.guests));
+        let (usual, calm) = self.averaged(judged.iter());
         Judgement { usual, wary, calm }
     }
 
     /// Filters that are not in the kit, as the likeliest habits show them.
-    fn guests(&self, common: &Common, habits: &[(Habits, f64)]) -> Vec<Guest> {
-        let usual = habits.iter().max_by(|a, b| a.1.total_cmp(&b.1));
-        let Some((habits, _)) = usual else { return Vec::new() };
-        let mut found = Vec::new();
-        for members in &common.groups {
-            let accounts = self.accounts(common, self.states, *habits, members);
-            let usage = USAGES[GUEST_USAGE].0;
-            let logs: Vec<f64> =
-                accounts.iter().map(|a| a.log + usage.beside(self.states, a.entered)).collect();
-            let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let whole: f64 = logs.iter().map(|log| (log - best).exp()).sum();
-            let weighed: Vec<(&Trail, f64)> = accounts
-                .iter()
-                .zip(&logs)
-                .map(|(a, log)| (a, (log - best).exp() / whole))
-                .collect();
-            let minute: Vec<f64> = members.all.iter().map(|&i| common.minutes[i]).collect();
-            found.extend(seen_in(self.states, &weighed, &members.view, &minute));
-        }
-        worth(found)
-    }
-
-    fn common(&self) -> Common {
-        let (drawn, of) = self.drawn();
-        let fits = (0..self.placed.len())
-            .into_par_iter()
-            .map(|i| match &self.placed[i].tie {
-                Tie::Scene { difference, .. } => fits(difference, &drawn[of[i]]),
-                _ => Vec::new(),
-            })
-            .collect();
-        Common { drawn, of, fits, groups: self.groups(), minutes: self.minutes() }
+    fn guests(&self, living: &[Living]) -> Vec<Guest> {
+        let Some(usual) = living.iter().find(|l| l.usual) else { return Vec::new() };
+        let groups = 0..self.ground.groups.len();
+        let known = groups.map(|group| self.known(&self.ground.states, None, usual, group));
+        worth(known.flat_map(|known| known.guests.clone()).collect())
     }
 
     /// What each usage makes of the evening with these habits; `share` of a usage is how likely it is
     /// beside what the usages say.
     fn judged(
         &self,
-        common: &Common,
         states: &States,
-        habits: Habits,
-        prior: f64,
-        share: &dyn Fn(Usage) -> f64,
+        known: &Arc<[Arc<Accounts>]>,
+        tables: &Tables,
+        own: &Living,
+        share: &(dyn Fn(Usage) -> f64 + Sync),
     ) -> Vec<Weighed> {
-        let accounts: Vec<Vec<Trail>> =
-            common.groups.iter().map(|m| self.accounts(common, states, habits, m)).collect();
-        let calm = habits.clouds == CLOUDS[0].0;
-        let of = |&(usage, own): &(Usage, f64)| {
-            let (beliefs, log) = self.weighed(common, &accounts, states, habits, usage);
+        let hour = Hour::new(tables, &self.between(), self.brightest, own.habits.drift);
+        let calm = own.habits.clouds == CLOUDS[0].0;
+        let of = |&(usage, usual): &(Usage, f64)| {
+            let (shares, log) = weighed(known, &hour, states, usage);
             Weighed {
-                beliefs,
-                log: log + (prior * own * share(usage)).ln(),
+                known: Arc::clone(known),
+                shares,
+                log: log + (own.prior * usual * share(usage)).ln(),
                 calm,
                 guests: usage.has_guests(),
             }
@@ -212,156 +208,162 @@ impl Evening<'_> {
         USAGES.iter().filter(|(usage, _)| share(*usage) > 0.0).map(of).collect()
     }
 
-    fn accounts(
+    /// Accounts of all groups.
+    fn of_all(&self, states: &States, guest: Option<&Guest>, own: &Living) -> Arc<[Arc<Accounts>]> {
+        let groups = 0..self.ground.groups.len();
+        groups.map(|group| self.known(states, guest, own, group)).collect()
+    }
+
+    /// Accounts of one group.
+    fn known(
         &self,
-        common: &Common,
         states: &States,
-        habits: Habits,
-        members: &Members,
-    ) -> Vec<Trail> {
-        let evidence = |&i: &usize| Evidence {
-            placed: &self.placed[i],
-            words: &self.words[i],
-            told: &self.told[i],
-            repeats: self.repeats[i],
-            drawn: &common.drawn[common.of[i]],
-            fits: &common.fits[i],
+        guest: Option<&Guest>,
+        own: &Living,
+        group: usize,
+    ) -> Arc<Accounts> {
+        let members = &self.ground.groups[group];
+        let key = Key {
+            group,
+            habits: own.place,
+            guest: guest.map(Guest::bits),
+            told: members.all.iter().map(|&i| self.words[i].clone()).collect(),
+            metered_first: self.metered_first,
+            brightest: self.brightest.to_bits(),
         };
-        let group = Group {
+        self.memo.known(key, || {
+            let group = self.group(states, own.habits, members);
+            let trails = group.accounts();
+            let guests = if own.usual && guest.is_none() {
+                let usage = USAGES[GUEST_USAGE].0;
+                let beside = usage.of(states);
+                let logs = trails.iter().map(|a| a.log + beside.log(a.entered));
+                let shares = shares(&logs.collect::<Vec<f64>>()).0;
+                let whole: f64 = shares.iter().sum();
+                let weighed: Vec<_> =
+                    trails.iter().zip(&shares).map(|(a, share)| (a, share / whole)).collect();
+                seen_in(states, &weighed, &members.view, &group.minute)
+            } else {
+                Vec::new()
+            };
+            Accounts { accounts: trails.into_iter().map(Way::from).collect(), guests }
+        })
+    }
+
+    fn group<'b>(&'b self, states: &'b States, habits: Habits, members: &Members) -> Group<'b> {
+        let ground = self.ground;
+        let evidence = |&i: &usize| Evidence {
+            placed: &ground.placed[i],
+            words: &ground.words[i],
+            told: &self.told[i],
+            repeats: ground.repeats[i],
+            drawn: &ground.drawn[ground.of[i]],
+            fits: &ground.fits[i],
+        };
+        Group {
             states,
+            changes: &ground.changes,
             habits,
             metered_first: self.metered_first,
             brightest: self.brightest,
             frames: members.all.iter().map(evidence).collect(),
             on: members.on.clone(),
             view: members.view.clone(),
-            minute: members.all.iter().map(|&i| common.minutes[i]).collect(),
+            minute: members.all.iter().map(|&i| ground.minutes[i]).collect(),
+        }
+    }
+
+    /// What may be in front of the lens at the first photograph of each group, under any habits.
+    fn meant(&self, states: &States, known: &[Arc<[Arc<Accounts>]>]) -> Vec<Meant> {
+        let of = |(k, members): (usize, &Members)| {
+            let here = &self.ground.placed[members.all[0]];
+            let light = |s: &State| here.light.map(|l| (l + s.loss, s.u[0].hypot(here.bound)));
+            let mut asked = vec![false; states.all.len()];
+            let accounts = known.iter().flat_map(|known| &known[k].accounts);
+            accounts.for_each(|a| asked[usize::from(a.states[0])] = true);
+            Meant { lights: states.all.iter().map(light).collect(), asked }
         };
-        group.accounts()
+        self.ground.groups.iter().enumerate().map(of).collect()
     }
 
-    /// The patterns as each way of looking sees them, and which way each photograph looks.
-    fn drawn(&self) -> (Vec<Drawn>, Vec<usize>) {
-        let mut drawn: Vec<Drawn> = Vec::new();
-        let mut of = Vec::new();
-        for view in &self.views {
-            let known = drawn.iter().position(|d| d.view == *view);
-            of.push(known.unwrap_or_else(|| {
-                drawn.push(Drawn::of(&self.states.patterns, *view));
-                drawn.len() - 1
-            }));
-        }
-        (drawn, of)
+    /// Minutes to the first photograph of each group from that of the group before.
+    fn between(&self) -> Vec<f64> {
+        let minutes = &self.ground.minutes;
+        let heads: Vec<f64> = self.ground.groups.iter().map(|g| minutes[g.all[0]]).collect();
+        let since = |at: usize| at.checked_sub(1).map_or(0.0, |b| (heads[at] - heads[b]).max(0.0));
+        (0..heads.len()).map(since).collect()
     }
 
-    fn groups(&self) -> Vec<Members> {
-        let mut groups: Vec<Members> = Vec::new();
-        // Of each photograph: its group, place there, and view.
-        let mut lies: Vec<(usize, usize, usize)> = Vec::new();
-        for (i, placed) in self.placed.iter().enumerate() {
-            let (group, on, view) = match &placed.tie {
-                Tie::Scene { on, .. } => (lies[*on].0, Some(lies[*on].1), Some(lies[*on].2)),
-                Tie::Series { on } => (lies[*on].0, None, None),
-                Tie::Head => (groups.len(), None, None),
-            };
-            if group == groups.len() {
-                groups.push(Members::default());
+    fn averaged<'b>(&self, judged: impl Iterator<Item = &'b Weighed> + Clone) -> (Beliefs, f64) {
+        let best = judged.clone().map(|j| j.log).fold(f64::NEG_INFINITY, f64::max);
+        let (mut calm, mut whole) = (0.0, 0.0);
+        let mut beliefs = vec![vec![0.0; self.ground.states.all.len()]; self.ground.placed.len()];
+        for one in judged {
+            let weight = (one.log - best).exp();
+            whole += weight;
+            calm += if one.calm { weight } else { 0.0 };
+            if weight < NEGLIGIBLE {
+                continue;
             }
-            let members = &mut groups[group];
-            let view =
-                view.unwrap_or_else(|| members.view.iter().max().map_or(0, |&last| last + 1));
-            lies.push((group, members.all.len(), view));
-            members.all.push(i);
-            members.on.push(on);
-            members.view.push(view);
-        }
-        groups
-    }
-
-    /// Minutes of each photograph from the first.
-    fn minutes(&self) -> Vec<f64> {
-        let mut minutes: Vec<f64> = Vec::new();
-        for placed in self.placed {
-            let from = placed.on().map_or_else(|| minutes.last().copied(), |on| Some(minutes[on]));
-            minutes.push(from.unwrap_or(0.0) + placed.minutes);
-        }
-        minutes
-    }
-
-    /// Accounts of all groups, weighed by the light of the hour.
-    fn weighed(
-        &self,
-        common: &Common,
-        accounts: &[Vec<Trail>],
-        states: &States,
-        habits: Habits,
-        usage: Usage,
-    ) -> (Beliefs, f64) {
-        let (groups, minutes) = (&common.groups, &common.minutes);
-        let count = states.all.len();
-        let mut log = 0.0;
-        let mut says = Vec::new();
-        let mut weights: Vec<Vec<f64>> = Vec::new();
-        let mut earlier: Option<usize> = None;
-        for (members, accounts) in groups.iter().zip(accounts) {
-            let head = members.all[0];
-            let logs: Vec<f64> =
-                accounts.iter().map(|a| a.log + usage.beside(states, a.entered)).collect();
-            let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            let own: Vec<f64> = logs.iter().map(|log| (log - best).exp()).collect();
-            let mut by_state = vec![0.0; count];
-            accounts.iter().zip(&own).for_each(|(a, w)| by_state[usize::from(a.states[0])] += w);
-            let light = |s: usize| {
-                let state = &states.all[s];
-                let here = &self.placed[head];
-                here.light.map(|l| (l + state.loss, state.u[0].hypot(here.bound)))
-            };
-            let one = (0..count).map(|s| Says { light: light(s), weight: by_state[s] }).collect();
-            says.push((earlier.map_or(0.0, |e| (minutes[head] - minutes[e]).max(0.0)), one));
-            earlier = Some(head);
-            weights.push(own);
-            log += best;
-        }
-        let (hour, of_hour) = by_hour(&says, habits.scene, self.brightest, habits.drift);
-        let mut beliefs = vec![vec![0.0; count]; self.placed.len()];
-        for (k, members) in groups.iter().enumerate() {
-            for (account, own) in accounts[k].iter().zip(&weights[k]) {
-                let weight = own * hour[k][usize::from(account.states[0])];
-                for (&i, &state) in members.all.iter().zip(&account.states) {
-                    beliefs[i][usize::from(state)] += weight;
+            for (k, members) in self.ground.groups.iter().enumerate() {
+                for (account, share) in one.known[k].accounts.iter().zip(&one.shares[k]) {
+                    let weight = weight * share;
+                    for (&i, &state) in members.all.iter().zip(&account.states) {
+                        beliefs[i][usize::from(state)] += weight;
+                    }
                 }
             }
-            members.all.iter().for_each(|&i| normalised(&mut beliefs[i]));
         }
-        (beliefs, log + of_hour)
+        beliefs.iter_mut().for_each(|b| normalised(b));
+        (beliefs, calm / whole)
     }
+}
+
+/// Shares of the accounts of every group, weighed by the light of the hour, and the log of how likely all
+/// are together.
+fn weighed(
+    known: &[Arc<Accounts>],
+    hour: &Hour<'_>,
+    states: &States,
+    usage: Usage,
+) -> (Vec<Vec<f64>>, f64) {
+    let beside = usage.of(states);
+    let mut log = 0.0;
+    let mut weights: Vec<Vec<f64>> = Vec::new();
+    let mut own: Vec<Vec<f64>> = Vec::new();
+    for known in known {
+        let logs: Vec<f64> = known.accounts.iter().map(|a| a.log + beside.log(a.entered)).collect();
+        let (shares, best) = shares(&logs);
+        let mut by_state = vec![0.0; states.all.len()];
+        let heads = known.accounts.iter().map(|a| usize::from(a.states[0]));
+        heads.zip(&shares).for_each(|(head, share)| by_state[head] += share);
+        weights.push(by_state);
+        own.push(shares);
+        log += best;
+    }
+    let (hour, of_hour) = hour.says(&weights);
+    for ((known, own), hour) in known.iter().zip(&mut own).zip(&hour) {
+        let heads = known.accounts.iter().map(|a| usize::from(a.states[0]));
+        own.iter_mut().zip(heads).for_each(|(share, head)| *share *= hour[head]);
+        normalised(own);
+    }
+    (own, log + of_hour)
+}
+
+/// How likely each is against the best, and the log of that.
+fn shares(logs: &[f64]) -> (Vec<f64>, f64) {
+    let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    (logs.iter().map(|log| (log - best).exp()).collect(), best)
 }
 
 /// What is believed under one account of the evening, and how likely that is.
 struct Weighed {
-    beliefs: Beliefs,
+    known: Arc<[Arc<Accounts>]>,
+    /// By group and account.
+    shares: Vec<Vec<f64>>,
     log: f64,
     calm: bool,
     guests: bool,
-}
-
-fn averaged(judged: &[&Weighed]) -> (Beliefs, f64) {
-    let best = judged.iter().map(|j| j.log).fold(f64::NEG_INFINITY, f64::max);
-    let (mut calm, mut whole) = (0.0, 0.0);
-    let mut beliefs: Beliefs = Vec::new();
-    for one in judged {
-        let weight = (one.log - best).exp();
-        whole += weight;
-        calm += if one.calm { weight } else { 0.0 };
-        if beliefs.is_empty() {
-            beliefs = one.beliefs.iter().map(|b| vec![0.0; b.len()]).collect();
-        }
-        for (sum, own) in beliefs.iter_mut().zip(&one.beliefs) {
-            sum.iter_mut().zip(own).for_each(|(s, o)| *s += weight * o);
-        }
-    }
-    beliefs.iter_mut().for_each(|b| normalised(b));
-    (beliefs, calm / whole)
 }
 
 fn normalised(values: &mut [f64]) {

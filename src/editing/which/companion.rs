@@ -37,8 +37,6 @@ fn stem(file: &str) -> String {
 pub(super) struct Apart {
     /// Those that are judged.
     pub pictures: Vec<Picture>,
-    /// What the user says of them, or of the pictures beside them.
-    pub told: Vec<Told>,
     /// Where each of them stands among all.
     places: Vec<usize>,
     /// Of all, the raw frame beside.
@@ -46,22 +44,17 @@ pub(super) struct Apart {
 }
 
 impl Apart {
-    pub fn of(pictures: &[Picture], told: &[Told], kit: &[Profile]) -> Self {
+    pub fn of(pictures: &[Picture], kit: &[Profile]) -> Self {
         let infos: Vec<&FrameInfo> = pictures.iter().map(|p| &p.info).collect();
         let beside = raw_beside(&infos);
         let places: Vec<usize> = (0..pictures.len()).filter(|&i| beside[i].is_none()).collect();
-        let told_of = |i: usize| told.get(i).cloned().unwrap_or_default();
         let mut apart = Self {
             pictures: places.iter().map(|&i| pictures[i].clone()).collect(),
-            told: places.iter().map(|&i| told_of(i)).collect(),
             places,
             beside,
         };
         for (i, of) in apart.beside.iter().enumerate() {
             let Some(at) = of.and_then(|of| apart.places.binary_search(&of).ok()) else { continue };
-            if apart.told[at] == Told::Nothing {
-                apart.told[at] = told_of(i);
-            }
             let words = &mut apart.pictures[at].info.subject;
             if said(words, kit) == Said::Nothing {
                 words.extend(pictures[i].info.subject.iter().cloned());
@@ -70,8 +63,27 @@ impl Apart {
         apart
     }
 
-    /// Findings of all, from those of the judged.
-    pub fn whole(&self, found: Vec<Finding>, pictures: &[Picture], told: &[Told]) -> Vec<Finding> {
+    /// What the user says of those that are judged, or of the pictures beside them.
+    pub fn told(&self, told: &[Told]) -> Vec<Told> {
+        let told_of = |i: usize| told.get(i).cloned().unwrap_or_default();
+        let mut own: Vec<Told> = self.places.iter().map(|&i| told_of(i)).collect();
+        for (i, of) in self.beside.iter().enumerate() {
+            let Some(at) = of.and_then(|of| self.places.binary_search(&of).ok()) else { continue };
+            if own[at] == Told::Nothing {
+                own[at] = told_of(i);
+            }
+        }
+        own
+    }
+
+    /// Findings of all, from those of the judged, of which the user says `of_judged`.
+    pub fn whole(
+        &self,
+        found: Vec<Finding>,
+        pictures: &[Picture],
+        told: &[Told],
+        of_judged: &[Told],
+    ) -> Vec<Finding> {
         let own: Vec<Finding> = found
             .into_iter()
             .map(|finding| Finding { bare: finding.bare.map(|b| self.places[b]), ..finding })
@@ -84,7 +96,7 @@ impl Apart {
                 return own[at].clone();
             }
             let told = told.get(i).unwrap_or(&Told::Nothing);
-            inherited(&own[at], told, &self.told[at], &shown(files[raw], &files))
+            inherited(&own[at], told, &of_judged[at], &shown(files[raw], &files))
         };
         (0..pictures.len()).map(of).collect()
     }

@@ -13,7 +13,7 @@ pub struct Picture {
 }
 
 /// A filter that a photograph was made through.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Used {
     /// Index into the kit.
     pub filter: usize,
@@ -22,7 +22,7 @@ pub struct Used {
 }
 
 /// What the user says of a photograph.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Told {
     /// Nothing.
     #[default]

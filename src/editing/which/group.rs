@@ -1,26 +1,17 @@
 //! Photographs that hang together, judged by accounts: each account says of every photograph what was
 //! in front of the lens, and follows the light that this would mean. The likeliest are kept.
 
+use super::changes::{Changes, first};
 use super::daylight::along_daylight;
 use super::hour::BRIGHTEST_SOFT;
-use super::links::{Placed, QUICK_SECONDS, SOON_SECONDS, Tie};
+use super::kept::Kept;
+use super::links::{Placed, Tie};
 use super::patterns::{Drawn, Fit};
 use super::states::{State, States};
 use super::track::Followed;
+use super::trail::{Entered, Step, Track, Trail};
+use crate::editing::scene::SceneDifference;
 
-/// Accounts that are kept from frame to frame, and how unlikely they may be against the best.
-const KEPT: usize = 250;
-const WORTH_KEEPING: f64 = 16.0;
-/// Probability that the same filter stays on, by the time there was to change it (ours).
-const STAYS_QUICK: f64 = 0.997;
-const STAYS_SOON: f64 = 0.97;
-const STAYS_A_WHILE: f64 = 0.75;
-const WHILE_SECONDS: f64 = 20.0;
-const STAYS: f64 = 0.5;
-/// Where filters change, the share of cases in which one of them stays on (ours).
-const ONE_STAYS: f64 = 0.28;
-/// Probability that a ring that stays on is turned, given time (ours).
-const TURNS: f64 = 0.15;
 /// Doubt of a difference in level and in colour between two frames of one scene, in stops (ours).
 const LEVEL_STOPS: f64 = 0.05;
 const COLOUR_STOPS: f64 = 0.012;
@@ -50,6 +41,8 @@ const VIEW_STOPS: f64 = 0.8;
 const UNSEEN_EV: [f64; 2] = [6.0, 10.0];
 /// No account is impossible: photographs hold what no model does. Against densities in stops.
 const LEAST: f64 = 1e-5;
+/// Logs are rounded by less than this.
+const ROUNDED: f64 = 1e-9;
 
 /// What an evening is like.
 #[derive(Clone, Copy, Debug)]
@@ -76,67 +69,10 @@ pub(super) struct Evidence<'a> {
     pub fits: &'a [Fit],
 }
 
-/// One account: states of the photographs so far, and the light.
-#[derive(Clone)]
-pub(super) struct Trail {
-    /// Log of how likely it is.
-    pub log: f64,
-    /// States by place in the group.
-    pub states: Vec<u16>,
-    /// How often something was put on, taken off or turned; how often nothing was on then, how often
-    /// something that is not in the kit.
-    pub entered: Entered,
-    /// Light as seen (level, cooler, tint) by place.
-    pub(super) seen: Vec<[f64; 3]>,
-    /// Views followed: level and colours, the state and the place last seen.
-    tracks: Vec<Track>,
-    /// By how much its brightest light is brighter than the earth knows, in stops.
-    beyond: f64,
-}
-
-/// How often a new state was entered.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Entered {
-    pub bare: u16,
-    pub unknown: u16,
-    pub other: u16,
-}
-
-impl Entered {
-    fn with(mut self, state: &State) -> Self {
-        let count = match (state.is_bare(), state.unknown) {
-            (true, _) => &mut self.bare,
-            (_, true) => &mut self.unknown,
-            _ => &mut self.other,
-        };
-        *count += 1;
-        self
-    }
-}
-
-#[derive(Clone, Copy)]
-struct Track {
-    of: [Followed; 3],
-    /// The light before the last step of a cloud, which comes back when the cloud has passed.
-    before: Option<[Followed; 3]>,
-    state: u16,
-    /// Minutes at which it was last seen, from the first photograph of all.
-    minute: f64,
-}
-
-/// One step of an account.
-struct Step {
-    log: f64,
-    from: usize,
-    state: u16,
-    track: Track,
-    seen: [f64; 3],
-    beyond: f64,
-}
-
 /// A group as its accounts are made.
 pub(super) struct Group<'a> {
     pub states: &'a States,
+    pub changes: &'a Changes,
     pub habits: Habits,
     /// Only a bare first photograph is expected.
     pub metered_first: bool,
@@ -163,23 +99,61 @@ impl Group<'_> {
             beyond: 0.0,
         }];
         for at in 0..self.frames.len() {
-            let mut steps: Vec<Step> = Vec::new();
-            let mut best = f64::NEG_INFINITY;
-            for (from, account) in accounts.iter().enumerate() {
-                for state in 0..self.states.all.len() {
-                    let step = self.step(account, from, at, state);
-                    if let Some(step) = step.filter(|s| s.log >= best - WORTH_KEEPING) {
-                        best = best.max(step.log);
-                        steps.push(step);
-                    }
-                }
-            }
-            steps.retain(|s| s.log >= best - WORTH_KEEPING);
-            steps.sort_by(|a, b| b.log.total_cmp(&a.log));
-            steps.truncate(KEPT);
+            let steps = self.steps(&accounts, at);
             accounts = steps.into_iter().map(|s| self.taken(&accounts, at, s)).collect();
         }
         accounts
+    }
+
+    /// The likeliest ways on from the accounts so far, which stand the likeliest first. A way is not
+    /// followed that cannot be among them: its sight is at most as likely as `most`, and words only make a
+    /// state less likely.
+    fn steps(&self, accounts: &[Trail], at: usize) -> Vec<Step> {
+        let frame = &self.frames[at];
+        let most = self.most(at).ln() + ROUNDED;
+        let words: Vec<[f64; 2]> = frame
+            .words
+            .iter()
+            .zip(frame.told)
+            .map(|(&words, &told)| [words * told, told].map(|f| f.max(f64::MIN_POSITIVE).ln()))
+            .collect();
+        let mut kept = Kept::new();
+        for (from, account) in accounts.iter().enumerate() {
+            let before = account.states.last();
+            let (logs, order) = match before {
+                Some(&before) => self.changes.after(frame.placed.since, before),
+                None => (&[][..], &[][..]),
+            };
+            for way in 0..self.states.all.len() {
+                let state = order.get(way).map_or(way, |&s| usize::from(s));
+                let change = logs.get(state).copied();
+                let change =
+                    change.unwrap_or_else(|| first(self.states, self.metered_first, state));
+                if before.is_some() && account.log + change + most < kept.least {
+                    break;
+                }
+                // Keywords are written to many photographs at once.
+                let same = before.is_some_and(|&b| usize::from(b) == state);
+                let words = words[state][usize::from(same && frame.repeats)];
+                let log = account.log + change + words;
+                if log + most >= kept.least {
+                    kept.take(self.step(account, [from, at, state], log, kept.least));
+                }
+            }
+        }
+        kept.likeliest()
+    }
+
+    /// The most that the density of any sight of a frame can be. A sight is a product of normal densities,
+    /// each at most 1 / sqrt(2 pi variance) high, and its variance is at least that of the difference and
+    /// of what light wanders at once; from view to view it is one such density, from nothing 1.
+    fn most(&self, at: usize) -> f64 {
+        let Tie::Scene { difference, .. } = &self.frames[at].placed.tie else { return 1.0 };
+        let level = difference_doubt(difference).hypot(LEVEL_WANDERS[0].min(BACK_STOPS));
+        let colour = colour_doubt(difference).hypot(COLOUR_WANDERS[0].min(BACK_COLOUR));
+        let colours = if seen_colours(difference) { highest(colour).powi(2) } else { 1.0 };
+        let same = difference.same;
+        (same * highest(level) * colours + (1.0 - same) * highest(VIEW_STOPS)).max(LEAST)
     }
 
     fn taken(&self, accounts: &[Trail], at: usize, step: Step) -> Trail {
@@ -199,53 +173,17 @@ impl Group<'_> {
         account
     }
 
-    fn step(&self, account: &Trail, from: usize, at: usize, index: usize) -> Option<Step> {
-        let (frame, state) = (&self.frames[at], &self.states.all[index]);
-        let before = account.states.last().map(|&s| usize::from(s));
-        let same = before == Some(index);
-        // Keywords are written to many photographs at once.
-        let words = if same && frame.repeats { 1.0 } else { frame.words[index] };
+    /// One way on, unless it is less likely than `least`; `log` is how likely it is before it is seen.
+    fn step(&self, account: &Trail, way: [usize; 3], log: f64, least: f64) -> Option<Step> {
+        let [from, at, index] = way;
         // A light that lasts is as unlikely as it is once.
-        let beyond = self.beyond(at, state).max(account.beyond);
-        let bright = unearthly(beyond) - unearthly(account.beyond);
-        let own = words * frame.told[index] * self.change(at, before, index);
-        let log = account.log + own.max(f64::MIN_POSITIVE).ln() + bright;
-        let (track, seen, density) = self.sight(account, at, index);
+        let beyond = self.beyond(at, &self.states.all[index]).max(account.beyond);
+        let log = log + unearthly(beyond) - unearthly(account.beyond);
+        let enough = (least - log - ROUNDED).exp();
+        let enough = if enough > LEAST { enough } else { 0.0 };
+        let (track, seen, density) = self.sight(account, at, index, enough)?;
         let log = log + density.max(LEAST).ln();
         log.is_finite().then_some(Step { log, from, state: index as u16, track, seen, beyond })
-    }
-
-    /// How likely a filter is after another.
-    fn change(&self, at: usize, before: Option<usize>, here: usize) -> f64 {
-        let all = &self.states.all;
-        let Some(before) = before else {
-            let bare = all[here].is_bare();
-            return match (self.metered_first, bare) {
-                (true, true) => 1.0,
-                (true, false) => all[here].prior * 0.005,
-                (false, _) => all[here].prior,
-            };
-        };
-        let pause = self.frames[at].placed.since;
-        let stays = if pause < QUICK_SECONDS {
-            STAYS_QUICK
-        } else if pause < SOON_SECONDS {
-            STAYS_SOON
-        } else if pause < WHILE_SECONDS {
-            STAYS_A_WHILE
-        } else {
-            STAYS
-        };
-        let ring = all[before].ring.is_some() && pause >= QUICK_SECONDS;
-        let turns = if ring { TURNS * stays } else { 0.0 };
-        let kin = self.states.marks(before) as f64;
-        let turned = before != here && ring && self.states.same_filters(before, here);
-        let stays = if kin > 1.0 { stays - turns } else { stays };
-        f64::from(u8::from(before == here)) * stays
-            + if turned { turns / (kin - 1.0) } else { 0.0 }
-            + (1.0 - stays - if kin > 1.0 { turns } else { 0.0 })
-                * ((1.0 - ONE_STAYS) * all[here].prior
-                    + ONE_STAYS * self.states.one_stays(before, here))
     }
 
     /// Stops by which the light would be brighter than the earth knows.
@@ -255,8 +193,15 @@ impl Group<'_> {
         here.light.map_or(0.0, |light| (light + state.loss - doubt - self.brightest).max(0.0))
     }
 
-    /// What the light of a frame would be, and how likely it is after what is known.
-    fn sight(&self, account: &Trail, at: usize, index: usize) -> (Track, [f64; 3], f64) {
+    /// What the light of a frame would be, and how likely it is after what is known; `None` where that
+    /// is less than `enough`.
+    fn sight(
+        &self,
+        account: &Trail,
+        at: usize,
+        index: usize,
+        enough: f64,
+    ) -> Option<(Track, [f64; 3], f64)> {
         let (frame, state) = (&self.frames[at], &self.states.all[index]);
         let alone = self.alone(at, index);
         let track = account.tracks.get(self.view[at]);
@@ -276,16 +221,15 @@ impl Group<'_> {
             let colour = Followed::seen(0.0, state.u[1]);
             let of = [level.0, colour, colour];
             let track = Track { of, before: None, state: index as u16, minute: self.minute[at] };
-            return (track, alone, level.1);
+            return Some((track, alone, level.1));
         };
         let Tie::Scene { difference, .. } = &frame.placed.tie else {
-            return (*track, alone, 1.0);
+            return Some((*track, alone, 1.0));
         };
         let before = usize::from(account.states[on]);
         let count = self.states.patterns.len();
         let one = &self.states.all[before];
         let fit = &frame.fits[one.pattern * count + state.pattern];
-        let turned = difference.turn != 0;
         let colour = |c: usize| {
             difference.colour[c].map_or(f64::NAN, |seen| seen + state.colour[c] - one.colour[c])
         };
@@ -295,20 +239,15 @@ impl Group<'_> {
             account.seen[on][1] + cooler,
             account.seen[on][2] + tint,
         ];
-        let u = [
-            LEVEL_STOPS.hypot(difference.u).hypot(SHIFT_SHARE * fit.shift).hypot(if turned {
-                TURNED_STOPS
-            } else {
-                0.0
-            }),
-            if turned { TURNED_COLOUR } else { COLOUR_STOPS },
-        ];
-        let (next, density) = self.followed(track, at, index, seen, u);
+        let level = difference_doubt(difference).powi(2) + (SHIFT_SHARE * fit.shift).powi(2);
+        let u = [level.sqrt(), colour_doubt(difference)];
+        let (of_same, of_another) = (difference.same * fit.like, 1.0 - difference.same);
+        let worth = (enough - of_another * highest(VIEW_STOPS)) / of_same;
+        let (next, density) = self.followed(track, at, index, (seen, u), worth)?;
         let (light, known) = track.of[0].light();
         let elsewhere = Followed::guessed(light, VIEW_STOPS.hypot(known), state.u[0]);
         let other = elsewhere.sighted(alone[0], LEVEL_STOPS.hypot(frame.placed.bound)).1;
-        let same = difference.same;
-        (next, seen, same * density * fit.log.exp() + (1.0 - same) * other)
+        Some((next, seen, of_same * density + of_another * other))
     }
 
     /// The light of a frame by itself, colour unknown.
@@ -318,15 +257,54 @@ impl Group<'_> {
         [light + state.loss + frame.drawn.mean(state.pattern), 0.0, 0.0]
     }
 
-    /// Follows the light to a sight of it, with a cloud and without.
+    /// Follows the light to a sight of it, with a cloud and without; `None` where that is less likely than
+    /// `enough`.
     fn followed(
         &self,
         track: &Track,
         at: usize,
         index: usize,
-        seen: [f64; 3],
-        u: [f64; 2],
-    ) -> (Track, f64) {
+        (seen, u): ([f64; 3], [f64; 2]),
+        enough: f64,
+    ) -> Option<(Track, f64)> {
+        let (mut of, mut weights) = self.expected(track, at, index);
+        let u = [u[0], u[1], u[1]];
+        let known = |c: usize| seen[c].is_finite();
+        if enough > 0.0 {
+            // The least spread of each way: that of the sight, or of the step before it.
+            let own = u.map(highest);
+            let stormy = [CLOUD_STOPS, CLOUD_COOLER, CLOUD_TINT].map(highest);
+            let most = |way: usize| -> f64 {
+                let top = if way == 1 { stormy } else { own };
+                let of = |c: usize| of[way][c].sighted_at_most(seen[c], u[c], top[c]);
+                weights[way] * (0..3).filter(|&c| known(c)).map(of).product::<f64>()
+            };
+            if (0..3).map(most).sum::<f64>() < enough {
+                return None;
+            }
+        }
+        for (of, weight) in of.iter_mut().zip(&mut weights) {
+            for c in (0..3).filter(|&c| known(c)) {
+                let (sighted, density) = of[c].sighted(seen[c], u[c]);
+                of[c] = sighted;
+                *weight *= density;
+            }
+        }
+        let whole = weights.iter().sum::<f64>();
+        let share = |way: usize| weights[way] / whole.max(f64::MIN_POSITIVE);
+        let late = share(2) / (share(1) + share(2)).max(f64::MIN_POSITIVE);
+        let mixed = std::array::from_fn(|c| {
+            of[0][c].mixed(of[1][c].mixed(of[2][c], late), share(1) + share(2))
+        });
+        let stepped = share(1) + share(2) > 0.5;
+        let before = if stepped { Some(track.of) } else { track.before };
+        let track = Track { of: mixed, before, state: index as u16, minute: self.minute[at] };
+        Some((track, whole))
+    }
+
+    /// The light that is expected before it is seen, and how likely each way is: as it was, with a step of
+    /// a cloud, or back to the light before the last one.
+    fn expected(&self, track: &Track, at: usize, index: usize) -> ([[Followed; 3]; 3], [f64; 3]) {
         let state = &self.states.all[index];
         let minutes = (self.minute[at] - track.minute).max(0.0);
         let last = usize::from(track.state);
@@ -335,8 +313,6 @@ impl Group<'_> {
         let clouds = self.habits.clouds;
         let cloud = (clouds[0] + clouds[1] * minutes).min(CLOUD_AT_MOST);
         let back = if track.before.is_some() { COMES_BACK * cloud } else { 0.0 };
-        // As it was, with a step of a cloud, or back to the light before the last one.
-        let mut weights = [1.0 - cloud - back, cloud, back];
         let mut of = [track.of; 3];
         for c in 0..3 {
             let kind = usize::from(c > 0);
@@ -357,26 +333,30 @@ impl Group<'_> {
             let earlier = track
                 .before
                 .map_or(calm, |b| calm.lit_as(b[c]).moved(0.0, [BACK_STOPS, BACK_COLOUR][kind]));
-            for (way, light) in [calm, stormy, earlier].into_iter().enumerate() {
-                of[way][c] = light;
-                if seen[c].is_finite() {
-                    let (sighted, density) = light.sighted(seen[c], u[kind]);
-                    of[way][c] = sighted;
-                    weights[way] *= density;
-                }
-            }
+            (of[0][c], of[1][c], of[2][c]) = (calm, stormy, earlier);
         }
-        let whole = weights.iter().sum::<f64>();
-        let share = |way: usize| weights[way] / whole.max(f64::MIN_POSITIVE);
-        let late = share(2) / (share(1) + share(2)).max(f64::MIN_POSITIVE);
-        let mixed = std::array::from_fn(|c| {
-            of[0][c].mixed(of[1][c].mixed(of[2][c], late), share(1) + share(2))
-        });
-        let stepped = share(1) + share(2) > 0.5;
-        let before = if stepped { Some(track.of) } else { track.before };
-        let track = Track { of: mixed, before, state: index as u16, minute: self.minute[at] };
-        (track, whole)
+        (of, [1.0 - cloud - back, cloud, back])
     }
+}
+
+/// Doubt of a difference in level and in colour, in stops.
+fn difference_doubt(difference: &SceneDifference) -> f64 {
+    let turned = if difference.turn != 0 { TURNED_STOPS } else { 0.0 };
+    (LEVEL_STOPS.powi(2) + difference.u.powi(2) + turned.powi(2)).sqrt()
+}
+
+fn colour_doubt(difference: &SceneDifference) -> f64 {
+    if difference.turn != 0 { TURNED_COLOUR } else { COLOUR_STOPS }
+}
+
+/// Whether both colours are seen, without which there is neither cooler nor tint.
+fn seen_colours(difference: &SceneDifference) -> bool {
+    difference.colour.iter().all(Option::is_some)
+}
+
+/// The density of a normal law at its middle.
+fn highest(sd: f64) -> f64 {
+    1.0 / (std::f64::consts::TAU.sqrt() * sd)
 }
 
 /// Log of how likely a light is that is so many stops brighter than the earth knows, against one that

@@ -2,8 +2,8 @@
 //! shows it beside something known says what it takes elsewhere.
 
 use super::daylight::red_and_blue;
-use super::group::Trail;
 use super::states::{GUEST_COLOUR_STOPS, GUEST_STOPS, Guest, State, States};
+use super::trail::Trail;
 
 /// A known frame beside it must have been taken within so many minutes (ours).
 const BESIDE_MINUTES: f64 = 6.0;

@@ -21,81 +21,118 @@ const STEPS: usize = 108;
 /// No account is impossible: photographs hold what no model does.
 const LEAST: f64 = 1e-6;
 
-/// What one group of photographs says of the light at its first, through one filter.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Says {
-    /// Exposure value of the light that this filter would mean, and its doubt; `None` where the light
-    /// is not known.
-    pub light: Option<(f64, f64)>,
-    /// How likely the group's frames are, the light of the hour aside.
-    pub weight: f64,
+/// The light of the hour over an evening, as the lights that the filters of each group mean allow it.
+pub(super) struct Hour<'a> {
+    tables: &'a Tables,
+    /// By group: how the light comes to it from the group before, and how it goes back.
+    ways: Vec<[Vec<f64>; 2]>,
+    possible: Vec<f64>,
 }
 
-/// What the hour says of the first frame of every group, filter by filter, and the log of how likely
-/// all groups are together. Minutes lead from the group before to each; `scene` is how far the light of
-/// a place lies from that of the hour, `brightest` the brightest light that there may be.
-pub(super) fn by_hour(
-    groups: &[(f64, Vec<Says>)],
-    scene: f64,
-    brightest: f64,
-    drift: f64,
-) -> (Vec<Vec<f64>>, f64) {
-    let ev = |step: usize| DARKEST_EV + STEP_EV * step as f64;
-    let at = |light: Option<(f64, f64)>, step: usize| {
-        let scene = if ev(step) > SUN_EV { scene.max(SHADOW_STOPS) } else { scene };
-        light.map_or(1.0, |(light, u)| student(light - ev(step), scene.hypot(u)).max(LEAST))
-    };
-    let tables: Vec<Vec<Vec<f64>>> = groups
-        .iter()
-        .map(|(_, says)| {
-            says.iter().map(|s| (0..STEPS).map(|step| at(s.light, step)).collect()).collect()
-        })
-        .collect();
-    let says = |k: usize| -> Vec<f64> {
-        let of = groups[k].1.iter().zip(&tables[k]);
-        (0..STEPS).map(|step| of.clone().map(|(s, t)| s.weight * t[step]).sum()).collect()
-    };
-    let said: Vec<Vec<f64>> = (0..groups.len()).map(says).collect();
-    let possible: Vec<f64> = (0..STEPS)
-        .map(|step| {
+/// By group and filter: how likely the light that it means is at every light of the hour; `None` where
+/// nobody takes it for that.
+pub(super) struct Tables(Vec<Vec<Option<Vec<f64>>>>);
+
+/// What may be in front of the lens at the first photograph of one group.
+pub(super) struct Meant {
+    /// By filter the exposure value of the light that it would mean, and its doubt; `None` where the light
+    /// is not known.
+    pub lights: Vec<Option<(f64, f64)>>,
+    /// Whether anybody takes it for that.
+    pub asked: Vec<bool>,
+}
+
+impl Tables {
+    /// `scene` is how far the light of a place lies from that of the hour.
+    pub fn new(groups: &[Meant], scene: f64) -> Self {
+        let at = |light: Option<(f64, f64)>, step: usize| {
+            let scene = if ev(step) > SUN_EV { scene.max(SHADOW_STOPS) } else { scene };
+            light.map_or(1.0, |(light, u)| student(light - ev(step), scene.hypot(u)).max(LEAST))
+        };
+        let table = |(&light, &asked): (&Option<(f64, f64)>, &bool)| -> Option<Vec<f64>> {
+            asked.then(|| (0..STEPS).map(|step| at(light, step)).collect())
+        };
+        let of = |g: &Meant| g.lights.iter().zip(&g.asked).map(table).collect();
+        Self(groups.iter().map(of).collect())
+    }
+}
+
+impl<'a> Hour<'a> {
+    /// Minutes lead from the group before to each; `brightest` is the brightest light that there may be,
+    /// `drift` how it changes in a minute.
+    pub fn new(tables: &'a Tables, minutes: &[f64], brightest: f64, drift: f64) -> Self {
+        // Minutes are negative on the way back.
+        let walk = |minutes: f64| {
+            let sd = (HOUR_STOPS + HOUR_A_MINUTE * minutes.abs()).min(HOUR_AT_MOST);
+            reach(drift * minutes, sd)
+        };
+        let possible = |step: usize| {
             let over = (ev(step) - brightest + 1.0).max(0.0) / BRIGHTEST_SOFT;
             (-0.5 * over.powi(2)).exp()
-        })
-        .collect();
-    // Minutes are negative on the way back.
-    let walk = |from: &[f64], minutes: f64| {
-        let sd = (HOUR_STOPS + HOUR_A_MINUTE * minutes.abs()).min(HOUR_AT_MOST);
-        moved(from, drift * minutes, sd)
-    };
-    let mut log = 0.0;
-    let mut forward: Vec<Vec<f64>> = Vec::new();
-    for k in 0..groups.len() {
-        let mut from = match forward.last() {
-            Some(before) => product(&walk(&product(before, &said[k - 1]), groups[k].0), &possible),
-            None => possible.clone(),
         };
-        scaled(&mut from);
-        log += product(&from, &said[k]).iter().sum::<f64>().max(f64::MIN_POSITIVE).ln();
-        forward.push(from);
+        Self {
+            tables,
+            ways: minutes.iter().map(|&minutes| [walk(minutes), walk(-minutes)]).collect(),
+            possible: (0..STEPS).map(possible).collect(),
+        }
     }
-    let mut backward = vec![vec![1.0; STEPS]; groups.len()];
-    for k in (1..groups.len()).rev() {
-        let here = product(&product(&backward[k], &said[k]), &possible);
-        backward[k - 1] = walk(&here, -groups[k].0);
-        scaled(&mut backward[k - 1]);
+
+    /// What the hour says of the first frame of every group, filter by filter, and the log of how likely
+    /// all groups are together. `weights` are how likely each group's frames are by filter, the light of
+    /// the hour aside.
+    pub fn says(&self, weights: &[Vec<f64>]) -> (Vec<Vec<f64>>, f64) {
+        let groups = self.tables.0.len();
+        let said: Vec<Vec<f64>> = (0..groups).map(|k| self.said(k, &weights[k])).collect();
+        let mut log = 0.0;
+        let mut forward: Vec<Vec<f64>> = Vec::new();
+        for k in 0..groups {
+            let mut from = match forward.last() {
+                Some(before) => {
+                    let come = moved(&product(before, &said[k - 1]), &self.ways[k][0]);
+                    product(&come, &self.possible)
+                }
+                None => self.possible.clone(),
+            };
+            scaled(&mut from);
+            log += product(&from, &said[k]).iter().sum::<f64>().max(f64::MIN_POSITIVE).ln();
+            forward.push(from);
+        }
+        let mut backward = vec![vec![1.0; STEPS]; groups];
+        for k in (1..groups).rev() {
+            let here = product(&product(&backward[k], &said[k]), &self.possible);
+            backward[k - 1] = moved(&here, &self.ways[k][1]);
+            scaled(&mut backward[k - 1]);
+        }
+        let found = (0..groups).map(|k| {
+            let both = product(&forward[k], &backward[k]);
+            let at = |table: &Vec<f64>| both.iter().zip(table).map(|(b, t)| b * t).sum();
+            self.tables.0[k].iter().map(|t| t.as_ref().map_or(0.0, at)).collect()
+        });
+        (found.collect(), log)
     }
-    let light = |k: usize, table: &[f64]| {
-        (0..STEPS).map(|s| forward[k][s] * backward[k][s] * table[s]).sum()
-    };
-    let found = (0..groups.len()).map(|k| tables[k].iter().map(|t| light(k, t)).collect());
-    (found.collect(), log)
+
+    fn said(&self, group: usize, weights: &[f64]) -> Vec<f64> {
+        let mut said = vec![0.0; STEPS];
+        for (table, &weight) in self.tables.0[group].iter().zip(weights) {
+            let Some(table) = table.as_ref().filter(|_| weight > 0.0) else { continue };
+            said.iter_mut().zip(table).for_each(|(sum, t)| *sum += weight * t);
+        }
+        said
+    }
 }
 
-/// Where the light is after it has gone so many stops, give or take `sd`.
-fn moved(from: &[f64], stops: f64, sd: f64) -> Vec<f64> {
-    let reach: Vec<f64> = (1 - STEPS as isize..STEPS as isize)
-        .map(|k| student(STEP_EV * k as f64 - stops, sd))
-        .collect();
+fn ev(step: usize) -> f64 {
+    DARKEST_EV + STEP_EV * step as f64
+}
+
+/// How likely the light goes so many steps while it goes so many stops, give or take `sd`.
+fn reach(stops: f64, sd: f64) -> Vec<f64> {
+    let steps = 1 - STEPS as isize..STEPS as isize;
+    steps.map(|k| student(STEP_EV * k as f64 - stops, sd)).collect()
+}
+
+/// Where the light is after it has gone on.
+fn moved(from: &[f64], reach: &[f64]) -> Vec<f64> {
     let to = |step: usize| -> f64 {
         let reach = &reach[step..step + STEPS];
         from.iter().rev().zip(reach).map(|(from, reach)| from * reach).sum()
@@ -110,7 +147,8 @@ fn product(a: &[f64], b: &[f64]) -> Vec<f64> {
 /// Student's density with four degrees of freedom: light has heavy tails.
 pub(super) fn student(value: f64, scale: f64) -> f64 {
     // Gamma(5/2) / (Gamma(2) sqrt(4 pi)) = 3/8.
-    0.375 / scale * (1.0 + (value / scale).powi(2) / 4.0).powf(-2.5)
+    let beyond = 1.0 + (value / scale).powi(2) / 4.0;
+    0.375 / (scale * beyond.powi(2) * beyond.sqrt())
 }
 
 fn scaled(values: &mut [f64]) {
@@ -123,6 +161,30 @@ fn scaled(values: &mut [f64]) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What one group says of its first, through one filter.
+    #[derive(Clone)]
+    struct Says {
+        light: Option<(f64, f64)>,
+        weight: f64,
+    }
+
+    fn by_hour(
+        groups: &[(f64, Vec<Says>)],
+        scene: f64,
+        brightest: f64,
+        drift: f64,
+    ) -> (Vec<Vec<f64>>, f64) {
+        let meant = |(_, says): &(f64, Vec<Says>)| Meant {
+            lights: says.iter().map(|s| s.light).collect(),
+            asked: vec![true; says.len()],
+        };
+        let meant: Vec<Meant> = groups.iter().map(meant).collect();
+        let weights = |(_, says): &(f64, Vec<Says>)| says.iter().map(|s| s.weight).collect();
+        let weights: Vec<Vec<f64>> = groups.iter().map(weights).collect();
+        let minutes: Vec<f64> = groups.iter().map(|g| g.0).collect();
+        Hour::new(&Tables::new(&meant, scene), &minutes, brightest, drift).says(&weights)
+    }
 
     /// Light that falls by 0.1 stop a minute over three scenes; then one that is bare and dark, or has a
     /// filter of three stops.

@@ -54,6 +54,10 @@ pub(super) struct Outlook {
 pub(super) struct Drawn {
     pub view: Outlook,
     of: Vec<Laid>,
+    /// All ways in which any pattern may lie, each once: many patterns have some in common.
+    ways: Vec<Vec<f32>>,
+    /// By pattern and way: its place among all ways.
+    places: Vec<Vec<usize>>,
 }
 
 /// One pattern: the ways in which it may lie, each with its median and its mean.
@@ -70,8 +74,9 @@ struct Laid {
 /// How one pair of patterns agrees with a ratio map.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Fit {
-    /// Log likelihood against the best pair.
+    /// Log likelihood against the best pair, and the likelihood.
     pub log: f64,
+    pub like: f64,
     /// log2(later / earlier) of what is left when both patterns are taken out.
     pub middle: f64,
     /// What the patterns do to that by themselves.
@@ -90,7 +95,17 @@ impl Drawn {
             };
             of.push(account);
         }
-        Self { view, of }
+        let mut ways: Vec<Vec<f32>> = Vec::new();
+        let alike =
+            |a: &[f32], b: &[f32]| a.iter().map(|v| v.to_bits()).eq(b.iter().map(|v| v.to_bits()));
+        let mut place = |way: &Vec<f32>| {
+            ways.iter().position(|known| alike(known, way)).unwrap_or_else(|| {
+                ways.push(way.clone());
+                ways.len() - 1
+            })
+        };
+        let places = of.iter().map(|laid| laid.ways.iter().map(&mut place).collect()).collect();
+        Self { view, of, ways, places }
     }
 
     /// What a pattern takes from the frame as a whole, in stops.
@@ -106,15 +121,15 @@ pub(super) fn fits(difference: &SceneDifference, drawn: &Drawn) -> Vec<Fit> {
     let count = drawn.of.len();
     let whole = difference.stops;
     if difference.turn != 0 || count == 1 {
-        return vec![Fit { middle: whole, ..Fit::default() }; count * count];
+        return vec![Fit { middle: whole, like: 1.0, ..Fit::default() }; count * count];
     }
     // What exposures differ by is in the medians already, not in the map.
     let exposed = median(finite(&difference.map)).unwrap_or(0.0) - whole;
-    let map = coarse(&difference.map, drawn.view.size);
+    let looks = Looks::of(&coarse(&difference.map, drawn.view.size), &drawn.ways);
     let mut found = Vec::with_capacity(count * count);
     for (a, one) in drawn.of.iter().enumerate() {
         for (b, two) in drawn.of.iter().enumerate() {
-            let mut fit = pair(&map, one, two, a == b);
+            let mut fit = pair(&looks, (one, &drawn.places[a]), (two, &drawn.places[b]), a == b);
             fit.middle -= exposed;
             found.push(fit);
         }
@@ -126,35 +141,69 @@ pub(super) fn fits(difference: &SceneDifference, drawn: &Drawn) -> Vec<Fit> {
     for (at, fit) in found.iter_mut().enumerate() {
         let most = if of_best || graduated(at) { GRADUATED_AT_MOST } else { MEASURED_AT_MOST };
         fit.log = (fit.log - top).max(-most);
+        fit.like = fit.log.exp();
     }
     found
 }
 
-fn pair(map: &[f32], one: &Laid, two: &Laid, same: bool) -> Fit {
-    let still = same && !one.graduated;
-    let mut best = Fit { log: f64::NEG_INFINITY, ..Fit::default() };
-    let mut logs = Vec::new();
-    let mut left = Vec::with_capacity(map.len());
-    for (a, first) in one.ways.iter().enumerate() {
-        for (b, second) in two.ways.iter().enumerate() {
-            left.clear();
-            let step = |c: usize| if still { 0.0 } else { second[c] - first[c] };
-            left.extend((0..map.len()).filter(|&c| map[c].is_finite()).map(|c| map[c] + step(c)));
-            left.retain(|l| l.is_finite());
-            let Some(middle) = middle(&mut left) else { continue };
-            let log = agreement(&mut left, middle);
-            logs.push((log, one.lines[a].is_some() && one.lines[a] == two.lines[b]));
-            if log > best.log {
-                let shift = if still { 0.0 } else { two.medians[b] - one.medians[a] };
-                let shift = if one.graduated || two.graduated { 0.0 } else { shift };
-                best = Fit { log, middle: f64::from(middle), shift };
-            }
-            if still {
-                break;
+/// What a ratio map looks like when any one way is taken out of the earlier frame and any of the later.
+struct Looks {
+    count: usize,
+    /// By the place of both ways: log likelihood and middle of what is left; `None` where nothing is.
+    of: Vec<Option<(f64, f32)>>,
+    /// The same where the same is on.
+    still: Option<(f64, f32)>,
+}
+
+impl Looks {
+    fn of(map: &[f32], ways: &[Vec<f32>]) -> Self {
+        let known: Vec<usize> = (0..map.len()).filter(|&c| map[c].is_finite()).collect();
+        let map: Vec<f32> = known.iter().map(|&c| map[c]).collect();
+        let ways: Vec<Vec<f32>> =
+            ways.iter().map(|way| known.iter().map(|&c| way[c]).collect()).collect();
+        let mut left: Vec<f32> = Vec::with_capacity(map.len());
+        left.extend(&map);
+        let still = look(&mut left);
+        let mut of = Vec::with_capacity(ways.len() * ways.len());
+        for one in &ways {
+            for two in &ways {
+                left.clear();
+                let steps = one.iter().zip(two).map(|(one, two)| two - one);
+                left.extend(map.iter().zip(steps).map(|(m, step)| m + step));
+                of.push(look(&mut left));
             }
         }
-        if still {
-            break;
+        Self { count: ways.len(), of, still }
+    }
+}
+
+/// Log likelihood and middle of what is left of a map.
+fn look(left: &mut Vec<f32>) -> Option<(f64, f32)> {
+    if !left.iter().all(|l| l.is_finite()) {
+        left.retain(|l| l.is_finite());
+    }
+    let middle = middle(left)?;
+    Some((agreement(left, middle), middle))
+}
+
+/// Two patterns, each with the places of its ways.
+fn pair(looks: &Looks, one: (&Laid, &[usize]), two: (&Laid, &[usize]), same: bool) -> Fit {
+    let ((one, of_one), (two, of_two)) = (one, two);
+    if same && !one.graduated {
+        let (log, middle) = looks.still.unwrap_or((f64::NEG_INFINITY, 0.0));
+        return Fit { log, middle: f64::from(middle), ..Fit::default() };
+    }
+    let mut best = Fit { log: f64::NEG_INFINITY, ..Fit::default() };
+    let mut logs = Vec::with_capacity(of_one.len() * of_two.len());
+    for (a, &first) in of_one.iter().enumerate() {
+        for (b, &second) in of_two.iter().enumerate() {
+            let Some((log, middle)) = looks.of[first * looks.count + second] else { continue };
+            logs.push((log, one.lines[a].is_some() && one.lines[a] == two.lines[b]));
+            if log > best.log {
+                let shift = two.medians[b] - one.medians[a];
+                let shift = if one.graduated || two.graduated { 0.0 } else { shift };
+                best = Fit { log, middle: f64::from(middle), shift, like: 0.0 };
+            }
         }
     }
     best.log += averaged(&logs, best.log);
@@ -167,7 +216,7 @@ fn agreement(left: &mut [f32], middle: f32) -> f64 {
     let mut off = |l: &mut f32| *l = (*l - middle).abs().min(FARTHEST_STOPS as f32).powi(2);
     left.iter_mut().for_each(&mut off);
     let per_place = |off: &[f32]| {
-        let scatter = off.iter().map(|&o| f64::from(o)).sum::<f64>() / off.len().max(1) as f64;
+        let scatter = sum_of(off) / off.len().max(1) as f64;
         -0.5 * PLACES * (scatter + PLACE_STOPS.powi(2)).ln()
     };
     let all = per_place(left);
@@ -179,6 +228,16 @@ fn agreement(left: &mut [f32], middle: f32) -> f64 {
     }
     left.select_nth_unstable_by(open - 1, f32::total_cmp);
     all.max((1.0 - COVERED) * per_place(&left[..open]) + covered)
+}
+
+/// Several sums at once, which do not wait for each other.
+fn sum_of(values: &[f32]) -> f64 {
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut sums = [0.0; 8];
+    for eight in eights {
+        sums.iter_mut().zip(eight).for_each(|(sum, &v)| *sum += f64::from(v));
+    }
+    sums.iter().sum::<f64>() + rest.iter().map(|&v| f64::from(v)).sum::<f64>()
 }
 
 /// Log of the mean likelihood over the ways, against the best: any two alike, but for the line of a

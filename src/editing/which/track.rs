@@ -80,6 +80,14 @@ impl Followed {
         (self, density)
     }
 
+    /// What the density of that sight is at most, where it is at most `highest` at its middle: e^q is at
+    /// least (1 + q/32)^32, of which no exponential need be taken.
+    pub fn sighted_at_most(&self, seen: f64, u: f64, highest: f64) -> f64 {
+        let off = seen - self.light - self.error;
+        let var = self.light_var + 2.0 * self.both + self.error_var + u * u;
+        highest / (1.0 + off * off / (2.0 * 32.0 * var)).powi(32)
+    }
+
     /// Two accounts as one with their common mean and spread; `share` is that of the other.
     pub fn mixed(self, other: Self, share: f64) -> Self {
         let mix = |a: f64, b: f64| a * (1.0 - share) + b * share;
@@ -126,6 +134,18 @@ mod tests {
         // Taken off again, the filter over it leaves the error where it was.
         let (alone, _) = both.changed(0.35, over * over, 0.35 * 0.35).sighted(5.3, 0.02);
         assert!((alone.light().0 - 5.0).abs() < 0.02, "{alone:?}");
+    }
+
+    #[test]
+    fn no_sight_is_likelier_than_it_is_at_most() {
+        let light = Followed::seen(5.0, 0.1).changed(0.3, 0.01, 0.0).moved(0.1, 0.2);
+        for seen in [4.0, 5.0, 5.1, 5.5, 7.0, 12.0] {
+            let (_, density) = light.sighted(seen, 0.05);
+            // A normal density is at most 1 / sqrt(2 pi) over its spread, here at least 0.05.
+            let most = light.sighted_at_most(seen, 0.05, 0.398_943 / 0.05);
+            assert!(density <= most, "{seen}: {density} {most}");
+        }
+        assert!(light.sighted_at_most(9.0, 0.05, 1.0) < 1e-3);
     }
 
     #[test]

@@ -150,3 +150,22 @@ fn a_bare_frame_that_is_known_is_not_asked_for() {
     assert_eq!(names(&found[1]), None, "{note}");
     assert!(!note.contains("say which frame") && note.contains("give a keyword"), "{note}");
 }
+
+/// What is kept from one word to the next changes nothing: an album that heard other words before finds
+/// what one finds that hears these first.
+#[test]
+fn a_word_taken_back_leaves_nothing_behind() {
+    let mut pictures = scene();
+    pictures.push(at("18:30:00", 1, 16.0, TEN, 11.0));
+    pictures.push(at("18:31:00", 1, 1.0 / 64.0, BARE, 11.0));
+    let album = Album::new(pictures.clone(), kit());
+    let bare = |at: usize| told_of(at, Told::Bare);
+    let words = [vec![], bare(3), told_of(1, through(1, None)), vec![], bare(0), bare(3)];
+    for told in words {
+        let fresh = find(&pictures, &kit(), &told, false);
+        assert_eq!(album.find(&told, false), fresh, "{told:?}");
+    }
+    // Nor does it matter whether the first frames were said to be bare before.
+    assert_eq!(album.find(&[], true), find(&pictures, &kit(), &[], true));
+    assert_eq!(album.find(&[], false), find(&pictures, &kit(), &[], false));
+}
