@@ -35,6 +35,7 @@ const WORTH_SAYING: f64 = 0.0005;
 /// Where the command line is wrong or nothing could be done.
 pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
     let mut plan = Plan::new(args, console)?;
+    plan.name_left_behind(args);
     if plan.jobs.is_empty() {
         plan.say(console)?;
         return Err(Failure::Nothing(

@@ -3,16 +3,17 @@
 use crate::commands::console::Console;
 use crate::commands::correct::mark;
 use crate::commands::gather;
-use crate::editing::packet::{merged, settings};
+use crate::editing::packet::{merged, of_sidecar, settings};
 use crate::editing::scene::SceneMap;
 use crate::editing::which::Picture;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::read::carried::{Carried, carried};
 use crate::read::file_bytes;
-use crate::read::pool::{Reader, Unreadable};
+use crate::read::pool::{Reader, Unreadable, path_text};
 use crate::read::{Kind as FileKind, ReadOptions, kind_of, small, xmp};
 use crate::reduce::grid::FrameSummary;
+use crate::system;
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
@@ -74,6 +75,8 @@ pub struct Photo {
     pub corrected: Option<String>,
     /// Settings in its XMP by which another program would open it with a balance of its own.
     pub settings: Vec<String>,
+    /// Which sidecar of it cannot be taken over, and why.
+    pub unread_sidecar: Option<String>,
 }
 
 impl Photo {
@@ -94,6 +97,7 @@ impl Photo {
             pixels: (area.width, area.height),
             corrected: mark::of(&carried),
             settings: packet.as_deref().map(settings).unwrap_or_default(),
+            unread_sidecar: sidecar(path).and_then(Result::err),
         }
     }
 }
@@ -118,15 +122,25 @@ pub fn read(files: &[PathBuf], console: &Console) -> Vec<Result<Photo, Unreadabl
 #[must_use]
 pub fn packet(path: &Path, carried: &Carried) -> Option<Vec<u8>> {
     match sidecar(path) {
-        Some(beside) => Some(merged(carried.xmp.as_deref(), &beside)),
-        None => carried.xmp.clone(),
+        Some(Ok(beside)) => Some(merged(carried.xmp.as_deref(), &beside)),
+        Some(Err(_)) | None => carried.xmp.clone(),
     }
 }
 
-/// The XMP packet of a sidecar.
-#[must_use]
-pub fn sidecar(file: &Path) -> Option<Vec<u8>> {
-    small::bytes(&sidecar_path(file)?, small::SIDECAR_BYTES).ok()
+/// The XMP packet of a sidecar, where there is one, or which file is none and why.
+fn sidecar(file: &Path) -> Option<Result<Vec<u8>, String>> {
+    let path = sidecar_path(file)?;
+    let read = || {
+        let bytes = small::bytes(&path, small::SIDECAR_BYTES).map_err(|e| system::plain(&e))?;
+        of_sidecar(&bytes).map_err(|e| e.to_string())
+    };
+    Some(read().map_err(|why| {
+        format!(
+            "nothing of the sidecar {} goes into a corrected file: {why}; save it again in the program that \
+             wrote it, or take it away",
+            path_text(&path)
+        )
+    }))
 }
 
 /// The sidecar of a photograph, `name.xmp` or `name.ext.xmp`, where there is one.
@@ -141,8 +155,15 @@ pub fn sidecar_path(file: &Path) -> Option<PathBuf> {
 }
 
 fn sidecar_words(file: &Path) -> Vec<String> {
-    let Some(packet) = sidecar(file) else { return Vec::new() };
-    xmp::words(&packet)
+    match sidecar(file) {
+        Some(Ok(packet)) => xmp::words(&packet),
+        // What still can be read of a broken one is evidence.
+        Some(Err(_)) => sidecar_path(file)
+            .and_then(|path| small::bytes(&path, small::SIDECAR_BYTES).ok())
+            .map(|bytes| xmp::words(&bytes))
+            .unwrap_or_default(),
+        None => Vec::new(),
+    }
 }
 
 /// Exposure in plain words: "1/60 s f/8 ISO 100".

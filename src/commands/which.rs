@@ -8,10 +8,9 @@ use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
 use crate::commands::used_table::{self, Word, word};
 use crate::editing::used_csv::{UsedRow, write_used};
-use crate::editing::which::{Finding, Picture, Told, Verdict, find, shown};
+use crate::editing::which::{Album, Finding, Told, Verdict, shown};
 use crate::error::{Done, Failure};
 use crate::kit::kept::name_key;
-use crate::profile::Profile;
 use crate::read::pool::path_text;
 use crate::write::write;
 use comfy_table::{Table, presets};
@@ -51,6 +50,9 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
             "none of the photographs is left; the lines above say why".to_owned(),
         ));
     }
+    photos.iter().filter_map(|p| p.unread_sidecar.as_ref()).for_each(|unread| {
+        console.warn(&format!("caution: {unread}"));
+    });
     let told = told(args, &photos, &kit, &earlier, console)?;
     let mut rows = rows(&photos, &kit, &told, args.metered_first);
     for (row, photo) in rows.iter_mut().zip(&photos) {
@@ -198,16 +200,33 @@ fn named(bare: &Path, photos: &[Photo]) -> Result<usize, Failure> {
 /// What is found, as rows of the table, paths whole.
 #[must_use]
 pub fn rows(photos: &[Photo], kit: &[Opened], told: &[Told], metered_first: bool) -> Vec<UsedRow> {
-    let found = found(photos, kit, told, metered_first);
+    rows_in(&album(photos, kit), photos, kit, told, metered_first)
+}
+
+/// The same of an album of these photographs and this kit.
+#[must_use]
+pub fn rows_in(
+    album: &Album,
+    photos: &[Photo],
+    kit: &[Opened],
+    told: &[Told],
+    metered_first: bool,
+) -> Vec<UsedRow> {
+    let found = album.find(told, metered_first);
     found.iter().zip(photos).map(|(finding, photo)| row(finding, photo, kit, photos)).collect()
+}
+
+/// Photographs and a kit, to be judged more than once.
+#[must_use]
+pub fn album(photos: &[Photo], kit: &[Opened]) -> Album {
+    let pictures = photos.iter().map(|p| p.picture.clone()).collect();
+    Album::new(pictures, kit.iter().map(|k| k.profile.clone()).collect())
 }
 
 /// What is found of each photograph.
 #[must_use]
 pub fn found(photos: &[Photo], kit: &[Opened], told: &[Told], metered_first: bool) -> Vec<Finding> {
-    let profiles: Vec<Profile> = kit.iter().map(|k| k.profile.clone()).collect();
-    let pictures: Vec<Picture> = photos.iter().map(|p| p.picture.clone()).collect();
-    find(&pictures, &profiles, told, metered_first)
+    album(photos, kit).find(told, metered_first)
 }
 
 /// A finding as a row of the table.

@@ -41,6 +41,60 @@ pub fn merged(embedded: Option<&[u8]>, sidecar: &[u8]) -> Vec<u8> {
     }
 }
 
+/// Why a sidecar is no packet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NoPacket {
+    /// Bytes that are no text.
+    #[error("it is neither UTF-8 nor UTF-16, which XMP is written in")]
+    NoText,
+    /// It breaks off, or is something else.
+    #[error("it is no whole XML: it breaks off, or is something else")]
+    NoXml,
+    /// XML, but not of XMP.
+    #[error("it is XML without rdf:RDF, so it is no XMP")]
+    NoRdf,
+}
+
+/// A sidecar as a packet in UTF-8, which is how packets stand in files (ISO 16684-1, 7.1); sidecars may be
+/// in UTF-16, with a byte order mark.
+///
+/// # Errors
+/// Where it cannot be understood.
+pub fn of_sidecar(bytes: &[u8]) -> Result<Vec<u8>, NoPacket> {
+    let (packet, recoded) = match utf16(bytes) {
+        Some(recoded) => (recoded?, true),
+        None => (std::str::from_utf8(bytes).map_err(|_| NoPacket::NoText)?.to_owned(), false),
+    };
+    let inner = text(packet.as_bytes());
+    let document = Document::parse(&inner).map_err(|_| NoPacket::NoXml)?;
+    if !document.descendants().any(|n| n.has_tag_name((RDF, "RDF"))) {
+        return Err(NoPacket::NoRdf);
+    }
+    // A declaration would still name the old encoding.
+    let declared = inner.strip_prefix("<?xml").and_then(|rest| rest.split_once("?>"));
+    match declared.filter(|_| recoded) {
+        Some((_, rest)) => Ok(rest.trim_start().as_bytes().to_vec()),
+        None if recoded => Ok(inner.into_bytes()),
+        None => Ok(bytes.to_vec()),
+    }
+}
+
+/// Text in UTF-16 by its byte order mark; `None` where there is no such mark.
+fn utf16(bytes: &[u8]) -> Option<Result<String, NoPacket>> {
+    let little = bytes.starts_with(&[0xff, 0xfe]);
+    if !little && !bytes.starts_with(&[0xfe, 0xff]) {
+        return None;
+    }
+    let (pairs, odd) = bytes[2..].as_chunks::<2>();
+    let unit = |&pair: &[u8; 2]| match little {
+        true => u16::from_le_bytes(pair),
+        false => u16::from_be_bytes(pair),
+    };
+    let units: Vec<u16> = pairs.iter().map(unit).collect();
+    let text = String::from_utf16(&units).ok().filter(|_| odd.is_empty());
+    Some(text.ok_or(NoPacket::NoText))
+}
+
 /// Settings in a packet by which another program would open a file with a balance of its own, as they
 /// are written there.
 #[must_use]
@@ -210,6 +264,34 @@ mod tests {
     fn subject(words: &[&str]) -> String {
         let items: String = words.iter().map(|w| format!("<rdf:li>{w}</rdf:li>")).collect();
         format!("<dc:subject><rdf:Bag>{items}</rdf:Bag></dc:subject>")
+    }
+
+    /// The same sidecar as three encodings write it (UTF-16 by RFC 2781) is one packet; what breaks off, is
+    /// no XML or no XMP is none.
+    #[test]
+    fn a_sidecar_is_read_in_every_encoding_or_refused() {
+        let body = format!(
+            "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF xmlns:rdf=\"{RDF}\"><rdf:Description \
+             xmlns:q=\"q\" q:Place=\"F\u{e4}hre \u{1f426}\"/></rdf:RDF></x:xmpmeta>"
+        );
+        let declared = format!("<?xml version=\"1.0\" encoding=\"UTF-16\"?>\n{body}");
+        let marked = format!("\u{feff}{declared}");
+        let bytes = |order: fn(u16) -> [u8; 2]| -> Vec<u8> {
+            marked.encode_utf16().flat_map(order).collect()
+        };
+        let (little, big) = (bytes(u16::to_le_bytes), bytes(u16::to_be_bytes));
+        assert_eq!(little[..4], [0xff, 0xfe, b'<', 0]);
+        for sidecar in [&little, &big] {
+            assert_eq!(of_sidecar(sidecar).unwrap(), body.as_bytes());
+        }
+        assert_eq!(of_sidecar(body.as_bytes()).unwrap(), body.as_bytes());
+        let cut = &body.as_bytes()[..body.len() - 20];
+        assert_eq!(of_sidecar(cut), Err(NoPacket::NoXml));
+        assert_eq!(of_sidecar(b"rating = 5\n"), Err(NoPacket::NoXml));
+        assert_eq!(of_sidecar(b""), Err(NoPacket::NoXml));
+        assert_eq!(of_sidecar(b"<html><p>5</p></html>"), Err(NoPacket::NoRdf));
+        assert_eq!(of_sidecar(&little[..little.len() - 1]), Err(NoPacket::NoText));
+        assert_eq!(of_sidecar(&[b'<', 0xe4, b'>']), Err(NoPacket::NoText));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use crate::commands::photos::Photo;
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, which};
 use crate::editing::used_csv::UsedRow;
-use crate::editing::which::{How, Told, raw_beside};
+use crate::editing::which::{Album, How, Told, raw_beside};
 use crate::kit::kept::name_key;
 use crate::read::pool::path_text;
 use std::path::{Path, PathBuf};
@@ -55,6 +55,8 @@ pub struct PhotoSession {
     before: Vec<Vec<PhotoAnswer>>,
     after: Vec<Vec<PhotoAnswer>>,
     rows: Vec<Option<UsedRow>>,
+    /// What is reckoned once of all photographs, with the filters that it was reckoned for.
+    album: Option<(Vec<PathBuf>, Album)>,
     /// Corrections, once they were asked for.
     pub correcting: Option<Correcting>,
 }
@@ -82,6 +84,7 @@ impl PhotoSession {
             before: Vec::new(),
             after: Vec::new(),
             rows: vec![None; count],
+            album: None,
             correcting: None,
         }
     }
@@ -210,6 +213,7 @@ impl PhotoSession {
         let same = |(a, b): (&Opened, &Opened)| a.path == b.path && a.profile == b.profile;
         if kit.len() != self.kit.len() || !kit.iter().zip(&self.kit).all(same) {
             self.kit = kit;
+            self.album = None;
             self.judge();
         }
     }
@@ -290,7 +294,11 @@ impl PhotoSession {
             self.kit().filter(|(_, there)| *there).map(|(k, _)| k.clone()).collect();
         let (ids, photos) = self.photographs();
         let told: Vec<Told> = ids.iter().map(|id| self.answers[*id].told(&bag)).collect();
-        let found = which::rows(&photos, &bag, &told, false);
+        let paths: Vec<PathBuf> = bag.iter().map(|k| k.path.clone()).collect();
+        let known = self.album.take().filter(|(of, _)| *of == paths);
+        let (_, album) =
+            self.album.insert(known.unwrap_or_else(|| (paths, which::album(&photos, &bag))));
+        let found = which::rows_in(album, &photos, &bag, &told, false);
         self.rows = vec![None; self.files.len()];
         for (id, mut row) in ids.into_iter().zip(found) {
             row.group.clone_from(&self.recalled[id].group);

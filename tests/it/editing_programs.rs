@@ -111,3 +111,33 @@ fn settings_that_would_hide_the_balance_are_named_and_left_out_when_asked() {
     assert!(settings(&packet("dropped")).is_empty());
     assert!(text(&packet("dropped")).contains("q:Sharpness='3'"));
 }
+
+/// A sidecar in UTF-16 (RFC 2781, with its byte order mark) is taken over; one that breaks off is not, and
+/// is named.
+#[test]
+fn a_sidecar_is_taken_over_whatever_its_encoding_or_named_where_it_breaks_off() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    std::fs::copy(at.join("L0002.dng"), at.join("a.dng")).unwrap();
+    let whole = "<?xml version=\"1.0\" encoding=\"UTF-16\"?><x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
+        xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' xmlns:q='http://ns.example/q/'>\
+        <rdf:Description rdf:about='' q:Place='F\u{e4}hre'/></rdf:RDF></x:xmpmeta>";
+    let wide: Vec<u8> =
+        std::iter::once(0xfeff).chain(whole.encode_utf16()).flat_map(u16::to_le_bytes).collect();
+    let packet = |out: &str| {
+        let file = std::fs::read(at.join(out).join("a-corrected.dng")).unwrap();
+        text(&carried(&file).xmp.unwrap())
+    };
+    std::fs::write(at.join("a.xmp"), &wide).unwrap();
+    let said = correct(at, &["--out", "wide"]);
+    assert!(!said.contains("sidecar"), "{said}");
+    let taken = packet("wide");
+    assert!(taken.contains("q:Place='F\u{e4}hre'") && !taken.contains("UTF-16"), "{taken}");
+    for (out, broken) in [("cut", &whole.as_bytes()[..whole.len() - 30]), ("none", b"F\xe4hre")] {
+        std::fs::write(at.join("a.xmp"), broken).unwrap();
+        let said = correct(at, &["--out", out]);
+        assert!(said.contains("nothing of the sidecar a.xmp goes into"), "{said}");
+        let packet = packet(out);
+        assert!(!packet.contains("Place") && !packet.contains("hre"), "{packet}");
+    }
+}

@@ -4,6 +4,7 @@
 
 use crate::editing::{LIGHT, SIX, lightloss, planted, text};
 use crate::editing_kinds::write_picture;
+use lightloss::editing::used_csv::{read_used, write_used};
 use std::path::Path;
 
 /// Of a neutral: profiles are written to a few digits (common practice, no source).
@@ -185,4 +186,45 @@ fn a_file_of_another_photograph_of_its_name_is_not_taken_for_this_one() {
     let (status, said) = correct(at, &[&["later/L0011.dng", "L0013.dng"], &white[..]].concat());
     assert_eq!(status, Some(3), "{said}");
     assert!(said.contains("holds another correction (of another photograph, or"), "{said}");
+}
+
+/// The table said one filter, a file was written, the table was mended: the file stays, and is named.
+#[test]
+fn a_file_that_the_mended_table_takes_back_is_named() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let kit = ["--profile", "Heron Six.json", "Heron Ten.json"];
+    let first = lightloss(at, &[&["which", "."], kit.as_slice()].concat());
+    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+    let words = |photos: &[&str], more: &[&str]| {
+        let fixed = ["--used", "used.csv", "--white", "as-shot", "--out", "out"];
+        let output = lightloss(at, &[&["correct"], photos, &fixed[..], more].concat());
+        (output.status.code(), text(&output.stdout) + &text(&output.stderr))
+    };
+    let (status, said) = words(&["L0002.dng", "L0003.dng"], &[]);
+    assert_eq!(status, Some(0), "{said}");
+    assert!(!said.contains("earlier run"), "{said}");
+    let written = at.join("out/L0002-corrected.dng");
+    let mend = |filters: Option<Vec<String>>| {
+        let mut rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+        let row = rows.iter_mut().find(|row| row.file.contains("L0002")).unwrap();
+        (row.filters, row.mark) = (filters, String::new());
+        std::fs::write(at.join("used.csv"), write_used(&rows).unwrap()).unwrap();
+    };
+    for filters in [Some(Vec::new()), None] {
+        mend(filters);
+        for photos in [&["L0002.dng"][..], &["L0002.dng", "L0003.dng"]] {
+            let (status, said) = words(photos, &["--replace"]);
+            assert_ne!(status, Some(0), "{said}");
+            let named = said.contains("L0002-corrected.dng of an earlier run is still there");
+            assert!(named && said.contains("delete that file"), "{said}");
+            assert!(said.contains("Heron Six") && written.exists(), "{said}");
+        }
+    }
+    std::fs::remove_file(&written).unwrap();
+    let (status, said) = words(&["L0002.dng", "L0003.dng"], &["--replace"]);
+    assert_eq!(status, Some(0), "{said}");
+    assert!(!said.contains("earlier run"), "{said}");
+    // Another filter: nothing is written over unasked.
+    assert_eq!(words(&["L0003.dng"], &["--replace"]).0, Some(0));
 }

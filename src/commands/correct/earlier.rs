@@ -2,6 +2,7 @@
 
 use super::job::{Job, same_name};
 use super::mark;
+use super::out_path;
 use super::plan::Plan;
 use crate::cli::CorrectArgs;
 use crate::commands::output;
@@ -9,7 +10,8 @@ use crate::commands::photos::packet;
 use crate::editing::mark::Mark;
 use crate::error::Failure;
 use crate::read::carried::carried;
-use crate::read::file_bytes;
+use crate::read::pool::path_text;
+use crate::read::{Kind, file_bytes, kind_of};
 use std::path::Path;
 
 impl Plan {
@@ -55,6 +57,28 @@ impl Plan {
         let table = self.table_path(args);
         let files: Vec<&Path> = files.into_iter().chain([table.as_path()]).collect();
         output::refuse_inputs(&files, &self.read)
+    }
+
+    /// Says which files an earlier run wrote of photographs that are left alone now: a table that was mended
+    /// since takes no file away. They are the person's, so they stay.
+    pub fn name_left_behind(&mut self, args: &CorrectArgs) {
+        if args.gains_only {
+            return;
+        }
+        for (path, reason) in &self.skipped {
+            let out = out_path(path, args.out.as_ref(), kind_of(path) == Kind::Raw);
+            if self.jobs.iter().any(|job| same_name(&job.out, &out)) {
+                continue;
+            }
+            let Some(what) = mark::found(&out) else { continue };
+            self.faults += 1;
+            self.cautions.push(format!(
+                "{} of an earlier run is still there and holds a correction that this run does not make \
+                 ({what}): {} is skipped now, {reason}; delete that file unless you want to keep it",
+                path_text(&out),
+                path_text(path)
+            ));
+        }
     }
 
     /// Names what a file holds that an earlier run wrote by other words than these.

@@ -65,6 +65,7 @@ impl Plan {
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
             }
         }
+        plan.cautions.extend(read.iter().filter_map(|photo| photo.unread_sidecar.clone()));
         plan.leave_companions(&mut read);
         let mut candidates = match (&table, &args.used) {
             (Some(rows), Some(file)) => plan.take_table(&read, rows, file, args.mark.as_deref()),
