@@ -246,10 +246,13 @@ class Filter:
         self.everywhere("dark end", "takes N +- N stops more than the clear end", [dark, u95], ("terminal",))
         self.everywhere("dark end", "takes N stops more than the clear end", [dark], ("page",))
         self.everywhere("dark end", "N +- N stops", [dark, u95], ("page",))
-        self.everywhere("dark end", "Dark end N stops below the clear end", [dark], ("card",))
+        self.everywhere("dark end", "Dark end N +- N stops below the clear end", [dark, u95], ("card",))
         width = [graduation["width_percent_of_height"]]
         self.everywhere("width", "N % of the frame's height", width, ("terminal", "page", "card"))
-        self.everywhere("clear end", "clear end itself takes N stop", [graduation["clear_end_stops"]], ("terminal", "card"))
+        clear = graduation["clear_end_stops"]
+        self.everywhere("clear end", "clear end itself takes N stop", [clear], ("terminal",))
+        of_clear = [clear, graduation["clear_end_u95"]]
+        self.everywhere("clear end", "clear end itself takes N +- N stop", of_clear, ("card",))
 
     def colour(self):
         cast = self.settings[0]["cast"]
