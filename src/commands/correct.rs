@@ -47,7 +47,7 @@ pub fn run(args: &CorrectArgs, console: &mut Console) -> Result<Done, Failure> {
         job::name_flat_fields(&mut plan.jobs, table.parent().unwrap_or(Path::new("")));
     }
     plan.go_on(args);
-    plan.refuse_clashes(args)?;
+    plan.refuse_clashes(args).inspect_err(|_| plan.say_left_behind(console))?;
     plan.say(console)?;
     let outs = plan.jobs.iter().filter(|_| !args.gains_only).map(|job| job.out.as_path());
     let files: Vec<&Path> = outs.chain([&*table]).collect();

@@ -126,7 +126,8 @@ pub fn found(packet: Option<&[u8]>, private: Option<&[u8]>) -> Option<String> {
     let in_private = private.and_then(|bytes| bytes.strip_prefix(PRIVATE)).map(|words| {
         String::from_utf8_lossy(words.split(|&b| b == 0).next().unwrap_or_default()).into_owned()
     });
-    in_packet.or(in_private)
+    // A packet that another program broke tells that there is a mark, the private data which.
+    in_packet.clone().filter(|words| !words.is_empty()).or(in_private).or(in_packet)
 }
 
 /// Where one more description belongs: by the element's namespace, whatever prefix another program
@@ -188,6 +189,11 @@ mod tests {
                       unevenness taken out; lightloss 0";
         let old = format!("lightloss\0{of_old}\0");
         assert_eq!(found(None, Some(old.as_bytes())).unwrap(), of_old);
+        // A packet that another program broke still tells that there is a mark.
+        let broken = format!("<x:xmpmeta xmlns:l=\"{NAMESPACE}\">");
+        let broken = Some(broken.as_bytes());
+        assert_eq!(found(broken, Some(old.as_bytes())).unwrap(), of_old);
+        assert_eq!(found(broken, None).unwrap(), "");
         assert!(!mark().is(of_old));
         let lacks = "neutral 0.50000 1.00000 0.60000; original 0f";
         assert_eq!(mark().apart(of_old), [String::new(), lacks.to_owned()]);

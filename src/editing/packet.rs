@@ -61,22 +61,21 @@ pub enum NoPacket {
 /// # Errors
 /// Where it cannot be understood.
 pub fn of_sidecar(bytes: &[u8]) -> Result<Vec<u8>, NoPacket> {
-    let (packet, recoded) = match utf16(bytes) {
-        Some(recoded) => (recoded?, true),
-        None => (std::str::from_utf8(bytes).map_err(|_| NoPacket::NoText)?.to_owned(), false),
+    let packet = match utf16(bytes) {
+        Some(recoded) => recoded?,
+        None => std::str::from_utf8(bytes).map_err(|_| NoPacket::NoText)?.to_owned(),
     };
     let inner = text(packet.as_bytes());
     let document = Document::parse(&inner).map_err(|_| NoPacket::NoXml)?;
     if !document.descendants().any(|n| n.has_tag_name((RDF, "RDF"))) {
         return Err(NoPacket::NoRdf);
     }
-    // A declaration would still name the old encoding.
-    let declared = inner.strip_prefix("<?xml").and_then(|rest| rest.split_once("?>"));
-    match declared.filter(|_| recoded) {
-        Some((_, rest)) => Ok(rest.trim_start().as_bytes().to_vec()),
-        None if recoded => Ok(inner.into_bytes()),
-        None => Ok(bytes.to_vec()),
-    }
+    // Neither a byte order mark nor a declaration may stand within a file's packet.
+    let declared = inner.strip_prefix("<?xml ").and_then(|rest| rest.split_once("?>"));
+    Ok(match declared {
+        Some((_, rest)) => rest.trim_start().as_bytes().to_vec(),
+        None => inner.into_bytes(),
+    })
 }
 
 /// Text in UTF-16 by its byte order mark; `None` where there is no such mark.
@@ -284,7 +283,9 @@ mod tests {
         for sidecar in [&little, &big] {
             assert_eq!(of_sidecar(sidecar).unwrap(), body.as_bytes());
         }
-        assert_eq!(of_sidecar(body.as_bytes()).unwrap(), body.as_bytes());
+        for sidecar in [&body, &declared.replace("UTF-16", "UTF-8"), &format!("\u{feff}{body}")] {
+            assert_eq!(of_sidecar(sidecar.as_bytes()).unwrap(), body.as_bytes());
+        }
         let cut = &body.as_bytes()[..body.len() - 20];
         assert_eq!(of_sidecar(cut), Err(NoPacket::NoXml));
         assert_eq!(of_sidecar(b"rating = 5\n"), Err(NoPacket::NoXml));

@@ -47,6 +47,14 @@ impl Plan {
         for note in said.iter().chain(&self.cautions) {
             console.warn(&format!("caution: {note}"));
         }
+        self.say_left_behind(console);
         Ok(())
+    }
+
+    /// Names the files of an earlier run that are wrong by now.
+    pub fn say_left_behind(&self, console: &mut Console) {
+        for note in &self.left_behind {
+            console.warn(&format!("caution: {note}"));
+        }
     }
 }

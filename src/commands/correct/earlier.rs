@@ -65,14 +65,16 @@ impl Plan {
         if args.gains_only {
             return;
         }
-        for (path, reason) in &self.skipped {
+        // What the table does not speak of may be another table's.
+        for (path, reason) in self.skipped.iter().filter(|(path, _)| self.spoken_of.contains(path))
+        {
             let out = out_path(path, args.out.as_ref(), kind_of(path) == Kind::Raw);
             if self.jobs.iter().any(|job| same_name(&job.out, &out)) {
                 continue;
             }
             let Some(what) = mark::found(&out) else { continue };
             self.faults += 1;
-            self.cautions.push(format!(
+            self.left_behind.push(format!(
                 "{} of an earlier run is still there and holds a correction that this run does not make \
                  ({what}): {} is skipped now, {reason}; delete that file unless you want to keep it",
                 path_text(&out),

@@ -36,6 +36,10 @@ pub struct Plan {
     /// How many of those are at fault.
     pub faults: usize,
     pub(super) cautions: Vec<String>,
+    /// Photographs of which the table says that there is nothing to correct.
+    pub(super) spoken_of: Vec<PathBuf>,
+    /// Files of an earlier run that a table mended since takes back, said whatever becomes of this run.
+    pub(super) left_behind: Vec<String>,
     /// Every file that is read, which nothing is written over.
     pub(super) read: Vec<PathBuf>,
 }
@@ -133,6 +137,9 @@ impl Plan {
                 self.skipped.push((path.clone(), "not in the table; add a row for it".to_owned()));
                 continue;
             };
+            if row.filters.as_ref().is_none_or(Vec::is_empty) {
+                self.spoken_of.push(path.clone());
+            }
             match &row.filters {
                 None => self.skipped.push((
                     path.clone(),
