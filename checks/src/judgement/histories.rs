@@ -6,8 +6,9 @@
 //! uncertainty of the change holds the truth.
 //!
 //! The seed is drawn anew unless given, and printed. Fails where fewer than 95 of 100 tell the
-//! change, or more than 5 of 100 tell one where there is none, beyond what chance makes of such a
-//! share. `--keep` writes the table to reports/kit/histories.txt.
+//! change, more than 5 of 100 tell one where there is none, one that is no line is told as what it
+//! is too rarely, as its contrary or as a contradiction, or the uncertainty holds the truth too
+//! rarely, beyond what chance makes of such a share. `--keep` writes the table to reports/kit/histories.txt.
 
 use super::body::Body;
 use super::colour::{Eyes, matrix, planck, strengths_seen};
@@ -22,7 +23,7 @@ use crate::Verdict;
 use crate::kept::keep;
 use crate::machine::machine;
 use jiff::civil::date;
-use lightloss::compare::history::trend::Course;
+use lightloss::compare::history::trend::{Course, Trend};
 use lightloss::compare::history::{Quantity, history};
 use lightloss::kit::kept::{KeptFilter, Measurement};
 use lightloss::measure::measure;
@@ -146,13 +147,17 @@ impl Fate {
             Self::Quickens => "quickens",
         }
     }
-    /// What fits it: a fast fade is a step between the first two, a late one between the last two.
-    fn is_told_by(self, course: Course) -> bool {
+    /// What fits it, of so many measurements: a fast fade is a step between the first two, a late one
+    /// between the last two.
+    fn is_told_by(self, trend: &Trend, measurements: usize) -> bool {
+        let step_at = trend.turn.filter(|_| trend.course == Course::Step);
         match self {
-            Self::Cracks => course == Course::Step,
-            Self::Settles => matches!(course, Course::Settling | Course::Step),
-            Self::Quickens => matches!(course, Course::Quickening | Course::Step),
-            Self::Ages | Self::Stays => course == Course::Line,
+            Self::Cracks => trend.course == Course::Step,
+            Self::Settles => trend.course == Course::Settling || step_at == Some(1),
+            Self::Quickens => {
+                trend.course == Course::Quickening || step_at == Some(measurements - 1)
+            }
+            Self::Ages | Self::Stays => trend.course == Course::Line,
         }
     }
     fn is_denied_by(self, course: Course) -> bool {
@@ -395,15 +400,15 @@ fn drawn(class: &Class, fate: Fate, dice: &mut Dice) -> Outcome {
         let change = read.change(quantity);
         change.is_some_and(|c| (c.trend.change - truth).abs() <= c.trend.u95())
     };
-    let course = read.change(Quantity::Strength).map(|change| change.trend.course);
+    let trend = read.change(Quantity::Strength).map(|change| change.trend);
     let shows = |quantity| read.change(quantity).is_some_and(|c| c.shows);
     Outcome {
         measured: true,
         told: read.shown().count() > 0,
         strength_told: shows(Quantity::Strength),
         colour_told: shows(Quantity::RedGreen) || shows(Quantity::BlueGreen),
-        shape_told: course.is_some_and(|course| fate.is_told_by(course)),
-        shape_wrong: course.is_some_and(|course| fate.is_denied_by(course)),
+        shape_told: trend.is_some_and(|trend| fate.is_told_by(&trend, class.measurements)),
+        shape_wrong: trend.is_some_and(|trend| fate.is_denied_by(trend.course)),
         contradictory: read.changes.iter().any(|c| c.trend.course == Course::Contradiction),
         held: [held(Quantity::Strength, truth[0]), held(Quantity::RedGreen, truth[1])],
         u95: read.change(Quantity::Strength).map_or(f64::NAN, |c| c.trend.u95()),

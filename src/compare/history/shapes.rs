@@ -15,11 +15,13 @@ const SPAN: f64 = 1e-6;
 /// The sharpest bend: nine tenths of the change in a quarter of the time; what is sharper is a step.
 const SHARPEST: f64 = 9.0;
 /// Bends that are tried, either way, before the best is sought between its neighbours; so many steps find
-/// it to a hundredth.
+/// it to a hundred thousandth.
 const BENDS: i32 = 12;
-const THIRDS: usize = 12;
+const THIRDS: usize = 30;
 /// A straight line bends by less than this.
 const STRAIGHT: f64 = 1e-3;
+/// What has as many numbers as readings runs through them: square sums below this are none.
+const NOTHING_MISSED: f64 = 1e-3;
 
 /// A constant and a multiple of some course through the readings.
 pub(super) struct Fitted {
@@ -38,10 +40,11 @@ pub(super) struct Fitted {
 impl Fitted {
     pub fn is_believed(&self) -> bool {
         // What has as many numbers as readings misses none of them, or is no shape of theirs.
-        if self.freedom <= 0.0 { self.missed < STRAIGHT } else { self.chance(1.0) > NO_LINE }
+        if self.freedom <= 0.0 { self.missed < NOTHING_MISSED } else { self.chance(1.0) > NO_LINE }
     }
     pub fn is_refuted(&self) -> bool {
-        !(self.freedom <= 0.0 && self.missed < STRAIGHT) && self.chance(self.widest) < CONTRADICTED
+        !(self.freedom <= 0.0 && self.missed < NOTHING_MISSED)
+            && self.chance(self.widest) < CONTRADICTED
     }
     fn chance(&self, wider: f64) -> f64 {
         excess(self.missed / wider.powi(2), self.freedom.max(1.0))
@@ -117,12 +120,15 @@ pub(super) fn goes_one_way(readings: &[Reading]) -> bool {
     let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return true };
     let way = (last.value - first.value).signum();
     let known = covariance(readings);
-    let mut pairs = (0..readings.len()).flat_map(|j| (0..j).map(move |i| (i, j)));
+    let n = readings.len();
+    let mut pairs = (0..n).flat_map(|j| (0..j).map(move |i| (i, j)));
+    // Of many pairs one turns back by chance (Bonferroni).
+    let limit = CONTRADICTED / (n * n.saturating_sub(1) / 2).max(1) as f64;
     let turns_back = |(i, j): (usize, usize)| {
         let back = way * (readings[i].value - readings[j].value);
         let u = (known[(i, i)] + known[(j, j)] - 2.0 * known[(i, j)]).max(0.0).sqrt();
         let dof = readings[i].dof.min(readings[j].dof);
-        back > 0.0 && chance_beyond(back / u, dof) < CONTRADICTED
+        back > 0.0 && chance_beyond(back / u, dof) < limit
     };
     !pairs.any(turns_back)
 }
