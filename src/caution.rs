@@ -141,6 +141,8 @@ pub enum Caution {
     FramesLeftOut {
         /// How many.
         count: usize,
+        /// How many of those tell of the light all the same.
+        weighed: usize,
     },
     /// Times set by hand on bulb.
     TimedByHand {
@@ -353,9 +355,14 @@ impl Caution {
             C::ShadeUnexplained => ("shade_unexplained", Note,
                 "Something with a hard edge shades part of the frame, and neither a ring nor straight \
                  edges explain it, so where it begins is unknown. Look at the map.".into()),
-            C::FramesLeftOut { count } => ("frames_left_out", Note, format!(
-                "{count} {} left out for a fault; the table of frames says which and why.",
-                if *count == 1 { "frame was" } else { "frames were" })),
+            C::FramesLeftOut { count, weighed } => ("frames_left_out", Note, format!(
+                "{count} {} left out for a fault; the table of frames says which and why.{}",
+                if *count == 1 { "frame was" } else { "frames were" },
+                match weighed {
+                    0 => String::new(),
+                    some => format!(" Of {some} at an end of a run it is not sure whether the frame \
+                                     is spoilt or the light was on the move: both are reckoned with."),
+                })),
             C::TimedByHand { doubt } => ("timed_by_hand", Note, format!(
                 "Times counted by hand are good to half a second, which is {} here and is in \
                  the uncertainty. A timer remote is better.", in_stops(doubt.get(), 3))),

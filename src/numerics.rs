@@ -5,3 +5,4 @@ pub mod least_squares;
 pub mod marquardt;
 pub mod monotone;
 pub mod harmonics;
+pub mod numbering;

@@ -69,7 +69,8 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     let count = shoot.frames.iter().filter(|f| f.judgement.is_fault()).count()
         + shoot.others.iter().filter(|(_, _, j)| j.is_fault()).count();
     if count > 0 {
-        found.push(Caution::FramesLeftOut { count });
+        let weighed = super::readings::weighed_though_left_out(shoot);
+        found.push(Caution::FramesLeftOut { count, weighed });
     }
     found
 }

@@ -205,24 +205,26 @@ fn marks_fall(settings: &[SettingResult]) -> Option<Caution> {
     falls.max_by(|a, b| size(a).total_cmp(&size(b)))
 }
 
-/// A mark that takes nothing beside marks that take stops: most likely bare frames under a mark's name.
-fn takes_nothing(centre: &Centre<'_>) -> Option<Caution> {
-    let settings = &centre.settings;
+/// Marks that take nothing beside marks that take stops: most likely bare frames under a mark's name.
+fn takes_nothing(centre: &Centre<'_>) -> Vec<Caution> {
     let stops = |s: &SettingResult| s.strength().value().get();
-    let (index, lightest) =
-        settings.iter().enumerate().min_by(|a, b| stops(a.1).total_cmp(&stops(b.1)))?;
-    let others = settings.iter().enumerate().filter(|(i, _)| *i != index);
-    let next = others.map(|(_, s)| stops(s)).reduce(f64::min)?;
-    let u95 = lightest.strength().u95();
-    let is_nothing = stops(lightest).abs() <= u95.get().clamp(NOTHING, MOST_UNSURE);
-    (is_nothing && next > stops(lightest).abs() + SOMETHING).then(|| {
+    let u95 = |s: &SettingResult| s.strength().u95();
+    let is_nothing = |s: &SettingResult| stops(s).abs() <= u95(s).get().clamp(NOTHING, MOST_UNSURE);
+    let (nothing, something): (Vec<_>, Vec<_>) =
+        centre.settings.iter().enumerate().partition(|(_, s)| is_nothing(s));
+    let Some(least) = something.iter().map(|(_, s)| stops(s)).reduce(f64::min) else {
+        return Vec::new();
+    };
+    let apart = nothing.into_iter().filter(|(_, s)| least > stops(s).abs() + SOMETHING);
+    let told = |(index, s): (usize, &SettingResult)| {
         Caution::Result(ResultDoubt::MarkTakesNothing {
-            mark: lightest.label(index),
-            stops: lightest.strength().value(),
-            u95,
+            mark: s.label(index),
+            stops: s.strength().value(),
+            u95: u95(s),
             files: centre.shoot.used(Some(index)).map(|f| f.file().to_owned()).collect(),
         })
-    })
+    };
+    apart.map(told).collect()
 }
 
 fn size(caution: &Caution) -> f64 {

@@ -8,6 +8,7 @@ use super::noise::{self, NoiseLaw};
 use crate::body_record::BodyRecord;
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame, full_scale};
+use crate::numerics::numbering::number_of;
 use crate::numerics::robust::median;
 use crate::profile::{FrameState, Kind};
 use crate::quantity::Seconds;
@@ -64,12 +65,19 @@ const GREEN: usize = 1;
 /// Most frames that may be spoilt or not in one shoot: each doubles the hypotheses.
 const MOST_DOUBTFUL: usize = 3;
 
+/// How many frames that were left out tell of the light all the same.
+#[must_use]
+pub fn weighed_though_left_out(shoot: &Shoot) -> usize {
+    hanging_apart(shoot).len()
+}
+
 /// Frames of a run that were left out for their level alone, at an end of it: light that was about to move
 /// or had not come to rest shows in these first. Within a run, others on both sides tell.
 fn hanging_apart(shoot: &Shoot) -> Vec<Used<'_>> {
     let time = |f: &Judged| f.exposure.as_ref().map(|e| e.recorded);
     let wanted = |f: &Judged| {
-        let is_like = |g: &&Judged| f.run.is_some() && g.run == f.run && g.is_good();
+        let shows = |g: &Judged| matches!(g.state, FrameState::Bare | FrameState::Setting);
+        let is_like = |g: &&Judged| f.run.is_some() && g.run == f.run && g.is_good() && shows(g);
         let like = || shoot.frames.iter().filter(is_like);
         matches!(f.judgement, Judgement::Outlier { .. })
             && !f.look.clipped[1]
@@ -188,8 +196,8 @@ pub fn readings(
     // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
     for u in used.iter().filter(|u| u.frame.state == FrameState::Bare) {
         let (iso, aperture) = iso_and_aperture(u);
-        index_of(&mut isos, iso);
-        index_of(&mut apertures, aperture);
+        number_of(&mut isos, iso);
+        number_of(&mut apertures, aperture);
     }
     let list = used
         .iter()
@@ -197,7 +205,7 @@ pub fn readings(
         .filter_map(|u| {
             let exposure = u.frame.exposure.as_ref()?;
             let (iso, aperture) = iso_and_aperture(u);
-            let time = index_of(&mut times, (u.true_time.get().log2() * 1e4).round() as i64);
+            let time = number_of(&mut times, (u.true_time.get().log2() * 1e4).round() as i64);
             if time == shutter.len() {
                 let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
                 let hand = exposure.hand.get().hypot(start);
@@ -205,7 +213,7 @@ pub fn readings(
                 let scale = u.known.map_or(offset_scale(exposure.recorded), |_| 0.0);
                 shutter.push(TimeBelief { scale, hand });
             }
-            let source = index_of(&mut blacks, u.levels.black);
+            let source = number_of(&mut blacks, u.levels.black);
             if source == black.len() {
                 black.push(u.levels.black_doubt);
             }
@@ -221,8 +229,8 @@ pub fn readings(
                 minutes: u.frame.minutes,
                 time,
                 shown: if u.known.is_some() { 0.0 } else { assumed_difference(exposure) },
-                iso: index_of(&mut isos, iso),
-                aperture: index_of(&mut apertures, aperture),
+                iso: number_of(&mut isos, iso),
+                aperture: number_of(&mut apertures, aperture),
                 black: source,
                 doubtful,
                 channels,
@@ -306,13 +314,6 @@ fn iso_and_aperture(u: &Used<'_>) -> (Option<i64>, Option<i64>) {
         exposure.and_then(|e| e.iso).map(|s| hundredths(true_iso(s).get())),
         exposure.and_then(|e| e.f_number).map(|n| hundredths(true_f_number(n).get())),
     )
-}
-
-fn index_of<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
-    known.iter().position(|k| *k == value).unwrap_or_else(|| {
-        known.push(value);
-        known.len() - 1
-    })
 }
 
 /// The noise law of one channel from differences between neighbouring frames of one run.

@@ -93,8 +93,11 @@ pub fn apart(extinction: StopsU95) -> String {
     if u95 <= ONE_SIDED {
         return format!("{} stops", figures::stops(extinction));
     }
-    let least = (stops - (u95 * LN_2).ln_1p() / LN_2).max(0.0);
-    format!("at least {} stops", fixed((10.0 * least).floor() / 10.0, 1))
+    let tenths = (10.0 * (stops - (u95 * LN_2).ln_1p() / LN_2)).floor();
+    if tenths < 1.0 {
+        return "an unknown number of stops".to_owned();
+    }
+    format!("at least {} stops", fixed(tenths / 10.0, 1))
 }
 
 /// The rotation of the most light: "40 ± 2°".
@@ -186,6 +189,6 @@ mod tests {
         };
         assert_eq!(of(1000.0_f64.log2(), 3.0 / LN_2), "at least 7.9 stops");
         assert_eq!(of(2.104, 0.031), "2.10\u{a0}\u{b1}\u{a0}0.03 stops");
-        assert_eq!(of(0.5, 4.0), "at least 0.0 stops");
+        assert_eq!(of(0.5, 4.0), "an unknown number of stops");
     }
 }

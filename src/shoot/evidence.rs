@@ -8,6 +8,7 @@ use super::times::Evidence;
 use super::verdicts::{Role, Verdicts};
 use super::wish::Wish;
 use crate::caution::{Caution, LightDoubt};
+use crate::numerics::numbering::number_of;
 use crate::profile::Kind;
 use crate::quantity::Stops;
 
@@ -150,17 +151,27 @@ pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
             dial: if assumed { frame.dial_difference() } else { 0.0 },
             joins: !starts.contains(&i),
             exposure: number_of(&mut exposures, own),
-            settings: [number_of(&mut settings, time), number_of(&mut settings, other)],
+            settings: [time, other].map(|own| Some(number_of(&mut settings, own))),
         }
     };
-    good.iter().map(level).collect()
+    let mut levels: Vec<Level> = good.iter().map(level).collect();
+    shared_most(&mut levels, settings.len());
+    levels
 }
 
-fn number_of<T: PartialEq>(known: &mut Vec<T>, value: T) -> usize {
-    known.iter().position(|k| *k == value).unwrap_or_else(|| {
-        known.push(value);
-        known.len() - 1
-    })
+/// So many settings of a series at most are followed by themselves: what is known of each costs as much
+/// as all of them (ours).
+const MOST_SETTINGS: usize = 24;
+
+/// New numbers for those settings that the most frames share; of one frame alone there is none.
+fn shared_most(levels: &mut [Level], count: usize) {
+    let mut frames = vec![0_usize; count];
+    levels.iter().flat_map(|l| l.settings).flatten().for_each(|number| frames[number] += 1);
+    let mut order: Vec<usize> = (0..count).filter(|&number| frames[number] > 1).collect();
+    order.sort_by_key(|&number| std::cmp::Reverse(frames[number]));
+    order.truncate(MOST_SETTINGS);
+    let new = |old: Option<usize>| order.iter().position(|kept| Some(*kept) == old);
+    levels.iter_mut().for_each(|level| level.settings = level.settings.map(new));
 }
 
 impl Reading {

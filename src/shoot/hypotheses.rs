@@ -127,7 +127,7 @@ fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
     let Some(first) = levels.first() else { return Vec::new() };
     let brightest = levels.iter().map(|l| l.stops).fold(f64::NEG_INFINITY, f64::max);
     let settings = levels.iter().map(|l| l.exposure + 1).max().unwrap_or(0);
-    let known = levels.iter().flat_map(|l| l.settings).max().map_or(0, |last| last + 1);
+    let known = levels.iter().flat_map(|l| l.settings).flatten().max().map_or(0, |last| last + 1);
     let jumps = levels.iter().filter(|l| !l.joins).count();
     let alone = |i: usize| !levels[i].joins && !levels.get(i + 1).is_some_and(|l| l.joins);
     let habit = Habit { terms, repeated: mostly_repeated(levels, alone) };

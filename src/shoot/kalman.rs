@@ -21,8 +21,9 @@ pub struct Level {
     pub joins: bool,
     /// Number of the exposure settings; equal settings, equal number.
     pub exposure: usize,
-    /// Numbers of its shutter time, and of its ISO and aperture, in one list of both.
-    pub settings: [usize; 2],
+    /// Numbers of its shutter time, and of its ISO and aperture, in one list of both; `None` of what
+    /// few frames share, which is as good as a scatter of their own.
+    pub settings: [Option<usize>; 2],
 }
 
 /// How the light may change.
@@ -188,20 +189,24 @@ impl Belief {
             Role::Bare => None,
             Role::Setting(state) => Some(self.first + state),
         };
-        let [time, other] = level.settings.map(|number| SETTINGS + number);
+        let shared = || level.settings.into_iter().flatten().map(|number| SETTINGS + number);
+        let apart = level.settings.iter().filter(|number| number.is_none()).count() as f64;
+        let of_row = |row: &[f64]| {
+            row[LIGHT] + level.dial * row[DIAL] + shared().map(|s| row[s]).sum::<f64>()
+                - at.map_or(0.0, |a| row[a])
+        };
         let gain: Vec<f64> = (0..n)
             .map(|i| {
                 let row = &self.covariance[i * n..(i + 1) * n];
-                row[LIGHT] + level.dial * row[DIAL] + row[time] + row[other]
-                    - at.map_or(0.0, |a| row[a])
+                of_row(row)
             })
             .collect();
-        let of = |of: &[f64]| {
-            of[LIGHT] + level.dial * of[DIAL] + of[time] + of[other] - at.map_or(0.0, |a| of[a])
-        };
-        let own = level.noise * level.noise + FRAME_SCATTER * FRAME_SCATTER + extra * extra;
-        let variance = of(&gain) + own;
-        (gain, level.stops - of(&self.mean), variance)
+        let own = level.noise * level.noise
+            + FRAME_SCATTER * FRAME_SCATTER
+            + extra * extra
+            + apart * OFF * OFF;
+        let variance = of_row(&gain) + own;
+        (gain, level.stops - of_row(&self.mean), variance)
     }
 }
 

@@ -114,8 +114,8 @@ fn columns_are_usable_marks_and_useful_stacks_only() {
     assert!(card.full_sun_warning, "stacks count: 16.4 stops");
 }
 
-/// Filters of 3, 4, 5, 9 and 10 stops: three pairs make 13, 14 or 15 with a rival, and 7, 8, 9 are
-/// made once or are there already.
+/// Filters of 3, 4, 5, 9 and 10 stops: 13 and 14 are made in two ways each, 7, 8, 12 and 15 in one, 9 is
+/// there already, and 19 is too dark for the table.
 #[test]
 fn of_stacks_that_take_the_same_the_best_known_is_on_the_card() {
     let mut kit = rated(10.0);

@@ -55,8 +55,8 @@ pub(super) struct Problem<'a> {
     span: Option<f64>,
     edges: Vec<usize>,
     changes: Vec<prior::Change>,
-    /// Prior variances of shutter offsets, one set for each subset of odd times, with its
-    /// logarithm of prior probability.
+    /// Prior variances of all parameters, one set for each choice of what is odd (times, and frames that
+    /// may be spoilt), with its logarithm of prior probability.
     subsets: Vec<(Vec<f64>, f64)>,
     /// Logarithms of the prior of powers of two and of dial times as shown.
     dial: [Option<f64>; 2],

@@ -113,8 +113,10 @@ pub(super) fn changes(edges: &[usize], minutes: &[f64]) -> Vec<Change> {
     let n = edges.len();
     let passing = || (0..n).flat_map(|from| (from + 1..n).map(move |until| (from, until)));
     let of_pairs: f64 = passing().map(|(from, until)| chance[from] * chance[until]).sum();
+    // Between two edges something may pass; where there is one, every change lasts.
+    let lasts = if of_pairs > 0.0 { LASTING } else { 1.0 };
     let lasting = (0..n).map(|from| {
-        let share = LASTING * chance[from] / total;
+        let share = lasts * chance[from] / total;
         Change { from, until: None, log_prior: share.ln() }
     });
     let passing = passing().map(|(from, until)| {
@@ -216,6 +218,9 @@ mod tests {
         assert!((sums.0 + sums.1 - scatters).abs() < 1e-12, "{sums:?}");
         let minutes = [0.0, 0.1, 0.2, 1.5, 1.6, 3.0];
         let all: f64 = changes(&[1, 2, 3, 4, 5], &minutes).iter().map(|c| c.log_prior.exp()).sum();
+        assert!((all - 1.0).abs() < 1e-12, "{all}");
+        // Between two frames nothing can pass.
+        let all: f64 = changes(&[1], &minutes).iter().map(|c| c.log_prior.exp()).sum();
         assert!((all - 1.0).abs() < 1e-12, "{all}");
     }
 

@@ -63,7 +63,7 @@ impl Moments {
         for (reading, moment) in readings.iter().zip(&of) {
             sums[*moment].0 += reading.minutes;
             sums[*moment].1 += 1.0;
-            bare[*moment] += if reading.setting.is_none() { 1.0 } else { 0.0 };
+            bare[*moment] += if reading.setting.is_none() && !reading.doubtful { 1.0 } else { 0.0 };
         }
         let means: Vec<f64> = sums.into_iter().map(|(sum, count)| sum / count).collect();
         let first = means.first().copied().unwrap_or(0.0);
