@@ -87,17 +87,21 @@ impl Photo {
         let scene = raw.then(|| SceneMap::of(&summary));
         let area = summary.cells.area;
         let mut info = summary.info;
-        info.subject.extend(sidecar_words(path));
+        let beside = Sidecar::of(path);
+        if let Some(sidecar) = &beside {
+            info.subject.extend(sidecar.words());
+        }
         // What cannot be read any more is said when it is corrected.
         let carried = file_bytes(path).map(|bytes| carried(&bytes)).unwrap_or_default();
-        let packet = packet(path, &carried);
+        let corrected = mark::of(&carried);
+        let packet = with_sidecar(carried.xmp, beside.as_ref());
         Self {
             path: path.to_owned(),
             picture: Picture { info, scene },
             pixels: (area.width, area.height),
-            corrected: mark::of(&carried),
+            corrected,
             settings: packet.as_deref().map(settings).unwrap_or_default(),
-            unread_sidecar: sidecar(path).and_then(Result::err),
+            unread_sidecar: beside.and_then(|sidecar| sidecar.packet.err()),
         }
     }
 }
@@ -121,26 +125,49 @@ pub fn read(files: &[PathBuf], console: &Console) -> Vec<Result<Photo, Unreadabl
 /// The packet of a file and its sidecar as one.
 #[must_use]
 pub fn packet(path: &Path, carried: &Carried) -> Option<Vec<u8>> {
-    match sidecar(path) {
-        Some(Ok(beside)) => Some(merged(carried.xmp.as_deref(), &beside)),
-        Some(Err(_)) | None => carried.xmp.clone(),
+    with_sidecar(carried.xmp.clone(), Sidecar::of(path).as_ref())
+}
+
+fn with_sidecar(own: Option<Vec<u8>>, sidecar: Option<&Sidecar>) -> Option<Vec<u8>> {
+    match sidecar.and_then(|sidecar| sidecar.packet.as_ref().ok()) {
+        Some(beside) => Some(merged(own.as_deref(), beside)),
+        None => own,
     }
 }
 
-/// The XMP packet of a sidecar, where there is one, or which file is none and why.
-fn sidecar(file: &Path) -> Option<Result<Vec<u8>, String>> {
-    let path = sidecar_path(file)?;
-    let read = || {
-        let bytes = small::bytes(&path, small::SIDECAR_BYTES).map_err(|e| system::plain(&e))?;
-        of_sidecar(&bytes).map_err(|e| e.to_string())
-    };
-    Some(read().map_err(|why| {
-        format!(
-            "nothing of the sidecar {} goes into a corrected file: {why}; save it again in the program that \
-             wrote it, or take it away",
-            path_text(&path)
-        )
-    }))
+/// A sidecar as it was read.
+struct Sidecar {
+    /// As it lies on the disk; empty where it cannot be read.
+    bytes: Vec<u8>,
+    /// Its XMP packet, or which file is none and why.
+    packet: Result<Vec<u8>, String>,
+}
+
+impl Sidecar {
+    /// Of a photograph, where there is one.
+    fn of(file: &Path) -> Option<Self> {
+        let path = sidecar_path(file)?;
+        let (bytes, packet) = match small::bytes(&path, small::SIDECAR_BYTES) {
+            Ok(bytes) => {
+                let packet = of_sidecar(&bytes).map_err(|e| e.to_string());
+                (bytes, packet)
+            }
+            Err(unread) => (Vec::new(), Err(system::plain(&unread))),
+        };
+        let packet = packet.map_err(|why| {
+            format!(
+                "nothing of the sidecar {} goes into a corrected file: {why}; save it again in the program \
+                 that wrote it, or take it away",
+                path_text(&path)
+            )
+        });
+        Some(Self { bytes, packet })
+    }
+
+    /// Keywords and description; what still can be read of a broken one is evidence.
+    fn words(&self) -> Vec<String> {
+        xmp::words(self.packet.as_ref().unwrap_or(&self.bytes))
+    }
 }
 
 /// The sidecar of a photograph, `name.xmp` or `name.ext.xmp`, where there is one.
@@ -152,18 +179,6 @@ pub fn sidecar_path(file: &Path) -> Option<PathBuf> {
     [file.with_extension("xmp"), PathBuf::from(appended), upper]
         .into_iter()
         .find(|path| path.is_file())
-}
-
-fn sidecar_words(file: &Path) -> Vec<String> {
-    match sidecar(file) {
-        Some(Ok(packet)) => xmp::words(&packet),
-        // What still can be read of a broken one is evidence.
-        Some(Err(_)) => sidecar_path(file)
-            .and_then(|path| small::bytes(&path, small::SIDECAR_BYTES).ok())
-            .map(|bytes| xmp::words(&bytes))
-            .unwrap_or_default(),
-        None => Vec::new(),
-    }
 }
 
 /// Exposure in plain words: "1/60 s f/8 ISO 100".
