@@ -9,6 +9,7 @@ use crate::commands::profiles::Opened;
 use crate::commands::report::PAGE;
 use crate::commands::{output, profiles};
 use crate::compare;
+use crate::compare::history::Outcome;
 use crate::error::{Done, Failure, ProfilesError};
 use crate::kit::kept::{Listing, Measurement};
 use crate::kit_folder::{self, KeptAs, KitFolder, named};
@@ -145,7 +146,7 @@ fn news(kit: &KitFolder, name: &str) -> String {
     let Ok(listing) = kit.list() else { return String::new() };
     let Some(filter) = listing.find(name) else { return String::new() };
     let history = compare::history::history(filter);
-    if words::short(&history) == words::NO_CHANGE {
+    if history.outcome() == Outcome::Steady {
         return String::new();
     }
     format!(

@@ -93,7 +93,34 @@ pub struct History {
     pub changes: Vec<Change>,
 }
 
+/// What all measurements come to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// There is nothing to compare yet.
+    Once,
+    /// Strengths contradict each other, so that nothing is told of any change.
+    Contradiction,
+    /// Something has changed.
+    Changed,
+    /// No change shows.
+    Steady,
+}
+
 impl History {
+    /// What all measurements come to.
+    #[must_use]
+    pub fn outcome(&self) -> Outcome {
+        let strength = self.change(Quantity::Strength);
+        if self.points.len() < 2 {
+            Outcome::Once
+        } else if strength.is_some_and(|c| c.trend.course == Course::Contradiction) {
+            Outcome::Contradiction
+        } else if self.shown().next().is_some() {
+            Outcome::Changed
+        } else {
+            Outcome::Steady
+        }
+    }
     /// Changes that are more than chance.
     pub fn shown(&self) -> impl Iterator<Item = &Change> {
         self.changes.iter().filter(|change| change.shows)

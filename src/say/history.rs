@@ -4,13 +4,13 @@
 use super::figures::{self, fixed};
 use super::kept::day;
 use crate::compare::history::trend::Course;
-use crate::compare::history::{Change, History, Quantity};
+use crate::compare::history::{Change, History, Outcome, Point, Quantity};
 use crate::rounding;
 
 /// Rarer than this is said as "under once in a million".
 const RAREST: f64 = 1e-6;
 /// In a column.
-pub const NO_CHANGE: &str = "no change";
+const NO_CHANGE: &str = "no change";
 const CONTRADICTORY: &str = "contradictory";
 
 /// "since 11 October 2026"; "since the first measurement" where its day is not known.
@@ -39,31 +39,30 @@ pub fn changes(history: &History) -> Vec<String> {
 /// Whether it has changed, in a sentence.
 #[must_use]
 pub fn verdict(history: &History) -> String {
-    let first = history.points.first().and_then(|point| point.at);
-    if history.points.len() < 2 {
-        let when = first.map_or_else(String::new, |at| format!(", on {}", day(Some(at))));
-        return format!("{} was measured once{when}: nothing to compare yet.", history.name);
-    }
-    let strength = history.change(Quantity::Strength);
-    if let Some(found) = strength.filter(|c| c.trend.course == Course::Contradiction) {
-        return format!(
-            "The measurements of {} contradict each other by more than their uncertainties allow, and \
+    let name = &history.name;
+    match history.outcome() {
+        Outcome::Once => {
+            let first = history.points.first().and_then(|point| point.at);
+            let when = first.map_or_else(String::new, |at| format!(", on {}", day(Some(at))));
+            format!("{name} was measured once{when}: nothing to compare yet.")
+        }
+        Outcome::Contradiction => format!(
+            "The measurements of {name} contradict each other by more than their uncertainties allow, and \
              no change in one way explains it, fast or slow: {}, or measure again.",
-            history.name,
-            at_odds(history, found)
-        );
+            at_odds(history)
+        ),
+        Outcome::Steady => {
+            let seen = history.change(Quantity::Strength).map_or_else(String::new, |change| {
+                format!(
+                    ": {} {}, which is within its uncertainty",
+                    figures::signed_with_doubt(change.trend.change, change.trend.u95()),
+                    figures::unit(change.trend.change)
+                )
+            });
+            format!("No change of {name} shows {}{seen}.", since(history))
+        }
+        Outcome::Changed => format!("{name} has changed {}.{}", since(history), when(history)),
     }
-    if history.shown().next().is_none() {
-        let seen = strength.map_or_else(String::new, |change| {
-            format!(
-                ": {} {}, which is within its uncertainty",
-                figures::signed_with_doubt(change.trend.change, change.trend.u95()),
-                figures::unit(change.trend.change)
-            )
-        });
-        return format!("No change of {} shows {}{seen}.", history.name, since(history));
-    }
-    format!("{} has changed {}.{}", history.name, since(history), when(history))
 }
 
 /// When it changed, in a sentence after a space, where it was not steadily: of the strength, else of
@@ -92,14 +91,13 @@ fn when(history: &History) -> String {
 }
 
 /// Which measurements contradict each other, and what to look for.
-fn at_odds(history: &History, found: &Change) -> String {
+fn at_odds(history: &History) -> String {
     /// So many are named one by one.
     const MOST_NAMED: usize = 5;
     let strengths = history.points.iter().map(|p| point(p)[0].clone()).collect::<Vec<_>>();
-    if let Some((odd, strength)) = found.trend.odd.and_then(|at| {
-        let odd = history.points.get(at)?;
-        Some((odd, &strengths[at]))
-    }) {
+    let odd = history.change(Quantity::Strength).and_then(|found| found.trend.odd);
+    if let Some((odd, strength)) = odd.and_then(|at| history.points.get(at).zip(strengths.get(at)))
+    {
         let of = odd.at.map_or_else(|| "one".to_owned(), |at| format!("that of {}", day(Some(at))));
         return format!(
             "{of} found {strength} {}, and all others agree with each other; look at how it was made",
@@ -215,9 +213,16 @@ pub fn cameras(history: &History) -> String {
 /// For a column: "no change", "+0.05 stop", "colour"; empty where there is one measurement.
 #[must_use]
 pub fn short(history: &History) -> String {
-    if history.changes.is_empty() {
-        return String::new();
+    match history.outcome() {
+        Outcome::Once => String::new(),
+        Outcome::Contradiction => CONTRADICTORY.to_owned(),
+        Outcome::Steady => NO_CHANGE.to_owned(),
+        Outcome::Changed => changed(history),
     }
+}
+
+/// What has changed, in a word or two each.
+fn changed(history: &History) -> String {
     let mut said: Vec<String> = Vec::new();
     for change in history.shown() {
         let trend = &change.trend;
@@ -236,26 +241,22 @@ pub fn short(history: &History) -> String {
             said.push(word);
         }
     }
-    let strength = history.change(Quantity::Strength);
-    if strength.is_some_and(|c| c.trend.course == Course::Contradiction) {
-        return CONTRADICTORY.to_owned();
-    }
-    if said.is_empty() { NO_CHANGE.to_owned() } else { said.join(", ") }
+    said.join(", ")
 }
 
 /// For a card, in a sentence; `None` where there is nothing to say.
 #[must_use]
 pub fn on_a_card(history: &History) -> Option<String> {
-    match short(history).as_str() {
-        "" | NO_CHANGE => None,
-        CONTRADICTORY => Some(
+    match history.outcome() {
+        Outcome::Once | Outcome::Steady => None,
+        Outcome::Contradiction => Some(
             "Its measurements contradict each other: see its history before you trust this one."
                 .to_owned(),
         ),
-        change => {
+        Outcome::Changed => {
             let course = history.shown().next()?.trend.course;
             let how = how(course).map_or_else(String::new, |how| format!(", {how}"));
-            Some(format!("Changed {}: {change}{how}.", since(history)))
+            Some(format!("Changed {}: {}{how}.", since(history), changed(history)))
         }
     }
 }
@@ -302,7 +303,7 @@ pub fn row(change: &Change) -> [String; 3] {
 
 /// One measurement in figures: strength, mired, spread; a dash where one is not known.
 #[must_use]
-pub fn point(point: &crate::compare::history::Point) -> [String; 3] {
+pub fn point(point: &Point) -> [String; 3] {
     let dash = || "\u{2013}".to_owned();
     let told = |value: f64, u95: f64| match (value.is_finite(), u95.is_finite() && u95 > 0.0) {
         (false, _) => dash(),
