@@ -8,11 +8,11 @@
 
 pub mod trend;
 mod budget;
-mod reading;
 mod shapes;
 
 use crate::kit::kept::{KeptFilter, Measurement};
 use crate::kit::lens::by_strength;
+use crate::numerics::numbering::number_of;
 use crate::profile::{Kind, Profile, Setting};
 use crate::quantity::Mired;
 use jiff::civil::DateTime;
@@ -141,12 +141,7 @@ pub fn history(filter: &KeptFilter) -> History {
     let mut cameras: Vec<String> = Vec::new();
     let mut points = Vec::new();
     for measurement in all {
-        let profile = measurement.profile();
-        let name = budget::body_name(profile);
-        let camera = cameras.iter().position(|known| *known == name).unwrap_or_else(|| {
-            cameras.push(name);
-            cameras.len() - 1
-        });
+        let camera = number_of(&mut cameras, budget::body_name(measurement.profile()));
         points.push(point(measurement, camera, &common, told));
     }
     let mut changes = Vec::new();

@@ -1,10 +1,11 @@
 //! What the uncertainties of several measurements of one filter are made of, and what they share.
 
-use super::reading::Reading;
+use super::shapes::Reading;
 use super::{Plotted, light};
 use crate::compare::cast_stops;
 use crate::kit::stack::SHUTTER_STAYS;
 use crate::measured::dof_of_factor;
+use crate::numerics::numbering::number_of;
 use crate::profile::{BudgetLine, Profile, Setting};
 
 /// Standard deviations over computed spectra (1,500 filters, half of them with a leak of red; pairs
@@ -39,10 +40,7 @@ impl Sharing {
     }
 
     fn cause(&mut self, name: String) -> usize {
-        self.causes.iter().position(|known| *known == name).unwrap_or_else(|| {
-            self.causes.push(name);
-            self.causes.len() - 1
-        })
+        number_of(&mut self.causes, name)
     }
 
     /// Strength: shutter and black of a body are shared, but for what wears.

@@ -8,8 +8,8 @@
 //! 100:2008, G.4.1). Shapes are weighed by the criterion of G. Schwarz (Annals of Statistics 6/2, 1978):
 //! what they miss, and the logarithm of the number of readings for each number that is fitted.
 
-pub use super::reading::Reading;
-use super::shapes::{self, Fitted};
+pub use super::shapes::Reading;
+use super::shapes::{Fitted, Readings, bend};
 use crate::measured::{chance_beyond, coverage_factor, effective_dof};
 
 /// A line that fits is left for another shape where that is better by so much of Schwarz's criterion:
@@ -80,30 +80,29 @@ pub fn trend(readings: &[Reading]) -> Option<Trend> {
     if n == 2 {
         return Some(estimate(readings, &ends, Course::Ends));
     }
-    let steady = shapes::steady(readings);
-    let line = shapes::line(readings).filter(Fitted::is_believed);
-    let rival = uneven(readings, steady.as_ref());
-    let schwarz = |fit: &Fitted| fit.schwarz(n);
-    if let Some(line) = line {
-        let Some(rival) = rival.filter(|r| schwarz(&r.fit) + STRONG < schwarz(&line)) else {
-            return Some(estimate(readings, &line.weights, Course::Line));
-        };
-        return Some(rival.trend(readings, &ends));
+    let all = Readings::of(readings);
+    let (steady, line) = (all.steady(), all.line());
+    let step = all.step().map(Uneven::step);
+    let bent = all.bent().map(|found| Uneven::bent(&all, found));
+    let beats = |rival: &Uneven, line: &Fitted| rival.fit.schwarz(n) + STRONG < line.schwarz(n);
+    let alike = steady.as_ref().is_some_and(Fitted::is_believed);
+    let uneven = if alike { None } else { likelier(step.as_ref(), bent.as_ref(), n) };
+    if let Some(line) = line.as_ref().filter(|line| line.is_believed()) {
+        return Some(match uneven.filter(|rival| beats(rival, line)) {
+            Some(rival) => rival.trend(readings, &ends),
+            None => estimate(readings, &line.weights, Course::Line),
+        });
     }
-    if let Some(rival) = rival {
-        return Some(rival.trend(readings, &ends));
+    if let Some(uneven) = uneven {
+        return Some(uneven.trend(readings, &ends));
     }
-    let step = shapes::step(readings).map(|found| found.0);
-    let shape = steady.iter().chain(&step).any(|fit| !fit.is_refuted());
-    Some(if shape || shapes::goes_one_way(readings) {
-        let bends = shapes::line(readings).zip(shapes::bent(readings));
-        let bends = bends.filter(|(line, (bent, _))| schwarz(bent) + STRONG < schwarz(line));
-        match bends {
-            Some((_, bent)) => Uneven::bent(readings, bent).trend(readings, &ends),
-            None => estimate(readings, &ends, Course::Ends),
-        }
-    } else {
-        contradiction(readings)
+    let shape = steady.iter().chain(step.iter().map(|step| &step.fit)).any(|f| !f.is_refuted());
+    if !shape && !all.goes_one_way() {
+        return Some(contradiction(readings));
+    }
+    Some(match line.zip(bent).filter(|(line, bent)| beats(bent, line)) {
+        Some((_, bent)) => bent.trend(readings, &ends),
+        None => estimate(readings, &ends, Course::Ends),
     })
 }
 
@@ -115,10 +114,14 @@ struct Uneven {
 }
 
 impl Uneven {
-    fn bent(readings: &[Reading], (fit, bend): (Fitted, f64)) -> Self {
-        let share = |i: usize| shapes::share(readings, i).map(|s| shapes::bend(s, bend));
-        let mut between = 1..readings.len() - 1;
-        if bend > 0.0 {
+    fn step((fit, at): (Fitted, usize)) -> Self {
+        Self { fit, course: Course::Step, turn: Some(at) }
+    }
+
+    fn bent(all: &Readings<'_>, (fit, by): (Fitted, f64)) -> Self {
+        let share = |i: usize| all.share(i).map(|s| bend(s, by));
+        let mut between = 1..all.len() - 1;
+        if by > 0.0 {
             let turn = between.find(|i| share(*i).is_some_and(|s| s >= MOST));
             Self { fit, course: Course::Settling, turn }
         } else {
@@ -136,25 +139,19 @@ impl Uneven {
     }
 }
 
-/// The step or the bend that the readings speak for, where one fits and they are not all alike.
-fn uneven(readings: &[Reading], steady: Option<&Fitted>) -> Option<Uneven> {
-    if steady.is_some_and(Fitted::is_believed) {
-        return None;
-    }
-    let step = shapes::step(readings).filter(|found| found.0.is_believed());
-    let bent = shapes::bent(readings).filter(|found| found.0.is_believed());
-    let n = readings.len();
-    match (step, bent) {
-        // Through three readings runs a bend whatever they are, which speaks for nothing.
-        (Some((fit, at)), bent)
-            if bent
-                .as_ref()
-                .is_none_or(|b| b.0.freedom <= 0.0 || fit.schwarz(n) <= b.0.schwarz(n)) =>
-        {
-            Some(Uneven { fit, course: Course::Step, turn: Some(at) })
-        }
-        (_, bent) => bent.map(|bent| Uneven::bent(readings, bent)),
-    }
+/// The step or the bend that so many readings speak for, where one fits.
+fn likelier<'a>(
+    step: Option<&'a Uneven>,
+    bent: Option<&'a Uneven>,
+    readings: usize,
+) -> Option<&'a Uneven> {
+    let step = step.filter(|step| step.fit.is_believed());
+    let bent = bent.filter(|bent| bent.fit.is_believed());
+    let (Some(one), Some(other)) = (step, bent) else { return step.or(bent) };
+    // Through three readings runs a bend whatever they are, which speaks for nothing.
+    let says_nothing = other.fit.freedom <= 0.0;
+    let as_good = one.fit.schwarz(readings) <= other.fit.schwarz(readings);
+    Some(if says_nothing || as_good { one } else { other })
 }
 
 /// The newest less the first, as sure as the scatter of all about their mean lets it be.
@@ -174,7 +171,7 @@ fn odd_one(readings: &[Reading]) -> Option<usize> {
     let agree_without = |odd: &usize| {
         let others: Vec<Reading> =
             readings.iter().enumerate().filter(|(i, _)| i != odd).map(|(_, r)| r.clone()).collect();
-        shapes::steady(&others).is_some_and(|fit| fit.is_believed())
+        Readings::of(&others).steady().is_some_and(|fit| fit.is_believed())
     };
     let mut odd = (0..readings.len()).filter(agree_without);
     odd.next().filter(|_| odd.next().is_none())
