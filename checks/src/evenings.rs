@@ -17,7 +17,7 @@ use crate::Verdict;
 use crate::judgement::targets::{Bound, Target};
 use crate::kept::keep;
 use crate::machine::machine;
-use lightloss::editing::which::{self, Finding, Picture, Told, Used, find};
+use lightloss::editing::which::{self, Album, Finding, Picture, Told, Used};
 use lightloss::profile::Profile;
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -257,7 +257,8 @@ fn evening(seed: u64, number: u64, world: World, help: Help, options: &Options) 
         bag.iter().filter(|g| g.known).map(|g| kit::profile(g, &mut r)).collect();
     let shots = shooting::shoot(&bag, world, help, &mut r);
     let pictures: Vec<Picture> = shots.iter().map(|s| s.picture.clone()).collect();
-    let found = find(&pictures, &profiles, &told(&shots, help, &mut r), false);
+    let told = told(&shots, help, &mut r);
+    let found = Album::new(pictures, profiles.clone()).find(&told, false);
     let mut count = Count::default();
     for (shot, finding) in shots.iter().zip(&found) {
         score(shot, finding, &mut count);

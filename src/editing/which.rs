@@ -79,18 +79,6 @@ pub fn exposure_value(exposure: &Exposure) -> Option<f64> {
     (n > 0.0 && t > 0.0 && iso > 0.0).then(|| (n * n / t * 100.0 / iso).log2())
 }
 
-/// Judges all photographs together, pictures beside raw frames with these. `told` is what the user says
-/// of each; `metered_first` says that the first frame of every scene is bare.
-#[must_use]
-pub fn find(
-    pictures: &[Picture],
-    kit: &[Profile],
-    told: &[Told],
-    metered_first: bool,
-) -> Vec<Finding> {
-    Album::new(pictures.to_vec(), kit.to_vec()).find(told, metered_first)
-}
-
 struct Judged<'a> {
     pictures: &'a [Picture],
     kit: &'a [Profile],

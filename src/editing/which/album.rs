@@ -11,7 +11,6 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// Photographs and the filters that they may have been made through.
 pub struct Album {
-    pictures: Vec<Picture>,
     pub(super) kit: Vec<Profile>,
     pub(super) apart: Apart,
     pub(super) ground: Ground,
@@ -23,7 +22,7 @@ pub struct Album {
 impl std::fmt::Debug for Album {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let mut album = f.debug_struct("Album");
-        album.field("pictures", &self.pictures.len()).finish_non_exhaustive()
+        album.field("judged", &self.apart.pictures.len()).finish_non_exhaustive()
     }
 }
 
@@ -31,9 +30,9 @@ impl Album {
     /// Pictures beside raw frames go with these.
     #[must_use]
     pub fn new(pictures: Vec<Picture>, kit: Vec<Profile>) -> Self {
-        let apart = Apart::of(&pictures, &kit);
+        let apart = Apart::of(pictures, &kit);
         let ground = Ground::new(&apart.pictures, &kit);
-        Self { pictures, kit, apart, ground, memo: Memo::default(), unprompted: Default::default() }
+        Self { kit, apart, ground, memo: Memo::default(), unprompted: Default::default() }
     }
 
     /// Judges all photographs together. `told` is what the user says of each; `metered_first` says that
@@ -47,7 +46,7 @@ impl Album {
             (0..placed.len()).map(|at| (placed[at].picture, judged.finding(at))).collect();
         found.sort_by_key(|(picture, _)| *picture);
         let found = found.into_iter().map(|(_, finding)| finding).collect();
-        self.apart.whole(found, &self.pictures, told, &of_judged)
+        self.apart.whole(found, told, &of_judged)
     }
 
     /// What is believed where nobody says anything.

@@ -5,7 +5,7 @@ use super::Told;
 use super::ground::{Ground, Members};
 use super::group::{Evidence, Group, Habits};
 use super::guest::{seen_in, worth};
-use super::hour::{Hour, Meant, SCENE_STOPS, Tables};
+use super::hour::{Hour, Meant, SCENE_STOPS, Tables, normalised};
 use super::memo::{Accounts, Key, Memo, Way};
 use super::states::{Guest, State, States};
 use super::trail::Entered;
@@ -23,8 +23,10 @@ const DRIFTS: [(f64, f64); 7] = [
     (0.02, 0.1),
     (0.05, 0.08),
 ];
-/// Clouds before the sun at once and in each minute, and how likely such an evening is (ours).
+/// Clouds before the sun at once and in each minute, and how likely such an evening is (ours); by the
+/// weather, as [`SCENE_STOPS`] are: the calm one first.
 const CLOUDS: [([f64; 2], f64); 2] = [([0.003, 0.006], 0.55), ([0.02, 0.08], 0.45)];
+const CALM: usize = 0;
 
 /// How often this photographer meters without a filter or photographs without, and how often through
 /// one that is not in the kit, as shares of all that is put on; and how likely such a one is (ours).
@@ -117,6 +119,8 @@ pub(super) struct Evening<'a> {
 #[derive(Clone, Copy)]
 struct Living {
     habits: Habits,
+    /// Place among [`CLOUDS`] and [`SCENE_STOPS`].
+    weather: usize,
     prior: f64,
     place: usize,
     /// The likeliest of all, by which guests are sought.
@@ -125,17 +129,25 @@ struct Living {
 
 impl Living {
     fn all() -> Vec<Self> {
-        let weather = || CLOUDS.iter().zip(SCENE_STOPS);
-        let all: Vec<(Habits, f64)> = DRIFTS
+        let evening = |(drift, own): (f64, f64), weather: usize| {
+            let (clouds, likely) = CLOUDS[weather];
+            Self {
+                habits: Habits { drift, clouds },
+                weather,
+                prior: own * likely,
+                place: 0,
+                usual: false,
+            }
+        };
+        let mut all: Vec<Self> = DRIFTS
             .iter()
-            .flat_map(|&(drift, a)| {
-                weather().map(move |(&(clouds, b), scene)| (Habits { drift, clouds, scene }, a * b))
-            })
+            .flat_map(|&drift| (0..CLOUDS.len()).map(move |weather| evening(drift, weather)))
             .collect();
-        let usual = (0..all.len()).max_by(|&a, &b| all[a].1.total_cmp(&all[b].1));
-        let own =
-            |(place, (habits, prior))| Self { habits, prior, place, usual: usual == Some(place) };
-        all.into_iter().enumerate().map(own).collect()
+        all.iter_mut().enumerate().for_each(|(place, own)| own.place = place);
+        if let Some(usual) = all.iter_mut().max_by(|a, b| a.prior.total_cmp(&b.prior)) {
+            usual.usual = true;
+        }
+        all
     }
 }
 
@@ -159,10 +171,10 @@ impl Evening<'_> {
                 .par_iter()
                 .map(|&scene| Tables::new(&self.meant(&states, &known), scene))
                 .collect();
-            let judged = living.par_iter().zip(&known).map(|(own, known)| {
-                let scene = SCENE_STOPS.iter().position(|&scene| scene == own.habits.scene);
-                self.judged(&states, known, &tables[scene.unwrap_or_default()], own, &share)
-            });
+            let judged = living
+                .par_iter()
+                .zip(&known)
+                .map(|(own, known)| self.judged(&states, known, &tables[own.weather], own, &share));
             judged.collect::<Vec<_>>().into_iter().flatten().collect()
         };
         // A guest that is seen once is any filter; what follows only adds those that come again.
@@ -194,7 +206,7 @@ impl Evening<'_> {
         share: &(dyn Fn(Usage) -> f64 + Sync),
     ) -> Vec<Weighed> {
         let hour = Hour::new(tables, &self.between(), self.brightest, own.habits.drift);
-        let calm = own.habits.clouds == CLOUDS[0].0;
+        let calm = own.weather == CALM;
         let of = |&(usage, usual): &(Usage, f64)| {
             let (shares, log) = weighed(known, &hour, states, usage);
             Weighed {
@@ -364,11 +376,4 @@ struct Weighed {
     log: f64,
     calm: bool,
     guests: bool,
-}
-
-fn normalised(values: &mut [f64]) {
-    let sum: f64 = values.iter().sum();
-    if sum > 0.0 {
-        values.iter_mut().for_each(|v| *v /= sum);
-    }
 }

@@ -39,36 +39,41 @@ pub(super) struct Apart {
     pub pictures: Vec<Picture>,
     /// Where each of them stands among all.
     places: Vec<usize>,
-    /// Of all, the raw frame beside.
-    beside: Vec<Option<usize>>,
+    /// Of all, its place among the judged: its own, or that of the raw frame beside.
+    judged: Vec<usize>,
+    /// Names of all files.
+    files: Vec<String>,
 }
 
 impl Apart {
-    pub fn of(pictures: &[Picture], kit: &[Profile]) -> Self {
-        let infos: Vec<&FrameInfo> = pictures.iter().map(|p| &p.info).collect();
-        let beside = raw_beside(&infos);
+    pub fn of(pictures: Vec<Picture>, kit: &[Profile]) -> Self {
+        let files = pictures.iter().map(|p| p.info.file.clone()).collect();
+        let beside = raw_beside(&pictures.iter().map(|p| &p.info).collect::<Vec<_>>());
         let places: Vec<usize> = (0..pictures.len()).filter(|&i| beside[i].is_none()).collect();
-        let mut apart = Self {
-            pictures: places.iter().map(|&i| pictures[i].clone()).collect(),
-            places,
-            beside,
-        };
-        for (i, of) in apart.beside.iter().enumerate() {
-            let Some(at) = of.and_then(|of| apart.places.binary_search(&of).ok()) else { continue };
-            let words = &mut apart.pictures[at].info.subject;
-            if said(words, kit) == Said::Nothing {
-                words.extend(pictures[i].info.subject.iter().cloned());
+        let place = |i: usize| places.partition_point(|&own| own < beside[i].unwrap_or(i));
+        let judged: Vec<usize> = (0..pictures.len()).map(place).collect();
+        let (mut own, mut others) = (Vec::new(), Vec::new());
+        for (i, picture) in pictures.into_iter().enumerate() {
+            if beside[i].is_none() {
+                own.push(picture);
+            } else {
+                others.push((judged[i], picture.info.subject));
             }
         }
-        apart
+        for (at, more) in others {
+            let words = &mut own[at].info.subject;
+            if said(words, kit) == Said::Nothing {
+                words.extend(more);
+            }
+        }
+        Self { pictures: own, places, judged, files }
     }
 
     /// What the user says of those that are judged, or of the pictures beside them.
     pub fn told(&self, told: &[Told]) -> Vec<Told> {
         let told_of = |i: usize| told.get(i).cloned().unwrap_or_default();
         let mut own: Vec<Told> = self.places.iter().map(|&i| told_of(i)).collect();
-        for (i, of) in self.beside.iter().enumerate() {
-            let Some(at) = of.and_then(|of| self.places.binary_search(&of).ok()) else { continue };
+        for (i, &at) in self.judged.iter().enumerate() {
             if own[at] == Told::Nothing {
                 own[at] = told_of(i);
             }
@@ -77,28 +82,21 @@ impl Apart {
     }
 
     /// Findings of all, from those of the judged, of which the user says `of_judged`.
-    pub fn whole(
-        &self,
-        found: Vec<Finding>,
-        pictures: &[Picture],
-        told: &[Told],
-        of_judged: &[Told],
-    ) -> Vec<Finding> {
+    pub fn whole(&self, found: Vec<Finding>, told: &[Told], of_judged: &[Told]) -> Vec<Finding> {
         let own: Vec<Finding> = found
             .into_iter()
             .map(|finding| Finding { bare: finding.bare.map(|b| self.places[b]), ..finding })
             .collect();
-        let files: Vec<&str> = pictures.iter().map(|p| p.info.file.as_str()).collect();
-        let of = |i: usize| {
-            let raw = self.beside[i].unwrap_or(i);
-            let at = self.places.binary_search(&raw).unwrap_or_default();
+        let files: Vec<&str> = self.files.iter().map(String::as_str).collect();
+        let of = |(i, &at): (usize, &usize)| {
+            let raw = self.places[at];
             if raw == i {
                 return own[at].clone();
             }
             let told = told.get(i).unwrap_or(&Told::Nothing);
             inherited(&own[at], told, &of_judged[at], &shown(files[raw], &files))
         };
-        (0..pictures.len()).map(of).collect()
+        self.judged.iter().enumerate().map(of).collect()
     }
 }
 

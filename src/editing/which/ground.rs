@@ -3,7 +3,8 @@
 
 use super::changes::Changes;
 use super::links::{Placed, Tie, placed};
-use super::patterns::{Drawn, Fit, Outlook, fits};
+use super::patterns::fits::{Fit, fits};
+use super::patterns::{Drawn, Outlook};
 use super::states::States;
 use super::words::{Said, said};
 use super::{Picture, by_words};

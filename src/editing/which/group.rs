@@ -6,7 +6,8 @@ use super::daylight::along_daylight;
 use super::hour::BRIGHTEST_SOFT;
 use super::kept::Kept;
 use super::links::{Placed, Tie};
-use super::patterns::{Drawn, Fit};
+use super::patterns::Drawn;
+use super::patterns::fits::Fit;
 use super::states::{State, States};
 use super::track::Followed;
 use super::trail::{Entered, Step, Track, Trail};
@@ -51,8 +52,6 @@ pub(super) struct Habits {
     pub drift: f64,
     /// Probability of a cloud at once and in each minute.
     pub clouds: [f64; 2],
-    /// How far the light of a place lies from that of the hour, in stops.
-    pub scene: f64,
 }
 
 /// What is known of one photograph beside its ties.

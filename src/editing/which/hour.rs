@@ -93,7 +93,7 @@ impl<'a> Hour<'a> {
                 }
                 None => self.possible.clone(),
             };
-            scaled(&mut from);
+            normalised(&mut from);
             log += product(&from, &said[k]).iter().sum::<f64>().max(f64::MIN_POSITIVE).ln();
             forward.push(from);
         }
@@ -101,7 +101,7 @@ impl<'a> Hour<'a> {
         for k in (1..groups).rev() {
             let here = product(&product(&backward[k], &said[k]), &self.possible);
             backward[k - 1] = moved(&here, &self.ways[k][1]);
-            scaled(&mut backward[k - 1]);
+            normalised(&mut backward[k - 1]);
         }
         let found = (0..groups).map(|k| {
             let both = product(&forward[k], &backward[k]);
@@ -151,7 +151,8 @@ pub(super) fn student(value: f64, scale: f64) -> f64 {
     0.375 / (scale * beyond.powi(2) * beyond.sqrt())
 }
 
-fn scaled(values: &mut [f64]) {
+/// Makes the sum one.
+pub(super) fn normalised(values: &mut [f64]) {
     let sum: f64 = values.iter().sum();
     if sum > 0.0 {
         values.iter_mut().for_each(|v| *v /= sum);

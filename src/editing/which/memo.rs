@@ -44,12 +44,6 @@ pub(super) struct Memo {
     shelves: Mutex<[Shelf; 2]>,
 }
 
-impl Guest {
-    pub(super) fn bits(&self) -> (u64, Option<[u64; 2]>) {
-        (self.loss.to_bits(), self.colour.map(|colour| colour.map(f64::to_bits)))
-    }
-}
-
 impl From<Trail> for Way {
     fn from(trail: Trail) -> Self {
         Self { log: trail.log, states: trail.states, entered: trail.entered }

@@ -49,6 +49,13 @@ pub(super) struct Guest {
     pub weight: f64,
 }
 
+impl Guest {
+    /// What it takes, as bits of the numbers.
+    pub fn bits(&self) -> (u64, Option<[u64; 2]>) {
+        (self.loss.to_bits(), self.colour.map(|colour| colour.map(f64::to_bits)))
+    }
+}
+
 /// How exactly one frame beside another tells what a filter takes, level and colour, in stops (ours:
 /// light wanders between them).
 pub(super) const GUEST_STOPS: f64 = 0.12;

@@ -86,6 +86,10 @@ fn at(clock: &'static str, scene: usize, seconds: f64, loss: [f64; 3], light: f6
     shot(&Shot { clock, scene, seconds, loss, light })
 }
 
+fn find(pictures: &[Picture], kit: &[Profile], told: &[Told], metered_first: bool) -> Vec<Finding> {
+    Album::new(pictures.to_vec(), kit.to_vec()).find(told, metered_first)
+}
+
 fn judged(pictures: &[Picture], kit: &[Profile]) -> Vec<Finding> {
     find(pictures, kit, &[], false)
 }
