@@ -26,6 +26,7 @@ mod plan;
 mod reading;
 mod routes;
 mod serve;
+mod steps;
 mod table_beside;
 mod unsaved;
 mod work;

@@ -133,6 +133,10 @@ impl<T> Desk<T> {
         self.session = Some(session);
         (self.number, Arc::clone(&self.stop))
     }
+    /// What was put on the desk under a number, unless something else lies there by now.
+    pub fn still(&mut self, number: u64) -> Option<&mut T> {
+        self.session.as_mut().filter(|_| self.number == number)
+    }
     /// What is on the desk, for a page that means it.
     ///
     /// # Errors

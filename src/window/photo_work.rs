@@ -81,13 +81,9 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
                 }
                 Err(unread) => Seen::Unread(unread.error.to_string()),
             };
-            let mut album = app.album();
-            if album.number == number
-                && let Some(session) = &mut album.session
-            {
+            if let Some(session) = app.album().still(number) {
                 session.take(id, seen);
             }
-            drop(album);
             app.changed();
         });
     });
@@ -158,10 +154,7 @@ pub fn write_table(app: &App, meant: Meant, replace: bool) -> Result<String, No>
         write::write(path, text.as_bytes(), replace).map_err(|e| unwritten(&Failure::from(e)))?;
     }
     let shown = path.display().to_string();
-    let mut album = app.album();
-    if album.number == number
-        && let Some(session) = &mut album.session
-    {
+    if let Some(session) = app.album().still(number) {
         session.stands_in_a_table(answers, text.into_bytes());
     }
     Ok(shown)
@@ -261,13 +254,9 @@ pub fn is_running(session: &PhotoSession) -> bool {
 
 /// Tells the pages how far it is.
 fn tell(app: &App, number: u64, now: &Correcting) {
-    let mut album = app.album();
-    if album.number == number
-        && let Some(session) = &mut album.session
-    {
+    if let Some(session) = app.album().still(number) {
         session.correcting = Some(now.clone());
     }
-    drop(album);
     app.changed();
 }
 

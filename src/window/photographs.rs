@@ -2,6 +2,7 @@
 //! It reads and writes no photograph; the rooms around it do.
 
 use super::photo_said::{PhotoAnswer, Saying};
+use super::steps::Steps;
 use super::table_beside::{Recalled, TableBeside};
 use crate::commands::photos::Photo;
 use crate::commands::profiles::Opened;
@@ -52,17 +53,13 @@ pub struct PhotoSession {
     in_table: Vec<PhotoAnswer>,
     /// What else it says of each photograph.
     recalled: Vec<Recalled>,
-    before: Vec<Vec<PhotoAnswer>>,
-    after: Vec<Vec<PhotoAnswer>>,
+    steps: Steps<Vec<PhotoAnswer>>,
     rows: Vec<Option<UsedRow>>,
     /// What is reckoned once of all photographs, with the filters that it was reckoned for.
     album: Option<(Vec<PathBuf>, Album)>,
     /// Corrections, once they were asked for.
     pub correcting: Option<Correcting>,
 }
-
-/// Steps that can be taken back.
-const MOST_STEPS: usize = 200;
 
 impl PhotoSession {
     /// Photographs that are known by name alone, the filters that may have been in the bag, and the table
@@ -81,8 +78,7 @@ impl PhotoSession {
             table,
             in_table: vec![PhotoAnswer::Program; count],
             recalled: vec![Recalled::default(); count],
-            before: Vec::new(),
-            after: Vec::new(),
+            steps: Steps::default(),
             rows: vec![None; count],
             album: None,
             correcting: None,
@@ -177,7 +173,7 @@ impl PhotoSession {
     /// Whether there is something to take back, and to do again.
     #[must_use]
     pub fn steps(&self) -> (bool, bool) {
-        (!self.before.is_empty(), !self.after.is_empty())
+        self.steps.are_there()
     }
 
     /// Takes what was read of one photograph; with the last one all are judged.
@@ -219,8 +215,7 @@ impl PhotoSession {
     }
     /// A filter of the kit has another name now.
     pub fn rename(&mut self, name: &str, to: &str) {
-        let steps = self.before.iter_mut().chain(&mut self.after);
-        let all = steps.chain([&mut self.answers, &mut self.in_table]);
+        let all = self.steps.others().chain([&mut self.answers, &mut self.in_table]);
         all.flatten().for_each(|answer| answer.rename(name, to));
         self.at_home.iter_mut().filter(|own| *own == name).for_each(|own| to.clone_into(own));
     }
@@ -252,26 +247,20 @@ impl PhotoSession {
             })?;
         }
         if answers != self.answers {
-            self.before.push(std::mem::replace(&mut self.answers, answers));
-            if self.before.len() > MOST_STEPS {
-                self.before.remove(0);
-            }
-            self.after.clear();
+            self.steps.take(&mut self.answers, answers);
             self.judge();
         }
         Ok(())
     }
     /// Takes the last step back.
     pub fn undo(&mut self) {
-        if let Some(answers) = self.before.pop() {
-            self.after.push(std::mem::replace(&mut self.answers, answers));
+        if self.steps.undo(&mut self.answers) {
             self.judge();
         }
     }
     /// Does what was taken back again.
     pub fn redo(&mut self) {
-        if let Some(answers) = self.after.pop() {
-            self.before.push(std::mem::replace(&mut self.answers, answers));
+        if self.steps.redo(&mut self.answers) {
             self.judge();
         }
     }

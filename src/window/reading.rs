@@ -44,13 +44,9 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
     let app = Arc::clone(app);
     thread::spawn(move || {
         let take = |id: usize, candidate| {
-            let mut desk = app.desk();
-            if desk.number == number
-                && let Some(session) = &mut desk.session
-            {
+            if let Some(session) = app.desk().still(number) {
                 session.take(id, candidate);
             }
-            drop(desk);
             app.changed();
         };
         let first = frames.len();
@@ -63,13 +59,9 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
         }
         if !picture.is_empty() {
             let parts = picture::read(&picture, &folder, &wish, options, &|| ());
-            let mut desk = app.desk();
-            if desk.number == number
-                && let Some(session) = &mut desk.session
-            {
+            if let Some(session) = app.desk().still(number) {
                 session.take_picture(parts);
             }
-            drop(desk);
             app.changed();
         }
     });

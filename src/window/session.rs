@@ -4,6 +4,7 @@
 use super::marks::{self, Nameable};
 use super::outcome::{self, Opinion, Outcome, candidates, opinions, opinions_of};
 use super::said::{self, Claims, Said};
+use super::steps::Steps;
 use crate::cli::MeasureArgs;
 use crate::commands::folder::LeftAlone;
 use crate::commands::{picture, shoot_json};
@@ -47,15 +48,11 @@ pub struct ShootSession {
     held: Held,
     on_disk: Document,
     said: Document,
-    before: Vec<Document>,
-    after: Vec<Document>,
+    steps: Steps<Document>,
     alone: Option<(Document, BTreeMap<String, Opinion>)>,
     balance: Option<Balance>,
     number: u64,
 }
-
-/// Steps that can be taken back.
-const MOST_STEPS: usize = 200;
 
 impl ShootSession {
     /// A folder whose files are known by name alone; `document` is the shoot.json in it.
@@ -83,8 +80,7 @@ impl ShootSession {
             held,
             said: document.clone(),
             on_disk: document,
-            before: Vec::new(),
-            after: Vec::new(),
+            steps: Steps::default(),
             alone: None,
             balance: None,
             number: 0,
@@ -151,7 +147,7 @@ impl ShootSession {
     /// Whether there is something to take back, and to do again.
     #[must_use]
     pub fn steps(&self) -> (bool, bool) {
-        (!self.before.is_empty(), !self.after.is_empty())
+        self.steps.are_there()
     }
     /// What the program by itself takes a frame for.
     #[must_use]
@@ -298,15 +294,13 @@ impl ShootSession {
     }
     /// Takes the last step back.
     pub fn undo(&mut self) {
-        if let Some(document) = self.before.pop() {
-            self.after.push(std::mem::replace(&mut self.said, document));
+        if self.steps.undo(&mut self.said) {
             self.judge();
         }
     }
     /// Does what was taken back again.
     pub fn redo(&mut self) {
-        if let Some(document) = self.after.pop() {
-            self.before.push(std::mem::replace(&mut self.said, document));
+        if self.steps.redo(&mut self.said) {
             self.judge();
         }
     }
@@ -355,11 +349,7 @@ impl ShootSession {
         if document == self.said {
             return;
         }
-        self.before.push(std::mem::replace(&mut self.said, document));
-        if self.before.len() > MOST_STEPS {
-            self.before.remove(0);
-        }
-        self.after.clear();
+        self.steps.take(&mut self.said, document);
         self.judge();
     }
 
