@@ -27,6 +27,7 @@ use crate::write::WriteError;
 use crate::write::claim::{Claim, claim};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use serde_json::Value;
+use std::fs::{DirEntry, ReadDir};
 use std::path::{Path, PathBuf};
 
 /// The variable that names the kit's folder.
@@ -252,6 +253,31 @@ fn text(document: &Document) -> Result<Vec<u8>, KitError> {
     let mut text = serde_json::to_string_pretty(&document.value).map_err(JsonError::Unwritable)?;
     text.push('\n');
     Ok(text.into_bytes())
+}
+
+/// What is in a folder of the kit; `None` where it is not there.
+fn entries(folder: &Path) -> Result<Option<ReadDir>, KitError> {
+    match std::fs::read_dir(folder) {
+        Ok(entries) => Ok(Some(entries)),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
+        Err(source) => Err(KitError::Unread { path: folder.to_owned(), source }),
+    }
+}
+
+/// What is being written, or hidden by somebody, begins with a dot.
+fn is_hidden(entry: &DirEntry) -> bool {
+    entry.file_name().as_encoded_bytes().starts_with(b".")
+}
+
+/// The first of a name, the name and 2, the name and 3 and so on that is free.
+fn free_name(name: &str, free: impl Fn(&str) -> bool) -> String {
+    let mut names = std::iter::once(name.to_owned()).chain((2..).map(|n| format!("{name}-{n}")));
+    names.find(|name| free(name)).unwrap_or_else(|| name.to_owned())
+}
+
+/// Links that lead nowhere are taken, too.
+fn taken(path: &Path) -> bool {
+    path.symlink_metadata().is_ok()
 }
 
 fn make_folder(path: &Path) -> Result<(), KitError> {

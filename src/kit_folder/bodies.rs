@@ -6,7 +6,7 @@
 //! KIT/camera-records/kelmora-two-serial-number-k2-00417.html
 //! ```
 
-use super::{KitError, KitFolder, make_folder};
+use super::{KitError, KitFolder, entries, free_name, is_hidden, make_folder, taken};
 use crate::body_record::{BodyName, BodyRecord};
 use crate::kit::kept::Damaged;
 use crate::read::small;
@@ -52,18 +52,10 @@ impl KitFolder {
     /// Where their folder is there and cannot be listed; damaged records are in the result.
     pub fn bodies(&self) -> Result<Bodies, KitError> {
         let folder = self.root.join(RECORDS);
-        let entries = match std::fs::read_dir(&folder) {
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                return Ok(Bodies::default());
-            }
-            other => other.map_err(|source| KitError::Unread { path: folder, source })?,
-        };
-        let mut files: Vec<PathBuf> = entries.filter_map(Result::ok).map(|e| e.path()).collect();
-        // What is being written begins with a dot.
-        let hidden = |path: &Path| {
-            path.file_name().is_none_or(|name| name.as_encoded_bytes().starts_with(b"."))
-        };
-        files.retain(|path| path.extension().is_some_and(|e| e == "json") && !hidden(path));
+        let there = entries(&folder)?.into_iter().flatten().filter_map(Result::ok);
+        let paths = there.filter(|entry| !is_hidden(entry)).map(|entry| entry.path());
+        let mut files: Vec<PathBuf> =
+            paths.filter(|path| path.extension().is_some_and(|e| e == "json")).collect();
         files.sort();
         let mut bodies = Bodies::default();
         for path in files {
@@ -106,12 +98,9 @@ impl KitFolder {
     fn free_place(&self, body: &BodyName) -> Result<PathBuf, KitError> {
         let folder = self.root.join(RECORDS);
         make_folder(&folder)?;
-        let slug = slug(&body.shown());
-        let names = std::iter::once(slug.clone()).chain((2..).map(|n| format!("{slug}-{n}")));
-        let path = |name: String| folder.join(format!("{name}.json"));
-        let taken = |path: &Path| path.symlink_metadata().is_ok();
-        let free = |path: &PathBuf| !taken(path) && !taken(&page_beside(path));
-        Ok(names.map(path).find(free).unwrap_or_else(|| folder.join("camera.json")))
+        let path = |name: &str| folder.join(format!("{name}.json"));
+        let free = |name: &str| !taken(&path(name)) && !taken(&page_beside(&path(name)));
+        Ok(path(&free_name(&slug(&body.shown()), free)))
     }
 }
 

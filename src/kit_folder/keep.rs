@@ -1,7 +1,7 @@
 //! A measurement goes into the kit.
 
 use super::bodies::RECORDS;
-use super::{KitError, KitFolder, PROFILE, RETIRED, make_folder, text};
+use super::{KitError, KitFolder, PROFILE, RETIRED, free_name, make_folder, taken, text};
 use crate::kit::kept::{KeptFilter, Listing, name_key, taken_at};
 use crate::profile::json::Document;
 use crate::profile::{FrameState, Profile};
@@ -101,11 +101,8 @@ impl KitFolder {
 
     /// A folder for a new filter that no other one has.
     pub(super) fn free_folder(&self, name: &str) -> PathBuf {
-        let slug = slug(name);
-        let names = std::iter::once(slug.clone()).chain((2..).map(|n| format!("{slug}-{n}")));
-        let free =
-            |name: &String| name != RETIRED && name != RECORDS && !taken(&self.root.join(name));
-        self.root.join(names.into_iter().find(free).unwrap_or(slug))
+        let free = |name: &str| name != RETIRED && name != RECORDS && !taken(&self.root.join(name));
+        self.root.join(free_name(&slug(name), free))
     }
 }
 
@@ -119,13 +116,7 @@ pub(super) fn same_kind(filter: &KeptFilter, other: &Profile) -> Result<(), KitE
 
 /// The name of a dated folder that is free.
 pub(super) fn free_day(folder: &Path, day: &str) -> String {
-    let names = std::iter::once(day.to_owned()).chain((2..).map(|n| format!("{day}-{n}")));
-    names.into_iter().find(|name| !taken(&folder.join(name))).unwrap_or_else(|| day.to_owned())
-}
-
-/// Links that lead nowhere are taken, too.
-fn taken(path: &Path) -> bool {
-    path.symlink_metadata().is_ok()
+    free_name(day, |name| !taken(&folder.join(name)))
 }
 
 fn day(profile: &Profile) -> String {

@@ -1,6 +1,6 @@
 //! What a kit holds.
 
-use super::{KitError, KitFolder, PROFILE, RETIRED};
+use super::{KitError, KitFolder, PROFILE, RETIRED, entries, is_hidden};
 use crate::kit::kept::{Damaged, Listing, Measurement, taken_at};
 use crate::kit::sound;
 use crate::profile::Profile;
@@ -35,13 +35,9 @@ impl KitFolder {
 
     /// Folders of filters, and whether they are retired.
     fn filter_folders(&self) -> Result<Vec<(PathBuf, bool)>, KitError> {
-        let unread = |source| KitError::Unread { path: self.root.clone(), source };
-        let entries = match std::fs::read_dir(&self.root) {
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-            other => other.map_err(unread)?,
-        };
         let retired = self.root.join(RETIRED);
-        let own = folders(entries).into_iter().filter(|folder| *folder != retired);
+        let own = entries(&self.root)?.into_iter().flat_map(folders);
+        let own = own.filter(|folder| *folder != retired);
         let mut all: Vec<(PathBuf, bool)> = own.map(|folder| (folder, false)).collect();
         let entries = std::fs::read_dir(&retired).into_iter().flat_map(folders);
         all.extend(entries.map(|folder| (folder, true)));
@@ -51,10 +47,9 @@ impl KitFolder {
 
 /// Folders among these, in order, but those that are not finished or hidden.
 fn folders(entries: std::fs::ReadDir) -> Vec<PathBuf> {
-    let hidden = |entry: &std::fs::DirEntry| entry.file_name().as_encoded_bytes().starts_with(b".");
     let mut found: Vec<PathBuf> = entries
         .filter_map(Result::ok)
-        .filter(|entry| !hidden(entry))
+        .filter(|entry| !is_hidden(entry))
         .map(|entry| entry.path())
         .filter(|path| path.is_dir())
         .collect();
