@@ -2,14 +2,13 @@
 
 use crate::cli::{CameraArgs, Format};
 use crate::commands::console::Console;
-use crate::commands::gather::{below, candidate, worker};
+use crate::commands::gather::{below, read};
 use crate::error::{Done, Failure};
 use crate::kit_folder::KitFolder;
 use crate::measure::camera::camera;
-use crate::read::{ReadOptions, pool};
+use crate::read::ReadOptions;
 use crate::report::camera_page::camera_page;
 use crate::report::camera_text;
-use crate::shoot::Candidate;
 
 /// Runs the command.
 ///
@@ -25,12 +24,7 @@ pub fn run(args: &CameraArgs, console: &mut Console) -> Result<Done, Failure> {
             folder.display().to_string()
         )));
     }
-    let bar = console.progress(frames.len(), "reading");
-    let options = ReadOptions { linear: false };
-    let results = pool::summaries(&frames, folder, options, &worker(), &|_| bar.inc(1));
-    bar.finish_and_clear();
-    let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
-    let record = camera(read.collect::<Vec<Candidate>>())?;
+    let record = camera(read(&frames, folder, ReadOptions::default(), console))?;
     // Shown before it is kept: half an hour's work is told even where an earlier record stays.
     if args.format == Format::Json {
         console.print(&record.to_text().map_err(crate::kit_folder::KitError::from)?)?;

@@ -129,21 +129,15 @@ fn parts(
     is_measured: bool,
     console: &mut Console,
 ) -> Vec<PartFrames> {
-    if of_picture.is_empty() {
-        return Vec::new();
-    }
-    if !is_measured {
+    if !is_measured && !of_picture.is_empty() {
         let frames = count(of_picture.len(), "frame");
         console.warn(&format!(
             "{frames} for sharpness, veil or ghosts not read: the shoot itself is not measured"
         ));
         return Vec::new();
     }
-    let bar = console.progress(of_picture.len(), "reading sharpness, veil and ghosts");
     let options = ReadOptions { linear: args.linear };
-    let parts = picture::read(of_picture, &args.shoot, wish, options, &|| bar.inc(1));
-    bar.finish_and_clear();
-    parts
+    picture::read_told(of_picture, &args.shoot, wish, options, console)
 }
 
 fn print(

@@ -49,17 +49,25 @@ pub fn gather(args: &ShootArgs, console: &mut Console) -> Result<Gathered, Failu
             folder.display().to_string()
         )));
     }
-    let bar = console.progress(frames.len(), "reading");
-    let options = ReadOptions { linear: args.linear };
-    let results = pool::summaries(&frames, folder, options, &worker(), &|_| bar.inc(1));
-    bar.finish_and_clear();
-    let read = frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result));
-    let beside = companions.iter().map(|(path, of)| companion(path, of, folder));
-    let candidates: Vec<Candidate> = read.chain(beside).collect();
+    let mut candidates = read(&frames, folder, ReadOptions { linear: args.linear }, console);
+    candidates.extend(companions.iter().map(|(path, of)| companion(path, of, folder)));
     let mut paths = frames;
     paths.extend(companions.into_iter().map(|(path, _)| path));
     let files = candidates.iter().map(|c| c.file.clone()).collect();
     Ok(Gathered { candidates, left, files, paths, picture })
+}
+
+/// Reads frames, and shows how far it is.
+pub fn read(
+    frames: &[PathBuf],
+    folder: &Path,
+    options: ReadOptions,
+    console: &Console,
+) -> Vec<Candidate> {
+    let bar = console.progress(frames.len(), "reading");
+    let results = pool::summaries(frames, folder, options, &worker(), &|_| bar.inc(1));
+    bar.finish_and_clear();
+    frames.iter().zip(results).map(|(path, result)| candidate(path, folder, result)).collect()
 }
 
 /// The worker that reads frames: this very program.

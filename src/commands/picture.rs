@@ -23,15 +23,26 @@ pub fn picture(
     wish: &Wish,
     options: ReadOptions,
     profile: &Profile,
-    console: &mut Console,
+    console: &Console,
 ) -> Option<Picture> {
+    measured(&read_told(files, folder, wish, options, console), profile)
+}
+
+/// Reads what lies in the folders of these parts, and shows how far it is.
+pub fn read_told(
+    files: &[PathBuf],
+    folder: &Path,
+    wish: &Wish,
+    options: ReadOptions,
+    console: &Console,
+) -> Vec<PartFrames> {
     if files.is_empty() {
-        return None;
+        return Vec::new();
     }
     let bar = console.progress(files.len(), "reading sharpness, veil and ghosts");
     let parts = read(files, folder, wish, options, &|| bar.inc(1));
     bar.finish_and_clear();
-    measured(&parts, profile)
+    parts
 }
 
 /// Reads what lies in the folders of these parts.

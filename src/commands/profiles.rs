@@ -102,9 +102,7 @@ pub fn kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure> {
 /// Where it cannot be listed.
 pub fn listing(kit: &KitFolder, console: &mut Console) -> Result<Listing, Failure> {
     let listing = kit.list()?;
-    for Damaged { path, reason } in &listing.damaged {
-        console.warn(&format!("skipped {}: {reason}", path.display()));
-    }
+    name_skipped(&listing.damaged, console);
     Ok(listing)
 }
 
@@ -114,10 +112,14 @@ pub fn listing(kit: &KitFolder, console: &mut Console) -> Result<Listing, Failur
 /// Where their folder cannot be listed.
 pub fn bodies(kit: &KitFolder, console: &mut Console) -> Result<Bodies, Failure> {
     let bodies = kit.bodies()?;
-    for Damaged { path, reason } in &bodies.damaged {
+    name_skipped(&bodies.damaged, console);
+    Ok(bodies)
+}
+
+fn name_skipped(damaged: &[Damaged], console: &mut Console) {
+    for Damaged { path, reason } in damaged {
         console.warn(&format!("skipped {}: {reason}", path.display()));
     }
-    Ok(bodies)
 }
 
 /// The paths, or where none is given the newest profile of each filter in the kit.

@@ -118,9 +118,20 @@ fn as_written(path: &Path) -> Result<Vec<UsedRow>, Failure> {
         .map_err(|source| Failure::Table { path: path.to_owned(), source })
 }
 
+/// Whether a row is the user's word; `now` gives what the program finds today, for rows of which it is not
+/// told what it found.
+#[must_use]
+pub fn is_users(row: &UsedRow, now: impl FnOnce() -> String) -> bool {
+    match word(row) {
+        Word::Users => true,
+        Word::Nobodys => false,
+        Word::Unclear => found(row) != now(),
+    }
+}
+
 /// Whose word a row is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Word {
+enum Word {
     /// Nobody's: no filter is named, or the program's own finding stands as it was written.
     Nobodys,
     /// The user's.
@@ -130,8 +141,7 @@ pub enum Word {
 }
 
 /// Whose word a row is: what differs from what was written is the user's.
-#[must_use]
-pub fn word(row: &UsedRow) -> Word {
+fn word(row: &UsedRow) -> Word {
     let same = name_key(&found(row)) == name_key(&row.found);
     if row.filters.is_none() {
         Word::Nobodys

@@ -6,7 +6,7 @@ use crate::commands::correct::mark;
 use crate::commands::output;
 use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
-use crate::commands::used_table::{self, Word, word};
+use crate::commands::used_table;
 use crate::editing::used_csv::{UsedRow, write_used};
 use crate::editing::which::{Album, Finding, Told, Verdict, shown};
 use crate::error::{Done, Failure};
@@ -145,16 +145,14 @@ fn told(
     if let Some(table) = &args.used {
         let own = |photo: &Photo| used_table::row_of(earlier, &photo.path);
         let own: Vec<Option<&UsedRow>> = photos.iter().map(own).collect::<Result<_, _>>()?;
-        let unclear = own.iter().flatten().any(|row| word(row) == Word::Unclear);
-        let found = if unclear { rows(photos, kit, &told, args.metered_first) } else { Vec::new() };
+        let nothing = told.clone();
+        let mut found: Option<Vec<UsedRow>> = None;
         for (at, row) in own.iter().enumerate().filter_map(|(at, row)| Some((at, (*row)?))) {
-            let differs = || used_table::found(row) != used_table::found(&found[at]);
-            let users = match word(row) {
-                Word::Users => true,
-                Word::Nobodys => false,
-                Word::Unclear => differs(),
+            let now = || {
+                let all = || rows(photos, kit, &nothing, args.metered_first);
+                used_table::found(&found.get_or_insert_with(all)[at])
             };
-            if users {
+            if used_table::is_users(row, now) {
                 let used = used_table::used(row, &row.mark, kit, table)?;
                 told[at] = if used.is_empty() { Told::Bare } else { Told::Through(used) };
             }

@@ -4,8 +4,7 @@
 use super::photo_said::PhotoAnswer;
 use crate::commands::photos::Photo;
 use crate::commands::profiles::Opened;
-use crate::commands::used_table::{self, Word, word};
-use crate::commands::which;
+use crate::commands::{used_table, which};
 use crate::editing::used_csv::UsedRow;
 use crate::editing::which::{How, Told};
 use crate::error::Failure;
@@ -67,18 +66,12 @@ impl TableBeside {
             for (other, left) in rows.iter().zip(&mut others) {
                 *left &= !std::ptr::eq(other, row);
             }
-            let mut differs = || {
-                let nothing = || vec![Told::Nothing; photos.len()];
-                let found =
-                    found.get_or_insert_with(|| which::rows(photos, kit, &nothing(), false));
-                used_table::found(row) != used_table::found(&found[at])
+            let now = || {
+                let nothing = vec![Told::Nothing; photos.len()];
+                let all = || which::rows(photos, kit, &nothing, false);
+                used_table::found(&found.get_or_insert_with(all)[at])
             };
-            let users = match word(row) {
-                Word::Users => true,
-                Word::Nobodys => false,
-                Word::Unclear => differs(),
-            };
-            let answer = if users {
+            let answer = if used_table::is_users(row, now) {
                 let used = used_table::used(row, &row.mark, kit, &self.path)?;
                 let name = |filter: usize| kit[filter].profile.filter.name.clone();
                 match used.as_slice() {
