@@ -105,22 +105,12 @@ pub fn clipped_share(plane: &PlaneCells, cell: usize) -> f64 {
 #[must_use]
 pub fn clipped_cells(cells: &CellGrid, channel: usize) -> Vec<f64> {
     let mut worst = vec![0.0_f64; cells.columns * cells.rows];
-    for plane in cells.planes.iter().filter(|p| channel_of(p.plane) == channel) {
+    for plane in cells.planes.iter().filter(|p| p.plane.channel() == channel) {
         for (i, worst) in worst.iter_mut().enumerate() {
             *worst = worst.max(clipped_share(plane, i));
         }
     }
     worst
-}
-
-/// Red (0), green (1) or blue (2).
-#[must_use]
-pub fn channel_of(plane: Plane) -> usize {
-    match plane {
-        Plane::Red => 0,
-        Plane::Green1 | Plane::Green2 => 1,
-        Plane::Blue => 2,
-    }
 }
 
 /// Counts above black at which a frame's pixels clip.

@@ -2,7 +2,6 @@
 //! read no maps of gains but divide by such a frame.
 
 use super::evenness::EvennessGains;
-use crate::frame::cfa::Plane;
 use crate::frame::{Frame, Mosaic, Samples};
 
 /// Level of the brightest place, as a share of full scale (ours).
@@ -25,7 +24,7 @@ pub fn frame(photo: &Frame, gains: &EvennessGains) -> Option<Frame> {
             let black = levels.black.at(r, c);
             let light = if inside {
                 let gain = gains.map.at(
-                    channel(cfa.plane(r, c)),
+                    cfa.plane(r, c).channel(),
                     share(c, active.width),
                     share(r, active.height),
                 );
@@ -61,7 +60,7 @@ pub fn clips(photo: &Frame, gains: &EvennessGains) -> f64 {
             let count = f64::from(mosaic.data[(active.top + r) * mosaic.width + active.left + c]);
             let black = photo.levels.black.at(r, c);
             let gain = gains.map.at(
-                channel(cfa.plane(r, c)),
+                cfa.plane(r, c).channel(),
                 share(c, active.width),
                 share(r, active.height),
             );
@@ -74,12 +73,4 @@ pub fn clips(photo: &Frame, gains: &EvennessGains) -> f64 {
 
 fn share(at: usize, of: usize) -> f64 {
     (at as f64 + 0.5) / of as f64
-}
-
-fn channel(plane: Plane) -> usize {
-    match plane {
-        Plane::Red => 0,
-        Plane::Green1 | Plane::Green2 => 1,
-        Plane::Blue => 2,
-    }
 }

@@ -17,6 +17,18 @@ pub enum Plane {
     Blue,
 }
 
+impl Plane {
+    /// Its colour: red (0), green (1) or blue (2).
+    #[must_use]
+    pub fn channel(self) -> usize {
+        match self {
+            Self::Red => 0,
+            Self::Green1 | Self::Green2 => 1,
+            Self::Blue => 2,
+        }
+    }
+}
+
 /// What is not a colour filter array that can be measured.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("colour filter pattern {pattern:?} is neither Bayer nor X-Trans")]

@@ -5,7 +5,7 @@
 use super::fit::Fit;
 use super::readings::Used;
 use crate::frame::cfa::{Cfa, Plane};
-use crate::levels::{LevelFrame, channel_of};
+use crate::levels::LevelFrame;
 use std::f64::consts::LN_2;
 
 /// A fit whose red and blue stand where green does.
@@ -42,7 +42,7 @@ fn middles(cfa: &Cfa) -> Option<[[f64; 2]; 3]> {
     };
     let of_channel = |channel: usize| {
         let planes: Vec<[f64; 2]> =
-            cfa.planes().into_iter().filter(|p| channel_of(*p) == channel).map(of_plane).collect();
+            cfa.planes().into_iter().filter(|p| p.channel() == channel).map(of_plane).collect();
         let mean = |k: usize| planes.iter().map(|p| p[k]).sum::<f64>() / planes.len() as f64;
         (!planes.is_empty()).then(|| [mean(0), mean(1)])
     };

@@ -63,7 +63,7 @@ impl Sheet {
                 .planes
                 .iter()
                 .zip(&cells.planes)
-                .filter(|(p, _)| crate::levels::channel_of(p.plane) == channel)
+                .filter(|(p, _)| p.plane.channel() == channel)
                 .map(|(_, plane)| plane)
                 .collect();
             let size = Size { stride: cells.columns, rows, wide, columns };

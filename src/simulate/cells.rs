@@ -4,7 +4,6 @@ use crate::frame::cfa::Plane;
 use crate::frame::{Area, BlackPattern, Levels};
 use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
 use crate::simulate::field::Field;
-use crate::simulate::mosaic::channel;
 use crate::simulate::random::{electrons, generator, normal};
 use crate::simulate::session::{Session, Taken};
 use rand::Rng;
@@ -39,7 +38,7 @@ pub fn draw(session: &Session, taken: &Taken) -> FrameSummary {
         let light = moments(&field, place);
         for (plane, out) in planes.iter().zip(&mut drawn) {
             let pixels = pixels(session, place, *plane);
-            let law = Law::of(session, taken, &pixels, light[channel(*plane)], &mut fixed);
+            let law = Law::of(session, taken, &pixels, light[plane.channel()], &mut fixed);
             let hot = law.hot(session, taken, &mut fixed);
             law.draw(session, &hot, out, &mut rng);
         }

@@ -95,7 +95,7 @@ pub fn preview(frame: &Frame) -> Option<Preview> {
         {
             let at = (area.top + row) * mosaic.width + area.left + column;
             let light = f64::from(mosaic.data[at]) - frame.levels.black.at(row, column);
-            let sum = &mut sums[mosaic::channel(cfa.plane(row, column))];
+            let sum = &mut sums[cfa.plane(row, column).channel()];
             *sum = (sum.0 + light, sum.1 + 1.0);
         }
         let white = f64::from(frame.levels.white);

@@ -1,6 +1,5 @@
 //! Pixels: photon noise, read noise, non-uniformity, hot pixels, clipping, whole counts.
 
-use crate::frame::cfa::Plane;
 use crate::frame::{Frame, Levels, Mosaic, Samples};
 use crate::simulate::field::Field;
 use crate::simulate::random::{NORMAL_FROM, electrons, generator, normal};
@@ -12,16 +11,6 @@ use rayon::prelude::*;
 /// Light is computed at so many places across the frame and interpolated between: optics change
 /// slowly, and what is finer is looked at in every pixel.
 const PLACES: usize = 256;
-
-/// Index of a plane's colour channel: red 0, green 1, blue 2.
-#[must_use]
-pub fn channel(plane: Plane) -> usize {
-    match plane {
-        Plane::Red => 0,
-        Plane::Green1 | Plane::Green2 => 1,
-        Plane::Blue => 2,
-    }
-}
 
 /// Draws the frame pixel by pixel.
 #[must_use]
@@ -127,7 +116,7 @@ impl Row<'_> {
             .map(|column| {
                 let x = lift(column, camera.active.left);
                 let black = camera.black.at(y, x) + camera.black_shift;
-                (black, channel(camera.cfa.plane(y, x)))
+                (black, camera.cfa.plane(y, x).channel())
             })
             .collect()
     }

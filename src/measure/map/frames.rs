@@ -3,7 +3,8 @@
 use super::build::from_sides;
 use super::light::Side;
 use super::{CellLayout, Detail, FrameLight, RatioMap};
-use crate::levels::{CLIPPED_SHARE, LevelFrame, PlaneLevels, channel_of, clipped_share};
+use crate::frame::cfa::Plane;
+use crate::levels::{CLIPPED_SHARE, LevelFrame, PlaneLevels, clipped_share};
 use crate::measure::readings::Used;
 use crate::profile::FrameState;
 use crate::reduce::grid::PlaneCells;
@@ -99,7 +100,7 @@ impl Lit<'_> {
     fn light(&self, layout: &CellLayout) -> FrameLight {
         let (levels, sums) = (self.levels, &self.frame.summary.cells.planes);
         let channels = std::array::from_fn(|c| {
-            let mine = |plane| channel_of(plane) == c;
+            let mine = |plane: Plane| plane.channel() == c;
             let lit: Vec<&PlaneLevels> = levels.planes.iter().filter(|p| mine(p.plane)).collect();
             let counted: Vec<&PlaneCells> = sums.iter().filter(|p| mine(p.plane)).collect();
             let light = |i: usize| match lit.as_slice() {
