@@ -9,7 +9,9 @@ use crate::commands::used_table;
 use crate::editing::correct::weakest;
 use crate::editing::start::Start;
 use crate::editing::used_csv::UsedRow;
-use crate::editing::which::{Finding, How, Leaning, SceneStep, Used, Verdict, step};
+use crate::editing::which::{
+    AS_BRIGHT_STOPS, Finding, How, Leaning, SceneStep, Used, Verdict, step, used_words,
+};
 use crate::error::Failure;
 use crate::read::pool::path_text;
 use std::path::Path;
@@ -18,8 +20,6 @@ use std::path::Path;
 const LEAST_STOPS: f64 = 1.0;
 /// Less than this share of what the filter takes is no filter taken off (ours).
 const HALF: f64 = 0.5;
-/// Two frames closer in light than this are called as bright (ours).
-const AS_BRIGHT_STOPS: f64 = 0.15;
 /// Within so many minutes light seldom loses half of what a filter takes (ours).
 const SOON_MINUTES: f64 = 6.0;
 
@@ -74,11 +74,7 @@ fn is_named(used: &[Used], named: &NamedFilters) -> bool {
 }
 
 fn words(used: &[Used], kit: &[Opened]) -> String {
-    let name = |u: &Used| {
-        let name = &kit[u.filter].profile.filter.name;
-        u.mark.as_ref().map_or(name.clone(), |mark| format!("{name} mark {mark}"))
-    };
-    used.iter().map(name).collect::<Vec<_>>().join(" + ")
+    used_words(used, |filter| kit[filter].profile.filter.name.clone())
 }
 
 /// Fills in bare frames that a table does not name: of the photographs that it says are bare, the nearest

@@ -5,7 +5,7 @@ use super::names::shown;
 use super::{Account, Judged, Leaning, Said, Told};
 
 /// Two frames closer in light than this are called as bright (ours).
-const AS_BRIGHT_STOPS: f64 = 0.15;
+pub const AS_BRIGHT_STOPS: f64 = 0.15;
 /// States within so many standard uncertainties of each other are alike (ours).
 const ALIKE_U: f64 = 2.0;
 /// Accounts less likely than this are not worth naming.

@@ -4,7 +4,7 @@ use super::belief::Beliefs;
 use super::states::State;
 use super::{
     Account, Finding, How, Judged, Leaning, MARK, SURE, SURE_HOWEVER, Said, Told, Used, Verdict,
-    agrees,
+    agrees, used_words,
 };
 
 /// Less likely than this, but for the user's word, is what he says: the light contradicts it (ours).
@@ -160,10 +160,6 @@ impl Judged<'_> {
         if used.is_empty() {
             return "bare".to_owned();
         }
-        let name = |u: &Used| {
-            let name = &self.kit[u.filter].filter.name;
-            u.mark.as_ref().map_or(name.clone(), |mark| format!("{name} mark {mark}"))
-        };
-        used.iter().map(name).collect::<Vec<_>>().join(" + ")
+        used_words(used, |filter| self.kit[filter].filter.name.clone())
     }
 }
