@@ -4,7 +4,6 @@
 //! are made by [`plots`]; [`mod@page`] joins both.
 
 pub mod plots;
-pub mod frame_picture;
 pub mod table;
 pub mod view;
 pub mod page;

@@ -5,8 +5,9 @@ use crate::measure::picture::PartFrames;
 use crate::profile::Profile;
 use crate::read::small;
 use crate::reduce::grid::FrameSummary;
-use crate::report::frame_picture::{FramePicture, FramePictures};
-use crate::report::small_picture::{Balance, IN_TABLE, ON_SHEET, small_picture};
+use crate::report::small_picture::{
+    Balance, FramePicture, FramePictures, IN_TABLE, ON_SHEET, small_picture,
+};
 use crate::shoot::Shoot;
 use crate::write::png;
 use rayon::prelude::*;

@@ -2,10 +2,9 @@
 //! red channel in light that holds much of it.
 
 use super::cast_stops;
+use crate::measure::cast::TUNGSTEN_BELOW;
 use crate::profile::{Profile, Setting};
 
-/// Light below this correlated colour temperature counts as tungsten, kelvin.
-pub const TUNGSTEN_BELOW_K: f64 = 3500.0;
 /// x below this is taken for a leak (ours; smooth filters calculated for one camera gave -0.049 to
 /// +0.044 stop, filters with leaks -0.039 to -0.241).
 pub const LEAK_BELOW: f64 = -0.06;
@@ -42,9 +41,9 @@ pub(super) fn check(
     second: &Profile,
     pairs: &[(&Setting, &Setting)],
 ) -> Option<RedLeak> {
-    let (a, b) = (first.light.as_ref()?.cct_k.get(), second.light.as_ref()?.cct_k.get());
-    let tungsten_first = a < TUNGSTEN_BELOW_K;
-    if tungsten_first == (b < TUNGSTEN_BELOW_K) {
+    let is_tungsten = |p: &Profile| Some(p.light.as_ref()?.cct_k < TUNGSTEN_BELOW);
+    let tungsten_first = is_tungsten(first)?;
+    if tungsten_first == is_tungsten(second)? {
         return None;
     }
     let found = pairs.iter().map(|(a, b)| {

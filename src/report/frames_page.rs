@@ -1,7 +1,7 @@
 //! All frames of a shoot on one page, in runs, each with its small picture and what it was taken for:
 //! a contact sheet that stands alone.
 
-use super::frame_picture::{FramePicture, FramePictures};
+use super::small_picture::{FramePicture, FramePictures};
 use crate::measure::picture::PicturePart;
 use crate::profile::{FrameRecord, PictureFrame};
 use crate::safety;

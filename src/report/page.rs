@@ -1,6 +1,6 @@
 //! From a profile to the page and its files.
 
-use super::frame_picture::FramePictures;
+use super::small_picture::FramePictures;
 use super::view::{self, Drawings, PageView};
 use crate::profile::Profile;
 use askama::Template;

@@ -6,6 +6,8 @@ use crate::levels::{LevelFrame, levels};
 use crate::profile::FrameState;
 use crate::reduce::grid::FrameSummary;
 use crate::shoot::Judged;
+use data_encoding::BASE64;
+use std::collections::BTreeMap;
 
 /// Pixels across, at most, on a sheet of frames: twice as many as are shown on a plain screen.
 pub const ON_SHEET: usize = 192;
@@ -19,6 +21,33 @@ const CENTRE: f64 = 0.30;
 const FAINTEST: f64 = 0.002;
 /// Shown where nothing is known of a cell.
 const UNKNOWN: u8 = 128;
+
+/// One picture, ready to be placed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FramePicture {
+    /// Where it is, or the picture itself.
+    pub source: String,
+    /// Columns.
+    pub width: usize,
+    /// Rows.
+    pub height: usize,
+}
+
+/// Pictures by the names of their frames.
+pub type FramePictures = BTreeMap<String, FramePicture>;
+
+impl FramePicture {
+    /// A PNG file that stands within the page itself (RFC 2397).
+    #[must_use]
+    pub fn within(png: &[u8], (width, height): (usize, usize)) -> Self {
+        Self { source: format!("data:image/png;base64,{}", BASE64.encode(png)), width, height }
+    }
+    /// One that the page's own server gives at an address.
+    #[must_use]
+    pub fn at(address: String, (width, height): (usize, usize)) -> Self {
+        Self { source: address, width, height }
+    }
+}
 
 /// What red and blue are multiplied with so that the bare light looks grey.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,6 +1,6 @@
 //! A table of ready strings, the same on every page.
 
-use super::frame_picture::FramePicture;
+use super::small_picture::FramePicture;
 
 /// How a column stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

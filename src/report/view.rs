@@ -10,8 +10,8 @@ pub mod picture;
 pub mod frames;
 pub mod lab;
 
-use super::frame_picture::FramePictures;
 use super::plots::{PlotError, Svg};
+use super::small_picture::FramePictures;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::Stops;
 use crate::safety;

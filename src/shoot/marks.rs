@@ -3,6 +3,7 @@
 use super::error::SortError;
 use super::runs::Runs;
 use super::wish::Wish;
+use crate::numerics::numbering::number_of;
 use crate::profile::Kind;
 
 /// Rotations of a polariser look alike in unpolarised light; where they are named, the frames are
@@ -80,12 +81,7 @@ pub fn visits(
     let mut marks: Vec<String> = Vec::new();
     let mut of_run = vec![None; groups.len()];
     for (&run, &visit) in through.iter().zip(visits) {
-        let mark = &names[visit];
-        let known = marks.iter().position(|m| m == mark).unwrap_or_else(|| {
-            marks.push(mark.clone());
-            marks.len() - 1
-        });
-        of_run[run] = Some(known);
+        of_run[run] = Some(number_of(&mut marks, names[visit].clone()));
     }
     Some((of_run, marks))
 }

@@ -1,7 +1,7 @@
 //! Which frames were used, which were left out, and why.
 
 use crate::profile::{FrameRecord, FrameState, Profile};
-use crate::report::frame_picture::FramePictures;
+use crate::report::small_picture::FramePictures;
 use crate::report::table::{Column, Table};
 use crate::say::figures as words;
 use crate::say::frames::Counts;
