@@ -72,8 +72,8 @@ export async function send(path, body = {}) {
   try {
     return await sent(path, body);
   } finally {
-    await get("/unsaved").then(async (answer) => { lost = await answer.json(); }).catch(() => {});
-    fresh -= 1;
+    // Nobody waits for that: until it is known, the words count as not written.
+    learn().catch(() => {}).finally(() => { fresh -= 1; });
   }
 }
 
@@ -111,6 +111,15 @@ export async function get(path) {
 let lost = { documents: [], correcting: false };
 // Words on their way, or so new that this page does not know yet whether they are written.
 let fresh = 0;
+// Answers may overtake each other: what was asked for last is the newest.
+let asked = 0;
+let taken = 0;
+async function learn() {
+  asked += 1;
+  const own = asked;
+  const known = await (await get("/unsaved")).json();
+  if (own > taken) [taken, lost] = [own, known];
+}
 
 export function gone() {
   const { documents, correcting } = lost;
@@ -155,7 +164,7 @@ export function listen(look) {
     looking = true;
     do {
       again = false;
-      await get("/unsaved").then(async (answer) => { const known = await answer.json(); if (!fresh) lost = known; }).then(look).catch((fault) => say(fault.message));
+      await Promise.all([learn(), look()]).catch((fault) => say(fault.message));
     } while (again);
     looking = false;
   };
