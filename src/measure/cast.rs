@@ -120,14 +120,14 @@ pub fn effect(filtered: Xyz, white: Xyz) -> Option<Effect> {
     })
 }
 
-/// Standard uncertainty that the matrix adds to a mired shift. Warm shifts come out too small where
-/// the filter passes red that the camera cuts, by a tenth in daylight and a fifth in lamp light;
-/// where red is held back no less than green there is nothing to hide, and smooth spectra are right
-/// within 3 % of the shift (largest deviations over computed spectra).
+/// Standard uncertainty that the matrix adds to a mired shift: smooth spectra are right within 3 % of it in
+/// daylight and 5 % in lamp light (largest deviations over computed spectra). Warm shifts come out too
+/// small where the filter passes red that the camera cuts: of filters that may leak [`leak::open`] holds
+/// that; of weaker ones a tenth in daylight and a fifth in lamp light does.
 #[must_use]
 pub fn matrix_u_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> Mired {
-    let warm = stops[0] < stops[1];
-    let (floor, share) = match (bare.cct_k < TUNGSTEN_BELOW, warm) {
+    let warm_and_weak = stops[0] < stops[1] && stops[1] < leak::LEAK_FROM;
+    let (floor, share) = match (bare.cct_k < TUNGSTEN_BELOW, warm_and_weak) {
         (true, true) => (3.0, 0.2),
         (true, false) => (3.0, 0.05),
         (false, true) => (1.5, 0.10),

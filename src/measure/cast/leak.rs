@@ -11,7 +11,7 @@
 use crate::quantity::Mired;
 
 /// Weaker filters have no leak to speak of, in stops (ours).
-const LEAK_FROM: f64 = 1.5;
+pub(super) const LEAK_FROM: f64 = 1.5;
 /// Red lighter than green by less than this is no sign of a leak, in stops (ours): what it may hide is in
 /// the uncertainty.
 const LEAK_RED: f64 = 0.02;
