@@ -2,10 +2,11 @@
 //! filter, two lights, or a filter before and after cleaning can be judged.
 //!
 //! Differences are second minus first. The doubts of both are combined as squares (JCGM 100:2008,
-//! 5.1.2), less what a body is off by in both strengths alike, which cancels (5.2.2); [`sharing`]
-//! says what they share.
+//! 5.1.2), less what cancels (5.2.2): what a body is off by in both strengths alike, and what one model of
+//! camera does not see of one filter's colour. [`sharing`] says what they share.
 
 pub mod sharing;
+mod eyes;
 pub mod leak;
 pub mod maps;
 pub mod history;
@@ -186,10 +187,7 @@ pub fn compare(first: &Profile, second: &Profile) -> Result<Comparison, CompareE
         shared: shared(first, second),
         leak: leak::check(first, second, &pairs),
         picture: picture(first, second),
-        settings: pairs
-            .iter()
-            .map(|(a, b)| setting(a, b, Part::of(first, a).cancels(&Part::of(second, b))))
-            .collect(),
+        settings: pairs.iter().map(|(a, b)| setting((first, a), (second, b))).collect(),
         only_first: missing(first, second),
         only_second: missing(second, first),
         graduation: graduation.map(|(a, b)| GraduationDifference {
@@ -247,7 +245,9 @@ fn pairs<'a>(first: &'a Profile, second: &'a Profile) -> Vec<(&'a Setting, &'a S
     first.settings.iter().filter_map(|a| Some((a, twin(a)?))).collect()
 }
 
-fn setting(first: &Setting, second: &Setting, cancels: f64) -> SettingDifference {
+fn setting(one: (&Profile, &Setting), two: (&Profile, &Setting)) -> SettingDifference {
+    let (first, second) = (one.1, two.1);
+    let cancels = Part::of(one.0, first).cancels(&Part::of(two.0, second));
     let (a, b) = (&first.channels, &second.channels);
     let strength = |s: &Setting| StopsU95 { stops: s.strength.stops, u95: s.strength.u95 };
     let (mine, theirs) = (cast_stops(&first.cast), cast_stops(&second.cast));
@@ -258,9 +258,7 @@ fn setting(first: &Setting, second: &Setting, cancels: f64) -> SettingDifference
             .map(|(a, b)| Difference::of(a, b, cancels)),
         red_green: Difference::new(mine[0], theirs[0]),
         blue_green: Difference::new(mine[1], theirs[1]),
-        mired: first.cast.mired_shift.zip(second.cast.mired_shift).map(|(a, b)| {
-            Difference::new((a.value.get(), a.u95.get()), (b.value.get(), b.u95.get()))
-        }),
+        mired: eyes::mired(one, two),
         evenness: first.evenness.as_ref().zip(second.evenness.as_ref()).map(|(a, b)| {
             EvennessDifference {
                 spread: [a.spread_stops, b.spread_stops],

@@ -162,14 +162,11 @@ fn dial_times(first: &Profile, second: &Profile) -> Shared {
 }
 
 fn lights(first: &Profile, second: &Profile) -> Shared {
-    let kelvin = |p: &Profile| p.light.as_ref().map(|light| light.cct_k.get());
-    let text = |k: Option<f64>| k.map(|k| format!("{:.0} K", (k / 50.0).round() * 50.0));
-    let (a, b) = (kelvin(first), kelvin(second));
-    let same = a.zip(b).map(|(a, b)| (a / b - 1.0).abs() < SAME_LIGHT);
+    let text = |p: &Profile| kelvin(p).map(|k| format!("{:.0} K", (k / 50.0).round() * 50.0));
     row(
         "bare light",
-        [text(a), text(b)],
-        same,
+        [text(first), text(second)],
+        same_light(first, second),
         [
             "a difference of colour is the filter's",
             "a filter that is not grey takes different amounts of different lights: differences of \
@@ -177,4 +174,14 @@ fn lights(first: &Profile, second: &Profile) -> Shared {
             "whether a difference of colour is the filter's is not known",
         ],
     )
+}
+
+/// Whether both bare lights are of one colour; `None` where one is not known.
+pub(super) fn same_light(first: &Profile, second: &Profile) -> Option<bool> {
+    let both = kelvin(first).zip(kelvin(second));
+    both.map(|(a, b)| (a / b - 1.0).abs() < SAME_LIGHT)
+}
+
+fn kelvin(profile: &Profile) -> Option<f64> {
+    profile.light.as_ref().map(|light| light.cct_k.get())
 }

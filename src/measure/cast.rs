@@ -126,6 +126,21 @@ pub fn effect(filtered: Xyz, white: Xyz) -> Option<Effect> {
 /// that; of weaker ones a tenth in daylight and a fifth in lamp light does.
 #[must_use]
 pub fn matrix_u_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> Mired {
+    let [fixed, shared] = matrix_mired(shift, bare, stops);
+    Mired::new(fixed.hypot(shared))
+}
+
+/// What no three numbers tell of a mired shift, in mired: what the matrix is off by, fixed and as a share
+/// of the shift, and what a leak may hide, unseen and seen. One standard deviation of each cause, which
+/// is off by the same however often one model of camera sees one filter in one light.
+#[must_use]
+pub fn untold_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> [f64; 4] {
+    let [fixed, shared] = matrix_mired(shift, bare, stops);
+    let [unseen, seen] = leak::open_mired(stops, bare.cct_k.mired());
+    [fixed, shared, unseen, seen]
+}
+
+fn matrix_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> [f64; 2] {
     let warm_and_weak = stops[0] < stops[1] && stops[1] < leak::LEAK_FROM;
     let (floor, share) = match (bare.cct_k < TUNGSTEN_BELOW, warm_and_weak) {
         (true, true) => (3.0, 0.2),
@@ -133,7 +148,7 @@ pub fn matrix_u_mired(shift: Mired, bare: &Light, stops: [f64; 3]) -> Mired {
         (false, true) => (1.5, 0.10),
         (false, false) => (1.5, 0.03),
     };
-    Mired::new(f64::hypot(floor, share * shift.get()))
+    [floor, share * shift.get()]
 }
 
 fn through_matrix(

@@ -21,7 +21,7 @@ use crate::shoot::{Judged, Shoot};
 use std::f64::consts::LN_2;
 
 /// Factor for uncertainties that are mostly not from repeats.
-const COVERAGE: f64 = 2.0;
+pub const COVERAGE: f64 = 2.0;
 
 /// Writes everything down.
 #[must_use]

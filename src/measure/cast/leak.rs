@@ -56,16 +56,31 @@ pub fn leak_possible([red, green, blue]: [f64; 3]) -> bool {
 
 /// What a leak may hide behind these strengths of red, green and blue, in stops, in this light.
 #[must_use]
-pub fn open([red, green, blue]: [f64; 3], light: Mired) -> Open {
-    if green < LEAK_FROM {
+pub fn open(stops: [f64; 3], light: Mired) -> Open {
+    if stops[1] < LEAK_FROM {
         return Open::default();
     }
-    // A slope explains some of the lift, by what it does to blue.
-    let lift = (green - red - (blue - green).max(0.0) / SLOPE_BLUE).max(0.0);
-    let redder = (light.get() / D65.get()).powi(2);
+    let [unseen, seen] = open_mired(stops, light);
+    let lift = lift(stops);
     Open {
-        mired: (HIDDEN_MIRED * redder).hypot(SEEN_MIRED * lift),
+        mired: unseen.hypot(seen),
         duv: HIDDEN_DUV.hypot(SEEN_DUV * lift),
         visual_stops: SEEN_STOPS * lift,
     }
+}
+
+/// Of [`Open::mired`] what lies beyond the infrared cut, and what red is lifted by: each off by the same
+/// share however often one model of camera sees one filter in one light.
+#[must_use]
+pub fn open_mired(stops: [f64; 3], light: Mired) -> [f64; 2] {
+    if stops[1] < LEAK_FROM {
+        return [0.0; 2];
+    }
+    let redder = (light.get() / D65.get()).powi(2);
+    [HIDDEN_MIRED * redder, SEEN_MIRED * lift(stops)]
+}
+
+/// Stops by which red is lighter than green, but for those that a slope explains by what it does to blue.
+fn lift([red, green, blue]: [f64; 3]) -> f64 {
+    (green - red - (blue - green).max(0.0) / SLOPE_BLUE).max(0.0)
 }
