@@ -32,10 +32,14 @@ pub(super) struct Changes {
 impl Changes {
     pub fn of(states: &States) -> Self {
         let count = states.all.len();
-        let logs = PAUSES.map(|(time, stays)| -> Vec<f64> {
-            let all = (0..count).flat_map(|b| (0..count).map(move |h| (b, h)));
-            all.map(|(before, here)| logged(change(states, time, stays, before, here))).collect()
-        });
+        let mut logs = PAUSES.map(|_| Vec::with_capacity(count * count));
+        for (before, state) in states.all.iter().enumerate() {
+            let one_stays = states.where_one_stays(state);
+            for (logs, (time, stays)) in logs.iter_mut().zip(PAUSES) {
+                let pause = Pause { time, stays, one_stays: &one_stays };
+                logs.extend((0..count).map(|here| logged(change(states, &pause, before, here))));
+            }
+        }
         let order = std::array::from_fn(|pause| {
             let likeliest = |row: &[f64]| {
                 let mut order: Vec<u16> = (0..count as u16).collect();
@@ -68,8 +72,19 @@ pub(super) fn first(states: &States, metered_first: bool, state: usize) -> f64 {
     })
 }
 
-fn change(states: &States, time: bool, stays: f64, before: usize, here: usize) -> f64 {
+/// Between a state and the next.
+struct Pause<'a> {
+    /// There was time to turn a ring.
+    time: bool,
+    /// Probability that the same filter stays on.
+    stays: f64,
+    /// How likely each state is where one filter stays on.
+    one_stays: &'a [f64],
+}
+
+fn change(states: &States, pause: &Pause<'_>, before: usize, here: usize) -> f64 {
     let all = &states.all;
+    let &Pause { time, stays, one_stays } = pause;
     let ring = all[before].ring.is_some() && time;
     let turns = if ring { TURNS * stays } else { 0.0 };
     let kin = states.marks(before) as f64;
@@ -78,7 +93,7 @@ fn change(states: &States, time: bool, stays: f64, before: usize, here: usize) -
     f64::from(u8::from(before == here)) * stays
         + if turned { turns / (kin - 1.0) } else { 0.0 }
         + (1.0 - stays - if kin > 1.0 { turns } else { 0.0 })
-            * ((1.0 - ONE_STAYS) * all[here].prior + ONE_STAYS * states.one_stays(before, here))
+            * ((1.0 - ONE_STAYS) * all[here].prior + ONE_STAYS * one_stays[here])
 }
 
 fn logged(probability: f64) -> f64 {

@@ -74,8 +74,8 @@ pub(super) struct State {
     pub colour: [f64; 2],
     /// Standard uncertainties of loss and colour.
     pub u: [f64; 2],
-    /// Variances of loss and colour that each filter brings; `None` for one that is not in the kit.
-    parts: Vec<(Option<Used>, [f64; 2])>,
+    /// What each filter brings.
+    parts: Vec<Brought>,
     /// Probability before anything is seen.
     pub prior: f64,
     /// Index of the pattern across the frame, 0 for an even one.
@@ -86,13 +86,14 @@ pub(super) struct State {
     pub wanders: f64,
 }
 
+/// Variances of loss and colour that a filter brings; `None` for one that is not in the kit.
+type Brought = (Option<Used>, [f64; 2]);
+
 /// States and patterns of a kit.
 #[derive(Clone, Debug)]
 pub(super) struct States {
     pub all: Vec<State>,
     pub patterns: Vec<Pattern>,
-    /// By the state before and the state after: how likely that is where one filter stays on.
-    one_stays: Vec<f64>,
     /// By the state before and the state after: variances of loss and colour that both have in common,
     /// those of the filters that stay on.
     stays_on: Vec<[f64; 2]>,
@@ -106,7 +107,6 @@ impl States {
         let mut states = Self {
             all: vec![State::bare()],
             patterns: vec![Pattern::Even],
-            one_stays: Vec::new(),
             stays_on: Vec::new(),
             filters: Vec::new(),
         };
@@ -126,14 +126,19 @@ impl States {
         states.not_in_the_kit(&singles);
         let whole: f64 = states.all.iter().map(|s| s.prior).sum();
         states.all.iter_mut().for_each(|s| s.prior /= whole);
-        states.one_stays = states.all.iter().flat_map(|s| states.after(s)).collect();
         states.filters = states.kin();
         states.stays_on = states.in_common();
         states
     }
 
+    /// A filter that stays on keeps its error.
     fn in_common(&self) -> Vec<[f64; 2]> {
-        self.all.iter().flat_map(|a| self.all.iter().map(move |b| a.in_common(b))).collect()
+        let parts: Vec<Vec<Brought>> = self.all.iter().map(State::parts).collect();
+        let pair = |own: &[Brought], theirs: &[Brought]| {
+            let stays = |part: &&Brought| theirs.iter().any(|t| t.0 == part.0);
+            own.iter().filter(stays).fold([0.0; 2], |sum, (_, v)| [sum[0] + v[0], sum[1] + v[1]])
+        };
+        parts.iter().flat_map(|own| parts.iter().map(move |theirs| pair(own, theirs))).collect()
     }
 
     /// The same where whatever is not in the kit is one filter that was seen, and how unlikely just
@@ -179,12 +184,8 @@ impl States {
         self.filters[one].0 == self.filters[other].0
     }
 
-    /// How likely a state is after another of whose filters one stays on, or that is added to.
-    pub fn one_stays(&self, before: usize, here: usize) -> f64 {
-        self.one_stays[before * self.all.len() + here]
-    }
-
-    fn after(&self, before: &State) -> Vec<f64> {
+    /// How likely each state is after another of whose filters one stays on, or that is added to.
+    pub fn where_one_stays(&self, before: &State) -> Vec<f64> {
         let shares = |s: &State| {
             let common = s.used.iter().any(|u| before.used.contains(u));
             // Put on nothing, or the last one taken off.
@@ -345,19 +346,11 @@ impl State {
     }
 
     /// What each filter brings: of a single one everything.
-    fn parts(&self) -> Vec<(Option<Used>, [f64; 2])> {
+    fn parts(&self) -> Vec<Brought> {
         if self.is_bare() || !self.parts.is_empty() {
             return self.parts.clone();
         }
         vec![(self.used.first().cloned(), self.u.map(|u| u * u))]
-    }
-
-    /// A filter that stays on keeps its error.
-    fn in_common(&self, other: &Self) -> [f64; 2] {
-        let theirs = other.parts();
-        let stays = |part: &&(Option<Used>, [f64; 2])| theirs.iter().any(|t| t.0 == part.0);
-        let own = self.parts();
-        own.iter().filter(stays).fold([0.0; 2], |sum, (_, v)| [sum[0] + v[0], sum[1] + v[1]])
     }
 
     /// The filters without their marks.
