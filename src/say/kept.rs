@@ -1,8 +1,8 @@
 //! What a kit holds, in words: what a filter takes, its cast, how far to turn it, its age.
 
+use super::cast;
 use super::figures;
 use super::strength::Strength;
-use super::{cast, ring};
 use crate::profile::{Kind, Profile};
 use jiff::civil::{Date, DateTime};
 
@@ -58,12 +58,6 @@ pub fn age(at: Option<DateTime>, today: Date) -> String {
         d if d < 2.0 * YEAR => figures::count((d / MONTH).round() as usize, "month"),
         d => figures::count((d / YEAR).round() as usize, "year"),
     }
-}
-
-/// Whether a dark cross limits it, for a ring: its last usable mark's sentence.
-#[must_use]
-pub fn turn_sentence(profile: &Profile) -> Option<String> {
-    profile.usable.as_ref().map(ring::usable_sentence)
 }
 
 #[cfg(test)]

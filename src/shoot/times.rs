@@ -5,10 +5,6 @@ use crate::exposure::{self, DialTime, Times};
 use crate::frame::Exposure;
 use crate::quantity::{FNumber, Iso, Seconds, Stops};
 
-/// Standard uncertainty of a shutter time's offset, stops, from times (seconds) on that a dial shows
-/// as 1/125 and 1/1000, and of shorter ones (ours).
-const OFFSETS: [(f64, f64); 2] = [(1.0 / 125.5, 0.01), (1.0 / 1005.0, 0.02)];
-const SHORTEST: f64 = 0.05;
 /// A time that no dial shows, of an APEX value rounded to a tenth: a rectangular distribution (JCGM
 /// 100:2008, 4.3.7), stops.
 const APEX_TENTH: f64 = 0.029;
@@ -214,14 +210,6 @@ impl Understood {
     #[must_use]
     pub fn text(&self) -> String {
         self.dial.map_or_else(|| literal_text(self.recorded), |dial| dial.text().to_owned())
-    }
-    /// Standard uncertainty of this shutter time's offset, common to all its frames (ours): 0.01
-    /// stop from 1/125 up, 0.02 to 1/1000, 0.05 shorter; hand timing added.
-    #[must_use]
-    pub fn offset_doubt(&self) -> f64 {
-        let time = self.recorded.get();
-        let shutter = OFFSETS.iter().find(|(from, _)| time >= *from).map_or(SHORTEST, |o| o.1);
-        f64::hypot(shutter, self.hand.get())
     }
 }
 

@@ -61,11 +61,6 @@ impl NewDirectory {
     pub fn set(&mut self, tag: u16, value: Value) {
         self.entries.insert(tag, value);
     }
-    /// Whether an entry of this tag is there.
-    #[must_use]
-    pub fn has(&self, tag: u16) -> bool {
-        self.entries.contains_key(&tag) || self.children.contains_key(&tag)
-    }
     /// Hangs a directory below this one under a pointer tag (SubIFDs, Exif, GPS).
     pub fn hang(&mut self, tag: u16, child: NewDirectory) {
         self.children.entry(tag).or_default().push(child);

@@ -178,10 +178,3 @@ impl Compared {
         Some(RatioFound { ln, unsteady })
     }
 }
-
-/// The curve's points as `(cycles per pixel, estimate)`.
-#[must_use]
-pub fn curve_of(means: &StateMeans) -> Vec<(f64, Estimate)> {
-    let at = |k: usize| k as f64 * super::edge::CURVE_STEP;
-    means.curve.iter().enumerate().map(|(k, e)| (at(k), *e)).collect()
-}
