@@ -29,9 +29,10 @@ mod known;
 mod light;
 mod mixture;
 pub mod more_frames;
-mod odd;
+pub mod odd;
 mod posterior;
 mod prior;
+mod solved;
 pub mod stretch;
 pub mod times;
 mod together;
@@ -52,7 +53,6 @@ pub const WALK: f64 = 0.003;
 pub const GAIN_PRIOR: f64 = 0.1;
 /// Prior probability that a dial shows true times and not powers of two: nobody knows (ours).
 pub const AS_SHOWN_PRIOR: f64 = 0.5;
-
 /// Standard uncertainty of a mark that is set by hand, stops, before its strength is known (ours).
 pub const HAND_PRIOR: f64 = 0.03;
 

@@ -1,5 +1,6 @@
 //! From sorted frames to the readings that the joint fit takes.
 
+use super::fit::odd::MOST_SPOILT;
 use super::fit::{
     AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, KnownTimes, Reading,
     TimeBelief,
@@ -62,8 +63,6 @@ pub fn beside(shoot: &Shoot) -> Vec<Used<'_>> {
 
 /// Among red, green and blue.
 const GREEN: usize = 1;
-/// Most frames that may be spoilt or not in one shoot: each doubles the hypotheses.
-const MOST_DOUBTFUL: usize = 3;
 
 /// How many frames that were left out tell of the light all the same.
 #[must_use]
@@ -85,7 +84,7 @@ fn hanging_apart(shoot: &Shoot) -> Vec<Used<'_>> {
             && (like().all(|g| g.minutes > f.minutes) || like().all(|g| g.minutes < f.minutes))
     };
     let mut list = if shoot.timed { with_levels(shoot, wanted) } else { Vec::new() };
-    list.truncate(MOST_DOUBTFUL);
+    list.truncate(MOST_SPOILT);
     list
 }
 

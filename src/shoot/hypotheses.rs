@@ -123,6 +123,26 @@ struct Trail {
     steps: usize,
 }
 
+/// One way for a reading to go on.
+#[derive(Clone, Copy, Debug)]
+struct Branch {
+    /// Number of the trail that goes on so, and its score then.
+    of: usize,
+    score: f64,
+    next: Next,
+}
+
+/// What the first frame of a run shows.
+#[derive(Clone, Copy, Debug)]
+enum Next {
+    /// Something that was met, perhaps after a step of the light, as well as a hand sets it again.
+    Known { role: Role, stepped: bool, play: f64 },
+    /// A new state.
+    New,
+    /// Spoilt.
+    Odd(Shown),
+}
+
 fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
     let Some(first) = levels.first() else { return Vec::new() };
     let brightest = levels.iter().map(|l| l.stops).fold(f64::NEG_INFINITY, f64::max);
@@ -142,11 +162,13 @@ fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
         if level.joins && i > 0 {
             trails.iter_mut().for_each(|t| t.go_on(level, &before));
         } else {
-            let mut next: Vec<Trail> =
-                trails.iter().flat_map(|t| t.branches(level, alone(i), habit)).collect();
+            // What a frame teaches is reckoned for those alone that are followed.
+            let numbered = trails.iter().enumerate();
+            let mut next: Vec<Branch> =
+                numbered.flat_map(|(of, t)| t.branches(of, level, alone(i), habit)).collect();
             next.sort_by(|a, b| b.score.total_cmp(&a.score));
             next.truncate(width);
-            trails = next;
+            trails = next.iter().map(|b| trails[b.of].grown(level, b)).collect();
         }
         before = *level;
     }
@@ -201,30 +223,51 @@ impl Trail {
         }
     }
 
-    /// Everything that the first frame of a run may be.
-    fn branches(&self, level: &Level, alone: bool, habit: Habit) -> Vec<Self> {
+    /// Everything that the first frame of a run may be; `of` is this trail's number.
+    fn branches(&self, of: usize, level: &Level, alone: bool, habit: Habit) -> Vec<Branch> {
         let states = (0..self.belief.states()).map(Role::Setting);
         let known: Vec<Role> = [Role::Bare].into_iter().chain(states).collect();
         let mut found = Vec::new();
         for steps in 0..=usize::from(!self.frames.is_empty()) {
-            let mut base = self.clone();
-            if steps > 0 {
-                base.belief.step(STEP_STOPS);
-                base.score += STEP_SHARE.ln();
-                base.steps += 1;
-            }
+            let (stepped, step, share) =
+                if steps > 0 { (true, STEP_STOPS, STEP_SHARE.ln()) } else { (false, 0.0, 0.0) };
             for &role in &known {
-                let mut trail = base.clone();
-                trail.score += self.settings_prior(level, role);
-                trail.count_run(level, role);
                 let play = if role != Role::Bare && self.belief.states() > 1 { PLAY } else { 0.0 };
-                trail.take(level, role, play);
-                found.push(trail);
+                let (error, variance) = self.belief.expected(level, role, play);
+                let score = self.score
+                    + share
+                    + self.settings_prior(level, role)
+                    + log_normal(error, variance + step * step);
+                found.push(Branch { of, score, next: Next::Known { role, stepped, play } });
             }
         }
-        found.extend(self.new_state(level, alone, habit));
-        found.extend(self.odd(level, &known));
+        found.extend(self.new_state(of, level, alone, habit));
+        found.extend(self.odd(of, level, &known));
         found
+    }
+
+    /// The trail with one of its branches.
+    fn grown(&self, level: &Level, branch: &Branch) -> Self {
+        let mut trail = self.clone();
+        match branch.next {
+            Next::Known { role, stepped, play } => {
+                if stepped {
+                    trail.belief.step(STEP_STOPS);
+                    trail.steps += 1;
+                }
+                trail.count_run(level, role);
+                trail.take(level, role, play);
+            }
+            Next::New => {
+                let role = Role::Setting(self.belief.states());
+                trail.belief = self.belief.with_state();
+                trail.count_run(level, role);
+                trail.take(level, role, 0.0);
+            }
+            Next::Odd(shown) => trail.frames.push(shown),
+        }
+        trail.score = branch.score;
+        trail
     }
 
     /// ln of the probability of a role before the level is seen.
@@ -263,40 +306,39 @@ impl Trail {
         }
     }
 
-    fn new_state(&self, level: &Level, alone: bool, habit: Habit) -> Option<Self> {
+    fn new_state(&self, of: usize, level: &Level, alone: bool, habit: Habit) -> Option<Branch> {
         let states = self.belief.states();
         if states >= habit.terms.most_states {
             return None;
         }
-        let mut trail = self.clone();
-        trail.belief = self.belief.with_state();
-        trail.score += match states {
+        let more = match states {
             0 => 0.0,
             1 => habit.terms.second_state,
             _ => ONE_MORE,
         };
-        trail.score += self.settings_prior(level, Role::Setting(states));
-        trail.count_run(level, Role::Setting(states));
-        trail.score += if alone && habit.repeated { SHOT_ONCE.ln() } else { 0.0 };
-        trail.take(level, Role::Setting(states), 0.0);
-        (trail.belief.strength(states) > LEAST_STRENGTH).then_some(trail)
+        let (strength, ln_density) = self.belief.of_new_state(level);
+        let once = if alone && habit.repeated { SHOT_ONCE.ln() } else { 0.0 };
+        let prior = self.settings_prior(level, Role::Setting(states));
+        let score = self.score + more + prior + once + ln_density;
+        (strength > LEAST_STRENGTH).then_some(Branch { of, score, next: Next::New })
     }
 
     /// A spoilt run, of what is known or of a state that is yet to come.
-    fn odd(&self, level: &Level, known: &[Role]) -> [Self; 2] {
+    fn odd(&self, of: usize, level: &Level, known: &[Role]) -> [Branch; 2] {
         let density = |role: Role| {
             let (error, variance) = self.belief.expected(level, role, ODD_STOPS);
             (log_normal(error, variance), error)
         };
-        let of = |prior: f64, density: f64, shown: Shown| {
-            let mut trail = self.clone();
-            trail.score += ODD_SHARE.ln() + prior + density;
-            trail.frames.push(shown);
-            trail
+        let branch = |prior: f64, density: f64, shown: Shown| {
+            let score = self.score + ODD_SHARE.ln() + prior + density;
+            Branch { of, score, next: Next::Odd(shown) }
         };
-        let best = |a: &&Role, b: &&Role| density(**a).0.total_cmp(&density(**b).0);
-        let nearest = known.iter().max_by(best).copied().unwrap_or(Role::Bare);
-        let ((near, error), prior) = (density(nearest), self.settings_prior(level, nearest));
+        let all: Vec<(Role, (f64, f64))> =
+            known.iter().map(|&role| (role, density(role))).collect();
+        let nearest = all.iter().max_by(|a, b| a.1.0.total_cmp(&b.1.0));
+        let (nearest, (near, error)) =
+            nearest.copied().unwrap_or_else(|| (Role::Bare, density(Role::Bare)));
+        let prior = self.settings_prior(level, nearest);
         let alone = self.at_settings[level.exposure].is_none() && !self.frames.is_empty();
         let prior = prior + if alone { ODD_ALONE.ln() } else { 0.0 };
         let (from_bare, variance) = self.belief.expected(level, Role::Bare, STRENGTH_SPREAD);
@@ -306,8 +348,8 @@ impl Trail {
         let light = variance - STRENGTH_SPREAD * STRENGTH_SPREAD + ODD_STOPS * ODD_STOPS;
         let brighter = -0.5 * from_bare.max(0.0).powi(2) / light;
         [
-            of(prior, near, Shown::Odd(Some(nearest), error)),
-            of(coming, log_normal(from_bare + STRENGTH, variance) + brighter, unknown),
+            branch(prior, near, Shown::Odd(Some(nearest), error)),
+            branch(coming, log_normal(from_bare + STRENGTH, variance) + brighter, unknown),
         ]
     }
 

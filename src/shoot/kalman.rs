@@ -104,11 +104,6 @@ impl Belief {
         self.size() - self.first
     }
 
-    /// Estimate of the strength of a state, stops.
-    pub fn strength(&self, state: usize) -> f64 {
-        self.mean[self.first + state]
-    }
-
     /// Strengths of all states, stops.
     pub fn into_strengths(mut self) -> Vec<f64> {
         self.mean.split_off(self.first)
@@ -165,49 +160,56 @@ impl Belief {
     /// How far a frame lies from what a role lets expect, stops, and the variance of that where the
     /// frame scatters by so much more.
     pub fn expected(&self, level: &Level, role: Role, extra: f64) -> (f64, f64) {
-        let (_, error, variance) = self.predicted(level, role, extra);
-        (error, variance)
+        let n = self.size();
+        let seen = self.seen(level, role);
+        let along = |row: &[f64]| seen.iter().map(|(at, by)| by * row[*at]).sum::<f64>();
+        let row = |at: usize| &self.covariance[at * n..(at + 1) * n];
+        let variance: f64 = seen.iter().map(|(at, by)| by * along(row(*at))).sum();
+        (level.stops - along(&self.mean), variance + own(level, extra))
+    }
+
+    /// What a frame would tell of a state that was not met yet: its strength, stops, and ln of the
+    /// probability that the frame had.
+    pub fn of_new_state(&self, level: &Level) -> (f64, f64) {
+        let (from_bare, variance) = self.expected(level, Role::Bare, STRENGTH_SPREAD);
+        let error = from_bare + STRENGTH;
+        let strength = STRENGTH - STRENGTH_SPREAD * STRENGTH_SPREAD * error / variance;
+        (strength, log_normal(error, variance))
+    }
+
+    /// What a level is made of: which parts of the belief, and how many times each.
+    fn seen(&self, level: &Level, role: Role) -> [(usize, f64); 5] {
+        let state = match role {
+            Role::Bare => (LIGHT, 0.0),
+            Role::Setting(state) => (self.first + state, -1.0),
+        };
+        let [time, other] = level
+            .settings
+            .map(|number| number.map_or((LIGHT, 0.0), |number| (SETTINGS + number, 1.0)));
+        [(LIGHT, 1.0), (DIAL, level.dial), time, other, state]
     }
 
     /// Learns from a frame of a role; gives ln of the probability that it had.
     pub fn learn(&mut self, level: &Level, role: Role, extra: f64) -> f64 {
-        let (gain, error, variance) = self.predicted(level, role, extra);
         let n = self.size();
-        for i in 0..n {
+        let seen = self.seen(level, role);
+        let along = |row: &[f64]| seen.iter().map(|(at, by)| by * row[*at]).sum::<f64>();
+        let gain: Vec<f64> = self.covariance.chunks_exact(n).map(along).collect();
+        let (error, variance) = (level.stops - along(&self.mean), along(&gain) + own(level, extra));
+        for (i, row) in self.covariance.chunks_exact_mut(n).enumerate() {
             self.mean[i] += gain[i] * error / variance;
-            for j in 0..n {
-                self.covariance[i * n + j] -= gain[i] * gain[j] / variance;
-            }
+            let by = gain[i] / variance;
+            row.iter_mut().zip(&gain).for_each(|(cell, gain)| *cell -= by * gain);
         }
         log_normal(error, variance)
     }
+}
 
-    /// Gain vector before scaling, prediction error and its variance, for a frame of a state.
-    fn predicted(&self, level: &Level, role: Role, extra: f64) -> (Vec<f64>, f64, f64) {
-        let n = self.size();
-        let at = match role {
-            Role::Bare => None,
-            Role::Setting(state) => Some(self.first + state),
-        };
-        let shared = || level.settings.into_iter().flatten().map(|number| SETTINGS + number);
-        let apart = level.settings.iter().filter(|number| number.is_none()).count() as f64;
-        let of_row = |row: &[f64]| {
-            row[LIGHT] + level.dial * row[DIAL] + shared().map(|s| row[s]).sum::<f64>()
-                - at.map_or(0.0, |a| row[a])
-        };
-        let gain: Vec<f64> = (0..n)
-            .map(|i| {
-                let row = &self.covariance[i * n..(i + 1) * n];
-                of_row(row)
-            })
-            .collect();
-        let own = level.noise * level.noise
-            + FRAME_SCATTER * FRAME_SCATTER
-            + extra * extra
-            + apart * OFF * OFF;
-        let variance = of_row(&gain) + own;
-        (gain, level.stops - of_row(&self.mean), variance)
-    }
+/// Variance of a frame by itself: noise, what the shutter and its settings are off by where nothing is
+/// shared, and so much more, stops.
+fn own(level: &Level, extra: f64) -> f64 {
+    let apart = level.settings.iter().filter(|number| number.is_none()).count() as f64;
+    level.noise * level.noise + FRAME_SCATTER * FRAME_SCATTER + extra * extra + apart * OFF * OFF
 }
 
 /// ln of the density of an error, by its variance.

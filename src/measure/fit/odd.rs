@@ -3,6 +3,9 @@
 use super::design::{Design, Group};
 use super::{Beliefs, TimeBelief, prior};
 
+/// Most frames that may be spoilt or not in one shoot: each doubles the hypotheses.
+pub const MOST_SPOILT: usize = 3;
+
 /// Prior variances of all parameters under every choice of what is odd, with its logarithm of prior
 /// probability.
 pub(super) fn subsets(design: &Design, beliefs: &Beliefs) -> Vec<(Vec<f64>, f64)> {

@@ -6,8 +6,9 @@
 use super::design::{Design, Group};
 use super::light::{Motion, Whitener};
 use super::mixture::Part;
+use super::solved::{Answer, Choice};
 use super::{Beliefs, FitError, odd, prior};
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{Cholesky, DMatrix, Dyn};
 use std::sync::Arc;
 
 /// Frames between which a sudden change is looked for, at most.
@@ -126,8 +127,10 @@ impl<'a> Problem<'a> {
     ) -> Result<f64, FitError> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
+        let mut whole: Vec<Choice> = Vec::new();
         for (variances, log_prior) in &self.subsets {
-            gram.solve(self, variances, (place.log_prior(), *log_prior), into)?;
+            let solved = self.solved(&gram, variances, &mut whole)?;
+            self.hypotheses(&gram, &solved, (place.log_prior(), *log_prior), into);
         }
         let mine = &into[from..];
         let most = mine.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
@@ -142,6 +145,96 @@ impl<'a> Problem<'a> {
             at <= from || h.log_weight > kept
         });
         Ok(most + sum.ln())
+    }
+
+    /// The equations under one choice of prior variances: where one shutter time of many is odd, from those
+    /// of the choice in which none is.
+    fn solved(
+        &self,
+        gram: &Gram,
+        variances: &[f64],
+        whole: &mut Vec<Choice>,
+    ) -> Result<Answer, FitError> {
+        let is_time = |k: &usize| matches!(self.design.parameters[*k].0, Group::Shutter(_));
+        let many = (0..variances.len()).filter(is_time).count() > prior::EVERY_SUBSET_OF;
+        let near = |w: &&Choice| w.differs_in_one(variances).filter(is_time);
+        if many && let Some((w, k)) = whole.iter().find_map(|w| Some((w, near(&w)?))) {
+            return Ok(w.with(k, variances[k]));
+        }
+        let states: Vec<usize> = self.design.state_at.iter().flatten().copied().collect();
+        let (cross, rest) = gram.beside();
+        let new = Choice::of(variances, &gram.factor(variances)?, (&cross, &rest), &states, many);
+        let solved = new.solved().clone();
+        whole.push(new);
+        Ok(solved)
+    }
+
+    /// All hypotheses under one choice of prior variances.
+    fn hypotheses(
+        &self,
+        gram: &Gram,
+        solved: &Answer,
+        (light, log_prior): (prior::LogPrior, f64),
+        into: &mut Vec<Hypothesis>,
+    ) {
+        let (at_states, left) = (&solved.at_states, &solved.left);
+        let own: Vec<f64> = solved.among.diagonal().iter().copied().collect();
+        let calm = self.joint.then(|| Arc::new(solved.among.clone()));
+        let joint = |change: Option<(Vec<f64>, f64)>| {
+            calm.as_ref().map(|calm| Joint { calm: Arc::clone(calm), change })
+        };
+        let common =
+            log_prior - 0.5 * (gram.log_determinant + solved.determinant + solved.informed);
+        let slot: Vec<Option<usize>> = slots(&self.design.state_at);
+        for (shown, log_dial) in self.dial.iter().enumerate() {
+            let Some(log_dial) = log_dial else { continue };
+            let k = shown as f64;
+            let sum = left[(0, 0)] + 2.0 * k * left[(0, 1)] + k * k * left[(1, 1)];
+            let base = common + log_dial - 0.5 * sum;
+            let mean: Vec<f64> =
+                (0..own.len()).map(|s| at_states[(s, 0)] + k * at_states[(s, 1)]).collect();
+            let fitted = Fitted { solved, k };
+            let of = |means: &[f64], variances: &[f64]| {
+                let value =
+                    |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
+                slot.iter().map(value).collect()
+            };
+            into.push(Hypothesis {
+                log_weight: base + light.calm,
+                as_shown: shown == 1,
+                sudden: false,
+                scatter: gram.scatter,
+                states: of(&mean, &own),
+                joint: joint(None),
+            });
+            let worth = base + light.calm - KEPT_WITHIN;
+            for change in &self.changes {
+                let (alone, with_y) = fitted.product(change.from, change.until);
+                for &(size, share) in &prior::SIZES {
+                    let variance = size * size;
+                    let gain = variance / (1.0 + variance * alone);
+                    let log_weight = base + light.sudden + change.log_prior + share.ln()
+                        - 0.5 * (variance * alone).ln_1p()
+                        + 0.5 * gain * with_y * with_y;
+                    if log_weight < worth {
+                        continue;
+                    }
+                    let column = fitted.at_states(change.from, change.until);
+                    let means: Vec<f64> =
+                        column.iter().zip(&mean).map(|(d, m)| m - d * gain * with_y).collect();
+                    let variances: Vec<f64> =
+                        column.iter().zip(&own).map(|(d, v)| v + d * d * gain).collect();
+                    into.push(Hypothesis {
+                        log_weight,
+                        as_shown: shown == 1,
+                        sudden: true,
+                        scatter: gram.scatter,
+                        states: of(&means, &variances),
+                        joint: joint(Some((column, gain))),
+                    });
+                }
+            }
+        }
     }
 }
 
@@ -203,94 +296,12 @@ impl Gram {
         Cholesky::new(normal).ok_or(FitError::Singular)
     }
 
-    /// All hypotheses under one set of prior variances.
-    fn solve(
-        &self,
-        problem: &Problem<'_>,
-        variances: &[f64],
-        (light, log_prior): (prior::LogPrior, f64),
-        into: &mut Vec<Hypothesis>,
-    ) -> Result<(), FitError> {
-        let p = self.parameters;
-        let rest = self.sums.ncols() - p;
-        let factor = self.factor(variances)?;
-        let cross = self.sums.view((0, p), (p, rest)).into_owned();
-        let solved = factor.solve(&cross);
-        let left = self.sums.view((p, p), (rest, rest)) - cross.tr_mul(&solved);
-        let states: Vec<usize> = problem.design.state_at.iter().flatten().copied().collect();
-        let inverse: Vec<DVector<f64>> = states
-            .iter()
-            .map(|&s| {
-                let mut unit = DVector::zeros(p);
-                unit[s] = 1.0;
-                factor.solve(&unit)
-            })
-            .collect();
-        let own: Vec<f64> = inverse.iter().zip(&states).map(|(c, &s)| c[s]).collect();
-        let calm = problem.joint.then(|| Arc::new(among(&inverse, &states)));
-        let joint = |change: Option<(Vec<f64>, f64)>| {
-            calm.as_ref().map(|calm| Joint { calm: Arc::clone(calm), change })
-        };
-        let determinant: f64 = factor.l_dirty().diagonal().iter().map(|d| 2.0 * d.ln()).sum();
-        let informed: f64 = variances.iter().filter(|v| v.is_finite()).map(|v| v.ln()).sum();
-        let common = log_prior - 0.5 * (self.log_determinant + determinant + informed);
-        let slot: Vec<Option<usize>> = slots(&problem.design.state_at);
-        for (shown, log_dial) in problem.dial.iter().enumerate() {
-            let Some(log_dial) = log_dial else { continue };
-            let k = shown as f64;
-            let sum = left[(0, 0)] + 2.0 * k * left[(0, 1)] + k * k * left[(1, 1)];
-            let base = common + log_dial - 0.5 * sum;
-            let mean: Vec<f64> =
-                states.iter().map(|&s| solved[(s, 0)] + k * solved[(s, 1)]).collect();
-            let fitted = Fitted { solved: &solved, left: &left, states: &states, k };
-            let of = |means: &[f64], variances: &[f64]| {
-                let value =
-                    |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
-                slot.iter().map(value).collect()
-            };
-            into.push(Hypothesis {
-                log_weight: base + light.calm,
-                as_shown: shown == 1,
-                sudden: false,
-                scatter: self.scatter,
-                states: of(&mean, &own),
-                joint: joint(None),
-            });
-            let worth = base + light.calm - KEPT_WITHIN;
-            for change in &problem.changes {
-                let (alone, with_y) = fitted.product(change.from, change.until);
-                for &(size, share) in &prior::SIZES {
-                    let variance = size * size;
-                    let gain = variance / (1.0 + variance * alone);
-                    let log_weight = base + light.sudden + change.log_prior + share.ln()
-                        - 0.5 * (variance * alone).ln_1p()
-                        + 0.5 * gain * with_y * with_y;
-                    if log_weight < worth {
-                        continue;
-                    }
-                    let column = fitted.at_states(change.from, change.until);
-                    let means: Vec<f64> =
-                        column.iter().zip(&mean).map(|(d, m)| m - d * gain * with_y).collect();
-                    let variances: Vec<f64> =
-                        column.iter().zip(&own).map(|(d, v)| v + d * d * gain).collect();
-                    into.push(Hypothesis {
-                        log_weight,
-                        as_shown: shown == 1,
-                        sudden: true,
-                        scatter: self.scatter,
-                        states: of(&means, &variances),
-                        joint: joint(Some((column, gain))),
-                    });
-                }
-            }
-        }
-        Ok(())
+    /// Products of the parameters' columns with the others, and of the others among themselves.
+    pub fn beside(&self) -> (DMatrix<f64>, DMatrix<f64>) {
+        let (p, rest) = (self.parameters, self.sums.ncols() - self.parameters);
+        let part = |from: usize, rows: usize| self.sums.view((from, p), (rows, rest)).into_owned();
+        (part(0, p), part(p, rest))
     }
-}
-
-/// Covariance of the states from the columns of the inverse that belong to them.
-fn among(inverse: &[DVector<f64>], states: &[usize]) -> DMatrix<f64> {
-    DMatrix::from_fn(states.len(), states.len(), |i, j| inverse[j][states[i]])
 }
 
 fn slots(state_at: &[Option<usize>]) -> Vec<Option<usize>> {
@@ -306,9 +317,7 @@ fn slots(state_at: &[Option<usize>]) -> Vec<Option<usize>> {
 
 /// A solved problem to which a sudden change is added as one more column.
 struct Fitted<'a> {
-    solved: &'a DMatrix<f64>,
-    left: &'a DMatrix<f64>,
-    states: &'a [usize],
+    solved: &'a Answer,
     k: f64,
 }
 
@@ -317,7 +326,7 @@ impl Fitted<'_> {
     /// what the other columns leave of it, and the product of that with the levels.
     fn product(&self, from: usize, until: Option<usize>) -> (f64, f64) {
         let a = 2 + from;
-        let left = |i: usize, j: usize| self.left[(i, j)];
+        let left = |i: usize, j: usize| self.solved.left[(i, j)];
         let with = |i: usize| left(i, 0) + self.k * left(i, 1);
         match until.map(|u| 2 + u) {
             None => (left(a, a).max(0.0), with(a)),
@@ -327,8 +336,9 @@ impl Fitted<'_> {
 
     /// What the other columns make of it at the states.
     fn at_states(&self, from: usize, until: Option<usize>) -> Vec<f64> {
-        let at = |s: usize, edge: usize| self.solved[(s, 2 + edge)];
-        self.states.iter().map(|&s| at(s, from) - until.map_or(0.0, |u| at(s, u))).collect()
+        let at = |s: usize, edge: usize| self.solved.at_states[(s, 2 + edge)];
+        let states = 0..self.solved.at_states.nrows();
+        states.map(|s| at(s, from) - until.map_or(0.0, |u| at(s, u))).collect()
     }
 }
 

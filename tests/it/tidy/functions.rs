@@ -10,7 +10,7 @@ const LONGER: &[(&str, &str)] = &[
     ("caution/levels.rs", "entry"),
     ("shoot/verdict.rs", "entry"),
     ("measure/fit/colour.rs", "difference"),
-    ("measure/fit/posterior.rs", "solve"),
+    ("measure/fit/posterior.rs", "hypotheses"),
 ];
 
 /// Name and lines of every function. The sources are formatted: what begins a function ends at the
