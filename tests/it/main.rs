@@ -41,6 +41,7 @@ mod planted;
 mod profiles;
 mod published;
 mod reading;
+mod run_ends;
 mod report;
 mod shell;
 mod shooting;
