@@ -128,9 +128,15 @@ impl<'a> Problem<'a> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
         let mut whole: Vec<Choice> = Vec::new();
+        let (many, mut least) = (self.has_many_times(), f64::NEG_INFINITY);
         for (variances, log_prior) in &self.subsets {
             let solved = self.solved(&gram, variances, &mut whole)?;
-            self.hypotheses(&gram, &solved, (place.log_prior(), *log_prior), into);
+            let before = into.len();
+            self.hypotheses(&gram, &solved, (place.log_prior(), *log_prior), least, into);
+            // Of many choices most are not worth being written down only to be dropped below.
+            let best =
+                into[before..].iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
+            least = if many { least.max(best - KEPT_WITHIN) } else { least };
         }
         let mine = &into[from..];
         let most = mine.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
@@ -147,6 +153,12 @@ impl<'a> Problem<'a> {
         Ok(most + sum.ln())
     }
 
+    /// Whether there are so many shutter times that one at a time is tried for being odd.
+    fn has_many_times(&self) -> bool {
+        let is_time = |p: &&(Group, f64)| matches!(p.0, Group::Shutter(_));
+        self.design.parameters.iter().filter(is_time).count() > prior::EVERY_SUBSET_OF
+    }
+
     /// The equations under one choice of prior variances: where one shutter time of many is odd, from those
     /// of the choice in which none is.
     fn solved(
@@ -155,8 +167,8 @@ impl<'a> Problem<'a> {
         variances: &[f64],
         whole: &mut Vec<Choice>,
     ) -> Result<Answer, FitError> {
+        let many = self.has_many_times();
         let is_time = |k: &usize| matches!(self.design.parameters[*k].0, Group::Shutter(_));
-        let many = (0..variances.len()).filter(is_time).count() > prior::EVERY_SUBSET_OF;
         let near = |w: &&Choice| w.differs_in_one(variances).filter(is_time);
         if many && let Some((w, k)) = whole.iter().find_map(|w| Some((w, near(&w)?))) {
             return Ok(w.with(k, variances[k]));
@@ -169,12 +181,13 @@ impl<'a> Problem<'a> {
         Ok(solved)
     }
 
-    /// All hypotheses under one choice of prior variances.
+    /// All hypotheses under one choice of prior variances whose weight is at least so much.
     fn hypotheses(
         &self,
         gram: &Gram,
         solved: &Answer,
         (light, log_prior): (prior::LogPrior, f64),
+        least: f64,
         into: &mut Vec<Hypothesis>,
     ) {
         let (at_states, left) = (&solved.at_states, &solved.left);
@@ -199,15 +212,17 @@ impl<'a> Problem<'a> {
                     |at: &Option<usize>| at.map_or((0.0, 0.0), |i| (means[i], variances[i]));
                 slot.iter().map(value).collect()
             };
-            into.push(Hypothesis {
-                log_weight: base + light.calm,
-                as_shown: shown == 1,
-                sudden: false,
-                scatter: gram.scatter,
-                states: of(&mean, &own),
-                joint: joint(None),
-            });
-            let worth = base + light.calm - KEPT_WITHIN;
+            if base + light.calm >= least {
+                into.push(Hypothesis {
+                    log_weight: base + light.calm,
+                    as_shown: shown == 1,
+                    sudden: false,
+                    scatter: gram.scatter,
+                    states: of(&mean, &own),
+                    joint: joint(None),
+                });
+            }
+            let worth = (base + light.calm - KEPT_WITHIN).max(least);
             for change in &self.changes {
                 let (alone, with_y) = fitted.product(change.from, change.until);
                 for &(size, share) in &prior::SIZES {
