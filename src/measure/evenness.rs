@@ -11,7 +11,7 @@ use super::shading::{self, Shade};
 use crate::caution::Caution;
 use crate::numerics::robust;
 use crate::profile::{
-    ChannelMaps, ColourSpread, Corners, CrossState, Evenness, EvennessGrid, Speck,
+    ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Evenness, EvennessGrid, Speck,
 };
 use crate::quantity::{Percent, Stops};
 use rayon::prelude::*;
@@ -77,7 +77,7 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
         colour_spread: colour_spread(&plain),
         specks: found.iter().take(MOST_SPECKS).map(speck).collect(),
         pattern: fit.record(),
-        dark_cross: dark_cross::decide(&plain, &fit, &shade.skip),
+        dark_cross: cross(&plain, &fit, &shade),
     };
     let unknown: Vec<usize> = (0..map.len()).filter(|&i| map.green()[i].is_none()).collect();
     let share = 100.0 * unknown.len() as f64 / map.len() as f64;
@@ -87,6 +87,35 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
         shade.onset.map(|r| Caution::MechanicalVignetting { onset: Percent::new(100.0 * r) });
     let cautions = ring.into_iter().chain(incomplete).collect();
     Some(Found { record, shade, unknown, clean, cautions })
+}
+
+/// Cells beside a shade that its model may not describe to the last hundredth of a stop (ours).
+const BESIDE_SHADE: usize = 3;
+
+/// The dark cross. Beside the shade of a ring or holder, only what is there without the cells next to it
+/// too: the border of a shade lies along the frame's sides, as the arms of a cross may.
+fn cross(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> DarkCross {
+    let found = dark_cross::decide(map, fit, &shade.skip);
+    if found.state == CrossState::Absent || !shade.mechanical {
+        return found;
+    }
+    let wider = grown(map, &shade.skip);
+    match pattern::fit(map, &wider).map(|fit| dark_cross::decide(map, &fit, &wider)) {
+        Some(inside) if inside.state != CrossState::Absent => found,
+        _ => DarkCross { state: CrossState::Absent, angle: None, ..found },
+    }
+}
+
+/// Marked cells with those beside them.
+fn grown(map: &RatioMap, marked: &[bool]) -> Vec<bool> {
+    let near =
+        |at: usize, of: usize| at.saturating_sub(BESIDE_SHADE)..(at + BESIDE_SHADE + 1).min(of);
+    let around = |i: usize| {
+        let (column, row) = (i % map.columns, i / map.columns);
+        let columns = near(column, map.columns);
+        near(row, map.rows).flat_map(move |r| columns.clone().map(move |c| r * map.columns + c))
+    };
+    (0..map.len()).map(|i| around(i).any(|k| marked[k])).collect()
 }
 
 /// p95 - p5 of a map, in its stops.

@@ -117,7 +117,29 @@ pub fn find(map: &RatioMap) -> Shade {
             break;
         }
     }
-    Shade { unexplained, ..Shade::none(map) }
+    beside_sides(map).unwrap_or(Shade { unexplained, ..Shade::none(map) })
+}
+
+/// Shade of a holder that reaches so far into the frame that no disc within is smooth: what lies between
+/// its steep sides is.
+fn beside_sides(map: &RatioMap) -> Option<Shade> {
+    let sides = holder::steep_sides(map);
+    if sides.is_empty() {
+        return None;
+    }
+    let smooth = smooth_inside(&map.without(&sides), INSIDE)?;
+    let is_smooth = smooth.rms() < INSIDE_RMS.hypot(MOST_NOISES * map.noise[GREEN])
+        && harmonics(&smooth) < CROSSED;
+    if !is_smooth {
+        return None;
+    }
+    // Where no edge explains the sides, what they are is unknown: no pattern is, either.
+    let unknown = || {
+        let mut shade = Shade { unexplained: true, ..Shade::none(map) };
+        sides.iter().for_each(|&i| shade.skip[i] = true);
+        shade
+    };
+    Some(shaded(map, &excess(map, &smooth), INSIDE).unwrap_or_else(unknown))
 }
 
 /// Whether many cells are far darker than the smooth part, and darker than the cells next to them

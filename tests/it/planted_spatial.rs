@@ -1,5 +1,6 @@
 //! Planted filters and what their maps tell of them.
 
+use lightloss::measure::evenness::dark_cross::{LEAST_DEPTH, PRESENT_DEPTH};
 use lightloss::measure::evenness::{Found, evenness, spread};
 use lightloss::measure::pair::{self, MarkMap, View};
 use lightloss::profile::CrossState;
@@ -95,6 +96,34 @@ fn crossed_polarisers_make_four_arms_along_the_axes() {
     let apart = axis_apart(angle, 65.0).min(axis_apart(angle, 155.0));
     assert!(apart < ANGLE, "{angle}");
     assert!(!e.pattern.valid);
+}
+
+/// Sides of a holder lie along the frame; so may the arms of a cross.
+#[test]
+fn a_cross_along_the_frame_is_one_still() {
+    for (axes, bisector, arms) in [
+        (90.0, 45.0, [0.0, 90.0]),
+        (84.0, 0.0, [0.0, 0.0]),
+        (84.0, 90.0, [90.0, 90.0]),
+        (70.0, 0.0, [0.0, 0.0]),
+        (70.0, 90.0, [90.0, 90.0]),
+    ] {
+        for (seed, focal) in [(1, 14.0), (2, 20.0), (3, 35.0)] {
+            let found = found(&Stage::full(focal), &pair(axes, bisector), seed);
+            let (cross, what) = (found.record.dark_cross, format!("{axes} {bisector} {focal}"));
+            assert!(!found.shade.mechanical, "{what}: a holder");
+            // As deep as the depth says, whatever is called a cross.
+            let expected = match cross.depth_stops.get() {
+                deep if deep >= PRESENT_DEPTH => CrossState::Present,
+                deep if deep >= 2.0 * LEAST_DEPTH => CrossState::Forming,
+                _ => cross.state,
+            };
+            assert_eq!(cross.state, expected, "{what}: {:?}", cross.depth_stops);
+            let Some(angle) = cross.angle else { continue };
+            let apart = arms.map(|arm| axis_apart(angle.get(), arm));
+            assert!(apart[0].min(apart[1]) < ANGLE, "{what}: {angle:?}");
+        }
+    }
 }
 
 #[test]

@@ -159,6 +159,33 @@ fn turned_holders_and_cut_corners_are_found_or_said_to_be_unknown() {
     assert!(found_right > 0, "none found");
 }
 
+/// Holders so small or so far off that no disc around the middle is free of their shade.
+#[test]
+fn holders_that_shade_whole_sides_are_found_and_are_no_cross() {
+    let openings = [
+        // half side, off the centre, width of the penumbra; millimetres
+        (13.5, (1.4, 1.4), 3.6),
+        (13.7, (-0.3, 0.4), 5.0),
+        (13.4, (-1.7, -1.2), 2.0),
+        (14.5, (1.0, 0.0), 6.0),
+    ];
+    for (seed, (half, off, penumbra)) in (200..).zip(openings) {
+        let opening = square(half, 0.0, off, penumbra);
+        // Even, and glass that takes more the longer the path is.
+        for glass in [0.0, 0.3] {
+            let of_glass = |x: f64, y: f64| (-glass * (x * x + y * y) / HALF.0.powi(2)).exp2();
+            let passed = |x: f64, y: f64| opening(x, y) * of_glass(x, y);
+            let found = evenness(&map(&passed, &|_, _| 1.0, seed)).unwrap();
+            let planted = onset_of(&opening).expect("something is shaded");
+            let what = format!("{half} mm, off by {off:?}, glass {glass}");
+            assert_eq!(found.record.dark_cross.state, CrossState::Absent, "{what}");
+            assert!(found.shade.mechanical, "{what}: no holder");
+            let told = found.shade.onset.unwrap_or(f64::NAN);
+            assert!((told - planted).abs() < ONSET, "{what}: {told:.3} for {planted:.3}");
+        }
+    }
+}
+
 #[test]
 fn a_shadow_in_one_run_is_named() {
     // half the frame in 0.3 stop of shade, soft over 3 mm, in the closing bare frames alone

@@ -10,6 +10,20 @@ const ALONG: f64 = 0.8;
 /// The shade falls to a third within this many cells inwards of its onset, or it is not hard (ours).
 const HARD_CELLS: usize = 3;
 
+/// Steps towards a steep side are this long, half diagonals, and so many beside it are spared with it
+/// (ours).
+const STRIDE: f64 = 0.026;
+const MARGIN: usize = 3;
+/// Steps over which the smooth part inwards of a side is followed.
+const INNER: usize = 3;
+/// A steep step is so many times what is usual there, and so many stops, with so much of the noise of a
+/// cell beside them, which a line has less of (ours).
+const STEEPER: f64 = 5.0;
+const LEAST_STEP: f64 = 0.012;
+const MOST_NOISES: f64 = 0.5;
+/// A steep side takes so many stops at the frame's edge (ours).
+const DEEP: f64 = 0.12;
+
 /// One shaded side: mean shade of each line of cells from the frame's edge inwards, in stops.
 pub(super) type SideShade = Vec<f64>;
 
@@ -29,24 +43,59 @@ fn line(map: &RatioMap, side: usize, depth: usize) -> Vec<usize> {
     }
 }
 
+/// Median of the known cells of each line from a side inwards, with the share of them that is dark; `None`
+/// where the line is unknown. The opening's own holder reaches no farther than a third of the frame (ours).
+fn profile(map: &RatioMap, cells: &[Option<f64>], side: usize) -> Vec<Option<(f64, f64)>> {
+    let deep = if side.is_multiple_of(2) { map.columns } else { map.rows } / 3;
+    let limit = 0.5 * ONSET_STOPS.hypot(2.0 * map.noise[GREEN]);
+    let of = |depth: usize| {
+        let known = line(map, side, depth).into_iter().filter_map(|i| cells[i]);
+        let values: Vec<f64> = known.collect();
+        let dark = values.iter().filter(|v| **v > limit).count() as f64 / values.len() as f64;
+        Some((robust::median(values)?, dark))
+    };
+    (0..deep).map(of).collect()
+}
+
 fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<SideShade> {
-    let deep = if side.is_multiple_of(2) { map.columns } else { map.rows } / 4;
-    let profile: Vec<(f64, f64)> = (0..deep)
-        .filter_map(|depth| {
-            let values: Vec<f64> =
-                line(map, side, depth).into_iter().filter_map(|i| excess[i]).collect();
-            let limit = 0.5 * ONSET_STOPS.hypot(2.0 * map.noise[GREEN]);
-            let dark = values.iter().filter(|v| **v > limit).count() as f64 / values.len() as f64;
-            Some((robust::median(values)?, dark))
-        })
-        .collect();
-    let shaded = profile.iter().take_while(|(s, _)| *s > ONSET_STOPS).count();
-    if shaded == 0 || shaded == profile.len() || profile[0].1 < ALONG {
+    let profile = profile(map, excess, side);
+    // Lines in which no light is left are as dark as the first that shows some.
+    let first = profile.iter().flatten().next()?;
+    let stops = || profile.iter().map(|line| line.unwrap_or(*first).0);
+    let shaded = stops().take_while(|s| *s > ONSET_STOPS).count();
+    if shaded == 0 || shaded == profile.len() || first.1 < ALONG {
         return None;
     }
-    let beyond = profile.get(shaded - 1 + HARD_CELLS)?.0;
+    let beyond = stops().nth(shaded - 1 + HARD_CELLS)?;
     (beyond < ONSET_STOPS / 3.0)
-        .then(|| profile.iter().take(shaded + HARD_CELLS).map(|(s, _)| s.max(0.0)).collect())
+        .then(|| stops().take(shaded + HARD_CELLS).map(|s| s.max(0.0)).collect())
+}
+
+/// Cells of whole sides that a holder may shade: lines that are darker towards the frame's edge by steep
+/// steps, all along, where the lines inwards of them are smooth.
+pub(super) fn steep_sides(map: &RatioMap) -> Vec<usize> {
+    let cells = |side: usize| (0..steep_lines(map, side)).flat_map(move |d| line(map, side, d));
+    (0..4).flat_map(cells).collect()
+}
+
+/// How many lines of a side those are.
+fn steep_lines(map: &RatioMap, side: usize) -> usize {
+    let profile = profile(map, map.green(), side);
+    let stride = ((STRIDE / map.cell()).round() as usize).max(1);
+    let at = |d: usize| profile[d].map_or(f64::INFINITY, |line| line.0);
+    let stops: Vec<f64> = (0..profile.len()).step_by(stride).map(at).collect();
+    let Some(inner) = stops.len().checked_sub(1 + INNER) else { return 0 };
+    let usual = (stops[inner] - stops[inner + INNER]).abs() / INNER as f64;
+    if !usual.is_finite() {
+        return 0;
+    }
+    let least = (STEEPER * usual).max(LEAST_STEP.hypot(MOST_NOISES * map.noise[GREEN]));
+    let Some(onset) = (0..inner).rev().find(|&d| stops[d] - stops[d + 1] > least) else {
+        return 0;
+    };
+    let rise = |d: usize| stops[d] - stops[onset + 1];
+    let darker = (0..onset).all(|d| rise(d) >= rise(d + 1) - least || rise(d) > DEEP);
+    if !darker || rise(0) < DEEP { 0 } else { (onset + 1 + MARGIN) * stride }
 }
 
 /// The shade of the holder's sides at a point, in stops: the profile interpolated between lines.
