@@ -10,7 +10,7 @@ use super::patterns::Drawn;
 use super::patterns::fits::Fit;
 use super::states::{State, States};
 use super::track::Followed;
-use super::trail::{Entered, Step, Track, Trail};
+use super::trail::{Step, Track, Trail};
 use crate::editing::scene::SceneDifference;
 
 /// Doubt of a difference in level and in colour between two frames of one scene, in stops (ours).
@@ -89,14 +89,7 @@ pub(super) struct Group<'a> {
 impl Group<'_> {
     /// The likeliest accounts of the whole group.
     pub fn accounts(&self) -> Vec<Trail> {
-        let mut accounts = vec![Trail {
-            log: 0.0,
-            states: Vec::new(),
-            entered: Entered::default(),
-            seen: Vec::new(),
-            tracks: Vec::new(),
-            beyond: 0.0,
-        }];
+        let mut accounts = vec![Trail::default()];
         for at in 0..self.frames.len() {
             let steps = self.steps(&accounts, at);
             accounts = steps.into_iter().map(|s| self.taken(&accounts, at, s)).collect();
@@ -363,3 +356,6 @@ fn highest(sd: f64) -> f64 {
 fn unearthly(beyond: f64) -> f64 {
     -0.5 * (beyond / BRIGHTEST_SOFT).powi(2)
 }
+
+#[cfg(test)]
+mod tests;

@@ -4,8 +4,8 @@ use super::trail::Step;
 use std::cmp::Ordering;
 
 /// Accounts that are kept from frame to frame, and how unlikely they may be against the best.
-const KEPT: usize = 250;
-const WORTH_KEEPING: f64 = 16.0;
+pub(super) const KEPT: usize = 250;
+pub(super) const WORTH_KEEPING: f64 = 16.0;
 /// Steps are held until there are so many times more than can be kept.
 const ROOM: usize = 2;
 
@@ -45,6 +45,6 @@ impl Kept {
 }
 
 /// Of two that are as likely the one that the likelier account leads to, then the earlier state.
-fn likelier(a: &Step, b: &Step) -> Ordering {
+pub(super) fn likelier(a: &Step, b: &Step) -> Ordering {
     b.log.total_cmp(&a.log).then(a.from.cmp(&b.from)).then(a.state.cmp(&b.state))
 }

@@ -82,7 +82,13 @@ fn names(finding: &Finding) -> Option<Vec<usize>> {
     }
 }
 
-fn at(clock: &'static str, scene: usize, seconds: f64, loss: [f64; 3], light: f64) -> Picture {
+pub(super) fn at(
+    clock: &'static str,
+    scene: usize,
+    seconds: f64,
+    loss: [f64; 3],
+    light: f64,
+) -> Picture {
     shot(&Shot { clock, scene, seconds, loss, light })
 }
 

@@ -4,7 +4,7 @@ use super::states::State;
 use super::track::Followed;
 
 /// One account: states of the photographs so far, and the light.
-#[derive(Clone)]
+#[derive(Clone, Default)]
 pub(super) struct Trail {
     /// Log of how likely it is.
     pub log: f64,
