@@ -3,8 +3,7 @@
 
 use super::changes::Changes;
 use super::links::{Placed, Tie, placed};
-use super::patterns::fits::{Fit, fits};
-use super::patterns::{Drawn, Outlook};
+use super::patterns::{Drawn, Fit, Outlook, fits};
 use super::states::States;
 use super::words::{Said, said};
 use super::{Picture, by_words};

@@ -6,8 +6,7 @@ use super::daylight::along_daylight;
 use super::hour::BRIGHTEST_SOFT;
 use super::kept::Kept;
 use super::links::{Placed, Tie};
-use super::patterns::Drawn;
-use super::patterns::fits::Fit;
+use super::patterns::{Drawn, Fit};
 use super::states::{State, States};
 use super::track::Followed;
 use super::trail::{Step, Track, Trail};
@@ -223,7 +222,8 @@ impl Group<'_> {
         let one = &self.states.all[before];
         let fit = &frame.fits[one.pattern * count + state.pattern];
         let colour = |c: usize| {
-            difference.colour[c].map_or(f64::NAN, |seen| seen + state.colour[c] - one.colour[c])
+            difference.colour[c]
+                .map_or(f64::NAN, |seen| seen + state.colour[c] - one.colour[c] + fit.colour[c])
         };
         let [cooler, tint] = along_daylight([colour(0), colour(1)]);
         let seen = [

@@ -28,6 +28,9 @@ const POLARISER_COLOUR_STOPS: f64 = 0.06;
 /// width of the line as a share of the height (ours).
 const GRADUATED_STOPS: f64 = 0.1;
 const LEAST_WIDTH: f64 = 0.05;
+/// How exactly the cast of a graduated filter in the middle of the picture follows from where its line
+/// lies, as a share of its cast (ours).
+const EDGE_COLOUR_SHARE: f64 = 0.25;
 /// Doubt of the colour of a cast carried to other light, in stops, and as a share of the cast (ours).
 const COLOUR_STOPS: f64 = 0.008;
 const COLOUR_SHARE: f64 = 0.06;
@@ -122,7 +125,7 @@ impl States {
         for state in singles.iter().flatten().filter(besides) {
             states.all.push(State { prior: BARE * BESIDES, ..state.clone() });
         }
-        states.stacks(&singles, kit);
+        states.stacks(&singles, kit, weight);
         states.not_in_the_kit(&singles);
         let whole: f64 = states.all.iter().map(|s| s.prior).sum();
         states.all.iter_mut().for_each(|s| s.prior /= whole);
@@ -243,16 +246,14 @@ impl States {
         let graduation = profile.graduation.as_ref()?;
         let stops = graduation.dark_end_stops.get();
         let width = graduation.width_percent_of_height.get() / 100.0;
-        self.patterns.push(Pattern::Graduated { stops, width: width.max(LEAST_WIDTH) });
+        // Its cast lies where it is dark, and comes with the pattern.
+        let cast = profile.settings.first().map_or([0.0; 2], colour);
+        self.patterns.push(Pattern::Graduated { stops, width: width.max(LEAST_WIDTH), cast });
         let pattern = self.patterns.len() - 1;
-        // As much of its cast as of its dark part is before the middle.
-        let dark = profile.settings.first().map_or([0.0; 2], colour);
-        let colour = dark.map(|c| c / 2.0);
-        let u = COLOUR_STOPS + dark[0].abs().max(dark[1].abs()) / 2.0;
+        let u = COLOUR_STOPS + EDGE_COLOUR_SHARE * cast[0].abs().max(cast[1].abs());
         Some(State {
             used: vec![Used { filter, mark: None }],
             loss: profile.graduation.as_ref()?.clear_end_stops.get(),
-            colour,
             u: [GRADUATED_STOPS, u],
             prior: 1.0,
             pattern,

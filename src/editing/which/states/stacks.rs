@@ -8,8 +8,9 @@ use crate::editing::which::patterns::Pattern;
 use crate::profile::{Kind, Profile};
 
 impl States {
-    /// Two at once, no filter with itself or with a stack that holds it, and no two rings.
-    pub(super) fn stacks(&mut self, singles: &[Vec<State>], kit: &[Profile]) {
+    /// Two at once, no filter with itself or with a stack that holds it, and no two rings; `plain` is how
+    /// many filters there are but for those that go on besides.
+    pub(super) fn stacks(&mut self, singles: &[Vec<State>], kit: &[Profile], plain: f64) {
         let mut stacks: Vec<(State, f64)> = Vec::new();
         for (i, one) in singles.iter().enumerate() {
             for (j, two) in singles.iter().enumerate().skip(i + 1) {
@@ -24,7 +25,7 @@ impl States {
                     // Shares of one filter each, but for what goes on besides.
                     both.prior = match more {
                         0 => f64::NAN,
-                        1 => ONE_FILTER * BESIDES * both.prior / singles.len() as f64,
+                        1 => ONE_FILTER * BESIDES * both.prior / plain,
                         _ => BARE * BESIDES * BESIDES,
                     };
                     let product = a.prior * b.prior;
@@ -32,8 +33,8 @@ impl States {
                 }
             }
         }
-        let plain = |s: &&(State, f64)| s.0.prior.is_nan();
-        let weight: f64 = stacks.iter().filter(plain).map(|s| s.1).sum();
+        let of_two = |s: &&(State, f64)| s.0.prior.is_nan();
+        let weight: f64 = stacks.iter().filter(of_two).map(|s| s.1).sum();
         for (mut state, product) in stacks {
             if state.prior.is_nan() {
                 state.prior = TWO_FILTERS * product / weight;
