@@ -21,8 +21,13 @@ const COLOUR_WANDERS: [f64; 2] = [0.004, 0.008];
 /// What a cloud before the sun, or off it, does to level and colour, in stops: colour moves along the
 /// locus of daylight, and little across it (ours).
 const CLOUD_STOPS: f64 = 1.3;
-const CLOUD_COOLER: f64 = 0.14;
 const CLOUD_TINT: f64 = 0.03;
+/// What is left where the sun is gone is the light of sky and cloud: for each stop that it is darker it is
+/// so much cooler, give or take, and to so many stops besides. From sunlight at 5500 K to an overcast sky
+/// at 6500 K are 0.3 stop along the locus and two or three stops of light (common practice, no source); a
+/// low sun is warmer, a high cloud whiter than that.
+const COOLER_A_STOP: [f64; 2] = [0.11, 0.07];
+const CLOUD_COOLER: f64 = 0.04;
 const CLOUD_AT_MOST: f64 = 0.5;
 /// How likely light that was clouded comes back, against a further step; how exactly it does, level and
 /// colour, in stops (ours).
@@ -261,11 +266,13 @@ impl Group<'_> {
     ) -> Option<(Track, f64)> {
         let (mut of, mut weights) = self.expected(track, at, index);
         let u = [u[0], u[1], u[1]];
+        let (cloudy, cooler) = clouded(of[1][1], of[0][0].stepped(seen[0], u[0], CLOUD_STOPS));
+        of[1][1] = cloudy;
         let known = |c: usize| seen[c].is_finite();
         if enough > 0.0 {
             // The least spread of each way: that of the sight, or of the step before it.
             let own = u.map(highest);
-            let stormy = [CLOUD_STOPS, CLOUD_COOLER, CLOUD_TINT].map(highest);
+            let stormy = [CLOUD_STOPS, cooler, CLOUD_TINT].map(highest);
             let most = |way: usize| -> f64 {
                 let top = if way == 1 { stormy } else { own };
                 let of = |c: usize| of[way][c].sighted_at_most(seen[c], u[c], top[c]);
@@ -321,7 +328,8 @@ impl Group<'_> {
             let wanders = [LEVEL_WANDERS, COLOUR_WANDERS][kind];
             let drift = if kind == 0 { self.habits.drift * minutes } else { 0.0 };
             let calm = put.moved(drift, wanders[0] + wanders[1] * minutes);
-            let stormy = calm.moved(0.0, [CLOUD_STOPS, CLOUD_COOLER, CLOUD_TINT][c]);
+            // The colour along daylight goes with the level, once that is seen.
+            let stormy = calm.moved(0.0, [CLOUD_STOPS, 0.0, CLOUD_TINT][c]);
             let earlier = track
                 .before
                 .map_or(calm, |b| calm.lit_as(b[c]).moved(0.0, [BACK_STOPS, BACK_COLOUR][kind]));
@@ -329,6 +337,15 @@ impl Group<'_> {
         }
         (of, [1.0 - cloud - back, cloud, back])
     }
+}
+
+/// The colour along daylight after a cloud that changed the level by so many stops, to within a variance;
+/// and how far it may then be off.
+fn clouded(colour: Followed, (stops, var): (f64, f64)) -> (Followed, f64) {
+    let [cooler, u] = COOLER_A_STOP;
+    let own = CLOUD_COOLER * CLOUD_COOLER;
+    let doubt = (own + cooler * cooler * var + u * u * (stops * stops + var)).sqrt();
+    (colour.moved(-cooler * stops, doubt), doubt)
 }
 
 /// Doubt of a difference in level and in colour, in stops.

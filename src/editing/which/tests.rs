@@ -240,6 +240,31 @@ fn no_cloud_makes_a_borrowed_filter_surely_one_of_the_kit() {
     }
 }
 
+/// From the sun to an overcast sky light falls and becomes cooler (some 5500 K to 6500 K, common practice,
+/// no source): that is a cloud rather than light that falls as much and becomes warmer.
+#[test]
+fn what_a_cloud_leaves_is_cooler() {
+    const WEAK: [f64; 3] = [1.55, 1.5, 1.45];
+    let kit = [profile("Heron Weak", "solid", &[(None, WEAK)]), kit().remove(0)];
+    let bare_after = |red: f64, blue: f64| {
+        let [red, blue] = [1.9 + red, 1.9 + blue];
+        let fallen = [red, 1.9, blue];
+        let pictures = [
+            at("12:00:00", 0, 1.0 / 250.0, BARE, 14.0),
+            at("12:01:00", 0, 1.0 / 60.0, fallen, 14.0),
+            at("12:02:00", 0, 1.0 / 60.0, fallen, 14.0),
+        ];
+        let album = Album::new(pictures.to_vec(), kit.to_vec());
+        let told = [Told::Bare, Told::Nothing, Told::Nothing];
+        let judged = Judged::new(&album, &told, false);
+        let bare = judged.states.all.iter().zip(&judged.beliefs[1]).filter(|(s, _)| s.is_bare());
+        bare.map(|(_, probability)| probability).sum::<f64>()
+    };
+    // Along the locus of daylight: by 0.2 stop.
+    let (cooler, warmer) = (bare_after(0.13, -0.15), bare_after(-0.13, 0.15));
+    assert!(cooler > 0.5 && warmer < 0.5, "{cooler} {warmer}");
+}
+
 #[test]
 fn a_filter_that_is_not_in_the_kit_is_left_blank_and_said() {
     let pictures =

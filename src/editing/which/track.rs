@@ -56,6 +56,19 @@ impl Followed {
         self
     }
 
+    /// By how many stops the light has stepped, and the variance of that, if a step of about `step` stops
+    /// came before a sight known to `u`; a step of any size where nothing is seen.
+    pub fn stepped(&self, seen: f64, u: f64, step: f64) -> (f64, f64) {
+        let step = step * step;
+        if !seen.is_finite() {
+            return (0.0, step);
+        }
+        let off = seen - self.light - self.error;
+        let own = self.light_var + 2.0 * self.both + self.error_var + u * u;
+        let share = step / (own + step);
+        (off * share, own * share)
+    }
+
     /// The light of another time; the filter's error stays what it is.
     pub fn lit_as(mut self, other: Self) -> Self {
         self.light = other.light;
