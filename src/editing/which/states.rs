@@ -190,10 +190,12 @@ impl States {
     /// How likely each state is after another of whose filters one stays on, or that is added to.
     pub fn where_one_stays(&self, before: &State) -> Vec<f64> {
         let shares = |s: &State| {
-            let common = s.used.iter().any(|u| before.used.contains(u));
+            // A ring stays on at whatever mark.
+            let stays = |u: &Used| before.used.iter().any(|b| b.filter == u.filter);
+            let common = s.used.iter().any(stays);
             // Put on nothing, or the last one taken off.
             let alone = before.used.is_empty() || (s.is_bare() && before.used.len() == 1);
-            (common || alone) && s.used != before.used
+            (common || alone) && s.filters() != before.filters()
         };
         let weights: Vec<f64> =
             self.all.iter().map(|s| if shares(s) { s.prior } else { 0.0 }).collect();
