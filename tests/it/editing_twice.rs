@@ -231,3 +231,19 @@ fn a_file_that_the_mended_table_takes_back_is_named() {
     // Another filter: nothing is written over unasked.
     assert_eq!(words(&["L0003.dng"], &["--replace"]).0, Some(0));
 }
+
+/// The table said a filter, and it was obeyed; without the table the light says that there was none.
+#[test]
+fn a_file_that_the_light_takes_back_is_named() {
+    let (folder, _) = planted();
+    let at = folder.path();
+    let table = "file,filter\nL0001.dng,Heron Six\n";
+    std::fs::write(at.join("used.csv"), table).unwrap();
+    let white = ["--white", "as-shot"];
+    let photos = ["L0001.dng", "L0002.dng"];
+    let (status, said) = correct(at, &[&photos[..1], &white, &["--used", "used.csv"]].concat());
+    assert_eq!(status, Some(0), "{said}");
+    let (_, said) = correct(at, &[&photos[..], &white].concat());
+    assert!(said.contains("skipped: L0001.dng"), "{said}");
+    assert!(said.contains("L0001-corrected.dng of an earlier run is still there"), "{said}");
+}

@@ -60,7 +60,7 @@ impl Plan {
     }
 
     /// Says which files an earlier run wrote of photographs that are left alone now: a table that was mended
-    /// since takes no file away. They are the person's, so they stay.
+    /// since, or another profile, takes no file away. They are the person's, so they stay.
     pub fn name_left_behind(&mut self, args: &CorrectArgs) {
         if args.gains_only {
             return;

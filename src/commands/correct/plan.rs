@@ -36,7 +36,7 @@ pub struct Plan {
     /// How many of those are at fault.
     pub faults: usize,
     pub(super) cautions: Vec<String>,
-    /// Photographs of which the table says that there is nothing to correct.
+    /// Photographs of which the table, or the light, says that there is nothing to correct.
     pub(super) spoken_of: Vec<PathBuf>,
     /// Files of an earlier run that a table mended since takes back, said whatever becomes of this run.
     pub(super) left_behind: Vec<String>,
@@ -233,12 +233,14 @@ impl Plan {
             // The filter was named, so only what is sure speaks against it.
             let bare = row.filters.as_ref().is_some_and(Vec::is_empty) && row.how_sure == "sure";
             if self.impossible(photo, &filters) {
+                self.spoken_of.push(path.clone());
                 let reason = format!(
                     "cannot have been made through the filter: the scene would have to be brighter than \
                      any on earth; {IN_A_TABLE}"
                 );
                 self.skipped.push((path.clone(), reason));
             } else if bare {
+                self.spoken_of.push(path.clone());
                 let reason = format!("made without a filter ({}); {IN_A_TABLE}", row.how_known);
                 self.skipped.push((path.clone(), reason));
             } else {
