@@ -2,7 +2,8 @@
 //! same each time, and cancels as far as filter and light are the same (JCGM 100:2008, 5.2.2).
 
 use super::Difference;
-use super::sharing::same_light;
+use super::sharing::{model, same_light};
+use crate::kit::kept::name_key;
 use crate::measure::cast::untold_mired;
 use crate::measure::record::COVERAGE;
 use crate::profile::{MiredU95, Profile, Setting};
@@ -35,10 +36,9 @@ pub(super) fn mired(
 /// One name is one filter, and one model of camera has one sort of eyes; the matrix is of one source, and
 /// the lights are alike.
 fn one_filter_and_eyes(first: &Profile, second: &Profile) -> bool {
-    let camera = |p: &Profile| Some((p.camera.make.clone(), p.camera.model.clone()?));
     let matrix = |p: &Profile| p.camera.colour_matrix.as_ref().map(|m| m.source.clone());
-    first.filter.name == second.filter.name
-        && camera(first).is_some_and(|own| camera(second) == Some(own))
+    name_key(&first.filter.name) == name_key(&second.filter.name)
+        && model(first).is_some_and(|own| model(second) == Some(own))
         && matrix(first).is_some_and(|own| matrix(second) == Some(own))
         && same_light(first, second) == Some(true)
 }

@@ -10,6 +10,7 @@ pub mod trend;
 mod budget;
 mod shapes;
 
+use super::sharing::model;
 use crate::kit::kept::{KeptFilter, Measurement};
 use crate::kit::lens::by_strength;
 use crate::numerics::numbering::number_of;
@@ -171,8 +172,8 @@ pub fn history(filter: &KeptFilter) -> History {
 
 /// Other eyes see the change itself otherwise, too.
 fn seen_by(all: &[Measurement], quantity: Quantity, trend: Trend) -> Trend {
-    let first = budget::model(all[0].profile());
-    let one = first.is_some() && all.iter().all(|m| budget::model(m.profile()) == first);
+    let first = model(all[0].profile());
+    let one = first.is_some() && all.iter().all(|m| model(m.profile()) == first);
     match quantity {
         Quantity::RedGreen | Quantity::BlueGreen if !one => {
             Trend { u: trend.u.hypot(OTHER_EYES * trend.change), ..trend }

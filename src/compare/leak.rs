@@ -2,6 +2,7 @@
 //! red channel in light that holds much of it.
 
 use super::cast_stops;
+use super::sharing::model;
 use crate::measure::cast::TUNGSTEN_BELOW;
 use crate::profile::{Profile, Setting};
 
@@ -59,7 +60,6 @@ pub(super) fn check(
     } else {
         LeakVerdict::NoSign
     };
-    let model = |profile: &Profile| profile.camera.model.clone();
     let same_model = model(first).is_some() && model(first) == model(second);
     Some(RedLeak { x, u95, verdict, tungsten_first, same_model })
 }

@@ -78,6 +78,13 @@ fn frames(first: &Profile, second: &Profile) -> Shared {
     )
 }
 
+/// Make and model of the camera, where the model is known.
+pub(super) fn model(profile: &Profile) -> Option<String> {
+    let camera = &profile.camera;
+    let model = camera.model.clone()?;
+    Some(camera.make.iter().cloned().chain([model]).collect::<Vec<_>>().join(" "))
+}
+
 fn one_body(first: &Profile, second: &Profile) -> Option<bool> {
     let camera = |p: &Profile| (p.camera.make.clone(), p.camera.model.clone());
     match (&first.camera.serial, &second.camera.serial) {

@@ -72,7 +72,7 @@ fn what_a_camera_does_not_see_of_one_filter_cancels_between_two_of_its_measureme
         change(&mut second);
         compare(&first, &second).unwrap().settings[0].mired.unwrap().u95
     };
-    // Its own twice; of the other a seventh at most.
+    // Its own twice; of the other a sixth at most.
     let near = |found: f64, known: f64| (found - known).abs() < 0.02;
     let twice = OWN * std::f64::consts::SQRT_2;
     let same = changed(&|_| ());

@@ -3,6 +3,7 @@
 use super::shapes::Reading;
 use super::{Plotted, light};
 use crate::compare::cast_stops;
+use crate::compare::sharing::model;
 use crate::kit::stack::SHUTTER_STAYS;
 use crate::measured::dof_of_factor;
 use crate::numerics::numbering::number_of;
@@ -118,12 +119,6 @@ impl Sharing {
         }
         reading.own = own;
     }
-}
-
-pub(super) fn model(profile: &Profile) -> Option<String> {
-    let camera = &profile.camera;
-    let model = camera.model.clone()?;
-    Some(camera.make.iter().cloned().chain([model]).collect::<Vec<_>>().join(" "))
 }
 
 /// Make, model and serial number, where all are known.
