@@ -164,7 +164,8 @@ export function listen(look) {
     looking = true;
     do {
       again = false;
-      await Promise.all([learn(), look()]).catch((fault) => say(fault.message));
+      // What would be lost is asked for again with the next news; the look is waited for.
+      await Promise.all([learn().catch(() => {}), look()]).catch((fault) => say(fault.message));
     } while (again);
     looking = false;
   };
