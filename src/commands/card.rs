@@ -19,6 +19,10 @@ use std::path::{Path, PathBuf};
 /// Folder that is written where none is named.
 const FOLDER: &str = "exposure-card";
 
+/// What to do with the files.
+const PRINT: &str = "Print card-a6.html (on Letter paper card-a6-letter.html) or a card-small page at 100 %; \
+                     card.html is for the phone.";
+
 /// Runs the command.
 ///
 /// # Errors
@@ -76,8 +80,9 @@ fn summary(card: &Card, folder: &Path) -> String {
     }
     let sun = card_page::notes::sun(card);
     text.push_str(&format!(
-        "{}Print card-a6.html or a card-small page at 100 %; card.html is for the phone.\n{}\n",
+        "{}{}{}\n",
         crate::report::lines::wrapped("", &sun),
+        crate::report::lines::wrapped("", PRINT),
         folder.join("card.html").display()
     ));
     text

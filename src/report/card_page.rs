@@ -40,9 +40,31 @@ struct PhoneColumn<'a> {
 #[derive(Template)]
 #[template(path = "card_print.html")]
 struct Print {
-    title: String,
-    a6: bool,
+    title: &'static str,
+    layout: Layout,
     sheets: Vec<Vec<String>>,
+}
+
+/// How sides lie on a sheet of paper.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Layout {
+    /// Two folded cards above each other, which fill A4 (ISO 216).
+    A6OnA4,
+    /// One on Letter (ANSI/ASME Y14.1, 8.5 by 11 inches), which is too short for two.
+    A6OnLetter,
+    /// Credit cards, four folded ones above each other: they fit on either paper.
+    Small,
+}
+
+impl Layout {
+    /// Sides on a sheet.
+    fn sides(self) -> usize {
+        match self {
+            Self::A6OnA4 => 4,
+            Self::A6OnLetter => 2,
+            Self::Small => 8,
+        }
+    }
 }
 
 /// The card of a kit as files: the phone page, the A6 sheets and their sides.
@@ -50,16 +72,21 @@ struct Print {
 /// # Errors
 /// Where a template cannot be written, which does not happen to a string.
 pub fn kit_files(card: &Card) -> Result<Files, askama::Error> {
-    let mut sides = a6::sides(card);
+    let sides = a6::sides(card);
     let mut files = vec![("card.html".to_owned(), phone(card)?)];
     for (i, side) in sides.iter().enumerate() {
         files.push((format!("card-a6-{}.svg", i + 1), side.svg()?));
     }
-    // Folded cards come in pairs of sides, two pairs to a sheet; what is left is for notes.
-    while !sides.len().is_multiple_of(4) {
-        sides.push(a6::note_side());
+    for (name, layout) in
+        [("card-a6.html", Layout::A6OnA4), ("card-a6-letter.html", Layout::A6OnLetter)]
+    {
+        let mut sides = sides.clone();
+        // Folded cards come in pairs of sides; what is left of a sheet is for notes.
+        while !sides.len().is_multiple_of(layout.sides()) {
+            sides.push(a6::note_side());
+        }
+        files.push((name.to_owned(), print("Exposure card, A6", layout, &sides)?));
     }
-    files.push(("card-a6.html".to_owned(), print("Exposure card, A6", true, &sides, 4)?));
     Ok(files)
 }
 
@@ -73,15 +100,15 @@ pub fn wallet_files(card: &Card, name: &str) -> Result<Files, askama::Error> {
     for (i, side) in sides.iter().enumerate() {
         files.push((format!("card-small-{name}-{}.svg", i + 1), side.svg()?));
     }
-    let html = print("Exposure card, credit-card size", false, &sides, 8)?;
+    let html = print("Exposure card, credit-card size", Layout::Small, &sides)?;
     files.push((format!("card-small-{name}.html"), html));
     Ok(files)
 }
 
-fn print(title: &str, a6: bool, sides: &[Side], each: usize) -> Result<String, askama::Error> {
+fn print(title: &'static str, layout: Layout, sides: &[Side]) -> Result<String, askama::Error> {
     let drawn: Vec<String> = sides.iter().map(Side::svg).collect::<Result<_, _>>()?;
-    let sheets = drawn.chunks(each).map(<[String]>::to_vec).collect();
-    Print { title: title.to_owned(), a6, sheets }.render()
+    let sheets = drawn.chunks(layout.sides()).map(<[String]>::to_vec).collect();
+    Print { title, layout, sheets }.render()
 }
 
 /// The page for the phone: times first, still, one file.

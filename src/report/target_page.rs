@@ -22,9 +22,10 @@ struct Part {
 
 /// Side of a square in millimetres.
 const SIDE: f64 = 42.0;
-/// Their middles on a sheet of A4 laid across.
+/// Their middles on a sheet laid across: 279 by 209 mm are on both A4 (ISO 216) and Letter (ANSI/ASME
+/// Y14.1).
 const MIDDLES: [(f64, f64); 5] =
-    [(148.5, 104.5), (44.0, 42.0), (253.0, 42.0), (44.0, 167.0), (253.0, 167.0)];
+    [(139.5, 104.5), (40.0, 42.0), (239.0, 42.0), (40.0, 167.0), (239.0, 167.0)];
 
 /// What to do, part by part.
 const PARTS: [Part; 3] = [

@@ -225,6 +225,11 @@ pub async fn cards() -> Response {
     page(|listing| file_of_card(listing, "card-a6.html"))
 }
 
+/// The same where the printer holds Letter paper.
+pub async fn letter_cards() -> Response {
+    page(|listing| file_of_card(listing, "card-a6-letter.html"))
+}
+
 /// The same for the phone.
 pub async fn phone() -> Response {
     page(|listing| file_of_card(listing, "card.html"))

@@ -68,6 +68,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/kit/sheet", get(kit_place::sheet))
         .route("/kit/compare", get(kit_place::side_by_side))
         .route("/kit/cards", get(kit_place::cards))
+        .route("/kit/letter-cards", get(kit_place::letter_cards))
         .route("/kit/phone", get(kit_place::phone))
         .route("/photograph/{id}", get(photo_routes::picture))
         .route("/photographs/state", get(photo_routes::state))

@@ -182,7 +182,11 @@ function longestLine(pdf, dpi) {
   return { runs, mm: [(width * 25.4) / dpi, (height * 25.4) / dpi] };
 }
 
-async function printed(file, list) {
+// Sizes in millimetres: ISO 216, and ANSI/ASME Y14.1 (8.5 by 11 inches).
+const PAPERS = { A4: [210, 297], Letter: [215.9, 279.4] };
+
+// A card as it comes out of a printer with either paper, if the page does not ask for one.
+async function printed(file, list, papers) {
   const page = await open(file);
   await still(page, file);
   await times(page, file, list);
@@ -203,23 +207,39 @@ async function printed(file, list) {
   }).filter((t) => Math.abs(t.drawn / t.laid - 1) > 0.02 && Math.abs(t.drawn - t.laid) > 0.1));
   expect(squeezed.length === 0, `${file}: ${JSON.stringify(squeezed.slice(0, 3))}`);
   await page.reload();
-  const pdf = path.join(out, file.replace(".html", ".pdf"));
-  writeFileSync(pdf, await page.pdf({ preferCSSPageSize: true, printBackground: true }));
+  const sheets = await page.$$eval(".sheet", (all) => all.length);
+  for (const paper of papers) await onPaper(page, file, paper, sheets);
+  await page.close();
+}
+
+async function onPaper(page, file, paper, sheets) {
+  const pdf = path.join(out, file.replace(".html", `-on-${paper}.pdf`));
+  writeFileSync(pdf, await page.pdf({ format: paper, preferCSSPageSize: true, printBackground: true }));
+  const info = execFileSync("pdfinfo", [pdf]).toString();
+  const pages = Number(info.match(/^Pages:\s+(\d+)/m)[1]);
+  expect(pages === sheets, `${file}: ${sheets} sheets on ${pages} pages of ${paper}`);
   const { runs, mm } = longestLine(pdf, 600);
-  expect(Math.abs(mm[0] - 210) < 0.3 && Math.abs(mm[1] - 297) < 0.3, `${file}: paper ${mm}`);
+  // The browser rounds its own sizes to a hundredth of an inch, and the picture to whole pixels.
+  expect(mm.every((side, i) => Math.abs(side - PAPERS[paper][i]) < 0.5), `${file}: paper ${mm}`);
   const fifty = runs.filter((r) => Math.abs(r - 50) < 3);
   const best = fifty.sort((a, b) => Math.abs(a - 50) - Math.abs(b - 50))[0];
   // A pixel at either end.
   expect(best !== undefined && Math.abs(best - 50) < 2 * (25.4 / 600), `${file}: line ${best} mm`);
-  console.log(`${file}: 50 mm line measures ${best?.toFixed(2)} mm`);
-  await page.close();
+  // What is cut off the paper is no longer in its text.
+  const read = (words) => words.replaceAll(/\s+/g, "");
+  const text = read(execFileSync("pdftotext", ["-layout", pdf, "-"]).toString());
+  const written = await page.$$eval("svg text", (all) => all.map((t) => t.textContent));
+  const lost = written.filter((words) => words.split(/\s+/).some((word) => !text.includes(read(word))));
+  expect(lost.length === 0, `${file} on ${paper}: lost ${JSON.stringify(lost.slice(0, 3))}`);
+  console.log(`${file} on ${paper}: 50 mm line measures ${best?.toFixed(2)} mm`);
 }
 
-await printed("card-a6.html", columns);
+await printed("card-a6.html", columns, ["A4"]);
+await printed("card-a6-letter.html", columns, ["Letter"]);
 for (const file of readdirSync(out).filter((f) => /^card-small-.*\.html$/.test(f))) {
   const name = file.replace(/^card-small-|\.html$/g, "");
   const own = columns.filter((c) => c.name.toLowerCase().replaceAll(" ", "-") === name);
-  await printed(file, own);
+  await printed(file, own, ["A4", "Letter"]);
 }
 await browser.close();
 mkdirSync(out, { recursive: true });
