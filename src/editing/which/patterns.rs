@@ -38,7 +38,7 @@ pub(super) enum Pattern {
     /// A step of so many stops across a line that may lie anywhere, over a share of the height; what red
     /// and blue lose beyond green on its dark side.
     Graduated { stops: f64, width: f64, cast: [f64; 2] },
-    /// A measured one and a graduated one together, by their places in the list.
+    /// A measured one and a graduated one together, by their places in the list, in this order.
     Both(usize, usize),
 }
 

@@ -5,6 +5,7 @@ use crate::editing::scene::{SIDE, SceneMap};
 use crate::editing::testing::{info, profile};
 use crate::quantity::FNumber;
 
+mod stacks;
 mod told;
 
 /// Light of invented scenes in stops: each with rocks and a ridge of its own, sky above.

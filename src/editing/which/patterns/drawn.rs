@@ -74,10 +74,12 @@ impl Drawn {
         Self { view, of, whole, edges }
     }
 
-    /// What a pattern takes from the frame as a whole, in stops.
+    /// What a pattern takes from the frame as a whole, in stops: as it was measured, the line of a
+    /// graduation in the middle.
     pub fn mean(&self, pattern: usize) -> f64 {
-        let means = &self.of[pattern].means;
-        means[if self.of[pattern].graduated { means.len() / 2 } else { 0 }]
+        let laid = &self.of[pattern];
+        let in_the_middle = |line: &Option<EdgeLine>| line.is_some_and(|l| l.at == LINES / 2);
+        laid.means[laid.lines.iter().position(in_the_middle).unwrap_or(0)]
     }
 
     /// The graduated part of one way of a pattern, where there is one.

@@ -52,6 +52,22 @@ fn a_graduation_that_stays_is_hardly_less_likely_than_none() {
     assert!(at(0, 1) < -5.0, "{}", at(0, 1));
 }
 
+/// What is added to the light of a frame by itself: half the density of a symmetric graduation whose line
+/// lies in the middle, and beside it what was measured.
+#[test]
+fn a_pattern_takes_what_it_takes_with_its_line_in_the_middle() {
+    let measured = Pattern::Measured { columns: 2, rows: 1, stops: vec![0.2, 0.3], focal_mm: None };
+    let [even, graduated] = even_and_graduated();
+    let drawn = Drawn::of(&[even, measured, graduated, Pattern::Both(1, 2)], FINE);
+    // A line is drawn to half a row of two by two cells.
+    let rounded = STOPS / FINE.size.1 as f64 + 1e-6;
+    let truth = [0.0, 0.25, STOPS / 2.0, 0.25 + STOPS / 2.0];
+    for (pattern, truth) in truth.into_iter().enumerate() {
+        let mean = drawn.mean(pattern);
+        assert!((mean - truth).abs() <= rounded, "{pattern}: {mean} {truth}");
+    }
+}
+
 /// Somebody stands before the sky: that is no graduated filter, however dark his coat.
 #[test]
 fn what_comes_into_the_picture_is_no_graduation() {

@@ -50,10 +50,12 @@ impl States {
             (one, 0) => one,
             (0, two) => two,
             (one, two) if graduated(one) != graduated(two) => {
+                // In whatever order they are in the kit: lines beside each other are ways beside each other.
+                let (measured, edge) = if graduated(one) { (two, one) } else { (one, two) };
                 let known =
-                    |p: &Pattern| matches!(p, Pattern::Both(a, b) if (*a, *b) == (one, two));
+                    |p: &Pattern| matches!(p, Pattern::Both(a, b) if (*a, *b) == (measured, edge));
                 self.patterns.iter().position(known).unwrap_or_else(|| {
-                    self.patterns.push(Pattern::Both(one, two));
+                    self.patterns.push(Pattern::Both(measured, edge));
                     self.patterns.len() - 1
                 })
             }

@@ -1,0 +1,107 @@
+//! Two filters at once: what of them stays, and in which order they are in the kit.
+
+use super::*;
+use serde_json::json;
+
+/// Sums in another order are rounded otherwise.
+const ROUNDED: f64 = 1e-6;
+const DARK_STOPS: f64 = 2.0;
+const WIDTH: f64 = 0.2;
+
+/// Loss of the six beyond its middle, by the distance from the middle of the picture: half a stop
+/// in the corners.
+fn uneven(x: f64, y: f64) -> f64 {
+    (x - 0.5).powi(2) + (y - 0.5).powi(2)
+}
+
+fn uneven_six() -> Profile {
+    let side = 16;
+    let at = |i: usize| (i as f64 + 0.5) / side as f64;
+    let map: Vec<f64> = (0..side * side).map(|i| uneven(at(i % side), at(i / side))).collect();
+    let directed = json!({"stops": 0.0, "u95": null, "angle": 0.0});
+    let evenness = json!({
+        "grid": {"columns": 0, "rows": 0, "stops": []}, "spread_stops": 0.5,
+        "extremes_stops": 0.5,
+        "corners_stops": {
+            "top_left": 0.5, "top_right": 0.5, "bottom_left": 0.5, "bottom_right": 0.5
+        },
+        "maps": {"columns": side, "rows": side, "red": map, "green": map, "blue": map},
+        "colour_spread": {"red_green_stops": 0.0, "blue_green_stops": 0.0},
+        "pattern": {
+            "valid": true, "falloff_stops": 0.5, "falloff_u95": null, "tilt": directed,
+            "saddle": directed, "cross": directed, "residual_stops": 0.0, "noise_stops": 0.0
+        },
+        "dark_cross": {"state": "absent", "depth_stops": 0.0, "angle": null}
+    });
+    let mut six = profile("Heron Six", "solid", &[(None, SIX)]);
+    six.settings[0].evenness = Some(serde_json::from_value(evenness).unwrap());
+    six
+}
+
+fn graduated() -> Profile {
+    let mut edge = profile("Heron Edge", "graduated", &[(None, [2.05, 2.0, 1.95])]);
+    let graduation = json!({
+        "dark_end_stops": DARK_STOPS, "clear_end_stops": 0.02,
+        "width_percent_of_height": 100.0 * WIDTH, "centre_percent_of_height": 50.0, "angle": 0.0,
+        "shape": "medium"
+    });
+    edge.graduation = Some(serde_json::from_value(graduation).unwrap());
+    edge
+}
+
+/// What lies across the frame, taken out of the light of a picture.
+fn behind(mut picture: Picture, stops: impl Fn(f64, f64) -> f64) -> Picture {
+    let scene = picture.scene.as_mut().unwrap();
+    let (columns, rows) = (scene.columns, scene.rows);
+    for (i, cell) in scene.cells.iter_mut().enumerate() {
+        let (x, y) = ((i % columns) as f64, (i / columns) as f64);
+        let lost = stops((x + 0.5) / columns as f64, (y + 0.5) / rows as f64) as f32;
+        cell.iter_mut().for_each(|c| *c -= lost);
+    }
+    picture
+}
+
+/// An uneven filter and a graduated one together, at the head of a scene and later in it, as its line
+/// moves: a kit is a bag, and its order says nothing.
+#[test]
+fn the_order_of_a_kit_changes_nothing() {
+    let both = |clock, seconds, line: f64, light| {
+        let dark = move |y: f64| DARK_STOPS * (0.5 - (y - line) / WIDTH).clamp(0.0, 1.0);
+        behind(at(clock, 0, seconds, SIX, light), move |x, y| uneven(x, y) + dark(y))
+    };
+    let edge = |clock, seconds, line: f64, light| {
+        let dark = move |y: f64| DARK_STOPS * (0.5 - (y - line) / WIDTH).clamp(0.0, 1.0);
+        behind(at(clock, 0, seconds, BARE, light), move |_, y| dark(y))
+    };
+    let pictures = [
+        both("18:00:00", 1.0, 0.45, 12.0),
+        both("18:01:00", 1.0, 0.6, 12.0),
+        edge("18:02:00", 1.0 / 64.0, 0.6, 12.0),
+        at("18:03:00", 0, 1.0 / 64.0, BARE, 12.0),
+        both("18:04:00", 1.0, 0.35, 12.0),
+    ];
+    let kit = [uneven_six(), graduated(), profile("Heron Ten", "solid", &[(None, TEN)])];
+    let of = |order: [usize; 3]| -> Vec<Finding> {
+        let found = judged(&pictures, &order.map(|own| kit[own].clone()));
+        let in_place = |mut finding: Finding| {
+            if let Verdict::Through(used) = &mut finding.verdict {
+                used.iter_mut().for_each(|u| u.filter = order[u.filter]);
+                used.sort_by_key(|u| u.filter);
+            }
+            finding.impossible = finding.impossible.iter().map(|&own| order[own]).collect();
+            finding.impossible.sort_unstable();
+            // Words name filters in the order of the kit.
+            Finding { note: String::new(), ..finding }
+        };
+        found.into_iter().map(in_place).collect()
+    };
+    let found = of([0, 1, 2]);
+    assert_eq!(names(&found[4]), Some(vec![0, 1]), "{found:#?}");
+    for order in [[1, 0, 2], [2, 1, 0], [0, 2, 1]] {
+        for (one, other) in found.iter().zip(of(order)) {
+            assert!((one.probability - other.probability).abs() < ROUNDED, "{one:?} {other:?}");
+            let other = Finding { probability: one.probability, ..other };
+            assert_eq!(*one, Finding { note: one.note.clone(), ..other }, "{order:?}");
+        }
+    }
+}
