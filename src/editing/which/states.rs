@@ -189,13 +189,13 @@ impl States {
 
     /// How likely each state is after another of whose filters one stays on, or that is added to.
     pub fn where_one_stays(&self, before: &State) -> Vec<f64> {
+        // A ring stays on at whatever mark.
+        let on = before.filters();
         let shares = |s: &State| {
-            // A ring stays on at whatever mark.
-            let stays = |u: &Used| before.used.iter().any(|b| b.filter == u.filter);
-            let common = s.used.iter().any(stays);
+            let common = s.used.iter().any(|u| on.contains(&u.filter));
             // Put on nothing, or the last one taken off.
-            let alone = before.used.is_empty() || (s.is_bare() && before.used.len() == 1);
-            (common || alone) && s.filters() != before.filters()
+            let alone = on.is_empty() || (s.is_bare() && on.len() == 1);
+            (common || alone) && s.filters() != on
         };
         let weights: Vec<f64> =
             self.all.iter().map(|s| if shares(s) { s.prior } else { 0.0 }).collect();

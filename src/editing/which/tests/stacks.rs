@@ -105,3 +105,41 @@ fn the_order_of_a_kit_changes_nothing() {
         }
     }
 }
+
+/// A six before a ring, both off and on: each time the six comes off, the ring is turned to another mark,
+/// four stops fewer in all. A filter of four stops and none would show as much, but for the ring's cast.
+#[test]
+fn a_ring_that_is_turned_as_another_comes_off_is_not_called_bare() {
+    let evening = |cast: f64| {
+        let mark = |stops: f64| [stops, stops, stops * (1.0 + cast)];
+        let kit = [
+            profile("Heron Six", "solid", &[(None, [6.05; 3])]),
+            profile(
+                "Heron Dial",
+                "variable",
+                &[(Some("1"), mark(1.5)), (Some("2"), mark(2.5)), (Some("3"), mark(3.5))],
+            ),
+            profile("Heron Four", "solid", &[(None, [4.05; 3])]),
+        ];
+        let both = |clock| at(clock, 0, 0.73, mark(1.5).map(|stops| stops + 6.05), 14.0);
+        let ring = |clock| at(clock, 0, 1.0 / 22.6, mark(3.5), 14.0);
+        let pictures = [
+            both("18:00:00"),
+            ring("18:01:00"),
+            both("18:02:00"),
+            ring("18:03:00"),
+            both("18:04:00"),
+            ring("18:05:00"),
+            both("18:06:00"),
+            ring("18:07:00"),
+        ];
+        judged(&pictures, &kit)
+    };
+    // A cast of a tenth of a stop leaves it open, a little more of one makes the ring likelier.
+    for finding in evening(0.031) {
+        assert!(!(finding.sure && finding.verdict == Verdict::Bare), "{finding:?}");
+    }
+    for finding in evening(0.037) {
+        assert_ne!(finding.verdict, Verdict::Bare, "{finding:?}");
+    }
+}
