@@ -34,8 +34,8 @@ mod tests;
 
 pub use album::Album;
 pub use companion::raw_beside;
-pub use finding::{Finding, How, Leaning, Picture, Told, Used, Verdict};
-pub use names::{shown, used_words};
+pub use finding::{Finding, How, Leaning, Picture, Told, Used, Verdict, used_words};
+pub use names::shown;
 pub use notes::AS_BRIGHT_STOPS;
 pub use step::{SceneStep, step};
 pub use words::{Said, said};

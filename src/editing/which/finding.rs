@@ -21,6 +21,16 @@ pub struct Used {
     pub mark: Option<String>,
 }
 
+/// Filters with their marks: "Harbour Ten + Tide Ring mark 2".
+#[must_use]
+pub fn used_words(used: &[Used], name: impl Fn(usize) -> String) -> String {
+    let one = |u: &Used| match &u.mark {
+        Some(mark) => format!("{} mark {mark}", name(u.filter)),
+        None => name(u.filter),
+    };
+    used.iter().map(one).collect::<Vec<_>>().join(" + ")
+}
+
 /// What the user says of a photograph.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Told {

@@ -1,7 +1,4 @@
-//! Names of files as they are said: without folders, but for those that tell two of one name apart; and
-//! of filters with their marks.
-
-use super::Used;
+//! Names of files as they are said: without folders, but for those that tell two of one name apart.
 
 /// A file's name without its folders.
 #[must_use]
@@ -23,16 +20,6 @@ pub fn shown(file: &str, all: &[&str]) -> String {
     };
     let count = alike.iter().map(shared).max().map_or(1, |shared| (shared + 1).min(own.len()));
     own[..count].iter().rev().cloned().collect::<Vec<_>>().join("/")
-}
-
-/// Filters with their marks: "Harbour Ten + Tide Ring mark 2".
-#[must_use]
-pub fn used_words(used: &[Used], name: impl Fn(usize) -> String) -> String {
-    let one = |u: &Used| match &u.mark {
-        Some(mark) => format!("{} mark {mark}", name(u.filter)),
-        None => name(u.filter),
-    };
-    used.iter().map(one).collect::<Vec<_>>().join(" + ")
 }
 
 #[cfg(test)]
