@@ -123,6 +123,32 @@ fn a_graduation_tells_in_pictures_of_a_panorama() {
     }
 }
 
+/// The same with the camera on its side (orientation 6: the picture's top is the first column), turned up
+/// or down: the line lies along the columns, and what was before it lies elsewhere in the earlier frame.
+#[test]
+fn a_graduation_tells_in_pictures_of_a_panorama_on_its_side() {
+    let upright = Outlook { orientation: 6, ..FINE };
+    let drawn = Drawn::of(&even_and_graduated(), upright);
+    // Of seven lines one lies wholly beyond what both frames see: it darkens all of that alike.
+    let out_of_sight = (1f64 / 7.0).ln();
+    const IN_PART: f64 = 0.2;
+    for (turn, line) in [(28, 0.6), (-28, 0.4)] {
+        let before = turn as f64 / upright.size.0 as f64;
+        let seen =
+            |stops: &dyn Fn(f64) -> f64| fits(&difference(upright, turn, |x, _| stops(x)), &drawn);
+        let nothing = seen(&|_| 0.0);
+        let lines = |with: usize| nothing[with].log < nothing[0].log + out_of_sight + IN_PART;
+        assert!((1..4).all(lines), "{nothing:?}");
+        let came = seen(&|x| -taken(line, x));
+        assert!(came[1].log > came[0].log + 5.0 && came[1].middle.abs() < 0.05, "{came:?}");
+        let went = seen(&|x| taken(line, x + before));
+        assert!(went[2].log > went[0].log + 5.0 && went[2].middle.abs() < 0.05, "{went:?}");
+        let stayed = seen(&|x| taken(line, x + before) - taken(line, x));
+        assert!(stayed[3].log > stayed[0].log + 4.0, "{stayed:?}");
+        assert!(stayed[3].middle.abs() < 0.05, "{stayed:?}");
+    }
+}
+
 /// What falls off towards the corners of every lens moves on over the scene as the camera turns (the
 /// fourth power of the cosine, for a lens of 24 mm before a frame of 36 by 24): that is no graduation.
 #[test]
