@@ -17,6 +17,9 @@ const RECORDS: [&str; 3] = [
 /// What settings of a balance are called, whoever's they are, in small letters.
 const BALANCE: [&str; 4] = ["whitebalance", "temperature", "tint", "whitepoint"];
 
+/// White space (XML 1.0, production 3).
+const SPACE: [char; 4] = [' ', '\t', '\r', '\n'];
+
 /// A property where it stands in the text.
 struct Property {
     namespace: String,
@@ -71,7 +74,8 @@ pub fn of_sidecar(bytes: &[u8]) -> Result<Vec<u8>, NoPacket> {
         return Err(NoPacket::NoRdf);
     }
     // Neither a byte order mark nor a declaration may stand within a file's packet.
-    let declared = inner.strip_prefix("<?xml ").and_then(|rest| rest.split_once("?>"));
+    let after_name = inner.strip_prefix("<?xml").filter(|rest| rest.starts_with(SPACE));
+    let declared = after_name.and_then(|rest| rest.split_once("?>"));
     Ok(match declared {
         Some((_, rest)) => rest.trim_start().as_bytes().to_vec(),
         None => inner.into_bytes(),
@@ -286,6 +290,14 @@ mod tests {
         for sidecar in [&body, &declared.replace("UTF-16", "UTF-8"), &format!("\u{feff}{body}")] {
             assert_eq!(of_sidecar(sidecar.as_bytes()).unwrap(), body.as_bytes());
         }
+        // What parts the name of a declaration from the rest is any white space (XML 1.0, productions 3, 23
+        // to 25); a style sheet's instruction is no declaration.
+        for space in [" ", "\t", "\n", "\r\n"] {
+            let declared = format!("<?xml{space}version=\"1.0\"{space}?>\n{body}");
+            assert_eq!(of_sidecar(declared.as_bytes()).unwrap(), body.as_bytes(), "{space:?}");
+        }
+        let styled = format!("<?xml-stylesheet href=\"a\"?>{body}");
+        assert_eq!(of_sidecar(styled.as_bytes()).unwrap(), styled.as_bytes());
         let cut = &body.as_bytes()[..body.len() - 20];
         assert_eq!(of_sidecar(cut), Err(NoPacket::NoXml));
         assert_eq!(of_sidecar(b"rating = 5\n"), Err(NoPacket::NoXml));
