@@ -59,6 +59,10 @@ pub(super) struct Problem<'a> {
     /// Prior variances of all parameters, one set for each choice of what is odd (times, and frames that
     /// may be spoilt), with its logarithm of prior probability.
     subsets: Vec<(Vec<f64>, f64)>,
+    /// So many shutter times that one at a time is tried for being odd.
+    many_times: bool,
+    /// Which parameters are states that have frames.
+    states: Vec<usize>,
     /// Logarithms of the prior of powers of two and of dial times as shown.
     dial: [Option<f64>; 2],
     /// Whether hypotheses keep how their states hang together.
@@ -79,7 +83,11 @@ impl<'a> Problem<'a> {
         let span = design.minutes.last().map(|last| last - design.minutes[0]);
         let span = span.filter(|_| beliefs.timed);
         let subsets = odd::subsets(design, beliefs);
-        Self { design, span, edges, changes, subsets, dial, joint: false }
+        let is_time = |p: &&(Group, f64)| matches!(p.0, Group::Shutter(_));
+        let times = design.parameters.iter().filter(is_time).count();
+        let many_times = times > prior::EVERY_SUBSET_OF;
+        let states = design.state_at.iter().flatten().copied().collect();
+        Self { design, span, edges, changes, subsets, many_times, states, dial, joint: false }
     }
 
     /// Takes the response's prior deviations as so many times what the design holds, each as likely.
@@ -127,16 +135,17 @@ impl<'a> Problem<'a> {
     ) -> Result<f64, FitError> {
         let from = into.len();
         let gram = Gram::new(self, &place.motion(self.span));
+        let beside = gram.beside();
         let mut whole: Vec<Choice> = Vec::new();
-        let (many, mut least) = (self.has_many_times(), f64::NEG_INFINITY);
+        let mut least = f64::NEG_INFINITY;
         for (variances, log_prior) in &self.subsets {
-            let solved = self.solved(&gram, variances, &mut whole)?;
+            let solved = self.solved(&gram, &beside, variances, &mut whole)?;
             let before = into.len();
             self.hypotheses(&gram, &solved, (place.log_prior(), *log_prior), least, into);
             // Of many choices most are not worth being written down only to be dropped below.
             let best =
                 into[before..].iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
-            least = if many { least.max(best - KEPT_WITHIN) } else { least };
+            least = if self.many_times { least.max(best - KEPT_WITHIN) } else { least };
         }
         let mine = &into[from..];
         let most = mine.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
@@ -153,29 +162,26 @@ impl<'a> Problem<'a> {
         Ok(most + sum.ln())
     }
 
-    /// Whether there are so many shutter times that one at a time is tried for being odd.
-    fn has_many_times(&self) -> bool {
-        let is_time = |p: &&(Group, f64)| matches!(p.0, Group::Shutter(_));
-        self.design.parameters.iter().filter(is_time).count() > prior::EVERY_SUBSET_OF
-    }
-
     /// The equations under one choice of prior variances: where one shutter time of many is odd, from those
-    /// of the choice in which none is.
+    /// of the choice in which none is, which is kept in `whole`.
     fn solved(
         &self,
         gram: &Gram,
+        (cross, rest): &(DMatrix<f64>, DMatrix<f64>),
         variances: &[f64],
         whole: &mut Vec<Choice>,
     ) -> Result<Answer, FitError> {
-        let many = self.has_many_times();
+        let many = self.many_times;
         let is_time = |k: &usize| matches!(self.design.parameters[*k].0, Group::Shutter(_));
         let near = |w: &&Choice| w.differs_in_one(variances).filter(is_time);
         if many && let Some((w, k)) = whole.iter().find_map(|w| Some((w, near(&w)?))) {
             return Ok(w.with(k, variances[k]));
         }
-        let states: Vec<usize> = self.design.state_at.iter().flatten().copied().collect();
-        let (cross, rest) = gram.beside();
-        let new = Choice::of(variances, &gram.factor(variances)?, (&cross, &rest), &states, many);
+        let factor = gram.factor(variances)?;
+        let new = Choice::of(variances, &factor, (cross, rest), &self.states, many);
+        if !many {
+            return Ok(new.into_solved());
+        }
         let solved = new.solved().clone();
         whole.push(new);
         Ok(solved)

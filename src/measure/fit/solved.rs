@@ -67,6 +67,11 @@ impl Choice {
         &self.solved
     }
 
+    /// The same where nothing is to follow.
+    pub fn into_solved(self) -> Answer {
+        self.solved
+    }
+
     /// The parameter in which alone these prior variances differ.
     pub fn differs_in_one(&self, variances: &[f64]) -> Option<usize> {
         let mut apart = (0..variances.len()).filter(|&k| variances[k] != self.variances[k]);
