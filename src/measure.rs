@@ -147,7 +147,7 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         .collect::<Result<Vec<_>, _>>()?;
     let more = doubts::more_frames(&used, &list, &beliefs, &fit);
     let mut cautions = shoot.cautions.clone();
-    cautions.extend(doubts::of_shoot(shoot, &used, &fit, about.said_alike));
+    cautions.extend(doubts::of_shoot(shoot, &used, &beside, &fit, about.said_alike));
     match settings.as_mut_slice() {
         // Of several, the first alone is meant.
         [first, _, ..] => first.cautions.extend(more),

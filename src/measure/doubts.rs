@@ -2,7 +2,7 @@
 
 use super::fit::more_frames::{self, At, WhichFrames};
 use super::fit::{Beliefs, Fit, Reading};
-use super::readings::{TimeRule, Used, is_assumed, usual_dial};
+use super::readings::{TimeRule, Used, is_assumed, usual_dial, weighed_though_left_out};
 use super::strength::Source;
 use crate::caution::{Caution, LevelDoubt, LightDoubt, ShutterDoubt};
 use crate::exposure::{BRIDGE_SPARE_STOPS, metered_time};
@@ -35,9 +35,15 @@ const FLICKER_SURE: f64 = 0.99;
 /// Shorter than a half-wave of 50 Hz mains and some more, seconds.
 const FLICKER_BELOW: f64 = 1.0 / 40.0;
 
-/// Cautions about the whole shoot.
+/// Cautions about the whole shoot; `beside` are the frames beside the used ones that the fit took.
 #[must_use]
-pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -> Vec<Caution> {
+pub fn of_shoot(
+    shoot: &Shoot,
+    used: &[Used<'_>],
+    beside: &[Used<'_>],
+    fit: &Fit,
+    said_alike: bool,
+) -> Vec<Caution> {
     let mut found = Vec::new();
     let light = fit.light.iter().map(|l| l.1);
     let (low, high) = light.fold((0.0, 0.0), |(a, b): (f64, f64), l| (a.min(l), b.max(l)));
@@ -69,7 +75,7 @@ pub fn of_shoot(shoot: &Shoot, used: &[Used<'_>], fit: &Fit, said_alike: bool) -
     let count = shoot.frames.iter().filter(|f| f.judgement.is_fault()).count()
         + shoot.others.iter().filter(|(_, _, j)| j.is_fault()).count();
     if count > 0 {
-        let weighed = super::readings::weighed_though_left_out(shoot);
+        let weighed = weighed_though_left_out(beside);
         found.push(Caution::FramesLeftOut { count, weighed });
     }
     found

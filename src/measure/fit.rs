@@ -29,7 +29,7 @@ mod known;
 mod light;
 mod mixture;
 pub mod more_frames;
-pub mod odd;
+mod odd;
 mod posterior;
 mod prior;
 mod solved;
@@ -43,6 +43,7 @@ use colour::Difference;
 use design::Design;
 pub use known::KnownTimes;
 use nalgebra::DMatrix;
+pub use odd::MOST_SPOILT;
 use posterior::{Hypothesis, Posterior, Problem};
 
 /// Standard uncertainty of the slope of the light where nothing shows it, stops per minute (ours).
@@ -175,8 +176,7 @@ impl Fit {
     /// One source's part of a setting's uncertainty, stops; 0 where it has none.
     #[must_use]
     pub fn part(&self, setting: usize, source: Source) -> f64 {
-        let of =
-            |parts: &Vec<BudgetPart>| parts.iter().find(|p| p.source == source).map(|p| p.stops);
+        let of = |all: &Vec<BudgetPart>| all.iter().find(|p| p.source == source).map(|p| p.stops);
         self.budgets.get(setting).and_then(of).unwrap_or(0.0)
     }
 }

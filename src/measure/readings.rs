@@ -1,9 +1,8 @@
 //! From sorted frames to the readings that the joint fit takes.
 
-use super::fit::odd::MOST_SPOILT;
 use super::fit::{
-    AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, KnownTimes, Reading,
-    TimeBelief,
+    AS_SHOWN_PRIOR, Beliefs, ChannelReading, DRIFT_PRIOR, HAND_PRIOR, KnownTimes, MOST_SPOILT,
+    Reading, TimeBelief,
 };
 use super::noise::{self, NoiseLaw};
 use crate::body_record::BodyRecord;
@@ -64,10 +63,14 @@ pub fn beside(shoot: &Shoot) -> Vec<Used<'_>> {
 /// Among red, green and blue.
 const GREEN: usize = 1;
 
-/// How many frames that were left out tell of the light all the same.
+/// How many of the frames beside those that are used were left out, and tell of the light all the same.
 #[must_use]
-pub fn weighed_though_left_out(shoot: &Shoot) -> usize {
-    hanging_apart(shoot).len()
+pub fn weighed_though_left_out(beside: &[Used<'_>]) -> usize {
+    beside.iter().filter(|u| hangs_apart(u.frame)).count()
+}
+
+fn hangs_apart(frame: &Judged) -> bool {
+    matches!(frame.judgement, Judgement::Outlier { .. })
 }
 
 /// Frames of a run that were left out for their level alone, at an end of it: light that was about to move
@@ -78,7 +81,7 @@ fn hanging_apart(shoot: &Shoot) -> Vec<Used<'_>> {
         let shows = |g: &Judged| matches!(g.state, FrameState::Bare | FrameState::Setting);
         let is_like = |g: &&Judged| f.run.is_some() && g.run == f.run && g.is_good() && shows(g);
         let like = || shoot.frames.iter().filter(is_like);
-        matches!(f.judgement, Judgement::Outlier { .. })
+        hangs_apart(f)
             && !f.look.clipped[1]
             && like().any(|g| time(g) == time(f))
             && (like().all(|g| g.minutes > f.minutes) || like().all(|g| g.minutes < f.minutes))
@@ -217,7 +220,7 @@ pub fn readings(
                 black.push(u.levels.black_doubt);
             }
             let log_exposure = log_exposure(u, exposure);
-            let doubtful = matches!(u.frame.judgement, Judgement::Outlier { .. });
+            let doubtful = hangs_apart(u.frame);
             let channels = std::array::from_fn(|c| {
                 let usable = c == GREEN || !doubtful;
                 usable.then(|| channel(u, c, laws[c], log_exposure)).flatten()
