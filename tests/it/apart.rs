@@ -3,39 +3,15 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting;
-use lightloss::profile::{CautionRecord, Grade, Profile};
-use lightloss::shoot::Wish;
-use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
+use crate::shooting::{caution, measured_small, there_and_back};
+use lightloss::profile::Grade;
+use lightloss::simulate::session::Shot;
 
-const BARE_S: f64 = 1.0 / 60.0;
 const STOPS: f64 = 6.0;
 
 /// Four bare frames, five through the filter, four bare ones.
 fn shots() -> Vec<Shot> {
-    let filter = Filter::even([STOPS + 0.1, STOPS, STOPS - 0.1]);
-    let bare = || Shot::repeated("", 0, 4, Time::Dial(BARE_S), &[]);
-    let through = Shot::repeated("", 0, 5, Time::Dial(1.0), &[filter]);
-    let mut all = [bare(), through, bare()].concat();
-    for (n, shot) in all.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
-    all
-}
-
-fn measured(shots: &[Shot], seed: u64) -> Profile {
-    let mut camera = Camera::bayer(576, 384);
-    camera.shutter.offsets = 0.0;
-    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
-    let session = Session::new(camera, Lens::of(50.0), scene, seed);
-    shooting::measured(&session, shots, &Wish::default())
-}
-
-fn caution<'a>(profile: &'a Profile, code: &str) -> Option<&'a CautionRecord> {
-    profile.cautions.iter().find(|c| c.code == code)
+    there_and_back(5, STOPS)
 }
 
 /// Numbers of the frames that a text names.
@@ -46,7 +22,7 @@ fn named(text: &str) -> Vec<usize> {
 #[test]
 fn nothing_is_named_in_steady_light() {
     for seed in 0..6 {
-        let profile = measured(&shots(), seed);
+        let profile = measured_small(&shots(), seed);
         let codes = [
             "frames_apart",
             "patterns_apart",
@@ -66,7 +42,7 @@ fn bare_frames_under_a_cloud_are_named_with_what_they_lack() {
     for (clouded, stops) in [(3..4, -0.3), (1..4, -0.2), (9..13, -0.15)] {
         let mut shots = shots();
         shots[clouded.clone()].iter_mut().for_each(|s| s.brighter = stops);
-        let profile = measured(&shots, 7);
+        let profile = measured_small(&shots, 7);
         let left_out = |n: &usize| profile.frames[n - 1].verdict.code != "used";
         let note = caution(&profile, "frames_apart");
         let text = note.map_or("", |note| note.text.as_str());
@@ -83,7 +59,7 @@ fn bare_frames_that_show_another_pattern_are_named_with_those_through_the_filter
     let mut shots = shots();
     // The camera is turned before the filter goes on.
     shots[4..].iter_mut().for_each(|s| s.lean = (0.15, 60.0));
-    let profile = measured(&shots, 3);
+    let profile = measured_small(&shots, 3);
     let note = caution(&profile, "patterns_apart").unwrap();
     // An even filter's strength is that of the centre, which the pattern leaves alone.
     assert_eq!(note.grade, Grade::Note);
@@ -98,7 +74,7 @@ fn frames_through_the_filter_that_waver_under_a_cloud_are_doubted() {
     let mut shots = shots();
     let waver = [-0.42, -0.37, -0.4, -0.35, -0.41];
     shots[4..9].iter_mut().zip(waver).for_each(|(shot, stops)| shot.brighter = stops);
-    let profile = measured(&shots, 5);
+    let profile = measured_small(&shots, 5);
     let doubt = caution(&profile, "unsteady_through_filter").unwrap();
     assert_eq!(doubt.grade, Grade::Number);
     assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);
@@ -117,7 +93,7 @@ fn light_that_was_changing_when_the_filter_went_on_is_doubted() {
         let mut shots = shots();
         shots.iter_mut().zip(stops).for_each(|(shot, stops)| shot.brighter = stops);
         [(4, 13.0), (9, 26.0)].into_iter().for_each(|(change, s)| shots[change].pause_s = s);
-        let profile = measured(&shots, 8);
+        let profile = measured_small(&shots, 8);
         let doubt = caution(&profile, "light_turned");
         assert_eq!(doubt.is_some(), is_doubted, "{:?}", profile.cautions);
         assert!(doubt.is_none_or(|doubt| doubt.grade == Grade::Number));
@@ -132,7 +108,7 @@ fn light_that_was_changing_when_the_filter_went_on_is_doubted() {
 fn one_bad_bare_frame_before_the_filter_is_no_turn_of_the_light() {
     let mut shots = shots();
     shots[3].brighter = -0.3;
-    let profile = measured(&shots, 9);
+    let profile = measured_small(&shots, 9);
     assert!(caution(&profile, "light_turned").is_none(), "{:?}", profile.cautions);
 }
 
@@ -144,7 +120,7 @@ fn the_one_bright_frame_of_a_clouded_run_may_be_the_right_one() {
         for (i, shot) in shots.iter_mut().enumerate().take(9).skip(4) {
             shot.brighter = if i == spared { 0.0 } else { -0.3 };
         }
-        let profile = measured(&shots, 5);
+        let profile = measured_small(&shots, 5);
         let doubt = caution(&profile, "frames_disagree").unwrap();
         assert_eq!(doubt.grade, Grade::Number);
         assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);

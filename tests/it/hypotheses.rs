@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{BARE_S, candidates, dial, even, measured, small_session, sorted};
+use crate::shooting::{BARE_S, candidates, dial, even, measured, numbered, small_session, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
@@ -29,9 +29,7 @@ fn through(stops: f64) -> Vec<Shot> {
 /// Runs one after another, named in their order.
 fn shots(runs: &[Vec<Shot>]) -> Vec<Shot> {
     let mut all = runs.concat();
-    for (n, shot) in all.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
+    numbered(&mut all);
     all
 }
 

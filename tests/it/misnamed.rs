@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::cli::{expect, run};
-use crate::shooting::{BARE_S, candidates, dial, even, small_session, sorted};
+use crate::shooting::{BARE_S, candidates, dial, even, numbered, small_session, sorted};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{CautionRecord, Grade, Kind, Profile};
 use lightloss::quantity::Stops;
@@ -39,9 +39,7 @@ fn shots(each: usize, filters: &[(Filter, f64)]) -> Vec<Shot> {
         all.extend(Shot::repeated("", 0, each, time, std::slice::from_ref(filter)));
     }
     all.extend(bare());
-    for (n, shot) in all.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
+    numbered(&mut all);
     all
 }
 
@@ -343,9 +341,7 @@ fn commands_for_several_shoots_keep_what_was_typed_and_their_profiles_apart() {
     let mut later = shots(3, &[(even(4.0), 4.0)]);
     later[0].pause_s = 3600.0;
     both.extend(later);
-    for (n, shot) in both.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
+    numbered(&mut both);
     write(&small_session(6), &both, &home.path().join("both"));
     let words = ["measure", "both", "--rated", "6", "--name", "My Six", "--times", "exact"];
     let (_, said) = expect(&run(home.path(), &words), 3);

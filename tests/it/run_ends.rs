@@ -3,15 +3,10 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting;
+use crate::shooting::{caution, measured_small, numbered, there_and_back};
 use lightloss::profile::{Grade, Kind, Profile};
-use lightloss::shoot::Wish;
-use lightloss::simulate::camera::{Camera, Lens, Time};
-use lightloss::simulate::filter::Filter;
-use lightloss::simulate::scene::Scene;
-use lightloss::simulate::session::{Session, Shot};
+use lightloss::simulate::session::Shot;
 
-const BARE_S: f64 = 1.0 / 60.0;
 const STOPS: f64 = 6.0;
 /// A strength that is known no better than this tells a photographer little, stops (ours).
 const LARGE: f64 = 0.15;
@@ -23,22 +18,7 @@ const MOST_DEARER: f64 = 1.5;
 
 /// Four bare frames, four through the filter, four bare ones.
 fn shots() -> Vec<Shot> {
-    let filter = Filter::even([STOPS + 0.1, STOPS, STOPS - 0.1]);
-    let bare = || Shot::repeated("", 0, RUN, Time::Dial(BARE_S), &[]);
-    let through = Shot::repeated("", 0, RUN, Time::Dial(1.0), &[filter]);
-    let mut all = [bare(), through, bare()].concat();
-    for (n, shot) in all.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
-    all
-}
-
-fn measured(shots: &[Shot], seed: u64) -> Profile {
-    let mut camera = Camera::bayer(576, 384);
-    camera.shutter.offsets = 0.0;
-    let scene = Scene::daylight(0.4 / BARE_S, [0.55, 1.0, 0.7]);
-    let session = Session::new(camera, Lens::of(50.0), scene, seed);
-    shooting::measured(&session, shots, &Wish::default())
+    there_and_back(RUN, STOPS)
 }
 
 /// How far the strength lies from what was planted, and what is claimed of it.
@@ -54,11 +34,6 @@ fn left_out(profile: &Profile) -> Vec<usize> {
     (1..=profile.frames.len()).filter(is_out).collect()
 }
 
-fn text<'a>(profile: &'a Profile, code: &str) -> &'a str {
-    let found = profile.cautions.iter().find(|c| c.code == code);
-    found.map_or("", |c| c.text.as_str())
-}
-
 /// A change that starts no run of its own, stops: a tenth does.
 const SMALL: f64 = 0.07;
 
@@ -66,7 +41,7 @@ const SMALL: f64 = 0.07;
 /// show the light move; far darker, it is what a cloud did.
 #[test]
 fn a_frame_that_a_cloud_passed_over_changes_no_strength() {
-    let whole = measured(&shots(), 3);
+    let whole = measured_small(&shots(), 3);
     let (_, without) = off(&whole);
     // The last bare frame, the first and the last through the filter, the first bare one again.
     let ends = [RUN - 1, RUN, AFTER - 1, AFTER];
@@ -74,11 +49,11 @@ fn a_frame_that_a_cloud_passed_over_changes_no_strength() {
         let what = format!("frame {spoilt} by {stops}");
         let mut shots = shots();
         shots[spoilt].brighter = -stops;
-        let profile = measured(&shots, 3);
+        let profile = measured_small(&shots, 3);
         let (error, u95) = off(&profile);
         assert!(error.abs() <= u95 && u95 < MOST_DEARER * without, "{what}: {error} +- {u95}");
         assert_eq!(left_out(&profile), [spoilt + 1], "{what}");
-        let said = text(&profile, "frames_left_out");
+        let said = &caution(&profile, "frames_left_out").unwrap().text;
         assert!(said.contains("1 frame was left out"), "{what}: {said}");
         assert_eq!(said.contains("Of 1 at an end of a run"), stops == SMALL, "{what}: {said}");
         let numbers = profile.cautions.iter().filter(|c| c.grade == Grade::Number);
@@ -94,7 +69,7 @@ fn a_frame_that_shows_the_light_move_is_reckoned_with() {
     {
         let mut shots = shots();
         shots[first..].iter_mut().for_each(|s| s.brighter = stops);
-        let profile = measured(&shots, 5);
+        let profile = measured_small(&shots, 5);
         let (error, u95) = off(&profile);
         assert!(error.abs() <= u95, "{first} {stops}: {error} +- {u95}");
         assert!(u95 < stops.abs().max(LARGE), "{first} {stops}: {u95} tells nothing");
@@ -104,11 +79,11 @@ fn a_frame_that_shows_the_light_move_is_reckoned_with() {
 #[test]
 fn frames_that_are_alike_are_all_used() {
     for seed in 0..4 {
-        let profile = measured(&shots(), seed);
+        let profile = measured_small(&shots(), seed);
         let (error, u95) = off(&profile);
         assert!(error.abs() <= u95, "{seed}: {error} +- {u95}");
         assert!(left_out(&profile).is_empty(), "{seed}");
-        assert_eq!(text(&profile, "frames_left_out"), "", "{seed}");
+        assert!(caution(&profile, "frames_left_out").is_none(), "{seed}");
     }
 }
 
@@ -124,13 +99,11 @@ fn no_more_than_three_frames_are_weighed() {
     for place in [2, RUN + 2, AFTER + 2] {
         shots.insert(place, shots[place - 1].clone());
     }
-    for (n, shot) in shots.iter_mut().enumerate() {
-        shot.file = format!("P{:04}.dng", n + 1);
-    }
-    let profile = measured(&shots, 3);
+    numbered(&mut shots);
+    let profile = measured_small(&shots, 3);
     let (error, u95) = off(&profile);
     assert!(error.abs() <= u95, "{error} +- {u95}");
-    let said = text(&profile, "frames_left_out");
+    let said = &caution(&profile, "frames_left_out").unwrap().text;
     assert!(said.contains("5 frames were left out"), "{said}");
     assert!(said.contains("Of 3 at an end of a run"), "{said}");
 }

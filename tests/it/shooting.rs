@@ -4,7 +4,7 @@
 
 use lightloss::exposure::DialTime;
 use lightloss::measure::{About, measure};
-use lightloss::profile::Profile;
+use lightloss::profile::{CautionRecord, Profile};
 use lightloss::quantity::Seconds;
 use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
 use lightloss::simulate::camera::{Camera, Lens, Time};
@@ -52,6 +52,33 @@ pub fn small_session(seed: u64) -> Session {
 /// A filter of the same strength everywhere, a little warmer than grey.
 pub fn even(stops: f64) -> Filter {
     Filter::even([stops + 0.1, stops, stops - 0.1])
+}
+
+/// Names that count through all shots, from P0001.dng on.
+pub fn numbered(shots: &mut [Shot]) {
+    for (n, shot) in shots.iter_mut().enumerate() {
+        shot.file = format!("P{:04}.dng", n + 1);
+    }
+}
+
+/// Four bare frames, some through an even filter of so many stops, four bare ones.
+pub fn there_and_back(through: usize, stops: f64) -> Vec<Shot> {
+    let bare = || Shot::repeated("", 0, 4, Time::Dial(BARE_S), &[]);
+    let time = dial(BARE_S * stops.exp2());
+    let filtered = Shot::repeated("", 0, through, time, &[even(stops)]);
+    let mut all = [bare(), filtered, bare()].concat();
+    numbered(&mut all);
+    all
+}
+
+/// Shots of the small session as they are measured without a wish.
+pub fn measured_small(shots: &[Shot], seed: u64) -> Profile {
+    measured(&small_session(seed), shots, &Wish::default())
+}
+
+/// A caution of a profile, where it has one.
+pub fn caution<'a>(profile: &'a Profile, code: &str) -> Option<&'a CautionRecord> {
+    profile.cautions.iter().find(|c| c.code == code)
 }
 
 /// The time on the dial that is nearest.
