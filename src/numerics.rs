@@ -5,4 +5,5 @@ pub mod least_squares;
 pub mod marquardt;
 pub mod monotone;
 pub mod harmonics;
+pub mod marks;
 pub mod numbering;

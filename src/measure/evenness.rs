@@ -9,7 +9,7 @@ pub mod specks;
 use super::map::{GREEN, RatioMap};
 use super::shading::{self, Shade};
 use crate::caution::Caution;
-use crate::numerics::robust;
+use crate::numerics::{marks, robust};
 use crate::profile::{
     ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Evenness, EvennessGrid, Speck,
 };
@@ -43,10 +43,14 @@ impl Found {
     /// As where an edge explains the pattern, which is no cross then.
     #[must_use]
     pub fn without_cross(mut self) -> Self {
-        let cross = &mut self.record.dark_cross;
-        (cross.state, cross.angle) = (CrossState::Absent, None);
+        self.record.dark_cross = denied(self.record.dark_cross);
         self
     }
+}
+
+/// What was found of a cross that is none after all.
+fn denied(cross: DarkCross) -> DarkCross {
+    DarkCross { state: CrossState::Absent, angle: None, ..cross }
 }
 
 /// Measures the map of every setting.
@@ -99,23 +103,11 @@ fn cross(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> DarkCross 
     if found.state == CrossState::Absent || !shade.mechanical {
         return found;
     }
-    let wider = grown(map, &shade.skip);
+    let wider = marks::grown(&shade.skip, map.columns, BESIDE_SHADE);
     match pattern::fit(map, &wider).map(|fit| dark_cross::decide(map, &fit, &wider)) {
         Some(inside) if inside.state != CrossState::Absent => found,
-        _ => DarkCross { state: CrossState::Absent, angle: None, ..found },
+        _ => denied(found),
     }
-}
-
-/// Marked cells with those beside them.
-fn grown(map: &RatioMap, marked: &[bool]) -> Vec<bool> {
-    let near =
-        |at: usize, of: usize| at.saturating_sub(BESIDE_SHADE)..(at + BESIDE_SHADE + 1).min(of);
-    let around = |i: usize| {
-        let (column, row) = (i % map.columns, i / map.columns);
-        let columns = near(column, map.columns);
-        near(row, map.rows).flat_map(move |r| columns.clone().map(move |c| r * map.columns + c))
-    };
-    (0..map.len()).map(|i| around(i).any(|k| marked[k])).collect()
 }
 
 /// p95 - p5 of a map, in its stops.

@@ -5,6 +5,7 @@ use super::ratio::Estimate;
 use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
 use crate::levels::{LevelFrame, levels};
+use crate::numerics::marks::{grown, shrunk};
 use crate::numerics::robust::{median, quantile};
 use crate::quantity::Stops;
 use crate::reduce::grid::FrameSummary;
@@ -157,10 +158,9 @@ fn mask(light: &LevelFrame, summary: &FrameSummary) -> Option<Mask> {
     if wall <= 0.0 || !SHARES.contains(&share) {
         return None;
     }
-    let core = (1..=RIM).rev().map(|rim| grown(&hole, columns, rows, rim, false));
+    let core = (1..=RIM).rev().map(|rim| shrunk(&hole, columns, rim));
     let core = core.into_iter().find(|core| core.iter().filter(|c| **c).count() >= 4)?;
-    let (near, far) =
-        (grown(&hole, columns, rows, AWAY, true), grown(&hole, columns, rows, AWAY + BAND, true));
+    let (near, far) = (grown(&hole, columns, AWAY), grown(&hole, columns, AWAY + BAND));
     let clipped = crate::levels::clipped_cells(&summary.cells, 1);
     let band: Vec<usize> = (0..green.len()).filter(|&i| far[i] && !near[i] && !dark[i]).collect();
     let spoilt = band.iter().filter(|&&i| clipped[i] > CLIPPED).count();
@@ -205,24 +205,6 @@ fn largest(dark: &[bool], columns: usize, rows: usize) -> Vec<bool> {
     let mut found = vec![false; dark.len()];
     best.into_iter().for_each(|i| found[i] = true);
     found
-}
-
-/// Grown or shrunk by so many cells in every direction.
-fn grown(cells: &[bool], columns: usize, rows: usize, by: usize, grow: bool) -> Vec<bool> {
-    (0..cells.len())
-        .map(|i| {
-            let (x, y) = (i % columns, i / columns);
-            let (left, right) = (x.saturating_sub(by), (x + by).min(columns - 1));
-            let (top, bottom) = (y.saturating_sub(by), (y + by).min(rows - 1));
-            let mut near = (top..=bottom).flat_map(|r| (left..=right).map(move |c| (r, c)));
-            if grow {
-                near.any(|(r, c)| cells[r * columns + c])
-            } else {
-                let whole = x >= by && y >= by && x + by < columns && y + by < rows;
-                whole && near.all(|(r, c)| cells[r * columns + c])
-            }
-        })
-        .collect()
 }
 
 struct Index {
