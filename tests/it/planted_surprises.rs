@@ -186,6 +186,24 @@ fn holders_that_shade_whole_sides_are_found_and_are_no_cross() {
     }
 }
 
+/// A line of cells of which nothing is known, at the border of the shade or in it.
+#[test]
+fn a_holder_is_found_whichever_line_is_unknown() {
+    let opening = square(15.5, 0.0, (0.0, 0.0), 1.5);
+    let planted = onset_of(&opening).expect("something is shaded");
+    let whole = map(&opening, &|_, _| 1.0, 300);
+    let right = |map: &RatioMap| {
+        let shade = evenness(map).unwrap().shade;
+        shade.mechanical && shade.onset.is_some_and(|told| (told - planted).abs() < ONSET)
+    };
+    assert!(right(&whole));
+    // Of 64 columns the outer four and a half are shaded.
+    for line in 0..10 {
+        let column: Vec<usize> = (0..whole.rows).map(|row| row * whole.columns + line).collect();
+        assert!(right(&whole.without(&column)), "line {line}");
+    }
+}
+
 #[test]
 fn a_shadow_in_one_run_is_named() {
     // half the frame in 0.3 stop of shade, soft over 3 mm, in the closing bare frames alone

@@ -44,7 +44,8 @@ fn line(map: &RatioMap, side: usize, depth: usize) -> Vec<usize> {
 }
 
 /// Median of the known cells of each line from a side inwards, with the share of them that is dark; `None`
-/// where the line is unknown. The opening's own holder reaches no farther than a third of the frame (ours).
+/// where no line farther out is known either. The opening's own holder reaches no farther than a third of
+/// the frame (ours).
 fn profile(map: &RatioMap, cells: &[Option<f64>], side: usize) -> Vec<Option<(f64, f64)>> {
     let deep = if side.is_multiple_of(2) { map.columns } else { map.rows } / 3;
     let limit = 0.5 * ONSET_STOPS.hypot(2.0 * map.noise[GREEN]);
@@ -54,12 +55,19 @@ fn profile(map: &RatioMap, cells: &[Option<f64>], side: usize) -> Vec<Option<(f6
         let dark = values.iter().filter(|v| **v > limit).count() as f64 / values.len() as f64;
         Some((robust::median(values)?, dark))
     };
-    (0..deep).map(of).collect()
+    let mut lines: Vec<Option<(f64, f64)>> = (0..deep).map(of).collect();
+    lines.truncate(lines.iter().rposition(Option::is_some).map_or(0, |last| last + 1));
+    let first = lines.iter().position(Option::is_some).unwrap_or(0);
+    // An unknown line between known ones tells as little as is told by the next one farther in.
+    for depth in (first..lines.len()).rev() {
+        lines[depth] = lines[depth].or_else(|| lines[depth + 1]);
+    }
+    lines
 }
 
 fn shaded_side(map: &RatioMap, excess: &[Option<f64>], side: usize) -> Option<SideShade> {
     let profile = profile(map, excess, side);
-    // Lines in which no light is left are as dark as the first that shows some.
+    // Lines at the frame's edge in which no light is left are as dark as the first that shows some.
     let first = profile.iter().flatten().next()?;
     let stops = || profile.iter().map(|line| line.unwrap_or(*first).0);
     let shaded = stops().take_while(|s| *s > ONSET_STOPS).count();
