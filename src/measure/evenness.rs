@@ -81,7 +81,7 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
         colour_spread: colour_spread(&plain),
         specks: found.iter().take(MOST_SPECKS).map(speck).collect(),
         pattern: fit.record(),
-        dark_cross: cross(&plain, &fit, &shade),
+        dark_cross: cross(&plain, &fit, &shade)?,
     };
     let unknown: Vec<usize> = (0..map.len()).filter(|&i| map.green()[i].is_none()).collect();
     let share = 100.0 * unknown.len() as f64 / map.len() as f64;
@@ -96,18 +96,18 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
 /// Cells beside a shade that its model may not describe to the last hundredth of a stop (ours).
 const BESIDE_SHADE: usize = 3;
 
-/// The dark cross. Beside the shade of a ring or holder, only what is there without the cells next to it
-/// too: the border of a shade lies along the frame's sides, as the arms of a cross may.
-fn cross(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> DarkCross {
-    let found = dark_cross::decide(map, fit, &shade.skip);
+/// The dark cross. Beside the shade of a ring or holder, none that is there only with the cells next to it:
+/// the border of a shade lies along the frame's sides, as the arms of a cross may. Where too few cells are
+/// left without those, they deny nothing.
+fn cross(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> Option<DarkCross> {
+    let found = dark_cross::decide(map, fit, &shade.skip)?;
     if found.state == CrossState::Absent || !shade.mechanical {
-        return found;
+        return Some(found);
     }
     let wider = marks::grown(&shade.skip, map.columns, BESIDE_SHADE);
-    match pattern::fit(map, &wider).map(|fit| dark_cross::decide(map, &fit, &wider)) {
-        Some(inside) if inside.state != CrossState::Absent => found,
-        _ => denied(found),
-    }
+    let inside = pattern::fit(map, &wider).and_then(|fit| dark_cross::decide(map, &fit, &wider));
+    let is_denied = inside.is_some_and(|inside| inside.state == CrossState::Absent);
+    Some(if is_denied { denied(found) } else { found })
 }
 
 /// p95 - p5 of a map, in its stops.

@@ -1,5 +1,6 @@
 //! Planted filters and what their maps tell of them.
 
+use crate::planted_surprises::{map_on, square};
 use lightloss::measure::evenness::{Found, evenness, spread};
 use lightloss::measure::pair::{self, MarkMap, View};
 use lightloss::profile::CrossState;
@@ -173,6 +174,45 @@ fn a_cross_along_the_frame_is_one_still() {
             let apart = arms.map(|arm| axis_apart(angle.get(), arm));
             assert!(apart[0].min(apart[1]) < ANGLE, "{what}: {angle:?}");
         }
+    }
+}
+
+/// The holder spares a square whose half side stands here in millimetres, with a penumbra of a millimetre.
+/// What is asked for is as deep as in the square.
+#[test]
+fn a_cross_behind_a_holder_is_one_still() {
+    let full = Stage::full(20.0);
+    // Of cells so coarse few are left that lie away from the shade.
+    let coarse = Stage { width_px: 384, height_px: 256, ..Stage::full(20.0) };
+    let planted = [
+        (&full, 17.0, 90.0, 45.0, 20.0, CrossState::Present),
+        (&full, 15.0, 90.0, 45.0, 20.0, CrossState::Present),
+        (&full, 17.0, 90.0, 20.0, 20.0, CrossState::Present),
+        (&full, 15.0, 84.0, 0.0, 35.0, CrossState::Present),
+        (&full, 13.5, 84.0, 0.0, 35.0, CrossState::Present),
+        (&full, 17.0, 60.0, 0.0, 35.0, CrossState::Forming),
+        (&full, 15.0, 60.0, 0.0, 35.0, CrossState::Forming),
+        (&full, 13.5, 60.0, 0.0, 35.0, CrossState::Forming),
+        (&full, 17.0, 50.0, 45.0, 35.0, CrossState::Forming),
+        (&full, 15.0, 50.0, 45.0, 35.0, CrossState::Forming),
+        (&full, 13.5, 90.0, 20.0, 85.0, CrossState::Absent),
+        (&full, 11.0, 90.0, 20.0, 85.0, CrossState::Absent),
+        (&coarse, 17.0, 60.0, 0.0, 35.0, CrossState::Forming),
+        (&coarse, 17.0, 50.0, 45.0, 35.0, CrossState::Forming),
+    ];
+    for (seed, (stage, half, axes, bisector, focal, expected)) in (400..).zip(planted) {
+        let opening = square(half, 0.0, (0.0, 0.0), 1.0);
+        let sheets = two_sheets(axes, bisector, focal);
+        let depth = depth_of(&sheets, &|x, y| opening(x, y) > 0.99);
+        let what = format!("{half} of {} px: {axes} {bisector} {focal}: {depth}", stage.width_px);
+        assert_eq!(planted_state(depth), expected, "{what}");
+        let passed = |x: f64, y: f64| opening(x, y) * sheets(x, y);
+        let found = evenness(&map_on(stage, &passed, &|_, _| 1.0, seed)).expect("a whole map");
+        let cross = found.record.dark_cross;
+        assert_eq!(cross.state, expected, "{what}: {:?}", cross.depth_stops);
+        // No holder is told beside a deep cross; one that forms hides none.
+        let is_told = expected != CrossState::Present;
+        assert_eq!(found.shade.mechanical, is_told, "{what}: the holder");
     }
 }
 

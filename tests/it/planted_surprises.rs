@@ -53,14 +53,23 @@ pub fn map(
     after: &dyn Fn(f64, f64) -> f64,
     seed: u64,
 ) -> RatioMap {
-    let stage = Stage::full(24.0);
+    map_on(&Stage::full(24.0), passed, after, seed)
+}
+
+/// The same in the cells of a camera of 36 x 24 mm.
+pub fn map_on(
+    stage: &Stage,
+    passed: &dyn Fn(f64, f64) -> f64,
+    after: &dyn Fn(f64, f64) -> f64,
+    seed: u64,
+) -> RatioMap {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut shot = |light: &[Vec<f64>; 3], run: u32| -> Vec<FrameLight> {
-        (0..2).map(|_| frame(&stage, light, run, NOISE, &mut rng)).collect()
+        (0..2).map(|_| frame(stage, light, run, NOISE, &mut rng)).collect()
     };
-    let mut bare = shot(&light(&stage, &|_, _| 1.0), 1);
-    let filtered = shot(&light(&stage, passed), 2);
-    bare.extend(shot(&light(&stage, after), 3));
+    let mut bare = shot(&light(stage, &|_, _| 1.0), 1);
+    let filtered = shot(&light(stage, passed), 2);
+    bare.extend(shot(&light(stage, after), 3));
     build(&stage.layout(), &bare, &filtered, Detail::Fine).unwrap()
 }
 
@@ -105,7 +114,7 @@ pub fn past_edge(inside_mm: f64, penumbra_mm: f64) -> f64 {
 }
 
 /// A square opening of this half side in millimetres, turned, its middle off the picture's.
-fn square(half: f64, turned: f64, off: (f64, f64), penumbra: f64) -> impl Fn(f64, f64) -> f64 {
+pub fn square(half: f64, turned: f64, off: (f64, f64), penumbra: f64) -> impl Fn(f64, f64) -> f64 {
     let (sin, cos) = turned.to_radians().sin_cos();
     move |x, y| {
         let (x, y) = (x - off.0, y - off.1);

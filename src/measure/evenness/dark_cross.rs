@@ -18,9 +18,9 @@ use nalgebra::{Matrix4, Vector4};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 /// Shallower than this is no cross, in stops (ours).
-pub const LEAST_DEPTH: f64 = 0.05;
+const LEAST_DEPTH: f64 = 0.05;
 /// From here it is present, in stops (ours).
-pub const PRESENT_DEPTH: f64 = 1.0 / 3.0;
+const PRESENT_DEPTH: f64 = 1.0 / 3.0;
 /// Odds that orders 2 and 4 pass for significant where there is no cross.
 pub const SIGNIFICANCE: f64 = 0.0005;
 /// Share of the cells that is deeper than the depth.
@@ -35,6 +35,8 @@ const EVEN: [usize; 4] = [9, 10, 11, 12];
 /// Orders 3 and 5.
 const ODD: [usize; 4] = [13, 14, 15, 16];
 const TERMS: usize = 17;
+/// Fewer cells do not tell them apart from noise (ours).
+const LEAST_CELLS: usize = 2 * TERMS + 1;
 
 /// 1; x, y and r^2 times them; r^2 to r^8; then orders 2, 4, 3 and 5 with their lowest powers.
 fn terms(x: f64, y: f64) -> [f64; TERMS] {
@@ -45,9 +47,13 @@ fn terms(x: f64, y: f64) -> [f64; TERMS] {
     [1.0, x, y, x * r2, y * r2, r2, r4, r6, r6 * r2, c2, s2, c4, s4, c3, s3, c5, s5]
 }
 
-/// Decides on the green map; `skip` marks cells under a ring or holder and specks.
+/// Decides on the green map; `skip` marks cells under a ring or holder and specks. `None` where too few cells
+/// are left to tell a cross from none.
 #[must_use]
-pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross {
+pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> Option<DarkCross> {
+    if (0..map.len()).filter(|&i| !skip[i] && map.green()[i].is_some()).count() < LEAST_CELLS {
+        return None;
+    }
     let residual = (0..map.len()).filter(|&i| !skip[i]).filter_map(|i| {
         let (x, y) = map.position(i);
         Some(map.green()[i]? - pattern.even_and_tilt(x, y))
@@ -59,7 +65,7 @@ pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross 
             && (no_pair::is_reflection(map, skip, UNSEEN_CHANGE)
                 || no_pair::is_tilted_glass(map, skip, UNSEEN_CHANGE, falloff))
     };
-    let state = if depth < LEAST_DEPTH || !significant(map, skip) || one_sided() {
+    let state = if depth < LEAST_DEPTH || !significant(map, skip)? || one_sided() {
         CrossState::Absent
     } else if depth < PRESENT_DEPTH {
         CrossState::Forming
@@ -67,12 +73,12 @@ pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> DarkCross 
         CrossState::Present
     };
     let angle = (state != CrossState::Absent).then(|| darkest_arm(map, skip)).flatten();
-    DarkCross { state, depth_stops: Stops::new(depth), angle: angle.map(Degrees::new) }
+    Some(DarkCross { state, depth_stops: Stops::new(depth), angle: angle.map(Degrees::new) })
 }
 
-/// Whether orders 2 and 4 together stand out.
-fn significant(map: &RatioMap, skip: &[bool]) -> bool {
-    let Some(fit) = fit(map, map.green(), skip) else { return false };
+/// Whether orders 2 and 4 together stand out. `None` where the cells do not fix them.
+fn significant(map: &RatioMap, skip: &[bool]) -> Option<bool> {
+    let fit = fit(map, map.green(), skip)?;
     let noise = map.noise[GREEN].max(roughness(map.columns, map.green())).max(fit.rms());
     let variance = |i: usize, k: usize| {
         let unseen = if i == k { UNSEEN_CHANGE * UNSEEN_CHANGE } else { 0.0 };
@@ -80,7 +86,7 @@ fn significant(map: &RatioMap, skip: &[bool]) -> bool {
     };
     let even = Vector4::from_fn(|i, _| fit.coefficients[EVEN[i]]);
     let covariance = Matrix4::from_fn(|i, k| variance(EVEN[i], EVEN[k]));
-    let Some(solver) = covariance.cholesky() else { return false };
+    let solver = covariance.cholesky()?;
     let statistic = even.dot(&solver.solve(&even)) / 4.0;
 
     let mut controls: Vec<f64> =
@@ -95,13 +101,13 @@ fn significant(map: &RatioMap, skip: &[bool]) -> bool {
     }
     let dof = PRIOR_DOF + controls.len() as f64;
     let scale = ((PRIOR_DOF + controls.iter().sum::<f64>()) / dof).max(1.0);
-    FisherSnedecor::new(4.0, dof).is_ok_and(|f| f.sf(statistic / scale) < SIGNIFICANCE)
+    FisherSnedecor::new(4.0, dof).ok().map(|f| f.sf(statistic / scale) < SIGNIFICANCE)
 }
 
 fn fit(map: &RatioMap, cells: &[Option<f64>], skip: &[bool]) -> Option<LinearFit> {
     let (rows, values) = map.rows(cells, |i, _| !skip[i], terms);
     let floor = map.noise[GREEN];
-    (values.len() > 2 * TERMS).then(|| least_squares::robust_fit(&rows, &values, floor))?
+    (values.len() >= LEAST_CELLS).then(|| least_squares::robust_fit(&rows, &values, floor))?
 }
 
 /// Direction of the darkest arm, 0 <= angle < 180 degrees: where orders 2 and 4 on the ring of full
