@@ -17,6 +17,7 @@ mod lent;
 mod unlit;
 mod faults;
 mod damage;
+mod lit;
 mod sheet;
 mod seen;
 mod runs;

@@ -197,6 +197,17 @@ pub struct Contradiction {
 }
 
 impl Contradiction {
+    /// Adds what the lit part of a frame shows to those that contradict frames of its state.
+    pub fn add(list: &mut Vec<Self>, state: &[usize], (frame, apart): (usize, f64)) {
+        list.iter_mut().for_each(|known| known.against.retain(|(i, ..)| *i != frame));
+        match list.iter_mut().find(|known| state.iter().any(|i| known.read_so.contains(i))) {
+            Some(known) => known.against.push((frame, apart, false)),
+            None => {
+                let against = vec![(frame, apart, false)];
+                list.push(Self { read_so: state.to_vec(), against });
+            }
+        }
+    }
     /// A caution where, of the frames that are used in the end, nothing but their number tells which
     /// are right: clouds darken, and what is spoilt is the lesser part, or nobody knows. Frames that
     /// may be of something else count only against a frame that nothing confirms.

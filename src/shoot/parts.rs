@@ -9,7 +9,7 @@ use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
-use super::{damage, faults, folders, misnamed};
+use super::{damage, faults, folders, lit, misnamed};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -112,7 +112,7 @@ fn passes(
     verdicts.judge(faults::faint(frames, &verdicts.good(within)));
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
     verdicts.judge(faults::untold(frames, &verdicts.good(within)));
-    let (roles, contradictions) = if wish.is_labelled() {
+    let (roles, mut contradictions) = if wish.is_labelled() {
         let found = roles::by_label(&verdicts.good(within), verdicts, wish);
         verdicts.place(found.places);
         (found.roles?, found.contradictions)
@@ -132,6 +132,9 @@ fn passes(
     let (bright, doubt) = misnamed::no_leaks(frames, verdicts, within);
     verdicts.judge(bright);
     cautions.extend(doubt);
+    if roles.0.len() == 1 && matches!(roles.1, Kind::Solid | Kind::Stack) {
+        lit::told(frames, verdicts, within, &mut contradictions);
+    }
     let doubts = contradictions.iter().filter_map(|c| c.caution(frames, verdicts));
     cautions.extend(doubts);
     cautions.extend(roles::enough(frames, verdicts, within, roles.0.len())?);

@@ -137,6 +137,41 @@ fn where_nothing_tells_which_frames_are_right_the_uncertainty_reaches_to_all() {
     }
 }
 
+/// Two of three frames under a cloud; half of the third, which the light reached, is behind something soft
+/// (a shadow of 1.5 stops) or the lens cap.
+#[test]
+fn the_lit_half_of_a_frame_tells_of_a_cloud_over_the_others() {
+    let cover = |width_percent: f64, stops: f64| Filter {
+        graduation: Some(Graduation {
+            transition: Transition::Erf,
+            centre_percent: 50.0,
+            width_percent,
+            angle: 0.0,
+            stops,
+        }),
+        ..Filter::even([0.0; 3])
+    };
+    for (cover, at) in [(cover(3.0, 1.5), 4), (cover(3.0, 12.0), 3), (cover(20.0, 12.0), 5)] {
+        for clouds in [[-0.3, -0.28], [0.0, 0.0]] {
+            let mut shots = shots(&[bare(), through(6.0), bare()]);
+            shots[at].filters.push(cover.clone());
+            let others = (3..6).filter(|i| *i != at);
+            others.zip(clouds).for_each(|(i, stops)| shots[i].brighter = stops);
+            let profile = measured(&small_session(5), &shots, &Wish::default());
+            let doubt = profile.cautions.iter().find(|c| c.code == "frames_disagree");
+            assert_eq!(doubt.is_some(), clouds[0] < 0.0, "{at}: {:?}", profile.cautions);
+            let Some(doubt) = doubt else { continue };
+            assert!(
+                ["P0004", "P0005", "P0006"].iter().all(|f| doubt.text.contains(f)),
+                "{doubt:?}"
+            );
+            let strength = &profile.settings[0].strength;
+            let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
+            assert!(off.abs() <= u95, "{at}: off by {off}, {u95} claimed");
+        }
+    }
+}
+
 /// Each mark of a ring once, at one shutter time: nothing of the settings tells marks from clouds. Three
 /// of them may be a solid filter and two spoilt frames, and that is asked.
 #[test]
