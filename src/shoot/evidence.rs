@@ -27,6 +27,8 @@ const BETWEEN_ROTATIONS: f64 = 0.03;
 pub const WHOLE_RUN: usize = 2;
 /// Right are frames of several runs that are so many times as many as brighter ones against them (ours).
 const CLEAR_MAJORITY: usize = 3;
+/// And whose runs agree to this, stops (ours): a cloud over several runs does not stand still.
+const RUNS_AGREE: f64 = 0.05;
 /// Frames at a time of their own are a filter's where they lie so far below the bare ones, stops (ours).
 pub const LEAST_APART: f64 = 0.5;
 /// A frame further away is of something else, stops (ours).
@@ -219,8 +221,7 @@ impl Contradiction {
         let apart = apart.max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
         let (n, m) = (used.len(), against.len());
         // A cloud over most of one run leaves those brighter that it spared.
-        let runs = used.iter().filter_map(|i| verdicts.place_of(*i).run);
-        let bracketed = runs.clone().min() != runs.max();
+        let bracketed = runs_agree(frames, verdicts, &used);
         let told = n > 1 && ((apart < 0.0 && n > m) || (bracketed && n >= CLEAR_MAJORITY * m));
         let names = |of: &mut dyn Iterator<Item = usize>| -> Vec<String> {
             of.map(|i| frames[i].file().to_owned()).collect()
@@ -231,6 +232,16 @@ impl Contradiction {
             apart: Stops::new(apart),
         })
     }
+}
+
+/// Whether frames lie in several runs that show the same light.
+fn runs_agree(frames: &[Observed], verdicts: &Verdicts, used: &[usize]) -> bool {
+    let run = |i: &usize| verdicts.place_of(*i).run;
+    let levels: Vec<f64> =
+        used.chunk_by(|a, b| run(a) == run(b)).map(|part| runs::middle(frames, part)).collect();
+    let low = levels.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = levels.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    levels.len() > 1 && high - low <= RUNS_AGREE
 }
 
 /// Which frames of a reading contradict which: a spoilt one those of the nearest state or, where that

@@ -172,6 +172,26 @@ fn the_lit_half_of_a_frame_tells_of_a_cloud_over_the_others() {
     }
 }
 
+/// One first bare frame shows more light than all others: the others are right where those of both runs
+/// agree; where the runs differ from each other too, clouds may have been over both.
+#[test]
+fn bare_runs_under_clouds_are_doubted_where_one_bright_frame_denies_them() {
+    for (first, closing, is_doubted) in [(-0.43, -0.36, true), (-0.4, -0.4, false)] {
+        let mut shots = shots(&[bare(), bare(), through(6.0), bare(), bare()]);
+        shots[..6].iter_mut().for_each(|s| s.brighter = first);
+        shots[9..].iter_mut().for_each(|s| s.brighter = closing);
+        shots[6..9].iter_mut().for_each(|s| s.brighter = if is_doubted { 0.0 } else { first });
+        shots[3].brighter = 0.0;
+        let profile = measured(&small_session(5), &shots, &Wish::default());
+        let doubt = profile.cautions.iter().find(|c| c.code == "frames_disagree");
+        assert_eq!(doubt.is_some(), is_doubted, "{:?}", profile.cautions);
+        assert!(doubt.is_none_or(|doubt| doubt.text.contains("P0004.dng not")), "{doubt:?}");
+        let strength = &profile.settings[0].strength;
+        let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
+        assert!(off.abs() <= u95, "off by {off}, {u95} claimed");
+    }
+}
+
 /// Each mark of a ring once, at one shutter time: nothing of the settings tells marks from clouds. Three
 /// of them may be a solid filter and two spoilt frames, and that is asked.
 #[test]
