@@ -127,6 +127,8 @@ fn expect_maps() {
     drop(black_box(Vec::<u8>::with_capacity(MAPS)));
 }
 
+/// A rating up to this is a weak filter's, as of one that only protects the lens, stops (ours).
+const WEAK_RATING: f64 = 0.5;
 /// More than the maps of a frame take.
 const MAPS: usize = 24 << 20;
 
@@ -145,6 +147,7 @@ pub fn wish(
         wish.kind = Some(Kind::Stack);
     }
     wish.single_strength = about.rated.is_some();
+    wish.is_weak = about.rated.is_some_and(|rated| rated.get() <= WEAK_RATING);
     wish.typed_of_filter = typed::of_filter(args, file);
     wish.typed_of_camera = typed::of_camera(args, file);
     wish.out = typed::out(args, &about.name);

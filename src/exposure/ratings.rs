@@ -36,7 +36,9 @@ pub enum RatingError {
         factor: Stops,
     },
     /// Zero, negative, or a factor below one.
-    #[error("\"{0}\" is no filter: it takes no light; {SPELLINGS}")]
+    #[error(
+        "\"{0}\" is no filter: it takes no light; leave the rating out where none is given, or {SPELLINGS}"
+    )]
     NoFilter(String),
     /// Beyond any photographic filter.
     #[error(

@@ -1,7 +1,7 @@
 //! Readings of a shoot with what the wish tells beforehand, and what is doubtful about them.
 
 use super::frames::Observed;
-use super::hypotheses::{Reading, Shown, Terms, readings};
+use super::hypotheses::{LEAST_STRENGTH, Reading, Shown, Terms, readings};
 use super::kalman::Level;
 use super::runs;
 use super::times::Evidence;
@@ -23,6 +23,9 @@ const CLOSE: f64 = 3.0;
 /// Rotations of a polariser on both sides of the darkest differ by less than two marks of a ring: more
 /// than this is another one, stops (ours).
 const BETWEEN_ROTATIONS: f64 = 0.03;
+/// Runs of a filter that is said to be weak differ from bare ones by more than this, and it takes as
+/// much, stops (ours: twice what an aperture and a shutter scatter).
+const WEAK: f64 = 0.03;
 /// Frames of a whole run.
 pub const WHOLE_RUN: usize = 2;
 /// Right are frames of several runs that are so many times as many as brighter ones against them (ours).
@@ -38,7 +41,12 @@ pub const FOREIGN: f64 = 1.5;
 fn terms(wish: &Wish) -> Terms {
     let several = wish.names_marks() || matches!(wish.kind, Some(Kind::Polariser | Kind::Variable));
     let second_state = if several { 0.0 } else { SECOND_STATE };
-    Terms { most_states: MOST_STATES, second_state, by_settings: !several }
+    let least_strength = least_strength(wish);
+    Terms { most_states: MOST_STATES, second_state, by_settings: !several, least_strength }
+}
+
+fn least_strength(wish: &Wish) -> f64 {
+    if wish.is_weak { WEAK } else { LEAST_STRENGTH }
 }
 
 /// Settings that the wish allows.
@@ -80,7 +88,12 @@ impl Readings {
         wish: &Wish,
         most: usize,
     ) -> Option<Self> {
-        let terms = Terms { most_states: most, second_state: 0.0, by_settings: most == 1 };
+        let terms = Terms {
+            most_states: most,
+            second_state: 0.0,
+            by_settings: most == 1,
+            least_strength: least_strength(wish),
+        };
         let mut held = readings(&series(frames, good, wish), terms);
         held.retain(|r| !r.strengths.is_empty());
         let odd = |r: &Reading| r.frames.iter().filter(|f| matches!(f, Shown::Odd(..))).count();
@@ -129,7 +142,11 @@ fn stands_apart(reading: &Reading, levels: &[Level], wish: &Wish) -> bool {
 /// The levels of frames as readings take them.
 pub fn series(frames: &[Observed], good: &[usize], wish: &Wish) -> Vec<Level> {
     let turned = wish.kind == Some(Kind::Polariser);
-    let jump = if turned { BETWEEN_ROTATIONS } else { runs::LEAST_JUMP };
+    let jump = match (turned, wish.is_weak) {
+        (true, _) => BETWEEN_ROTATIONS,
+        (false, true) => WEAK,
+        (false, false) => runs::LEAST_JUMP,
+    };
     let runs = runs::split_from(frames, good, jump);
     let starts: Vec<usize> = runs.iter().filter_map(|r| r.first().copied()).collect();
     let mut exposures: Vec<[Option<i64>; 3]> = Vec::new();

@@ -31,6 +31,8 @@ pub struct Terms {
     pub second_state: f64,
     /// Equal settings of the camera speak for equal states.
     pub by_settings: bool,
+    /// The least strength of a state, stops.
+    pub least_strength: f64,
 }
 
 /// What a series shows before it is read.
@@ -65,8 +67,8 @@ const ODD_ALONE: f64 = 0.15;
 /// Probability that a spoilt run goes on to one more frame (ours).
 const ODD_GOES_ON: f64 = 0.5;
 const NAMED_ODD_GOES_ON: f64 = 0.1;
-/// The least strength of a filter, stops (ours).
-const LEAST_STRENGTH: f64 = 0.15;
+/// The least strength of a filter of which nobody says that it is weak, stops (ours).
+pub const LEAST_STRENGTH: f64 = 0.15;
 /// A state that is known at some settings is met there again in so many of so many runs, as if they had
 /// been seen (ours); what is seen adds to them by the rule of succession (P. S. Laplace, Essai
 /// philosophique sur les probabilités, 1814).
@@ -172,7 +174,7 @@ fn follow(levels: &[Level], light: Light, terms: Terms) -> Vec<Reading> {
         }
         before = *level;
     }
-    trails.into_iter().filter_map(Trail::finished).collect()
+    trails.into_iter().filter_map(|trail| trail.finished(terms.least_strength)).collect()
 }
 
 /// Whether most frames that lie below the bare light were repeated; of all, where none lies there.
@@ -320,7 +322,7 @@ impl Trail {
         let once = if alone && habit.repeated { SHOT_ONCE.ln() } else { 0.0 };
         let prior = self.settings_prior(level, Role::Setting(states));
         let score = self.score + more + prior + once + ln_density;
-        (strength > LEAST_STRENGTH).then_some(Branch { of, score, next: Next::New })
+        (strength > habit.terms.least_strength).then_some(Branch { of, score, next: Next::New })
     }
 
     /// A spoilt run, of what is known or of a state that is yet to come.
@@ -353,11 +355,13 @@ impl Trail {
         ]
     }
 
-    /// The reading, where it holds bare light.
-    fn finished(self) -> Option<Reading> {
+    /// The reading, where it holds bare light and its only state takes what a filter does: one that was
+    /// met before the bare light may come out weaker, or brighter. Of a ring a mark may take nothing.
+    fn finished(self, least_strength: f64) -> Option<Reading> {
         let bare = self.frames.contains(&Shown::Role(Role::Bare));
         let Self { frames, score, steps, belief, .. } = self;
         let strengths = belief.into_strengths();
-        bare.then_some(Reading { frames, evidence: score, strengths, steps })
+        let is_filter = !matches!(strengths[..], [only] if only <= least_strength);
+        (bare && is_filter).then_some(Reading { frames, evidence: score, strengths, steps })
     }
 }

@@ -35,6 +35,8 @@ pub struct Wish {
     pub kind: Option<Kind>,
     /// The rating is a single strength, so that the filter is no ring.
     pub single_strength: bool,
+    /// The rating is so weak that small differences may be the filter's.
+    pub is_weak: bool,
     /// Labels of a variable filter's marks in the order they were shot.
     pub marks: Vec<String>,
     /// Those labels come from a plan that was not followed: they are used where they fit.

@@ -34,6 +34,7 @@ mod kit;
 mod misnamed;
 mod named;
 mod names;
+mod oddities;
 mod planted_spatial;
 mod planted_surprises;
 mod planted_variable;
