@@ -18,8 +18,9 @@ fn because(first: Option<&Spoilt>, otherwise: &str) -> String {
     let Some(spoilt) = first else { return otherwise.to_owned() };
     let remedy = match spoilt.judgement {
         Judgement::OtherPicture => {
-            "; give a folder of frames of a plain wall, shot with and without the filter; photographs \
-             go to lightloss which"
+            "; give a folder of frames of a plain wall, shot with and without the filter; where they \
+             do show a surface that stays as it is, name them with --bare FILE... --filtered FILE...; \
+             photographs go to lightloss which"
         }
         Judgement::OtherLens { .. } => {
             "; bare and filtered frames need one lens at one focal length: shoot both through it"
@@ -40,6 +41,12 @@ fn and_others(more: usize) -> String {
         1 => " (nor could one other be read)".to_owned(),
         more => format!(" (nor could {more} others be read)"),
     }
+}
+
+fn together(whole: Option<&str>) -> String {
+    let said =
+        |command| format!("\nor together, if they are one shoot of one filter:\n  {command}");
+    whole.map_or_else(String::new, said)
 }
 
 /// Why nothing can be measured.
@@ -98,12 +105,18 @@ pub enum SortError {
         file: String,
     },
     /// The folder holds several filters.
-    #[error("the folder seems to hold more than one shoot: {reason}; measure them one by one:\n  {}", commands.join("\n  "))]
+    #[error(
+        "the folder seems to hold more than one shoot: {reason}; measure them one by one:\n  {}{}",
+        commands.join("\n  "),
+        together(whole.as_deref())
+    )]
     SeveralFilters {
         /// What makes it seem so.
         reason: String,
         /// One ready command each.
         commands: Vec<String>,
+        /// A command for all of it, where it may be one shoot after all.
+        whole: Option<String>,
     },
     /// Bare and filtered frames lie far apart in time.
     #[error(
@@ -124,8 +137,8 @@ impl SortError {
     #[must_use]
     pub fn each_apart(self, wish: &Wish) -> Self {
         match self {
-            Self::SeveralFilters { reason, commands } => {
-                Self::SeveralFilters { reason, commands: wish.apart(commands) }
+            Self::SeveralFilters { reason, commands, whole } => {
+                Self::SeveralFilters { reason, commands: wish.apart(commands), whole }
             }
             other => other,
         }

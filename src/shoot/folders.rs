@@ -2,9 +2,12 @@
 
 use super::error::SortError;
 use super::frames::Observed;
+use super::order::frame_number;
 use super::wish::{Label, Wish};
 use std::collections::BTreeMap;
 
+/// A count skips so many numbers a frame at most: what was deleted, or left out for a fault (ours).
+const MOST_SKIPPED: u64 = 3;
 /// Fewer frames of a wall make no shoot.
 const LEAST_FRAMES: usize = 2;
 
@@ -47,9 +50,10 @@ pub fn with_commands(
     is_good: impl Fn(usize) -> bool,
     wish: &Wish,
 ) -> SortError {
-    if !matches!(fault, SortError::SeveralFilters { .. }) {
-        return fault;
-    }
+    let whole = match &fault {
+        SortError::SeveralFilters { whole, .. } => whole.clone(),
+        _ => return fault,
+    };
     let mut folders: BTreeMap<&str, usize> = BTreeMap::new();
     for (i, frame) in frames.iter().enumerate() {
         match frame.file().split_once('/') {
@@ -66,7 +70,25 @@ pub fn with_commands(
     SortError::SeveralFilters {
         reason: format!("its frames lie in {} folders", folders.len()),
         commands: folders.keys().map(|name| wish.in_folder(name)).collect(),
+        whole,
     }
+}
+
+/// Whether one camera counted frames that lie in several folders, as the copies of its two cards do:
+/// one name before the number, and numbers that grow with time and follow each other closely.
+fn is_one_count<'a>(
+    frames: &[Observed],
+    good: &[usize],
+    mut prefixes: impl Iterator<Item = &'a str>,
+) -> bool {
+    let first = prefixes.next();
+    let numbers: Option<Vec<u64>> = good.iter().map(|&i| frame_number(frames[i].file())).collect();
+    let Some(numbers) = numbers.filter(|_| prefixes.all(|prefix| Some(prefix) == first)) else {
+        return false;
+    };
+    let span =
+        numbers.last().zip(numbers.first()).map_or(0, |(last, first)| last.saturating_sub(*first));
+    numbers.windows(2).all(|w| w[0] < w[1]) && span < MOST_SKIPPED * numbers.len() as u64
 }
 
 /// Good frames by folder of their photographer's and by what stands before the number in their
@@ -82,6 +104,9 @@ pub fn of_one_clock(frames: &[Observed], good: &[usize]) -> Vec<Vec<usize>> {
     let mut groups: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
     for &i in good {
         groups.entry(series(i)).or_default().push(i);
+    }
+    if is_one_count(frames, good, groups.keys().map(|(_, prefix)| prefix.as_str())) {
+        return Vec::new();
     }
     let groups: Vec<Vec<usize>> = groups.into_values().collect();
     // Frames are in order of time: groups that follow each other need no help.

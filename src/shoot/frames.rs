@@ -276,7 +276,7 @@ pub struct Shoot {
     pub settings: Vec<State>,
     /// Kind as said or as found.
     pub kind: Kind,
-    /// Every frame has a capture time.
+    /// Every frame has a capture time, and they are not all one.
     pub timed: bool,
     /// Doubts about the sorting.
     pub cautions: Vec<Caution>,

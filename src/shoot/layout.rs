@@ -190,6 +190,7 @@ impl Layout {
                      add --kind variable)"
                 .to_owned(),
             commands,
+            whole: None,
         }
     }
 }

@@ -7,7 +7,7 @@ use crate::frame::FrameInfo;
 pub struct Order {
     /// Indices in capture order.
     pub indices: Vec<usize>,
-    /// Every frame has a capture time.
+    /// Every frame has a capture time, and they are not all one.
     pub timed: bool,
     /// Capture times and frame numbers give different orders.
     pub clock_disagrees: bool,
@@ -22,11 +22,12 @@ impl Order {
     }
 }
 
-/// The last run of digits in a file's stem.
+/// The last run of digits in a file's stem, but for the number in brackets that systems give a copy.
 #[must_use]
 pub fn frame_number(file: &str) -> Option<u64> {
     let name = file.rsplit('/').next().unwrap_or(file);
     let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem);
+    let stem = without_copy(stem).unwrap_or(stem);
     let end = stem.rfind(|c: char| c.is_ascii_digit())? + 1;
     let start = stem[..end]
         .rfind(|c: char| !c.is_ascii_digit())
@@ -34,11 +35,25 @@ pub fn frame_number(file: &str) -> Option<u64> {
     stem[start..end].parse().ok()
 }
 
+/// "P0004" of "P0004 (1)".
+fn without_copy(stem: &str) -> Option<&str> {
+    let (own, copy) = stem.strip_suffix(')')?.rsplit_once('(')?;
+    let is_number = !copy.is_empty() && copy.bytes().all(|b| b.is_ascii_digit());
+    let own = own.trim_end();
+    (is_number && own.contains(|c: char| c.is_ascii_digit())).then_some(own)
+}
+
+/// From so many frames on one capture time for all is that of a clock that stands still, or of the
+/// program that copied them: filters do not come and go in one instant.
+const LEAST_OF_ONE_TIME: usize = 3;
+
 /// Sorts frames into capture order.
 #[must_use]
 pub fn order(frames: &[&FrameInfo]) -> Order {
     let numbers = unwrapped(frames);
-    let timed = frames.iter().all(|f| f.capture.at.is_some());
+    let stands_still = frames.len() >= LEAST_OF_ONE_TIME
+        && frames.windows(2).all(|w| w[0].capture.at == w[1].capture.at);
+    let timed = frames.iter().all(|f| f.capture.at.is_some()) && !stands_still;
     let mut by_number: Vec<usize> = (0..frames.len()).collect();
     by_number.sort_by(|&a, &b| (numbers[a], &frames[a].file).cmp(&(numbers[b], &frames[b].file)));
     if !timed {

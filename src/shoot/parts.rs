@@ -1,6 +1,8 @@
 //! A card into what may be one shoot each: one body, one lens, no gap of more than 20 minutes; each
 //! is judged by itself, and the one that makes a shoot is taken.
 
+mod several;
+
 use super::error::SortError;
 use super::evidence::Contradiction;
 use super::frames::{Gear, Observed};
@@ -85,7 +87,7 @@ fn copies(
     let commands = shoots.iter().map(command).collect();
     let reason = "their clocks coincide, but their names differ".to_owned();
     *verdicts = tried;
-    Some(SortError::SeveralFilters { reason, commands })
+    Some(SortError::SeveralFilters { reason, commands, whole: None })
 }
 
 /// Judges frames that may make one shoot.
@@ -223,7 +225,7 @@ fn choose(frames: &[Observed], verdicts: &mut Verdicts, parts: Vec<Part>, wish: 
         && wish.kind == Some(Kind::Stack)
         && is_one_stack(frames, verdicts, &judged, &shoots);
     if shoots.len() > 1 && !one_stack {
-        let fault = several(frames, verdicts, &judged, &shoots, wish);
+        let fault = several::several(frames, verdicts, &judged, &shoots, wish);
         return Sorted { roles: Err(fault), cautions: Vec::new() };
     }
     let largest = (0..judged.len()).rev().max_by_key(|&j| judged[j].0.indices.len());
@@ -319,55 +321,6 @@ fn for_shading(frames: &[Observed], verdicts: &Verdicts, part: &Part, runs: &mut
         }
     }
     (places, judgements)
-}
-
-fn several(
-    frames: &[Observed],
-    verdicts: &Verdicts,
-    judged: &[(Part, Sorted)],
-    shoots: &[usize],
-    wish: &Wish,
-) -> SortError {
-    let parts: Vec<&Part> = shoots.iter().map(|&j| &judged[j].0).collect();
-    let unlike = parts.windows(2).find(|w| !w[0].gear.is_like(&w[1].gear));
-    let reason = match unlike {
-        None => "more than 20 minutes lie between them",
-        Some(w) if w[0].gear.is_one_camera(&w[1].gear) => "two lenses were used",
-        Some(_) => "two cameras were used",
-    };
-    let commands = shoots
-        .iter()
-        .map(|&j| &judged[j])
-        .flat_map(|(part, sorted)| match &sorted.roles {
-            Err(SortError::SeveralFilters { commands, .. }) => commands.clone(),
-            _ => vec![command_for(frames, verdicts, part, &parts, wish)],
-        })
-        .collect();
-    SortError::SeveralFilters { reason: reason.to_owned(), commands }
-}
-
-/// Limits where those are enough, otherwise every frame by name.
-fn command_for(
-    frames: &[Observed],
-    verdicts: &Verdicts,
-    part: &Part,
-    all: &[&Part],
-    wish: &Wish,
-) -> String {
-    let (Some(&first), Some(&last)) = (part.indices.first(), part.indices.last()) else {
-        return String::new();
-    };
-    let mixed = all
-        .iter()
-        .filter(|p| p.indices != part.indices)
-        .any(|p| p.indices.iter().any(|i| (first + 1..last).contains(i)));
-    if !mixed {
-        return wish.from_to(frames[first].file(), frames[last].file());
-    }
-    let names = |bare: bool| -> Vec<&str> {
-        verdicts.on_side(&part.indices, bare).into_iter().map(|i| frames[i].file()).collect()
-    };
-    wish.by_name(&names(true), &names(false))
 }
 
 /// Where no stretch is a shoot of its own but two of them together may be one.

@@ -3,8 +3,8 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{BARE_S, even, measured, small_session, sorted};
-use lightloss::shoot::{Shoot, SortError, Wish};
+use crate::shooting::{BARE_S, candidates, dial, even, measured, small_session, sorted};
+use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
 use lightloss::simulate::camera::Time;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::Shot;
@@ -85,4 +85,90 @@ fn no_weak_filter_is_found_where_there_is_none() {
         found.extend(sorted(&session, &shots, &wish).ok().map(|_| seed));
     }
     assert!(found.len() <= 1, "{found:?}");
+}
+
+fn with_infos(shots: &[Shot], seed: u64, change: impl Fn(usize, &mut Candidate)) -> Vec<Candidate> {
+    let mut all = candidates(&small_session(seed), shots);
+    all.iter_mut().enumerate().for_each(|(n, candidate)| change(n, candidate));
+    all
+}
+
+#[test]
+fn a_clock_that_stands_still_is_no_clock() {
+    let shots = in_turns(8.0, dial(4.0));
+    let still = candidates(&small_session(46), &shots)[0].outcome.as_ref().unwrap().info.capture.at;
+    let all = with_infos(&shots, 46, |_, candidate| {
+        candidate.outcome.as_mut().unwrap().info.capture.at = still;
+    });
+    let shoot = sort(all, &Wish::default()).unwrap();
+    assert!(!shoot.timed && shoot.cautions.iter().any(|c| c.code() == "no_capture_times"));
+    assert_eq!(bare_files(&shoot), BARE_FILES);
+    let about = lightloss::measure::About { name: "Planted".into(), ..Default::default() };
+    let strength = &lightloss::measure::measure(&shoot, &about).unwrap().settings[0].strength;
+    // As sure as with a clock, whose light hardly moves here.
+    let timed = measured(&small_session(46), &shots, &Wish::default());
+    let with_clock = timed.settings[0].strength.u95.get();
+    assert!(strength.u95.get() < 1.5 * with_clock, "{:?} and {with_clock}", strength.u95);
+    assert!((strength.stops.get() - 8.0).abs() <= strength.u95.get());
+}
+
+#[test]
+fn the_number_of_a_copy_is_that_of_its_frame() {
+    use lightloss::shoot::order::frame_number;
+    for (file, number) in [
+        ("P0004 (1).dng", 4),
+        ("P0004(12).dng", 4),
+        ("IMG_0004 (2).NEF", 4),
+        ("(7).dng", 7),
+        ("P0004 (b).dng", 4),
+        ("roll 2 (5).dng", 2),
+    ] {
+        assert_eq!(frame_number(file), Some(number), "{file}");
+    }
+}
+
+fn renamed(candidate: &mut Candidate, name: String) {
+    candidate.sha256.clone_from(&name);
+    candidate.outcome.as_mut().unwrap().info.file.clone_from(&name);
+    candidate.file = name;
+}
+
+/// A camera that writes to two cards in turns, or to one after the other, counts on.
+#[test]
+fn two_cards_of_one_camera_are_one_shoot() {
+    let shots = in_turns(4.0, dial(0.25));
+    for card in [|n: usize| 1 + n % 2, |n: usize| 1 + n / 8, |n: usize| 1 + (n / 2) % 2] {
+        let all = with_infos(&shots, 47, |n, candidate| {
+            let name = format!("card{}/{}", card(n), candidate.file);
+            renamed(candidate, name);
+        });
+        let shoot = sort(all, &Wish::default()).unwrap();
+        assert_eq!((shoot.used(None).count(), shoot.used(Some(0)).count()), (9, 6));
+    }
+}
+
+/// Two shoots of one filter with a pause between them, or a clock that was set to summer time within
+/// one: a command for all of it is said beside those for each, and measures it.
+#[test]
+fn what_may_be_one_shoot_is_said_with_a_command_for_all_of_it() {
+    let mut shots = in_turns(4.0, dial(0.25));
+    shots[6].pause_s = 3600.0;
+    let session = small_session(48);
+    let Err(SortError::SeveralFilters { commands, whole, .. }) =
+        sorted(&session, &shots, &Wish::default())
+    else {
+        panic!("not refused");
+    };
+    assert_eq!(commands.len(), 2);
+    assert_eq!(whole.unwrap(), "lightloss measure SHOOT --from P0001.dng --to P0015.dng");
+    let (from, to) = (Some("P0001.dng".into()), Some("P0015.dng".into()));
+    let profile = measured(&session, &shots, &Wish { from, to, ..Wish::default() });
+    let strength = &profile.settings[0].strength;
+    assert!((strength.stops.get() - 4.0).abs() <= strength.u95.get());
+    // Two filters are two shoots.
+    for shot in shots[6..].iter_mut().filter(|shot| !shot.filters.is_empty()) {
+        (shot.filters, shot.time) = (vec![even(6.0)], dial(1.0));
+    }
+    let two = sorted(&session, &shots, &Wish::default());
+    assert!(matches!(two, Err(SortError::SeveralFilters { whole: None, .. })), "{two:?}");
 }

@@ -71,7 +71,7 @@ pub fn tried(card: &Card) -> Outcome {
                 Err(why) => outcome.note = why,
             }
         }
-        Err(SortError::SeveralFilters { commands, reason }) => {
+        Err(SortError::SeveralFilters { commands, reason, .. }) => {
             outcome.refused = commands.len() == card.shoots.len();
             outcome.note = reason;
             if outcome.must_refuse {
