@@ -12,9 +12,9 @@ use crate::levels::{BlackSource, plane_black};
 use crate::numerics::robust::median;
 use crate::profile::{Form, FrameState};
 use crate::quantity::{Percent, Seconds, Stops};
-use crate::shoot::Shoot;
 use crate::shoot::times::Understood;
 use crate::shoot::verdict::Judgement;
+use crate::shoot::{Judged, Shoot};
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 /// Less than this is not worth a word, stops (ours).
@@ -34,6 +34,10 @@ const QUIET: f64 = 0.002;
 const FLICKER_SURE: f64 = 0.99;
 /// Shorter than a half-wave of 50 Hz mains and some more, seconds.
 const FLICKER_BELOW: f64 = 1.0 / 40.0;
+/// A frame that caught another part of a lamp's period than its equals lies so far from them, and from
+/// another one that did, stops (ours: spoilt frames of one cause are as dark as each other).
+const CUT_FROM: f64 = 0.2;
+const CUT_APART: f64 = 0.1;
 
 /// Cautions about the whole shoot; `beside` are the frames beside the used ones that the fit took.
 #[must_use]
@@ -53,7 +57,7 @@ pub fn of_shoot(
     if fit.scatter > UNSTEADY {
         found.push(Caution::Light(LightDoubt::Unsteady { scatter: Stops::new(fit.scatter) }));
     }
-    found.extend(flicker(used, fit));
+    found.extend(flicker(shoot, used, fit));
     if is_light_between_unseen(used) {
         found.push(Caution::Light(LightDoubt::UnseenBetween));
     }
@@ -136,7 +140,16 @@ fn is_light_between_unseen(used: &[Used<'_>]) -> bool {
 /// Lamps on the mains flicker at twice their frequency: frames shorter than that scatter, longer
 /// ones do not. Only where both are there and differ is it flicker; an aperture that closes unevenly
 /// scatters frames of any time.
-fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
+fn flicker(shoot: &Shoot, used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
+    if !scatters_when_short(used, fit) && !are_some_cut(shoot, used) {
+        return None;
+    }
+    let (time, dial) = usual_dial(used, None)?;
+    let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
+    Some(Caution::Light(LightDoubt::Flickers { time }))
+}
+
+fn scatters_when_short(used: &[Used<'_>], fit: &Fit) -> bool {
     let mut squares: [Vec<f64>; 2] = Default::default();
     for pair in used.windows(2) {
         let (a, b) = (&pair[0], &pair[1]);
@@ -149,15 +162,34 @@ fn flicker(used: &[Used<'_>], fit: &Fit) -> Option<Caution> {
     }
     let [long, short] = squares.map(|s| (s.iter().sum::<f64>() / s.len().max(1) as f64, s.len()));
     if short.0.sqrt() < FLICKER_SCATTER || short.1 < 2 || long.1 < 2 {
-        return None;
+        return false;
     }
-    let ratio = FisherSnedecor::new(short.1 as f64, long.1 as f64).ok()?;
-    if ratio.cdf(short.0 / long.0.max(QUIET * QUIET)) < FLICKER_SURE {
-        return None;
-    }
-    let (time, dial) = usual_dial(used, None)?;
-    let time = dial.map_or_else(|| format!("{:.4} s", time.get()), |d| d.text().to_owned());
-    Some(Caution::Light(LightDoubt::Flickers { time }))
+    FisherSnedecor::new(short.1 as f64, long.1 as f64)
+        .is_ok_and(|ratio| ratio.cdf(short.0 / long.0.max(QUIET * QUIET)) >= FLICKER_SURE)
+}
+
+/// Whether bare frames of a short time were left out for another part of a lamp's period: two at least,
+/// far from those that are used and from each other, and none of the long ones so.
+fn are_some_cut(shoot: &Shoot, used: &[Used<'_>]) -> bool {
+    let Some((time, _)) = usual_dial(used, None).filter(|(t, _)| t.get() < FLICKER_BELOW) else {
+        return false;
+    };
+    let bare = used.iter().filter(|u| u.frame.state == FrameState::Bare);
+    let Some(usual) = median(bare.map(|u| u.frame.look.centre)) else { return false };
+    let is_left_out = |f: &&Judged| {
+        matches!(f.judgement, Judgement::Outlier { .. } | Judgement::OtherLevel { .. })
+    };
+    let is_far = |stops: &f64| stops.abs() > CUT_FROM;
+    let is_short = |f: &&Judged| f.exposure.as_ref().is_some_and(|e| e.recorded == time);
+    let (short, long): (Vec<&Judged>, Vec<&Judged>) =
+        shoot.frames.iter().filter(is_left_out).partition(is_short);
+    let mut cut: Vec<f64> = short.iter().map(|f| f.look.centre - usual).filter(is_far).collect();
+    cut.sort_by(f64::total_cmp);
+    let is_long_cut = long.iter().any(|f| match &f.judgement {
+        Judgement::Outlier { stops } => is_far(stops),
+        _ => true,
+    });
+    cut.windows(2).any(|w| w[1] - w[0] > CUT_APART) && !is_long_cut
 }
 
 /// Whether frames of the setting share a shutter time with bare ones, or with a bridge, so that the

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::shooting::{BARE_S, candidates, dial, even, measured, small_session, sorted};
+use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::{Candidate, Shoot, SortError, Wish, sort};
 use lightloss::simulate::camera::Time;
 use lightloss::simulate::filter::Filter;
@@ -36,6 +37,10 @@ const BARE_FILES: [&str; 9] = [
     "P0014.dng",
     "P0015.dng",
 ];
+
+fn says(profile: &Profile, code: &str, grade: Grade) -> bool {
+    profile.cautions.iter().any(|c| c.code == code && c.grade == grade)
+}
 
 /// Glass that only protects the lens takes some hundredths of a stop: two surfaces of glass reflect 8 %
 /// where nothing coats them, 0.12 stop (Fresnel's equations at an index of 1.5).
@@ -171,4 +176,26 @@ fn what_may_be_one_shoot_is_said_with_a_command_for_all_of_it() {
     }
     let two = sorted(&session, &shots, &Wish::default());
     assert!(matches!(two, Err(SortError::SeveralFilters { whole: None, .. })), "{two:?}");
+}
+
+/// A lamp that is dark for a part of its period (dimmed by pulses; IEEE 1789-2015, from memory) is at
+/// its full in most of some short bare frames; those that caught the dark part are left out.
+#[test]
+fn bare_frames_cut_by_a_lamp_s_dark_part_put_its_light_in_doubt() {
+    let mut shots = in_turns(10.0, dial(15.0));
+    let of = |shots: &[Shot]| measured(&small_session(49), shots, &Wish::default());
+    assert!(!says(&of(&shots), "flicker_possible", Grade::Number));
+    // One frame by itself is somebody's hand, and two that are as dark are a cloud.
+    shots[2].brighter = -2.4;
+    assert!(!says(&of(&shots), "flicker_possible", Grade::Number));
+    shots[8].brighter = -4.4;
+    let profile = of(&shots);
+    assert_eq!(profile.filter.kind, Kind::Solid);
+    assert!(says(&profile, "flicker_possible", Grade::Number), "{:?}", profile.cautions);
+    // Or most caught the dark part, and those that did not are left out.
+    (shots[2].brighter, shots[8].brighter) = (0.5, 0.3);
+    assert!(says(&of(&shots), "flicker_possible", Grade::Number));
+    // What befalls long frames as well is no lamp's.
+    shots[4].brighter = -0.8;
+    assert!(!says(&of(&shots), "flicker_possible", Grade::Number));
 }
