@@ -270,8 +270,8 @@ impl Caution {
                 "Capture times and frame numbers give different orders; times were followed. Check \
                  the table of frames against memory.".into()),
             C::NoCaptureTimes => ("no_capture_times", Note,
-                "The frames carry no capture times: they were taken in the order of their numbers, \
-                 and a drift of the light could not be fitted.".into()),
+                "The frames carry no capture times, or one and the same: they were taken in the order of \
+                 their numbers, and a drift of the light could not be fitted. Set the camera's clock.".into()),
             C::NotRaw => ("not_raw", Number,
                 "These are pictures, not raw frames: the camera's tone curve is only guessed, which \
                  widens the uncertainty to 0.15 stop at least. Shoot raw.".into()),
@@ -313,7 +313,9 @@ impl Caution {
                  frames, and name them with --bare and --filtered.", stops.get(), unit(stops.get()))),
             C::FarFromRated { measured, rated, reading } => ("far_from_rated", Number, format!(
                 "The strength is {} where {:.1} are rated. {} whether another filter, two \
-                 together, or frames of something else were shot.",
+                 together, or frames of something else were shot, and whether the shutter times in the \
+                 table of frames are those that were set: where a camera wrote a false one for bulb, give it with \
+                 --time FILE=SECONDS.",
                 in_stops(measured.get(), 1), rated.get(), reading.as_ref().map_or_else(|| "Look".into(), |r| format!(
                     "It would fit if the number on the filter means something else: then measure again \
                      with --rated {r}. Otherwise look")))),

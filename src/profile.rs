@@ -37,7 +37,7 @@ pub use evenness::{
     Pattern, Speck,
 };
 pub use frame::{FrameRecord, FrameState, LevelsRecord, SettingFrames, Verdict};
-pub use kind::{Form, Kind};
+pub use kind::{DARKEST_AT_LINE, Form, Kind};
 pub use picture::{
     GhostSpot, Mtf, PercentU95, Picture, PictureFrame, RatioU95, Sharpness, VeilingGlare,
 };

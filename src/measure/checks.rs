@@ -18,6 +18,9 @@ const PAST: f64 = 0.03;
 const LONG_S: f64 = 1.0;
 /// A camera needs about this long to write a frame, seconds (ours).
 const WRITING_S: f64 = 5.0;
+/// The pause after a frame of so many seconds tells a busy camera from a person who waits (ours: people
+/// wait for some seconds after each frame).
+const TELLING_S: f64 = WRITING_S;
 /// Below this share of full scale a dark frame of the camera's own matters (ours).
 const LOW_LEVEL: f64 = 0.03;
 
@@ -120,7 +123,7 @@ fn gaps_of_own_length(shoot: &Shoot, time: impl Fn(&Judged) -> f64) -> bool {
     let gaps: Vec<(f64, f64)> = shoot
         .frames
         .windows(2)
-        .filter(|w| time(&w[0]) >= LONG_S && w[0].is_good())
+        .filter(|w| time(&w[0]) >= TELLING_S && w[0].is_good())
         .map(|w| {
             let end = w[0].minutes * 60.0 + time(&w[0]) / 2.0;
             (time(&w[0]), w[1].minutes * 60.0 - time(&w[1]) / 2.0 - end)

@@ -3,6 +3,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+/// The shape of a graduated filter that is darkest where its edge is and clears again towards its end.
+pub const DARKEST_AT_LINE: &str = "darkest at the line";
+
 /// What sort of filter was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "lowercase")]

@@ -1,17 +1,34 @@
 //! Graduations, polarisers, stacks, and shading by rings and holders, in sentences.
 
 use super::figures::{self, fixed, significant};
-use crate::profile::{Graduation, Polarising, Profile, ShadingAt, StopsU95, Vignetting};
+use crate::profile::{
+    DARKEST_AT_LINE, Graduation, Polarising, Profile, ShadingAt, StopsU95, Vignetting,
+};
 use crate::quantity::Percent;
 use std::f64::consts::LN_2;
+
+/// "soft edge" of a shape, as a person would say it.
+#[must_use]
+pub fn shaped(shape: &str) -> String {
+    match shape {
+        DARKEST_AT_LINE => "edge that is darkest at its line".to_owned(),
+        _ => format!("{shape} edge"),
+    }
+}
+
+/// Its article, at the start of a sentence.
+fn article(shape: &str) -> &'static str {
+    if shape == DARKEST_AT_LINE { "An" } else { "A" }
+}
 
 /// The edge of a graduated filter.
 #[must_use]
 pub fn edge(found: &Graduation) -> String {
     format!(
-        "A {} edge: the change from clear to dark takes {} % of the frame's height, its middle {} % \
+        "{} {}: the change from clear to dark takes {} % of the frame's height, its middle {} % \
          from the top, turned by {}\u{b0}. The clear end itself takes {} {}.",
-        found.shape,
+        article(&found.shape),
+        shaped(&found.shape),
         fixed(found.width_percent_of_height.get(), 0),
         fixed(found.centre_percent_of_height.get(), 0),
         fixed(found.angle.get(), 1),
@@ -39,8 +56,9 @@ pub fn edge_doubt(found: &Graduation) -> Option<String> {
 #[must_use]
 pub fn edge_short(found: &Graduation) -> String {
     format!(
-        "Graduated: a {} edge over {} % of the frame's height.",
-        found.shape,
+        "Graduated: {} {} over {} % of the frame's height.",
+        article(&found.shape).to_lowercase(),
+        shaped(&found.shape),
         fixed(found.width_percent_of_height.get(), 0)
     )
 }

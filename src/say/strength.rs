@@ -5,7 +5,7 @@ use super::rating::{Against, becomes};
 use super::ring::usable_sentence;
 use crate::exposure::DialTime;
 use crate::kit::lens::by_strength;
-use crate::profile::{Kind, Profile, StopsU95};
+use crate::profile::{DARKEST_AT_LINE, Kind, Profile, StopsU95};
 use crate::quantity::{Seconds, Stops};
 
 /// The metered time that the consequence speaks of.
@@ -138,8 +138,12 @@ fn graduated(profile: &Profile) -> Option<Strength> {
     };
     let u95 = graduation.dark_end_u95.unwrap_or(Stops::new(0.0));
     let value = StopsU95 { stops: graduation.dark_end_stops, u95 };
-    let subjects =
-        ["The dark end takes".to_owned(), format!("The dark end of {} takes", profile.filter.name)];
+    let name = &profile.filter.name;
+    let subjects = if graduation.shape == DARKEST_AT_LINE {
+        ["At its darkest it takes".to_owned(), format!("At its darkest {name} takes")]
+    } else {
+        ["The dark end takes".to_owned(), format!("The dark end of {name} takes")]
+    };
     Some(one(profile, value, &subjects, " more than the clear end", true))
 }
 

@@ -199,3 +199,22 @@ fn bare_frames_cut_by_a_lamp_s_dark_part_put_its_light_in_doubt() {
     shots[4].brighter = -0.8;
     assert!(!says(&of(&shots), "flicker_possible", Grade::Number));
 }
+
+/// A person waits for some seconds after a frame, whatever its time; a camera that takes a dark frame of
+/// its own is busy for as long as the exposure.
+#[test]
+fn waiting_for_some_seconds_is_no_noise_reduction() {
+    let code = "noise_reduction_suspected";
+    let paused = |stops: f64, time: f64, pause: &dyn Fn(usize) -> f64| {
+        let mut shots = in_turns(stops, dial(time));
+        shots.iter_mut().enumerate().for_each(|(n, shot)| shot.pause_s = pause(n));
+        measured(&small_session(50), &shots, &Wish::default())
+    };
+    // Ten stops at a second are a fortieth of full scale, fourteen at 15 s as well.
+    let waited = |n: usize| 1.5 + 0.5 * (n % 4) as f64;
+    assert!(!says(&paused(10.0, 1.0, &waited), code, Grade::Note));
+    assert!(!says(&paused(14.0, 15.0, &waited), code, Grade::Note));
+    // The pause is the one before a frame.
+    let busy = |n: usize| if n > 3 && (n - 1) / 3 % 2 == 1 { 16.0 } else { 2.0 };
+    assert!(says(&paused(14.0, 15.0, &busy), code, Grade::Note));
+}

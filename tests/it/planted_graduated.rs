@@ -206,6 +206,8 @@ fn what_is_darkest_at_the_line_is_called_so() {
     let planted = planted(Transition::Reversed { left: 0.5 }, 8.0, 60.0);
     let found = graduated(planted, 9).graduation.unwrap();
     assert_eq!(found.shape, "darkest at the line");
+    let said = lightloss::say::special::edge(&found);
+    assert!(said.starts_with("An edge that is darkest at its line: the change"), "{said}");
     assert!((found.angle.get() - TILT).abs() < ANGLE);
     // at its darkest, a little beyond the line, it takes a little less than the whole planted step
     let most = (0..400)

@@ -9,7 +9,7 @@ mod edge;
 use crate::measure::map::{GREEN, RatioMap};
 use crate::numerics::least_squares;
 use crate::numerics::robust::between;
-use crate::profile::{Gains, Graduation};
+use crate::profile::{DARKEST_AT_LINE, Gains, Graduation};
 use crate::quantity::{Degrees, Percent, Ratio, Stops};
 use course::{Course, Ends};
 use edge::{Costed, HOPELESS, Spot};
@@ -280,7 +280,7 @@ fn line(degrees: f64) -> f64 {
 fn shape(width: f64, fading: f64) -> &'static str {
     let percent = 100.0 * width;
     if fading > FADING {
-        "darkest at the line"
+        DARKEST_AT_LINE
     } else if percent <= HARD_PERCENT {
         "hard"
     } else if percent <= MEDIUM_PERCENT {

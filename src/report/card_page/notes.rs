@@ -8,6 +8,7 @@ use crate::quantity::{Kelvin, Stops};
 use crate::rounding;
 use crate::say::cast;
 use crate::say::rating::Against;
+use crate::say::special::shaped;
 use crate::say::{figures, habits as words, picture, ring};
 
 /// A heading with what stands below it.
@@ -173,9 +174,9 @@ fn graduated(notes: &Notes) -> Vec<String> {
     let mut said = vec![words::GRADUATED.to_owned()];
     if let Some(edge) = &notes.edge {
         said.push(format!(
-            "Dark end {} below the clear end; {} edge, {:.0} % of the frame's height wide.",
+            "Dark end {} below the clear end; {}, {:.0} % of the frame's height wide.",
             end(edge.dark, edge.dark_u95),
-            edge.shape,
+            shaped(&edge.shape),
             edge.width.get()
         ));
         if edge.clear.get().abs() >= 0.05 {
