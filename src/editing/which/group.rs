@@ -36,6 +36,10 @@ const BACK_STOPS: f64 = 0.1;
 const BACK_COLOUR: f64 = 0.015;
 /// How well a measured pattern is known to move the median, as a share (ours).
 const SHIFT_SHARE: f64 = 0.5;
+/// How well a step across the picture must agree with a polariser that is put on or taken off, at least: it
+/// darkens the sky by up to a stop or more where that is polarised, and the land by as much as that shines
+/// (common practice, no source), which looks like a graduation that has moved (ours).
+const SKY_DARKENS: f64 = 0.4;
 /// Pictures of a panorama overlap in part only (ours).
 const TURNED_STOPS: f64 = 0.15;
 const TURNED_COLOUR: f64 = 0.02;
@@ -238,7 +242,9 @@ impl Group<'_> {
         ];
         let level = difference_doubt(difference).powi(2) + (SHIFT_SHARE * fit.shift).powi(2);
         let u = [level.sqrt(), colour_doubt(difference)];
-        let (of_same, of_another) = (difference.same * fit.like, 1.0 - difference.same);
+        let polariser = one.polarised != state.polarised;
+        let like = if polariser { fit.like.max(SKY_DARKENS) } else { fit.like };
+        let (of_same, of_another) = (difference.same * like, 1.0 - difference.same);
         let worth = (enough - of_another * highest(VIEW_STOPS)) / of_same;
         let (next, density) = self.followed(track, at, index, (seen, u), worth)?;
         let (light, known) = track.of[0].light();

@@ -87,6 +87,8 @@ pub(super) struct State {
     pub ring: Option<usize>,
     /// How much the loss wanders from frame to frame without being set anew.
     pub wanders: f64,
+    /// A polariser is on, which takes more or less of the sky than of the land.
+    pub polarised: bool,
 }
 
 /// Variances of loss and colour that a filter brings; `None` for one that is not in the kit.
@@ -237,6 +239,7 @@ impl States {
                     state.u[1] = state.u[1].hypot(POLARISER_COLOUR_STOPS);
                     state.ring = Some(filter);
                     state.wanders = POLARISER_WANDERS;
+                    state.polarised = true;
                 }
                 vec![state]
             }
@@ -296,6 +299,7 @@ impl State {
             pattern: 0,
             ring: None,
             wanders: 0.0,
+            polarised: false,
         }
     }
 
@@ -345,6 +349,7 @@ impl State {
             pattern: 0,
             ring: self.ring.or(other.ring),
             wanders: self.wanders.hypot(other.wanders),
+            polarised: self.polarised || other.polarised,
         }
     }
 

@@ -143,3 +143,27 @@ fn a_ring_that_is_turned_as_another_comes_off_is_not_called_bare() {
         assert_ne!(finding.verdict, Verdict::Bare, "{finding:?}");
     }
 }
+
+/// A polariser takes half a stop more of the sky than of the land: no graduation has moved.
+#[test]
+fn a_polariser_that_darkens_the_sky_is_no_graduation() {
+    let kit = [
+        profile("Heron Pol", "polariser", &[(None, [1.55, 1.5, 1.5])]),
+        graduated(),
+        profile("Heron Ten", "solid", &[(None, TEN)]),
+    ];
+    let through = |clock| {
+        let picture = at(clock, 0, 1.0 / 16.0, [1.55, 1.5, 1.5], 9.5);
+        behind(picture, |_, y| if y < 0.4 { 0.5 } else { 0.0 })
+    };
+    let pictures = [
+        through("18:00:00"),
+        through("18:01:00"),
+        at("18:02:00", 0, 1.0 / 45.0, BARE, 9.5),
+        through("18:03:00"),
+        at("18:04:00", 0, 32.0, TEN, 9.5),
+    ];
+    for finding in judged(&pictures, &kit) {
+        assert!(names(&finding).is_none_or(|on| !on.contains(&1)), "{finding:?}");
+    }
+}
