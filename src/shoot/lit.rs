@@ -19,6 +19,8 @@ const LEAST_COVER: f64 = 0.2;
 const EVEN: f64 = 0.15;
 /// What a block shows that is as dark as black, stops: it is covered.
 const BLACK: f64 = -40.0;
+/// So many of the nearest frames tell what a block usually shows (ours).
+const ENOUGH: usize = 24;
 /// A block is known to this at least, stops (ours).
 const CLEAR_STOPS: f64 = 0.03;
 
@@ -55,10 +57,15 @@ fn lit(frames: &[Observed], judgement: &Judgement, i: usize, others: &[usize]) -
         judgement,
         Judgement::Damaged | Judgement::OtherLevel { .. } | Judgement::Outlier { .. }
     );
+    if !left_out {
+        return None;
+    }
     let own = &frames[i];
     let exposed = |f: &Observed| (iso_of(f), f_number_of(f));
-    let alike: Vec<&Observed> =
-        others.iter().map(|&j| &frames[j]).filter(|f| exposed(f) == exposed(own)).collect();
+    let mut near: Vec<usize> =
+        others.iter().copied().filter(|&j| exposed(&frames[j]) == exposed(own)).collect();
+    near.sort_by_key(|j| j.abs_diff(i));
+    let alike: Vec<&Observed> = near.iter().take(ENOUGH).map(|&j| &frames[j]).collect();
     let known = |k: usize| own.look.map[k].is_finite().then(|| own.look.map[k]);
     let apart = |k: usize| {
         let usual = median(alike.iter().filter_map(|f| f.look.map.get(k).copied()))?;
@@ -70,7 +77,7 @@ fn lit(frames: &[Observed], judgement: &Judgement, i: usize, others: &[usize]) -
     let (low, middle, high, covered) = (low?, middle?, high?, at(COVERED)?);
     let is_covered = covered < middle - LEAST_COVER || *judgement == Judgement::Damaged;
     let is_told = high - low < EVEN && noise_of_lit(own) < CLEAR_STOPS;
-    (left_out && is_covered && is_told).then_some(middle)
+    (is_covered && is_told).then_some(middle)
 }
 
 /// Standard uncertainty of a lit block, stops; that of a look is of a middling one.
