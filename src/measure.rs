@@ -222,7 +222,7 @@ impl Centre<'_> {
             cautions.push(Caution::SurfaceMoved);
         }
         let odd = found.iter().flatten().any(|f| f.shade.unexplained);
-        if odd {
+        if odd && self.shoot.kind != Kind::Variable {
             cautions.push(Caution::ShadeUnexplained);
         }
         record::profile(self, Across { found, vignetting, of_kind, cautions })

@@ -4,7 +4,6 @@ mod fit;
 mod fitted;
 pub mod lenses;
 pub mod model;
-pub mod single;
 mod state;
 
 use self::state::{Place, State};

@@ -1,6 +1,5 @@
 //! Shading by a ring or a holder, told from the filter's own falloff by its hard onset.
 
-mod behind_cross;
 mod edge;
 mod holder;
 pub mod lenses;
@@ -36,12 +35,6 @@ const HARD_CELLS: usize = 3;
 const HARD_LEAST: usize = 8;
 /// Radii that are tried where the wider inside is not smooth, because the shade reaches into it.
 const INSIDES: [f64; 3] = [INSIDE, 0.68, 0.56];
-
-/// Lines along a side that darken by more stops per half diagonal from one to the next may be a holder's;
-const STEEP_SIDE: f64 = 6.0;
-/// by more than this they are: crossed sheets behind 14 mm on 36 x 24 mm make 11.7 in Yeh's closed form
-/// (ours).
-const HARD_SIDE: f64 = 14.0;
 
 /// What was found of shading.
 #[derive(Clone, Debug, PartialEq)]
@@ -105,10 +98,10 @@ pub fn of_mount<'a>(shades: impl Iterator<Item = (&'a RatioMap, &'a Shade)>) -> 
 
 /// Looks for a hard onset of shading in the green map.
 ///
-/// Where the inside of the frame is not smooth, a dark cross may cross it: its pattern is known beyond then.
+/// Where the inside of the frame is not smooth (a dark cross crosses it) nothing is claimed.
 #[must_use]
 pub fn find(map: &RatioMap) -> Shade {
-    let (mut unexplained, mut is_settled) = (false, false);
+    let mut unexplained = false;
     for inside in INSIDES {
         let Some(smooth) = smooth_inside(map, inside) else { continue };
         let noise = map.noise[GREEN];
@@ -121,23 +114,10 @@ pub fn find(map: &RatioMap) -> Shade {
         }
         unexplained = hard(map, &excess);
         if smooth.rms() < 0.5 * INSIDE_RMS.hypot(2.0 * MOST_NOISES * noise) {
-            is_settled = true;
             break;
         }
     }
-    let beside = beside_sides(map);
-    if let Some(shade) = beside.as_ref().filter(|shade| shade.mechanical) {
-        return shade.clone();
-    }
-    let steepest = holder::steepest_side(map);
-    let is_doubtful = !is_settled || unexplained || steepest > STEEP_SIDE;
-    let crossed = is_doubtful.then(|| behind_cross::find(map)).flatten();
-    let none = || Shade { unexplained: unexplained || steepest > HARD_SIDE, ..Shade::none(map) };
-    let last = match (crossed, beside) {
-        (Some(crossed), beside) if crossed.mechanical || beside.is_none() => Some(crossed),
-        (_, beside) => beside,
-    };
-    last.unwrap_or_else(none)
+    beside_sides(map).unwrap_or(Shade { unexplained, ..Shade::none(map) })
 }
 
 /// Shade of a holder that reaches so far into the frame that no disc within is smooth: what lies between
@@ -194,14 +174,9 @@ fn harmonics(smooth: &LinearFit) -> f64 {
 
 /// What every cell has beyond the smooth part.
 fn excess(map: &RatioMap, smooth: &LinearFit) -> Vec<Option<f64>> {
-    excess_of(map, |x, y| smooth.at(&smooth_terms(x, y)))
-}
-
-/// What every cell has beyond a pattern.
-fn excess_of(map: &RatioMap, pattern: impl Fn(f64, f64) -> f64) -> Vec<Option<f64>> {
     let beyond = |(i, s): (usize, &Option<f64>)| {
         let (x, y) = map.position(i);
-        Some((*s)? - pattern(x, y))
+        Some((*s)? - smooth.at(&smooth_terms(x, y)))
     };
     map.green().iter().enumerate().map(beyond).collect()
 }

@@ -106,20 +106,6 @@ fn steep_lines(map: &RatioMap, side: usize) -> usize {
     if !darker || rise(0) < DEEP { 0 } else { (onset + 1 + MARGIN) * stride }
 }
 
-/// The steepest step between lines that darken towards the frame's edge all the way, in stops per half
-/// diagonal; zero where none is more than noise.
-pub(super) fn steepest_side(map: &RatioMap) -> f64 {
-    let noise = MOST_NOISES * map.noise[GREEN];
-    let of = |side: usize| {
-        let lines = profile(map, map.green(), side);
-        let stops: Vec<f64> = lines.iter().flatten().map(|line| line.0).collect();
-        let steps = stops.windows(2).map(|pair| pair[0] - pair[1]);
-        let darker: Vec<f64> = steps.take_while(|step| *step > -noise).collect();
-        darker.into_iter().filter(|step| *step > noise).fold(0.0, f64::max)
-    };
-    (0..4).map(of).fold(0.0, f64::max) / map.cell()
-}
-
 /// The shade of the holder's sides at a point, in stops: the profile interpolated between lines.
 pub(super) fn shade(sides: &[Option<SideShade>; 4], map: &RatioMap, x: f64, y: f64) -> f64 {
     let half = map.half_diagonal_px();
