@@ -74,39 +74,13 @@ pub fn with_commands(
     }
 }
 
-/// Whether one camera counted frames that lie in several folders, as the copies of its two cards do:
-/// one name before the number, and numbers that grow with time and follow each other closely.
-fn is_one_count<'a>(
-    frames: &[Observed],
-    good: &[usize],
-    mut prefixes: impl Iterator<Item = &'a str>,
-) -> bool {
-    let first = prefixes.next();
-    let numbers: Option<Vec<u64>> = good.iter().map(|&i| frame_number(frames[i].file())).collect();
-    let Some(numbers) = numbers.filter(|_| prefixes.all(|prefix| Some(prefix) == first)) else {
-        return false;
-    };
-    let span =
-        numbers.last().zip(numbers.first()).map_or(0, |(last, first)| last.saturating_sub(*first));
-    numbers.windows(2).all(|w| w[0] < w[1]) && span < MOST_SKIPPED * numbers.len() as u64
-}
-
 /// Good frames by folder of their photographer's and by what stands before the number in their
 /// names, where the clocks of such groups coincide, as those of copied files do; empty elsewhere.
 #[must_use]
 pub fn of_one_clock(frames: &[Observed], good: &[usize]) -> Vec<Vec<usize>> {
-    let series = |i: usize| {
-        let (folder, name) = frames[i].file().rsplit_once('/').unwrap_or(("", frames[i].file()));
-        let folder = folder.split('/').filter(|f| !is_camera_folder(f)).collect::<Vec<_>>();
-        let stem = name.trim_start_matches(|c: char| !c.is_ascii_digit());
-        (folder.join("/"), name[..name.len() - stem.len()].to_owned())
-    };
-    let mut groups: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+    let mut groups: BTreeMap<(String, &str), Vec<usize>> = BTreeMap::new();
     for &i in good {
-        groups.entry(series(i)).or_default().push(i);
-    }
-    if is_one_count(frames, good, groups.keys().map(|(_, prefix)| prefix.as_str())) {
-        return Vec::new();
+        groups.entry(series(frames[i].file())).or_default().push(i);
     }
     let groups: Vec<Vec<usize>> = groups.into_values().collect();
     // Frames are in order of time: groups that follow each other need no help.
@@ -116,4 +90,27 @@ pub fn of_one_clock(frames: &[Observed], good: &[usize]) -> Vec<Vec<usize>> {
         && groups.windows(2).any(|w| coincide((span(&w[0]), span(&w[1]))))
         && groups.iter().all(|g| g.len() >= LEAST_FRAMES);
     if mixed { groups } else { Vec::new() }
+}
+
+/// Folder of its photographer's, and what stands before the number in a file's name.
+fn series(file: &str) -> (String, &str) {
+    let (folder, name) = file.rsplit_once('/').unwrap_or(("", file));
+    let folder = folder.split('/').filter(|f| !is_camera_folder(f)).collect::<Vec<_>>();
+    let stem = name.trim_start_matches(|c: char| !c.is_ascii_digit());
+    (folder.join("/"), &name[..name.len() - stem.len()])
+}
+
+/// Whether one camera counted frames that lie in several folders: one name before the number, and numbers
+/// that grow with time and follow each other closely.
+#[must_use]
+pub fn is_one_count(frames: &[Observed], good: &[usize]) -> bool {
+    let mut prefixes = good.iter().map(|&i| series(frames[i].file()).1);
+    let first = prefixes.next();
+    let numbers: Option<Vec<u64>> = good.iter().map(|&i| frame_number(frames[i].file())).collect();
+    let Some(numbers) = numbers.filter(|_| prefixes.all(|prefix| Some(prefix) == first)) else {
+        return false;
+    };
+    let span =
+        numbers.last().zip(numbers.first()).map_or(0, |(last, first)| last.saturating_sub(*first));
+    numbers.windows(2).all(|w| w[0] < w[1]) && span < MOST_SKIPPED * numbers.len() as u64
 }

@@ -11,7 +11,7 @@ use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
-use super::{damage, faults, folders, lit, misnamed};
+use super::{damage, faults, lit, misnamed};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -47,7 +47,7 @@ pub fn sort(frames: &[Observed], verdicts: &mut Verdicts, wish: &Wish) -> Sorted
         return judge(frames, verdicts, &all, wish);
     }
     let good = verdicts.good(&all);
-    if let Some(fault) = copies(frames, verdicts, &good, wish) {
+    if let Some(fault) = several::copies(frames, verdicts, &good, wish) {
         return Sorted { roles: Err(fault), cautions: Vec::new() };
     }
     let parts = parts(frames, &good, wish);
@@ -56,38 +56,6 @@ pub fn sort(frames: &[Observed], verdicts: &mut Verdicts, wish: &Wish) -> Sorted
     } else {
         choose(frames, verdicts, parts, wish)
     }
-}
-
-/// Several shoots whose clocks coincide are told by the names of their files, where each of those
-/// groups makes a shoot of its own.
-fn copies(
-    frames: &[Observed],
-    verdicts: &mut Verdicts,
-    good: &[usize],
-    wish: &Wish,
-) -> Option<SortError> {
-    let groups = folders::of_one_clock(frames, good);
-    if groups.is_empty() || wish.from.is_some() || wish.to.is_some() {
-        return None;
-    }
-    let mut tried = verdicts.clone();
-    let mut shoots: Vec<&Vec<usize>> = Vec::new();
-    for group in &groups {
-        if judge(frames, &mut tried, group, wish).roles.is_ok() {
-            shoots.push(group);
-        }
-    }
-    if shoots.len() < 2 {
-        return None;
-    }
-    let names = |group: &[usize], bare: bool| -> Vec<&str> {
-        tried.on_side(group, bare).into_iter().map(|i| frames[i].file()).collect()
-    };
-    let command = |g: &&Vec<usize>| wish.by_name(&names(g, true), &names(g, false));
-    let commands = shoots.iter().map(command).collect();
-    let reason = "their clocks coincide, but their names differ".to_owned();
-    *verdicts = tried;
-    Some(SortError::SeveralFilters { reason, commands, whole: None })
 }
 
 /// Judges frames that may make one shoot.
@@ -282,12 +250,12 @@ fn is_one_stack(
     let shoots = || shoots.iter().map(|&j| &judged[j]);
     let Some((main, _)) = shoots().next() else { return false };
     let mut focal_lengths = Vec::new();
-    let strength_of_main = strength(frames, verdicts, main);
+    let strength_of_main = strength(frames, verdicts, &main.indices);
     shoots().all(|(part, sorted)| {
         let focal = part.gear.lens.as_ref().and_then(|l| l.1);
         let known = focal.is_none() || focal_lengths.contains(&focal);
         focal_lengths.push(focal);
-        let apart = strength(frames, verdicts, part)
+        let apart = strength(frames, verdicts, &part.indices)
             .zip(strength_of_main)
             .map_or(f64::INFINITY, |(a, b)| (a - b).abs());
         let alike = part.gear.is_one_camera(&main.gear) && apart <= SAME_STACK;
@@ -296,9 +264,9 @@ fn is_one_stack(
 }
 
 /// Bare minus filtered level, stops.
-fn strength(frames: &[Observed], verdicts: &Verdicts, part: &Part) -> Option<f64> {
+fn strength(frames: &[Observed], verdicts: &Verdicts, part: &[usize]) -> Option<f64> {
     let level = |bare: bool| {
-        let of = verdicts.on_side(&part.indices, bare);
+        let of = verdicts.on_side(part, bare);
         (!of.is_empty()).then(|| middle(frames, &of))
     };
     Some(level(true)? - level(false)?)

@@ -138,18 +138,46 @@ fn renamed(candidate: &mut Candidate, name: String) {
     candidate.file = name;
 }
 
-/// A camera that writes to two cards in turns, or to one after the other, counts on.
+/// A camera that goes on to its second card counts on, and so do its frames that two cards hold mixed. Two
+/// filters that were shot in turns and put into folders look like those: they are never one shoot unasked,
+/// least of all a ring's marks.
 #[test]
-fn two_cards_of_one_camera_are_one_shoot() {
+fn frames_of_two_cards_are_one_shoot_where_that_is_said() {
     let shots = in_turns(4.0, dial(0.25));
-    for card in [|n: usize| 1 + n % 2, |n: usize| 1 + n / 8, |n: usize| 1 + (n / 2) % 2] {
-        let all = with_infos(&shots, 47, |n, candidate| {
+    let on_cards = |shots: &[Shot], card: fn(usize) -> usize| {
+        with_infos(shots, 47, |n, candidate| {
             let name = format!("card{}/{}", card(n), candidate.file);
             renamed(candidate, name);
-        });
-        let shoot = sort(all, &Wish::default()).unwrap();
-        assert_eq!((shoot.used(None).count(), shoot.used(Some(0)).count()), (9, 6));
+        })
+    };
+    let sides = |shoot: &Shoot| (shoot.used(None).count(), shoot.used(Some(0)).count());
+    let shoot = sort(on_cards(&shots, |n| 1 + n / 8), &Wish::default()).unwrap();
+    assert_eq!(sides(&shoot), (9, 6));
+    for card in [|n: usize| 1 + n % 2, |n: usize| 1 + (n / 2) % 2] {
+        let (all, asked) = (on_cards(&shots, card), Wish::default());
+        let Err(SortError::SeveralFilters { commands, whole, .. }) = sort(all.clone(), &asked)
+        else {
+            panic!("not refused");
+        };
+        assert_eq!(commands.len(), 2);
+        let (first, last) = (all[0].file.clone(), all[14].file.clone());
+        assert_eq!(whole.unwrap(), format!("lightloss measure SHOOT --from {first} --to {last}"));
+        let asked = Wish { from: Some(first), to: Some(last), ..Wish::default() };
+        assert_eq!(sides(&sort(all, &asked).unwrap()), (9, 6));
     }
+    let mut both = [in_turns(4.0, dial(0.25)), in_turns(4.0, dial(0.25))].concat();
+    for (n, shot) in both.iter_mut().enumerate() {
+        if !shot.filters.is_empty() && (n / 3) % 4 == 3 {
+            (shot.filters, shot.time) = (vec![even(7.0)], dial(2.0));
+        }
+    }
+    crate::shooting::numbered(&mut both);
+    // Six frames in either folder, in turns: without and through its own filter.
+    let found = sort(on_cards(&both, |n| 1 + n / 6 % 2), &Wish::default());
+    let Err(SortError::SeveralFilters { commands, whole: None, .. }) = found else {
+        panic!("{found:?}");
+    };
+    assert_eq!(commands.len(), 2);
 }
 
 /// Two shoots of one filter with a pause between them, or a clock that was set to summer time within

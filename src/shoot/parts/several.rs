@@ -1,10 +1,48 @@
 //! Several shoots on one card: why they are held for that, and a command for each.
 
-use super::{Part, SAME_STACK, Sorted, strength};
+use super::{Part, SAME_STACK, Sorted, judge, strength};
 use crate::shoot::error::SortError;
+use crate::shoot::folders;
 use crate::shoot::frames::{Gear, Observed};
 use crate::shoot::verdicts::Verdicts;
 use crate::shoot::wish::Wish;
+
+/// Several shoots whose clocks coincide are told by the names of their files, where each of those
+/// groups makes a shoot of its own. Two cards that a camera wrote to look so too, and two filters that were
+/// shot in turns and put into folders: nothing tells which, so a command for all of it is said as well where
+/// they show one strength.
+pub fn copies(
+    frames: &[Observed],
+    verdicts: &mut Verdicts,
+    good: &[usize],
+    wish: &Wish,
+) -> Option<SortError> {
+    let groups = folders::of_one_clock(frames, good);
+    if groups.is_empty() || wish.from.is_some() || wish.to.is_some() {
+        return None;
+    }
+    let mut tried = verdicts.clone();
+    let mut shoots: Vec<&Vec<usize>> = Vec::new();
+    for group in &groups {
+        if judge(frames, &mut tried, group, wish).roles.is_ok() {
+            shoots.push(group);
+        }
+    }
+    if shoots.len() < 2 {
+        return None;
+    }
+    let names = |group: &[usize], bare: bool| -> Vec<&str> {
+        tried.on_side(group, bare).into_iter().map(|i| frames[i].file()).collect()
+    };
+    let command = |g: &&Vec<usize>| wish.by_name(&names(g, true), &names(g, false));
+    let commands = shoots.iter().map(command).collect();
+    let may_be_one =
+        folders::is_one_count(frames, good) && is_one_strength(frames, &tried, &groups);
+    let whole = may_be_one.then(|| whole(frames, &groups, wish)).flatten();
+    let reason = "their clocks coincide, but their names differ".to_owned();
+    *verdicts = tried;
+    Some(SortError::SeveralFilters { reason, commands, whole })
+}
 
 /// The fault of parts that are a shoot each.
 pub fn several(
@@ -29,8 +67,9 @@ pub fn several(
             _ => vec![command_for(frames, verdicts, part, &parts, wish)],
         })
         .collect();
-    let may_be_one = unlike.is_none() && is_one_strength(frames, verdicts, &parts);
-    let whole = may_be_one.then(|| whole(frames, &parts, wish)).flatten();
+    let indices: Vec<Vec<usize>> = parts.iter().map(|part| part.indices.clone()).collect();
+    let may_be_one = unlike.is_none() && is_one_strength(frames, verdicts, &indices);
+    let whole = may_be_one.then(|| whole(frames, &indices, wish)).flatten();
     SortError::SeveralFilters { reason: reason.to_owned(), commands, whole }
 }
 
@@ -41,15 +80,15 @@ fn two_lenses(one: &Gear, other: &Gear) -> &'static str {
 }
 
 /// Whether parts look like one filter's: a pause, or a clock that was set in between.
-fn is_one_strength(frames: &[Observed], verdicts: &Verdicts, parts: &[&Part]) -> bool {
+fn is_one_strength(frames: &[Observed], verdicts: &Verdicts, parts: &[Vec<usize>]) -> bool {
     let strengths = parts.iter().map(|part| strength(frames, verdicts, part));
     let Some(strengths) = strengths.collect::<Option<Vec<f64>>>() else { return false };
     strengths.windows(2).all(|w| (w[0] - w[1]).abs() <= SAME_STACK)
 }
 
 /// The command that measures all parts as one shoot.
-fn whole(frames: &[Observed], parts: &[&Part], wish: &Wish) -> Option<String> {
-    let all = || parts.iter().flat_map(|part| part.indices.iter().copied());
+fn whole(frames: &[Observed], parts: &[Vec<usize>], wish: &Wish) -> Option<String> {
+    let all = || parts.iter().flatten().copied();
     let (first, last) = (all().min()?, all().max()?);
     Some(wish.with_marks(wish.from_to(frames[first].file(), frames[last].file())))
 }
