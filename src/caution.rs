@@ -330,7 +330,8 @@ impl Caution {
             C::MarksNumbered => ("marks_numbered", Note,
                 "The marks were never named, so they are auto-numbered from the weakest on, and these \
                  numbers are not those on the ring. Give the ring's own with --marks, in the order in \
-                 which they were shot.".into()),
+                 which they were shot. If these are filters of their own, shot one after another, measure \
+                 each by itself: --from FILE --to FILE.".into()),
             C::MarksFall { lower, higher, fall } => ("marks_fall", Number, format!(
                 "At mark {higher} the ring takes {:.2} {} less than at mark {lower}: the marks seem to \
                  be in the wrong order, or the ring was turned past its darkest place. Look at the \
