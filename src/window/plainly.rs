@@ -40,7 +40,7 @@ const NAMED: &str = "say which photograph of the scene was made without a filter
 
 /// The same for what is said of a shoot's frames and their filter; what has no place on the page has one
 /// in the document that is saved there.
-const ON_THE_SHEET: [(&str, &str); 39] = [
+const ON_THE_SHEET: [(&str, &str); 40] = [
     ("--times exact where", "\"times\": \"exact\" in shoot.json where"),
     ("the aperture with --f, the ISO as", "the aperture as \"f_number\", the ISO as"),
     ("name them with --bare and --filtered", SAY_WHICH),
@@ -80,6 +80,7 @@ const ON_THE_SHEET: [(&str, &str); 39] = [
     ("go to lightloss which", "belong under Photographs"),
     ("before --from or after --to", "outside of what was asked for"),
     ("measure them one by one", ONE_BY_ONE),
+    ("measure each by itself: --from FILE --to FILE", EACH),
     ("if they belong together, say so", "if they belong together, say of each what it is"),
     ("If it is what you meant, measure", "If it is what you meant, say on the sheet that it is"),
     ("If these are what you meant, measure", "If these are what you meant, say so on the sheet"),
@@ -110,6 +111,7 @@ const WAY_BACK: &str = "; lightloss kit list --retired shows it";
 const SAY_WHICH: &str = "say on the sheet which are bare and which are through the filter";
 const ONE_BY_ONE: &str =
     "leave out the frames of all but one, or put each shoot into its own folder";
+const EACH: &str = "leave out the frames of all but one, and the others in turn";
 const MARKS: &str = "the ring's own as marks, in the order in which they appear";
 const MARKS_GIVEN: &str = "give the marks in the order in which they appear";
 
