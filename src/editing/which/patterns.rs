@@ -42,6 +42,20 @@ pub(super) enum Pattern {
     Both(usize, usize),
 }
 
+impl Pattern {
+    /// From its lightest to its darkest place, stops; of two at once it is found where each of them is.
+    pub(super) fn spread(&self) -> f64 {
+        match self {
+            Self::Even | Self::Both(..) => 0.0,
+            Self::Graduated { stops, .. } => *stops,
+            Self::Measured { stops, .. } => {
+                let known = || stops.iter().copied().filter(|s| s.is_finite());
+                f64::from(known().fold(f32::MIN, f32::max) - known().fold(f32::MAX, f32::min))
+            }
+        }
+    }
+}
+
 /// How a frame looks at the scene, as far as a pattern depends on it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Outlook {

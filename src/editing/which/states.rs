@@ -275,13 +275,12 @@ impl States {
         if stops.len() != columns * rows || stops.is_empty() {
             return 0;
         }
-        let known = || stops.iter().copied().filter(|s| s.is_finite());
-        let spread = known().fold(f32::MIN, f32::max) - known().fold(f32::MAX, f32::min);
-        if f64::from(spread) < LEAST_SPREAD {
+        let focal_mm = profile.camera.focal_length_mm.map(|f| f.get());
+        let pattern = Pattern::Measured { columns, rows, stops, focal_mm };
+        if pattern.spread() < LEAST_SPREAD {
             return 0;
         }
-        let focal_mm = profile.camera.focal_length_mm.map(|f| f.get());
-        self.patterns.push(Pattern::Measured { columns, rows, stops, focal_mm });
+        self.patterns.push(pattern);
         self.patterns.len() - 1
     }
 }

@@ -43,7 +43,7 @@ impl States {
         }
     }
 
-    /// Two patterns at once: a graduation is added to another, of two measured ones the first stands.
+    /// Two patterns at once: a graduation is added to another, of two of one sort the more uneven stands.
     fn both(&mut self, one: usize, two: usize) -> usize {
         let graduated = |at: usize| matches!(self.patterns[at], Pattern::Graduated { .. });
         match (one, two) {
@@ -59,7 +59,11 @@ impl States {
                     self.patterns.len() - 1
                 })
             }
-            (one, _) => one,
+            (one, two) => {
+                // In whatever order they are in the kit.
+                let more = self.patterns[one].spread() >= self.patterns[two].spread();
+                if more { one } else { two }
+            }
         }
     }
 

@@ -15,9 +15,14 @@ fn uneven(x: f64, y: f64) -> f64 {
 }
 
 fn uneven_six() -> Profile {
+    across("Heron Six", SIX, uneven)
+}
+
+/// A filter that takes so much in the middle, and more elsewhere.
+fn across(name: &str, middle: [f64; 3], lost: fn(f64, f64) -> f64) -> Profile {
     let side = 16;
     let at = |i: usize| (i as f64 + 0.5) / side as f64;
-    let map: Vec<f64> = (0..side * side).map(|i| uneven(at(i % side), at(i / side))).collect();
+    let map: Vec<f64> = (0..side * side).map(|i| lost(at(i % side), at(i / side))).collect();
     let directed = json!({"stops": 0.0, "u95": null, "angle": 0.0});
     let evenness = json!({
         "grid": {"columns": 0, "rows": 0, "stops": []}, "spread_stops": 0.5,
@@ -33,9 +38,9 @@ fn uneven_six() -> Profile {
         },
         "dark_cross": {"state": "absent", "depth_stops": 0.0, "angle": null}
     });
-    let mut six = profile("Heron Six", "solid", &[(None, SIX)]);
-    six.settings[0].evenness = Some(serde_json::from_value(evenness).unwrap());
-    six
+    let mut of = profile(name, "solid", &[(None, middle)]);
+    of.settings[0].evenness = Some(serde_json::from_value(evenness).unwrap());
+    of
 }
 
 fn graduated() -> Profile {
@@ -81,8 +86,29 @@ fn the_order_of_a_kit_changes_nothing() {
         both("18:04:00", 1.0, 0.35, 12.0),
     ];
     let kit = [uneven_six(), graduated(), profile("Heron Ten", "solid", &[(None, TEN)])];
-    let of = |order: [usize; 3]| -> Vec<Finding> {
-        let found = judged(&pictures, &order.map(|own| kit[own].clone()));
+    let found = same_in_any_order(&pictures, &kit, &[&[1, 0, 2], &[2, 1, 0], &[0, 2, 1]]);
+    assert_eq!(names(&found[4]), Some(vec![0, 1]), "{found:#?}");
+}
+
+/// Two filters together, either darker in other places than the other.
+#[test]
+fn two_uneven_filters_are_found_in_any_order() {
+    let slanted = |x: f64, y: f64| 0.15 * (x - y);
+    let kit = [across("Heron Six", SIX, uneven), across("Heron Ten", TEN, slanted)];
+    let pictures = [
+        behind(at("18:00:00", 0, 32.0, BOTH, 12.0), move |x, y| uneven(x, y) + slanted(x, y)),
+        behind(at("18:01:00", 0, 32.0, BOTH, 12.0), move |x, y| uneven(x, y) + slanted(x, y)),
+        behind(at("18:02:00", 0, 0.5, TEN, 12.0), slanted),
+        at("18:03:00", 0, 1.0 / 2048.0, BARE, 12.0),
+    ];
+    let found = same_in_any_order(&pictures, &kit, &[&[1, 0]]);
+    assert_eq!(names(&found[1]), Some(vec![0, 1]), "{found:#?}");
+}
+
+/// What is found with the kit as it is, the same in other orders of it.
+fn same_in_any_order(pictures: &[Picture], kit: &[Profile], orders: &[&[usize]]) -> Vec<Finding> {
+    let of = |order: &[usize]| -> Vec<Finding> {
+        let kit: Vec<Profile> = order.iter().map(|&own| kit[own].clone()).collect();
         let in_place = |mut finding: Finding| {
             if let Verdict::Through(used) = &mut finding.verdict {
                 used.iter_mut().for_each(|u| u.filter = order[u.filter]);
@@ -93,17 +119,18 @@ fn the_order_of_a_kit_changes_nothing() {
             // Words name filters in the order of the kit.
             Finding { note: String::new(), ..finding }
         };
-        found.into_iter().map(in_place).collect()
+        judged(pictures, &kit).into_iter().map(in_place).collect()
     };
-    let found = of([0, 1, 2]);
-    assert_eq!(names(&found[4]), Some(vec![0, 1]), "{found:#?}");
-    for order in [[1, 0, 2], [2, 1, 0], [0, 2, 1]] {
+    let as_it_is: Vec<usize> = (0..kit.len()).collect();
+    let found = of(&as_it_is);
+    for order in orders {
         for (one, other) in found.iter().zip(of(order)) {
             assert!((one.probability - other.probability).abs() < ROUNDED, "{one:?} {other:?}");
             let other = Finding { probability: one.probability, ..other };
             assert_eq!(*one, Finding { note: one.note.clone(), ..other }, "{order:?}");
         }
     }
+    found
 }
 
 /// A six before a ring, both off and on: each time the six comes off, the ring is turned to another mark,
