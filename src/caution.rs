@@ -14,7 +14,7 @@ mod view;
 use crate::profile::{CautionRecord, Grade};
 use crate::quantity::{Millimetres, Percent, Stops};
 use crate::text::{in_stops, unit};
-pub use apart::{ApartDoubt, Shows};
+pub use apart::{ApartDoubt, Shows, WallLooks};
 pub use levels::LevelDoubt;
 pub use light::LightDoubt;
 pub use picture::PictureDoubt;

@@ -56,6 +56,10 @@ pub enum ApartDoubt {
     WallShifted {
         /// Files through the filter.
         through: Vec<String>,
+        /// How it looks in them.
+        looks: WallLooks,
+        /// By how much that makes the filter seem stronger.
+        worth: Stops,
     },
     /// Frames that were left out agree among themselves, as those of another filter would.
     AnotherLevel {
@@ -67,6 +71,21 @@ pub enum ApartDoubt {
         command: String,
     },
 }
+
+/// How a wall looks in one frame, beside another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WallLooks {
+    /// Larger.
+    Larger,
+    /// Smaller.
+    Smaller,
+    /// As large, in another place.
+    Elsewhere,
+}
+
+/// What a wall that moved may make of a filter before the number is doubted, stops (ours).
+const WALL_WORTH: f64 = 0.01;
+const REFOCUSED: &str = "the lens was focused or zoomed anew, or the camera moved";
 
 /// What frames show, or seem to.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -106,7 +125,11 @@ impl ApartDoubt {
                 let grade = if *is_measured { Grade::Number } else { Grade::Note };
                 ("patterns_apart", grade, text)
             }
-            Self::WallShifted { through } => ("wall_shifted", Grade::Note, wall(through)),
+            Self::WallShifted { through, looks, worth } => {
+                let matters = worth.get().abs() > WALL_WORTH;
+                let grade = if matters { Grade::Number } else { Grade::Note };
+                ("wall_shifted", grade, wall(through, *looks, *worth))
+            }
             Self::AnotherLevel { files, below_bare, command } => {
                 ("another_level", Grade::Number, another(files, *below_bare, command))
             }
@@ -192,11 +215,21 @@ fn patterns(apart: &[String], others: &[String], by: Stops, goes: &str) -> Strin
     )
 }
 
-fn wall(through: &[String]) -> String {
+fn wall(through: &[String], looks: WallLooks, worth: Stops) -> String {
+    let (how, why) = match looks {
+        WallLooks::Elsewhere => ("lies elsewhere than", "the camera moved"),
+        WallLooks::Larger => ("looks larger than", REFOCUSED),
+        WallLooks::Smaller => ("looks smaller than", REFOCUSED),
+    };
+    let filter = if worth.get() > 0.0 { "stronger" } else { "weaker" };
+    let by = if worth.get().abs() > WALL_WORTH {
+        format!("makes the filter seem {filter} by about {}", in_stops(worth.get().abs(), 2))
+    } else {
+        format!("makes less than {} in the middle", in_stops(WALL_WORTH, 2))
+    };
     format!(
-        "Through the filter ({}) the wall looks larger or smaller than in the bare frames, or lies \
-         elsewhere: the camera moved, or the lens was focused or zoomed anew, which changes its light too. \
-         Switch autofocus off, fix the tripod, and shoot again.",
+        "Through the filter ({}) the wall {how} in the bare frames: {why}. That {by}. Switch autofocus off, \
+         fix the tripod, and shoot again.",
         listed(through)
     )
 }
