@@ -61,6 +61,17 @@ pub enum ApartDoubt {
         /// By how much that makes the filter seem stronger.
         worth: Stops,
     },
+    /// The wall's fine structure is sharper or softer from one run on.
+    Refocused {
+        /// The last frame before, and the first one then.
+        last_before: String,
+        /// See `last_before`.
+        first_after: String,
+        /// The filter went on or came off between them.
+        with_filter: bool,
+        /// It is softer.
+        softer: bool,
+    },
     /// Frames that were left out agree among themselves, as those of another filter would.
     AnotherLevel {
         /// Their files.
@@ -129,6 +140,10 @@ impl ApartDoubt {
                 let matters = worth.get().abs() > WALL_WORTH;
                 let grade = if matters { Grade::Number } else { Grade::Note };
                 ("wall_shifted", grade, wall(through, *looks, *worth))
+            }
+            Self::Refocused { last_before, first_after, with_filter, softer } => {
+                let text = refocused([last_before, first_after], *with_filter, *softer);
+                ("refocused", Grade::Number, text)
             }
             Self::AnotherLevel { files, below_bare, command } => {
                 ("another_level", Grade::Number, another(files, *below_bare, command))
@@ -231,6 +246,17 @@ fn wall(through: &[String], looks: WallLooks, worth: Stops) -> String {
         "Through the filter ({}) the wall {how} in the bare frames: {why}. That {by}. Switch autofocus off, \
          fix the tripod, and shoot again.",
         listed(through)
+    )
+}
+
+fn refocused([before, after]: [&String; 2], with_filter: bool, softer: bool) -> String {
+    format!(
+        "From {after} on the wall's fine structure is {} than up to {before}: {}the lens was focused anew, \
+         or light fell on the wall from another side. To focus anew changes a lens's own light, at 50 mm by \
+         0.15 stop from far away to one metre, and the number by as much. Focus by hand before the filter \
+         goes on, switch autofocus off, and shoot again.",
+        if softer { "softer" } else { "sharper" },
+        if with_filter { "as the filter went on or came off, " } else { "" }
     )
 }
 

@@ -1,6 +1,7 @@
 //! Frames that were taken alike and do not look alike: which hang apart, by their level or by how the
 //! light lies across them.
 
+mod focus;
 mod one_state;
 mod unsteady;
 mod wall;
@@ -54,6 +55,7 @@ pub fn cautions(shoot: &Shoot, used: &[Used<'_>]) -> Vec<Caution> {
     found.extend(patterns(kind, &bare, &through(used), change));
     if matches!(kind, Kind::Solid | Kind::Stack) && !found.iter().any(is_of_pattern) {
         found.extend(wall::shifted(&bare, &through(used)));
+        found.extend(focus::refocused(used));
     }
     if !matches!(kind, Kind::Variable | Kind::Polariser) {
         found.extend(unsteady::through_filter(&sets));

@@ -3,8 +3,12 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{caution, measured_small, there_and_back};
+use crate::shooting::{candidates, caution, measured_small, small_session, there_and_back};
+use lightloss::measure::{About, measure};
 use lightloss::profile::Grade;
+use lightloss::shoot::{Candidate, Wish, sort};
+use lightloss::simulate::camera::Camera;
+use lightloss::simulate::scene::Texture;
 use lightloss::simulate::session::Shot;
 
 const STOPS: f64 = 6.0;
@@ -27,6 +31,7 @@ fn nothing_is_named_in_steady_light() {
             "frames_apart",
             "patterns_apart",
             "wall_shifted",
+            "refocused",
             "unsteady_through_filter",
             "light_turned",
         ];
@@ -127,5 +132,49 @@ fn the_one_bright_frame_of_a_clouded_run_may_be_the_right_one() {
         let strength = &profile.settings[0].strength;
         let off = strength.stops.get() - STOPS;
         assert!(off.abs() <= strength.u95.get(), "{spared}: off by {off}");
+    }
+}
+
+/// Two bare frames, two through the filter, two bare ones, of a wall with a grain of so many parts of the
+/// mean.
+fn before_a_grain(depth: f64) -> Vec<Candidate> {
+    let mut session = small_session(11);
+    // As many cells in the middle as tell a structure.
+    let shutter = session.camera.shutter;
+    session.camera = Camera { shutter, ..Camera::bayer(1792, 1200) };
+    session.scene.texture = Some(Texture { depth, grains: 40.0 }).filter(|t| t.depth > 0.0);
+    let mut shots = shots();
+    shots.drain(11..);
+    shots.drain(6..9);
+    shots.drain(2..4);
+    candidates(&session, &shots)
+}
+
+/// Autofocus that hunts through a dark filter, or is on while the filter is off.
+#[test]
+fn a_lens_that_was_focused_anew_is_told_by_the_grain_of_the_wall() {
+    // The last one is what haze, or a light from a little to the side, may leave.
+    let [sharp, soft, plain, hazy] = [0.04, 0.02, 0.0, 0.035].map(before_a_grain);
+    for (runs, where_and_how) in [
+        ([&sharp, &soft, &sharp], Some(("P0005.dng", "softer"))),
+        ([&soft, &sharp, &soft], Some(("P0005.dng", "sharper"))),
+        ([&plain, &sharp, &plain], Some(("P0005.dng", "sharper"))),
+        ([&sharp, &sharp, &soft], Some(("P0010.dng", "softer"))),
+        ([&sharp, &sharp, &sharp], None),
+        ([&plain, &plain, &plain], None),
+        ([&sharp, &hazy, &sharp], None),
+    ] {
+        let frames = runs.iter().enumerate().flat_map(|(run, of)| of[2 * run..][..2].to_vec());
+        let shoot = sort(frames.collect(), &Wish::default()).unwrap();
+        let about = About { name: "Planted".into(), ..About::default() };
+        let profile = measure(&shoot, &about).unwrap();
+        let doubt = caution(&profile, "refocused");
+        let told = where_and_how.is_some();
+        assert_eq!(doubt.is_some(), told, "{where_and_how:?}: {:?}", profile.cautions);
+        if let (Some(doubt), Some((first, how))) = (doubt, where_and_how) {
+            assert_eq!(doubt.grade, Grade::Number);
+            assert!(doubt.text.starts_with(&format!("From {first} on")), "{}", doubt.text);
+            assert!(doubt.text.contains(how), "{}", doubt.text);
+        }
     }
 }

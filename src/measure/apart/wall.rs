@@ -187,7 +187,9 @@ mod tests {
         let glass = |x: f64, y: f64| 0.1 * (x * x + y * y) + 0.05 * x;
         let still = wall(0.0, 0.0, |_, _| 0.0);
         for (growth, right) in [(0.04, 0.0), (-0.03, 0.0), (0.0, 0.05), (0.03, -0.05)] {
-            let moved = how_moved(&still, &wall(growth, right, glass), SIZE).unwrap().unwrap();
+            let Some(Some(moved)) = how_moved(&still, &wall(growth, right, glass), SIZE) else {
+                panic!("{growth} {right}: nothing seen");
+            };
             assert!((moved.growth - growth).abs() <= WITHIN, "{growth} {right}: {moved:?}");
             // What was to the left of the middle is in it now.
             let at = |u: f64| (1.0 + 0.1 * u + 0.05 * (TAU * 0.9 * u).sin()).log2();
