@@ -6,6 +6,7 @@
 pub mod json;
 pub mod triangle;
 
+use crate::exposure::DialTime;
 use crate::profile::MadeBy;
 use crate::quantity::{Counts, Iso, Percent, Seconds, Stops};
 use schemars::JsonSchema;
@@ -18,6 +19,11 @@ pub const SCHEMA: &str = "lightloss-camera/1";
 /// Two recorded times are the same dial time where they differ by less, as a share (a dial's steps
 /// differ by a hundred times as much).
 const SAME: f64 = 2e-3;
+
+/// Shorter times show the curtains' own microseconds, seconds.
+pub const CLOCKED_S: f64 = 1.0 / 125.5;
+/// So many times tell how far the others may be off (ours).
+const ENOUGH_TIMES: usize = 8;
 
 macro_rules! record {
     ($($item:item)*) => {
@@ -227,6 +233,23 @@ impl BodyName {
     }
 }
 
+impl Linearity {
+    /// What levels lack at full scale against a line, as a share of them, by the straight line through
+    /// their deviations against the level (least squares).
+    #[must_use]
+    pub fn bend(&self) -> f64 {
+        let n = self.points.len().max(1) as f64;
+        let at = |p: &LinearityPoint| (p.level_percent.get(), p.deviation_percent.get());
+        let (x, y) = self.points.iter().map(at).fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
+        let (mean_x, mean_y) = (x / n, y / n);
+        let along = |f: fn(f64, f64) -> f64| -> f64 {
+            self.points.iter().map(at).map(|(x, y)| f(x - mean_x, y - mean_y)).sum()
+        };
+        let spread = along(|x, _| x * x);
+        if spread > 0.0 { -along(|x, y| x * y) / spread } else { 0.0 }
+    }
+}
+
 impl BodyRecord {
     /// Which of the times a recorded time is.
     #[must_use]
@@ -238,6 +261,21 @@ impl BodyRecord {
     #[must_use]
     pub fn reference(&self) -> Option<&TimeOfBody> {
         self.times.list.iter().find(|t| t.dial == self.times.reference)
+    }
+    /// Standard deviation of what this body's times are off their rule by, stops, of those that the
+    /// clock alone makes; `None` where there are few.
+    #[must_use]
+    pub fn scatter(&self) -> Option<Stops> {
+        let own = |t: &TimeOfBody| {
+            let rule = DialTime::showing(t.shown_s).map_or(0.0, |dial| dial.difference().get());
+            t.deviation_stops.get() - if self.times.as_shown > 0.5 { 0.0 } else { rule }
+        };
+        let clocked = self.times.list.iter().filter(|t| t.shown_s.get() >= CLOCKED_S);
+        let off: Vec<f64> = clocked.map(own).collect();
+        let n = off.len() as f64;
+        let mean = off.iter().sum::<f64>() / n.max(1.0);
+        let squares: f64 = off.iter().map(|o| (o - mean).powi(2)).sum();
+        (off.len() >= ENOUGH_TIMES).then(|| Stops::new((squares / (n - 1.0)).sqrt()))
     }
     /// The day it was made, where the frames tell.
     #[must_use]

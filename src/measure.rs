@@ -153,7 +153,8 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         [first, _, ..] => first.cautions.extend(more),
         _ => cautions.extend(more),
     }
-    cautions.extend(shutter_record.as_ref().map(|told| known_times::note(told, &fit)));
+    let told = shutter_record.as_ref().zip(about.camera_record.as_ref());
+    cautions.extend(told.map(|(told, record)| known_times::note(told, record, &used, &fit)));
     cautions.extend(checks::cautions(shoot, &used, &fit));
     cautions.extend(apart::cautions(shoot, &used));
     cautions.extend(turned::while_filtered(shoot, &fit));

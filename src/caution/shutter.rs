@@ -3,6 +3,9 @@
 use crate::profile::Grade;
 use crate::quantity::Stops;
 
+/// From so many years on a camera record is called old (ours).
+const OLD_YEARS: u32 = 3;
+
 /// What measured times do for a strength, or would do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ShutterDoubt {
@@ -21,6 +24,10 @@ pub enum ShutterDoubt {
     RecordUsed {
         /// When its frames were made.
         made_on: Option<String>,
+        /// Whole years from then to this shoot, where both tell their day.
+        years: Option<u32>,
+        /// The files tell no serial number, so that it may be of another body.
+        unnumbered: bool,
         /// Times that it holds.
         known: Vec<String>,
         /// Times that it does not hold.
@@ -62,22 +69,7 @@ impl ShutterDoubt {
                     then.get()
                 ),
             ),
-            Self::RecordUsed { made_on, known, not_known, with, without } => {
-                let day = made_on.as_ref().map_or(String::new(), |day| format!(" of {day}"));
-                let others = match not_known.as_slice() {
-                    [] => String::new(),
-                    some => format!(" Not in it, and taken as without it: {}.", some.join(", ")),
-                };
-                let text = format!(
-                    "True shutter times are those of your camera record{day} ({}), which makes the \
-                     strength good to +- {:.3} stop; without it +- {:.3}.{others} --without-record \
-                     measures without it.",
-                    known.join(", "),
-                    with.get(),
-                    without.get()
-                );
-                ("camera_record_used", Grade::Note, text)
-            }
+            Self::RecordUsed { .. } => ("camera_record_used", Grade::Note, self.record_used()),
             Self::FromApex { count } => (
                 "times_from_apex",
                 Grade::Note,
@@ -101,5 +93,37 @@ impl ShutterDoubt {
                 ),
             ),
         }
+    }
+
+    fn record_used(&self) -> String {
+        let Self::RecordUsed { made_on, years, unnumbered, known, not_known, with, without } = self
+        else {
+            return String::new();
+        };
+        let day = made_on.as_ref().map_or(String::new(), |day| format!(" of {day}"));
+        let others = match not_known.as_slice() {
+            [] => String::new(),
+            some => format!(" Not in it, and taken as without it: {}.", some.join(", ")),
+        };
+        let old = years.filter(|years| *years >= OLD_YEARS).map_or(String::new(), |years| {
+            format!(
+                " It is {years} years old, and a shutter that wore or was repaired since errs otherwise: \
+                 shoot the wall again (lightloss camera --replace)."
+            )
+        });
+        let whose = if *unnumbered {
+            " The files tell no serial number: if this was another body of the same model, measure \
+             without the record."
+        } else {
+            ""
+        };
+        format!(
+            "True shutter times are those of your camera record{day} ({}), which makes the strength good \
+             to +- {:.3} stop; without it +- {:.3}.{others}{old}{whose} --without-record measures \
+             without it.",
+            known.join(", "),
+            with.get(),
+            without.get()
+        )
     }
 }

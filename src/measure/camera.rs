@@ -6,7 +6,8 @@ mod wall;
 mod lights;
 mod chip;
 mod clock;
-mod rule;
+mod sorting;
+mod steady;
 mod cautions;
 mod record;
 
@@ -20,6 +21,7 @@ use crate::shoot::frames::Candidate;
 use crate::shoot::times::Understood;
 pub use error::CameraError;
 use lights::{Seen, connected, light_levels};
+use steady::Shown;
 use wall::{WallFrame, WallShoot};
 
 /// Fewer times are not worth a record (ours).
@@ -31,6 +33,12 @@ const CREPT: f64 = 2.0;
 /// Half of the times must be known better than this, u95 in stops: a shutter without a record is
 /// taken as good to 0.048 (ours).
 const WORTH_KEEPING: f64 = 0.03;
+
+/// Up to this time a flickering lamp shows itself, seconds: a period of 0.01 s is a fortieth of it, and
+/// a flicker by a third is left with a five-hundredth (ours).
+const SHORT_S: f64 = 0.41;
+/// From this share of the frames on those left out are the first reason why no record is made (ours).
+const MANY_LEFT_OUT: f64 = 0.3;
 
 /// The frames that hang together, as the fit takes them.
 struct Tied {
@@ -46,6 +54,8 @@ struct Tied {
     light_levels: usize,
     /// Number of the reference among the times.
     reference: usize,
+    /// What frames of each distinct time scatter beyond the usual, stops.
+    unsteady: Vec<f64>,
 }
 
 /// Makes a record of what was read.
@@ -54,17 +64,29 @@ struct Tied {
 /// Where the frames cannot make one: each says what is wrong and what to do.
 pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
     let mut shoot = wall::wall(candidates)?;
-    let tied = tied(&mut shoot)?;
+    let mut tied = tied(&mut shoot).map_err(|why| after_those_left_out(why, &shoot))?;
     let noise = chip::noise(&shoot);
+    tied.unsteady = unsteady(&shoot, &tied, noise.as_ref().map(|n| n.0));
     let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?);
-    let mut u95 = found.u95.clone();
+    let mut u95 = found.0.u95.clone();
     u95.sort_by(f64::total_cmp);
     let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);
     if half > WORTH_KEEPING {
-        let (moved, scatter) = (found.light_moved, found.scatter);
+        let (moved, scatter) = (found.0.light_moved, found.0.scatter);
         return Err(CameraError::Unsteady { u95: half, moved, scatter });
     }
     Ok(record::record(&shoot, &tied, &found, noise.map(|n| n.1)))
+}
+
+/// What the frames of use lack, after why most were of none.
+fn after_those_left_out(why: CameraError, shoot: &WallShoot) -> CameraError {
+    let (out, good) = (shoot.left_out.len(), shoot.frames.len());
+    if (out as f64) < MANY_LEFT_OUT * (out + good) as f64 {
+        return why;
+    }
+    let reasons = wall::commonest(&shoot.left_out, 0);
+    let of = out + good + shoot.darks.len();
+    CameraError::MostLeftOut { out, of, reasons, why: Box::new(why) }
 }
 
 /// Distinct times of frames, shortest first, as the text of the dial; and which each frame has.
@@ -129,7 +151,39 @@ fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
         })
         .collect();
     shoot.left_out.extend(apart);
-    Ok(Tied { light_levels: used.len(), frames: together, places, times, counts, reference })
+    let unsteady = vec![0.0; times.len()];
+    let light_levels = used.len();
+    Ok(Tied { frames: together, places, times, counts, light_levels, reference, unsteady })
+}
+
+fn unsteady(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Vec<f64> {
+    let mut apertures: Vec<Option<i64>> = Vec::new();
+    let mut number = |aperture: Option<i64>| {
+        apertures.iter().position(|a| *a == aperture).unwrap_or_else(|| {
+            apertures.push(aperture);
+            apertures.len() - 1
+        })
+    };
+    // Not by light level: a lamp that flickers much is taken for one that was dimmed.
+    let shown = |(&i, &(_, time)): (&usize, &(usize, usize))| {
+        let frame = &shoot.frames[i];
+        let place = (number(seen(frame).aperture), time);
+        Shown { place, level: frame.level.log2(), noise: noise(frame, law) }
+    };
+    let frames: Vec<Shown> = tied.frames.iter().zip(&tied.places).map(shown).collect();
+    let mut found = steady::unsteady(&frames, tied.times.len());
+    // Of two long frames the second is later, and the light may have moved: that the fit follows.
+    for (k, scatter) in found.iter_mut().enumerate() {
+        let frame = &shoot.frames[tied.frames[tied.times[k]]];
+        if frame.exposure.recorded.get() > SHORT_S {
+            *scatter = 0.0;
+        }
+    }
+    found
+}
+
+fn noise(frame: &WallFrame, law: Option<NoiseLaw>) -> f64 {
+    law.map_or(USUAL_NOISE, |law| law.stops(frame.level, frame.pixels))
 }
 
 fn seen(frame: &WallFrame) -> Seen {
@@ -190,7 +244,8 @@ fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFou
                 doubts.push(frame.levels.black_doubt * if crept { CREPT } else { 1.0 });
                 blacks.len() - 1
             });
-            reading(frame, light, time, tied.reference, at, law)
+            let noise = noise(frame, law).hypot(tied.unsteady[time]);
+            reading(frame, light, time, tied.reference, at, noise)
         })
         .collect();
     Ok(times(&TimesProblem {
@@ -211,9 +266,8 @@ fn reading(
     time: usize,
     reference: usize,
     black: usize,
-    law: Option<NoiseLaw>,
+    noise: f64,
 ) -> Reading {
-    let noise = law.map_or(USUAL_NOISE, |law| law.stops(frame.level, frame.pixels));
     let y = frame.level.log2() - frame.exposure.true_time.get().log2();
     // The record tells linearity itself.
     let green = ChannelReading { y, noise, level: frame.level, share: 0.0 };

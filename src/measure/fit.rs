@@ -118,9 +118,10 @@ pub struct Beliefs {
     pub timed: bool,
     /// Probability that the dial shows true times and not powers of two.
     pub as_shown: f64,
-    /// Standard uncertainty of how a hand sets each mark of a ring, each time anew, stops; empty where
-    /// nothing is set.
+    /// Standard uncertainty of how a hand sets each mark of a ring, stops; empty where nothing is set.
     pub hand: Vec<f64>,
+    /// What a camera record shows levels to lack at full scale against a line, in parts of them; else 0.
+    pub bend: f64,
 }
 
 /// What the fit found.
@@ -246,7 +247,7 @@ fn assemble(
         let (u, dof) = whole.as_student();
         let green = Green { stops: whole.mean, u, dof, anatomy };
         let channels = channels(s, &green, &red, &blue, readings, beliefs);
-        let moved = bend::moved(s, anatomy, &red, &blue, readings);
+        let moved = bend::moved(s, anatomy, [&red, &blue], readings, beliefs.bend);
         let mut parts = budget(anatomy, hypotheses, s, u);
         parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
         budgets.push(parts);
@@ -255,13 +256,12 @@ fn assemble(
         strengths.push(bend::with_bend(channels, moved));
     }
     let light: Vec<(f64, f64)> = problem.design.minutes.iter().copied().zip(curve).collect();
-    let drift = slope(&light);
     let told = problem.design.shown.iter().any(|x| *x != 0.0);
     Ok(Fit {
         settings: strengths,
         bare: [bare + red.bare, bare, bare + blue.bare],
+        drift: slope(&light),
         light,
-        drift,
         scatter: posterior::usual_of(hypotheses),
         as_shown: told.then_some(as_shown),
         sudden: share(hypotheses, |h| h.sudden),

@@ -5,7 +5,7 @@ use super::fit::{
     Reading, TimeBelief,
 };
 use super::noise::{self, NoiseLaw};
-use crate::body_record::BodyRecord;
+use crate::body_record::{BodyRecord, Linearity};
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame, full_scale};
 use crate::numerics::numbering::number_of;
@@ -195,6 +195,8 @@ pub fn readings(
     let mut blacks: Vec<BlackSource> = Vec::new();
     let (mut shutter, mut black, mut known) = (Vec::new(), Vec::new(), Vec::new());
     let told = used.iter().any(|u| evidence(u) == Some(Evidence::ShutterSpeed));
+    // A shutter that errs more than a good one does so at times that its record lacks, too.
+    let of_body = scale_of_body(record);
     // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
     for u in used.iter().filter(|u| u.frame.state == FrameState::Bare) {
         let (iso, aperture) = iso_and_aperture(u);
@@ -212,7 +214,7 @@ pub fn readings(
                 let start = DRIFT_PRIOR * u.true_time.get() / 120.0;
                 let hand = exposure.hand.get().hypot(start);
                 known.extend(u.known.map(|row| (time, row)));
-                let scale = u.known.map_or(offset_scale(exposure.recorded), |_| 0.0);
+                let scale = u.known.map_or(offset_scale(exposure.recorded).max(of_body), |_| 0.0);
                 shutter.push(TimeBelief { scale, hand });
             }
             let source = number_of(&mut blacks, u.levels.black);
@@ -241,7 +243,8 @@ pub fn readings(
         .collect();
     let hand = hands(shoot);
     let (as_shown, known) = word_of(record, told, &known);
-    (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
+    let bend = record.and_then(|r| r.linearity.as_ref()).map_or(0.0, Linearity::bend);
+    (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand, bend })
 }
 
 /// One channel of a frame; `None` where it is clipped or as dark as black.
@@ -268,9 +271,14 @@ fn word_of(record: Option<&BodyRecord>, told: bool, rows: &[(usize, usize)]) -> 
     };
     let known = record.map(|record| {
         let scale = record.reference().map_or(0.0, |time| offset_scale(time.shown_s));
-        KnownTimes::of(record, rows, scale)
+        KnownTimes::of(record, rows, scale.max(scale_of_body(Some(record))))
     });
     (as_shown, known.unwrap_or_default())
+}
+
+/// Scale of what the body's times are off by, as its record shows it, stops.
+fn scale_of_body(record: Option<&BodyRecord>) -> f64 {
+    record.and_then(BodyRecord::scatter).map_or(0.0, KnownTimes::scale_of)
 }
 
 /// Probability that the dial shows true times for a frame whose file does not tell, where those of

@@ -2,6 +2,7 @@
 
 mod apart;
 mod camera;
+mod camera_faults;
 mod cards;
 mod cli;
 mod cli_across;

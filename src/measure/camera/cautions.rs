@@ -1,13 +1,17 @@
 //! What to mind about a camera record.
 
 use super::wall::{WallFrame, WallShoot};
-use super::{LONG_S, Tied};
+use super::{LONG_S, Tied, shown};
 use crate::body_record::{BodyCaution, BodyRecord};
 
 /// A time that is known worse than this is named, u95 in stops (ours).
 const WIDE: f64 = 0.015;
 /// Light that moved more over the shoot is named, stops (ours).
 const MOVED: f64 = 0.1;
+/// Frames of one time that scatter more than at other times are named from here on, stops (ours).
+const UNSTEADY: f64 = 0.003;
+/// Departures from a line are named from here on, percent (ours).
+const BENT_PERCENT: f64 = 1.0;
 /// Colour that changed more between light levels is named, stops (ours).
 const COLOUR: f64 = 0.15;
 
@@ -18,8 +22,10 @@ pub fn cautions(shoot: &WallShoot, tied: &Tied, record: &BodyRecord) -> Vec<Body
         ("no_serial", no_serial(record)),
         ("no_capture_times", no_capture_times(shoot)),
         ("light_moved", light_moved(record)),
+        ("unsteady_times", unsteady_times(shoot, tied)),
         ("colour_changed", colour_changed(shoot, tied)),
         ("no_long_darks", no_long_darks(shoot, record)),
+        ("bent_sensor", bent_sensor(record)),
         ("wide_times", wide_times(record)),
         ("no_noise", no_noise(record)),
     ];
@@ -55,6 +61,22 @@ fn light_moved(record: &BodyRecord) -> Option<String> {
     })
 }
 
+fn unsteady_times(shoot: &WallShoot, tied: &Tied) -> Option<String> {
+    let odd: Vec<usize> = (0..tied.times.len()).filter(|k| tied.unsteady[*k] > UNSTEADY).collect();
+    let text = |k: &usize| shown(&shoot.frames[tied.frames[tied.times[*k]]].exposure);
+    let (first, last) = (odd.first()?, odd.last()?);
+    let which = match odd.as_slice() {
+        [one] => text(one),
+        _ => format!("{} to {}", text(first), text(last)),
+    };
+    let most = tied.unsteady.iter().copied().fold(0.0, f64::max);
+    Some(format!(
+        "frames of one time differ more than others at {which} (by {most:.3} stop): a lamp on the mains \
+         flickers, and a short frame catches a part of one period. u95 holds that. A lamp on a battery \
+         makes it better; where it was one already, the shutter itself is less sure there."
+    ))
+}
+
 /// The first frame whose colour differs from the first light level's.
 fn colour_changed(shoot: &WallShoot, tied: &Tied) -> Option<String> {
     let first = &shoot.frames[*tied.frames.first()?].colour_stops;
@@ -78,6 +100,17 @@ fn no_long_darks(shoot: &WallShoot, record: &BodyRecord) -> Option<String> {
         "there are no dark frames of the long times, so that black may have crept up in them; add two \
          frames with the lens capped at each of your longest times."
             .to_owned()
+    })
+}
+
+fn bent_sensor(record: &BodyRecord) -> Option<String> {
+    let most = record.linearity.as_ref()?.largest_percent.get();
+    (most > BENT_PERCENT).then(|| {
+        format!(
+            "this sensor's levels lie up to {most:.1} % off a straight line, or its black is not the \
+             file's. Measuring does not take that off, but has it in u95; expose filtered frames like \
+             bare ones, the hump at the same place of the histogram, and it cancels."
+        )
     })
 }
 

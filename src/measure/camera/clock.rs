@@ -3,27 +3,25 @@
 use super::super::fit::stretch::{TimePoint, own};
 use super::super::fit::times::TimesFound;
 use super::Tied;
-use super::record::{above, dial_rule, row};
+use super::record::{above, row};
 use super::wall::{WallFrame, WallShoot};
+use crate::body_record::CLOCKED_S;
 use nalgebra::DMatrix;
 
-/// Shorter times show the curtains' own microseconds, seconds.
-const CLOCKED_S: f64 = 1.0 / 125.5;
 /// Normal factor of 95 %.
 const NORMAL: f64 = 1.959_963_984_540_054;
 
 /// The times without the slope that they have along the dial, and with what is not known of it; the
-/// response has it instead.
-pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFound {
+/// response has it instead. And the probability that the dial shows true times.
+pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesFound, f64) {
     let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
-    let as_shown = dial_rule(shoot, tied, &found) > 0.5;
-    let rule = |k: usize| if as_shown { above(frame(k)) } else { 0.0 };
     let point = |k: usize| {
         let exposure = &frame(k).exposure;
         let seconds = exposure.true_time.get();
         TimePoint {
             log_time: seconds.log2(),
-            off: row(tied, k).map_or(0.0, |r| found.offsets[r]) - rule(k),
+            off: row(tied, k).map_or(0.0, |r| found.offsets[r]),
+            above: if exposure.dial.is_some() { above(frame(k)) } else { 0.0 },
             clocked: exposure.dial.is_some() && seconds >= CLOCKED_S,
         }
     };
@@ -33,7 +31,9 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFo
         (Some(i), Some(j)) => found.covariance[(i, j)],
         _ => 0.0,
     };
-    let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured)) else { return found };
+    let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured)) else {
+        return (found, 0.5);
+    };
     let reference = tied.reference;
     let c = &own.covariance;
     let shared = |a: usize, b: usize| {
@@ -42,20 +42,20 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> TimesFo
     let mut all = found;
     let places: Vec<(usize, usize)> = (0..n).filter_map(|k| Some((k, row(tied, k)?))).collect();
     for &(a, i) in &places {
-        let off = own.off[a] - own.off[reference] + rule(a) - rule(reference);
-        all.offsets[i] = off;
+        all.offsets[i] = own.off[a] - own.off[reference];
         all.u95[i] = NORMAL * shared(a, a).max(0.0).sqrt();
         for &(b, j) in &places {
             all.covariance[(i, j)] = shared(a, b);
         }
     }
     let (slope, u) = slope(&points, &own.off, c);
-    let top = all.response.last().map_or(0.0, |p| p.log_share);
+    let knots = all.response.len().max(1) as f64;
+    let middle = all.response.iter().map(|p| p.log_share).sum::<f64>() / knots;
     for point in &mut all.response {
-        point.stops += slope * (point.log_share - top);
-        point.u = point.u.hypot(u * (point.log_share - top));
+        point.stops += slope * (point.log_share - middle);
+        point.u = point.u.hypot(u * (point.log_share - middle));
     }
-    all
+    (all, own.as_shown)
 }
 
 /// The straight line through what the times are not off by themselves, stops per stop, and its

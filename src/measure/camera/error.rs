@@ -65,10 +65,26 @@ pub enum CameraError {
         /// Why they were left out, the commonest first.
         reasons: Vec<String>,
     },
+    /// So many frames are of no use that they, and not what the others lack, are the reason.
+    #[error(
+        "{out} of the {of} frames cannot be used: {}; put that right first. Of the others: {why}",
+        reasons.join("; ")
+    )]
+    MostLeftOut {
+        /// Frames left out.
+        out: usize,
+        /// Of so many.
+        of: usize,
+        /// Why, the commonest first.
+        reasons: Vec<String>,
+        /// What the others lack.
+        why: Box<CameraError>,
+    },
     /// All at one time.
     #[error(
-        "all {frames} frames were shot at one time, {time}; a camera record needs many: go along the \
-         dial in thirds of a stop at each light level (lightloss camera --help tells how)"
+        "{} at one time, {time}; a camera record needs many: go along the \
+         dial in thirds of a stop at each light level (lightloss camera --help tells how)",
+        all_shot(*frames)
     )]
     OneTime {
         /// Frames.
@@ -118,8 +134,8 @@ pub enum CameraError {
     /// The light or the frames moved too much.
     #[error(
         "the times come out no better than without a record (u95 {u95:.3} stop for half of them): the \
-         light moved by {moved:.2} stop and frames scatter by {scatter:.3} stop; shoot under a lamp, \
-         away from the window, at the widest aperture, and each time twice, up the dial and down again"
+         light moved by {moved:.2} stop and frames scatter by {scatter:.3} stop; shoot under a lamp \
+         on a battery (one on the mains flickers), away from the window, at the widest aperture, and each time twice, up the dial and down again"
     )]
     Unsteady {
         /// Median u95, stops.
@@ -132,4 +148,11 @@ pub enum CameraError {
     /// The fit failed.
     #[error(transparent)]
     Fit(#[from] FitError),
+}
+
+fn all_shot(frames: usize) -> String {
+    match frames {
+        1 => "the only frame of use was shot".to_owned(),
+        many => format!("all {many} frames were shot"),
+    }
 }

@@ -2,7 +2,6 @@
 
 use super::super::fit::times::{ResponsePoint, TimesFound};
 use super::cautions::cautions;
-use super::rule::as_shown;
 use super::wall::{WallFrame, WallShoot};
 use super::{Tied, chip, shown};
 use crate::body_record::{
@@ -28,10 +27,10 @@ const COVERAGE: f64 = 2.0;
 pub fn record(
     shoot: &WallShoot,
     tied: &Tied,
-    found: &TimesFound,
+    (found, as_shown): &(TimesFound, f64),
     noise: Option<NoiseOfBody>,
 ) -> BodyRecord {
-    let (times, dropped) = times(shoot, tied, found);
+    let (times, dropped) = times(shoot, tied, found, *as_shown);
     let linearity = linearity(&found.response);
     let mut left_out = shoot.left_out.clone();
     left_out.extend(dropped);
@@ -79,23 +78,16 @@ pub fn above(frame: &WallFrame) -> f64 {
     (frame.exposure.recorded.get() / frame.exposure.true_time.get()).log2()
 }
 
-/// Probability that the dial shows true times.
-pub fn dial_rule(shoot: &WallShoot, tied: &Tied, found: &TimesFound) -> f64 {
-    let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
-    let one = |k: usize| {
-        let (offset, u95) = row(tied, k).map_or((0.0, 0.0), |r| (found.offsets[r], found.u95[r]));
-        (offset, (u95 / COVERAGE).powi(2), above(frame(k)))
-    };
-    let on_dial = (0..tied.times.len()).filter(|k| frame(*k).exposure.dial.is_some());
-    as_shown(&on_dial.map(one).collect::<Vec<_>>())
-}
-
-fn times(shoot: &WallShoot, tied: &Tied, found: &TimesFound) -> (TimesOfBody, Vec<LeftOutFrame>) {
+fn times(
+    shoot: &WallShoot,
+    tied: &Tied,
+    found: &TimesFound,
+    as_shown: f64,
+) -> (TimesOfBody, Vec<LeftOutFrame>) {
     let frame = |k: usize| -> &WallFrame { &shoot.frames[tied.frames[tied.times[k]]] };
     let offset = |k: usize| row(tied, k).map_or(0.0, |r| found.offsets[r]);
     let u95 = |k: usize| row(tied, k).map_or(0.0, |r| found.u95[r]);
     let above = |k: usize| above(frame(k));
-    let as_shown = dial_rule(shoot, tied, found);
     // The reference is what its rule says, and takes all others along.
     let common = if as_shown > 0.5 { above(tied.reference) } else { 0.0 };
     let (kept, dropped): (Vec<usize>, Vec<usize>) =

@@ -2,10 +2,11 @@
 //! and why.
 
 use super::error::CameraError;
+use super::sorting::{self, Sort};
 use crate::body_record::{BodyName, LeftOutFrame};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
-use crate::levels::{LevelFrame, from_14_bit, levels, own_black, plane_black};
+use crate::levels::{BlackSource, LevelFrame, levels, own_black, plane_black};
 use crate::quantity::{Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
 use crate::shoot::frames::{Candidate, Observed, observe};
@@ -15,10 +16,6 @@ use crate::shoot::verdict::Judgement;
 use crate::shoot::{Label, Wish, folders, order};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
-
-/// A frame that is as dark as black, where the wall should have given fewer counts than this at 14
-/// bit, may be of the wall (ours).
-const DIM_COUNTS: f64 = 40.0;
 
 /// One good frame of the wall.
 pub struct WallFrame {
@@ -93,7 +90,7 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
     let observed = observe(order.sorted(summaries), order.timed, &Wish::default());
     let settled = Settled::of(&observed);
     let mut kinds: Vec<Sort> = observed.iter().map(|o| settled.sort(o, &labels)).collect();
-    doubt_dark(&observed, &mut kinds);
+    sorting::settle(&observed, &mut kinds);
     let captured_at = observed.first().and_then(|o| o.summary.info.capture.at);
     let mut shoot = WallShoot {
         body,
@@ -121,13 +118,6 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
         return Err(CameraError::NothingGood { of: all, reasons });
     }
     Ok(shoot)
-}
-
-/// What a frame is.
-enum Sort {
-    Wall,
-    Dark,
-    Out(String),
 }
 
 fn left(file: &str, reason: &str) -> LeftOutFrame {
@@ -214,7 +204,12 @@ impl Settled {
         if let (Some(own), Some(most)) = (exposure.iso, self.iso)
             && (own.get() / most.get() - 1.0).abs() > 0.01
         {
-            return out(format!("at ISO {} and not {} as most frames", own.get(), most.get()));
+            return out(format!(
+                "at another ISO than most frames (ISO {} and not {}): set one ISO, none of the camera's \
+                 choice",
+                own.get(),
+                most.get()
+            ));
         }
         let percent = o.look.clipped_percent.get();
         if o.look.clipped[1] {
@@ -241,24 +236,6 @@ fn most<T: Ord>(values: impl Iterator<Item = T>) -> Option<T> {
     counts.into_iter().max_by_key(|(_, n)| *n).map(|(value, _)| value)
 }
 
-/// Frames as dark as black that the wall itself may have made so are neither.
-fn doubt_dark(observed: &[Observed], kinds: &mut [Sort]) {
-    let rate = |i: usize| {
-        let exposure = observed[i].exposure.as_ref()?;
-        Some(observed[i].look.levels[1] / exposure.true_time.get())
-    };
-    let walls: Vec<usize> = (0..kinds.len()).filter(|&i| matches!(kinds[i], Sort::Wall)).collect();
-    for i in 0..kinds.len() {
-        let (Sort::Dark, Some(exposure)) = (&kinds[i], &observed[i].exposure) else { continue };
-        let nearest = walls.iter().min_by_key(|w| w.abs_diff(i));
-        let expected = nearest.and_then(|&w| rate(w)).map(|r| r * exposure.true_time.get());
-        let least = from_14_bit(DIM_COUNTS, &observed[i].summary);
-        if expected.is_some_and(|counts| counts < least) {
-            kinds[i] = Sort::Out("too dark to tell the wall from black".to_owned());
-        }
-    }
-}
-
 fn frames(observed: &[Observed], kinds: &[Sort]) -> Vec<WallFrame> {
     let all: Vec<(&Observed, &Sort)> = observed.iter().zip(kinds).collect();
     let make = |(o, kind): &(&Observed, &Sort)| {
@@ -270,7 +247,11 @@ fn frames(observed: &[Observed], kinds: &[Sort]) -> Vec<WallFrame> {
             matches!(kind, Sort::Dark) && same && iso
         };
         let darks: Vec<&FrameSummary> = all.iter().filter(alike).map(|(d, _)| &d.summary).collect();
-        let levels = levels(&o.summary, &darks);
+        let levels = if darks.is_empty() {
+            above_near_black(o, &exposure, &all)
+        } else {
+            levels(&o.summary, &darks)
+        };
         let [red, green, blue] = levels.centre_channels()?;
         let over = |c: f64| (c.max(f64::MIN_POSITIVE) / green.level).log2();
         (green.level > 0.0).then(|| WallFrame {
@@ -286,6 +267,25 @@ fn frames(observed: &[Observed], kinds: &[Sort]) -> Vec<WallFrame> {
     all.par_iter().filter_map(make).collect()
 }
 
+/// Light above black where no dark frame has the frame's own time: above the dark frames of the nearest
+/// time and the same ISO, which tell a tag that is wrong, with the doubt of a tag all the same.
+fn above_near_black(o: &Observed, exposure: &Understood, all: &[(&Observed, &Sort)]) -> LevelFrame {
+    let own = levels(&o.summary, &[]);
+    if own.black != BlackSource::Tag {
+        return own;
+    }
+    let dark = |(d, kind): &(&'_ Observed, &Sort)| {
+        let e =
+            d.exposure.as_ref().filter(|e| matches!(kind, Sort::Dark) && e.iso == exposure.iso)?;
+        Some(((e.recorded.get() / exposure.recorded.get()).log2().abs(), e.recorded))
+    };
+    let nearest = all.iter().filter_map(dark).min_by(|a, b| a.0.total_cmp(&b.0));
+    let Some((_, time)) = nearest else { return own };
+    let at = |d: &&(&Observed, &Sort)| dark(d).is_some_and(|(_, t)| t == time);
+    let darks: Vec<&FrameSummary> = all.iter().filter(at).map(|(d, _)| &d.summary).collect();
+    LevelFrame { black: own.black, black_doubt: own.black_doubt, ..levels(&o.summary, &darks) }
+}
+
 fn green_black(summary: &FrameSummary) -> f64 {
     plane_black(own_black(summary), summary.cells.cfa.as_ref(), Plane::Green1)
 }
@@ -294,7 +294,7 @@ fn full_scale(summary: &FrameSummary) -> f64 {
     f64::from(summary.levels.white) - green_black(summary)
 }
 
-fn commonest(left_out: &[LeftOutFrame], darks: usize) -> Vec<String> {
+pub(super) fn commonest(left_out: &[LeftOutFrame], darks: usize) -> Vec<String> {
     let mut counts: BTreeMap<&str, (usize, &str)> = BTreeMap::new();
     for frame in left_out {
         // Percentages differ from frame to frame.

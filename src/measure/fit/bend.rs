@@ -12,14 +12,20 @@ use std::f64::consts::LN_2;
 /// responses that bend otherwise, as a root does.
 const BEND: f64 = 0.003;
 
-/// What that much bend moves red, green and blue of a state by, stops.
+/// Of what a camera record shows, which is not taken off the levels: u95 holds all of it and half as much
+/// again, for responses that bend otherwise than in step with the level (ours).
+const SHOWN: f64 = 1.5 / 1.96;
+
+/// What that much bend moves red, green and blue of a state by, stops; more where a camera record shows
+/// more.
 pub(super) fn moved(
     state: usize,
     green: &Anatomy,
-    red: &Difference,
-    blue: &Difference,
+    [red, blue]: [&Difference; 2],
     readings: &[Reading],
+    shown: f64,
 ) -> [f64; 3] {
+    let bend = BEND.hypot(SHOWN * shown.abs());
     let share = |r: &Reading, c: usize| r.channels[c].map_or(0.0, |channel| channel.share);
     let all = || readings.iter().enumerate();
     let of_green: f64 = all().map(|(i, r)| green.weights[i] * share(r, 1)).sum();
@@ -27,7 +33,7 @@ pub(super) fn moved(
         all().map(|(i, r)| d.weights[(state, i)] * (share(r, c) - share(r, 1))).sum()
     };
     let moved = [of_green + against_green(red, 0), of_green, of_green + against_green(blue, 2)];
-    moved.map(|shares| BEND * shares / LN_2)
+    moved.map(|shares| bend * shares / LN_2)
 }
 
 /// Strengths with that doubt in them: one unknown for all channels. Degrees of freedom grow, since the

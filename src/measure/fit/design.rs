@@ -2,6 +2,7 @@
 
 use super::prior::SPOILT_STOPS;
 use super::{Beliefs, GAIN_PRIOR, Reading};
+use std::collections::BTreeMap;
 use std::f64::consts::LN_2;
 
 /// What a parameter stands for.
@@ -166,11 +167,19 @@ impl Design {
     /// changes within runs, `most` at most. A change at row i holds from row i on.
     pub fn edges(&self, readings: &[Reading], most: usize) -> Vec<usize> {
         let reading = |row: usize| &readings[self.rows[row]];
+        // What a state takes, or a time is off by, is no change of the light.
+        let mut of_kind: BTreeMap<(Option<usize>, usize), (f64, f64)> = BTreeMap::new();
+        let kind = |row: usize| (reading(row).setting, reading(row).time);
+        for row in 0..self.rows.len() {
+            let sum = of_kind.entry(kind(row)).or_default();
+            *sum = (sum.0 + self.y[row], sum.1 + 1.0);
+        }
+        let above = |row: usize| self.y[row] - of_kind.get(&kind(row)).map_or(0.0, |s| s.0 / s.1);
         let mut found: Vec<(f64, usize)> = (1..self.rows.len())
             .map(|row| {
                 let (before, now) = (reading(row - 1), reading(row));
                 let same = before.run == now.run && before.time == now.time;
-                let size = if same { (self.y[row] - self.y[row - 1]).abs() } else { f64::MAX };
+                let size = if same { (above(row) - above(row - 1)).abs() } else { f64::MAX };
                 (size, row)
             })
             .collect();

@@ -3,6 +3,7 @@
 
 use super::prior::OFFSET_VARIANCE;
 use crate::body_record::{BodyRecord, triangle};
+use crate::quantity::Stops;
 
 /// Distinct times of a shoot that a record holds.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,6 +17,12 @@ pub struct KnownTimes {
 }
 
 impl KnownTimes {
+    /// Scale of offsets whose standard deviation is so much, stops.
+    #[must_use]
+    pub fn scale_of(deviation: Stops) -> f64 {
+        deviation.get() / OFFSET_VARIANCE.sqrt()
+    }
+
     /// From the shoot's distinct times with the row that each has in the record; `scale` is that of
     /// the reference's offset.
     #[must_use]

@@ -1,10 +1,13 @@
 //! Times that seem to stretch along the dial. A response that is a power of the light, or bends in a
 //! way that is partly one, makes levels rise by the same share with each doubling of the time, which
 //! no frame of unknown light tells from longer times. The times themselves do not stretch: one clock
-//! counts them, and what each is off by is its own. So a slope over many of them is the sensor's, as
-//! far as the scatter of the times about it tells it from chance.
+//! counts them, and what each is off by is its own, beside some microseconds of the curtains that all
+//! share. So a slope over many of them is the sensor's, as far as the scatter of the times about it
+//! tells it from chance. The rule of the dial is judged along with it, since what a dial rounds has a
+//! slope as well.
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::f64::consts::LN_2;
 
 /// Scatter of a body's times about their rule, standard deviations in stops, each as likely (ours).
 const SCATTERS: [f64; 5] = [0.001, 0.003, 0.008, 0.02, 0.05];
@@ -13,6 +16,9 @@ const SCATTERS: [f64; 5] = [0.001, 0.003, 0.008, 0.02, 0.05];
 const SLOPES: [(f64, f64); 4] = [(0.0003, 0.35), (0.001, 0.35), (0.003, 0.25), (0.01, 0.05)];
 /// Nothing is known of the factor common to all times: standard deviation, stops.
 const ANY: f64 = 16.0;
+/// Seconds by which curtains open all times too long or too short, standard deviations with their
+/// shares (ours: a tenth of a stop at 1/1000 s is seen, and more is not rare).
+const CURTAINS_S: [(f64, f64); 3] = [(0.0, 0.5), (3e-5, 0.25), (1e-4, 0.25)];
 /// What a time that no clock alone makes is off by besides, standard deviation in stops (ours).
 const UNCLOCKED: f64 = 0.2;
 
@@ -21,8 +27,10 @@ const UNCLOCKED: f64 = 0.2;
 pub struct TimePoint {
     /// log2 of the seconds.
     pub log_time: f64,
-    /// Measured deviation from the rule of the dial, stops.
+    /// Measured deviation from powers of two, stops.
     pub off: f64,
+    /// By how much what the dial shows lies above its power of two, stops.
+    pub above: f64,
     /// Whether the clock alone makes it: not so short that curtains count.
     pub clocked: bool,
 }
@@ -30,48 +38,85 @@ pub struct TimePoint {
 /// What the times themselves are off by.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Own {
-    /// Stops, but for a factor common to all.
+    /// From powers of two, stops, but for a factor common to all.
     pub off: Vec<f64>,
     /// Squared stops.
     pub covariance: DMatrix<f64>,
+    /// Probability that the dial shows true times and not powers of two, both as likely beforehand.
+    pub as_shown: f64,
 }
 
-/// Parts the times' own deviations from what the sensor makes of them, averaged over what scatter and
-/// slope may be (total variance, JCGM 100:2008, 4.3 for a discrete unknown); `covariance` is that of
-/// the measured deviations, squared stops. `None` where the equations cannot be solved.
+/// One whole account of the times.
+struct Account {
+    log_weight: f64,
+    as_shown: bool,
+    off: DVector<f64>,
+    covariance: DMatrix<f64>,
+}
+
+/// Parts the times' own deviations from what the sensor makes of them, averaged over what scatter,
+/// curtains, slope and rule may be (total variance, JCGM 100:2008, 4.3 for a discrete unknown);
+/// `covariance` is that of the measured deviations, squared stops. `None` where the equations cannot
+/// be solved.
 #[must_use]
 pub fn own(points: &[TimePoint], covariance: &DMatrix<f64>) -> Option<Own> {
     let n = points.len();
+    let found = accounts(points, covariance)?;
+    let best = found.iter().map(|f| f.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = found.iter().map(|f| (f.log_weight - best).exp()).sum();
+    let weight = |f: &Account| (f.log_weight - best).exp() / total;
+    let mut mean = DVector::zeros(n);
+    found.iter().for_each(|f| mean += &f.off * weight(f));
+    let mut all = DMatrix::zeros(n, n);
+    for f in &found {
+        let apart = &f.off - &mean;
+        all += (&f.covariance + &apart * apart.transpose()) * weight(f);
+    }
+    let as_shown: f64 = found.iter().filter(|f| f.as_shown).map(weight).sum();
+    let finite = mean.iter().chain(all.iter()).all(|v| v.is_finite());
+    // A sum of shares may exceed one by its rounding.
+    let as_shown = as_shown.min(1.0);
+    finite.then(|| Own { off: mean.iter().copied().collect(), covariance: all, as_shown })
+}
+
+fn accounts(points: &[TimePoint], covariance: &DMatrix<f64>) -> Option<Vec<Account>> {
+    let n = points.len();
     let middle = points.iter().map(|p| p.log_time).sum::<f64>() / n.max(1) as f64;
     let x: Vec<f64> = points.iter().map(|p| p.log_time - middle).collect();
-    let y = DVector::from_iterator(n, points.iter().map(|p| p.off));
-    let mut found: Vec<(f64, DVector<f64>, DMatrix<f64>)> = Vec::new();
-    for scatter in SCATTERS {
-        let prior = |p: &TimePoint| scatter.hypot(if p.clocked { 0.0 } else { UNCLOCKED }).powi(2);
-        let prior = DMatrix::from_diagonal(&DVector::from_iterator(n, points.iter().map(prior)));
+    // Stops by which a second more lengthens each time.
+    let longer: Vec<f64> = points.iter().map(|p| (-p.log_time).exp2() / LN_2).collect();
+    let measured = DVector::from_iterator(n, points.iter().map(|p| p.off));
+    let above = DVector::from_iterator(n, points.iter().map(|p| p.above));
+    let mut found = Vec::new();
+    for (scatter, (curtains, curtains_share)) in
+        SCATTERS.iter().flat_map(|s| CURTAINS_S.iter().map(move |c| (*s, *c)))
+    {
+        let each = |p: &TimePoint| scatter.hypot(if p.clocked { 0.0 } else { UNCLOCKED }).powi(2);
+        let prior = DMatrix::from_fn(n, n, |i, j| {
+            let shared = curtains * curtains * longer[i] * longer[j];
+            if i == j { each(&points[i]) + shared } else { shared }
+        });
         for (slope, share) in SLOPES {
             let beside = DMatrix::from_fn(n, n, |i, j| slope * slope * x[i] * x[j] + ANY * ANY);
             let whole = Cholesky::<f64, Dyn>::new(covariance + beside + &prior)?;
             // The mean and the covariance of one of two normal parts, their sum being seen.
             let gain = &prior * whole.inverse();
-            let told = whole.solve(&y);
             let log_size: f64 = 2.0 * whole.l().diagonal().map(f64::ln).sum();
-            let log = f64::ln(share) - 0.5 * (y.dot(&told) + log_size);
-            found.push((log, &gain * &y, &prior - &gain * &prior));
+            let left = &prior - &gain * &prior;
+            for as_shown in [false, true] {
+                let rule = if as_shown { above.clone() } else { DVector::zeros(n) };
+                let y = &measured - &rule;
+                let unlikely = y.dot(&whole.solve(&y)) + log_size;
+                found.push(Account {
+                    log_weight: f64::ln(share * curtains_share) - 0.5 * unlikely,
+                    as_shown,
+                    off: &gain * &y + rule,
+                    covariance: left.clone(),
+                });
+            }
         }
     }
-    let best = found.iter().map(|f| f.0).fold(f64::NEG_INFINITY, f64::max);
-    let total: f64 = found.iter().map(|f| (f.0 - best).exp()).sum();
-    let weight = |log: f64| (log - best).exp() / total;
-    let mut mean = DVector::zeros(n);
-    found.iter().for_each(|(log, off, _)| mean += off * weight(*log));
-    let mut all = DMatrix::zeros(n, n);
-    for (log, off, covariance) in &found {
-        let apart = off - &mean;
-        all += (covariance + &apart * apart.transpose()) * weight(*log);
-    }
-    let finite = mean.iter().chain(all.iter()).all(|v| v.is_finite());
-    finite.then(|| Own { off: mean.iter().copied().collect(), covariance: all })
+    Some(found)
 }
 
 #[cfg(test)]
@@ -89,6 +134,7 @@ mod tests {
         let point = |i: usize| TimePoint {
             log_time: i as f64 / 3.0,
             off: planted(i) + slope * i as f64 / 3.0,
+            above: 0.0,
             clocked: true,
         };
         let points: Vec<TimePoint> = (0..n).map(point).collect();
@@ -121,5 +167,63 @@ mod tests {
         let (_, u) = ends(3, 0.0, 0.05);
         let expected = f64::hypot(0.0028 * 2.0 / 3.0, 2_f64.sqrt() * NOISE);
         assert!((u - expected).abs() < 0.2 * expected, "{u} for {expected}");
+    }
+
+    /// Times from 1/60 to 15 s in full stops on either rule, and how the dial rounds them (log2 of its
+    /// number over the power of two, by hand: 1/60 against 1/64, 15 s against 16 s).
+    const ABOVE: [f64; 11] = [0.0931, 0.0931, 0.0931, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, -0.0931];
+
+    fn dial(planted: impl Fn(usize, f64) -> f64) -> Own {
+        let point = |(i, above): (usize, &f64)| TimePoint {
+            log_time: i as f64 - 6.0,
+            off: planted(i, *above),
+            above: *above,
+            clocked: true,
+        };
+        let points: Vec<TimePoint> = ABOVE.iter().enumerate().map(point).collect();
+        own(&points, &DMatrix::from_diagonal_element(11, 11, NOISE * NOISE)).unwrap()
+    }
+
+    #[test]
+    fn times_on_either_rule_are_told_and_none_are_not() {
+        assert!(dial(|_, _| 0.03).as_shown < 0.01);
+        assert!(dial(|_, above| 0.03 + above).as_shown > 0.99);
+        let few = TimePoint { log_time: 0.0, off: 0.01, above: 0.0, clocked: true };
+        let few = [few, TimePoint { log_time: 1.0, ..few }];
+        let own = own(&few, &DMatrix::from_diagonal_element(2, 2, 1e-5)).unwrap();
+        assert!((own.as_shown - 0.5).abs() < 1e-9, "{}", own.as_shown);
+    }
+
+    /// What a dial rounds falls along the dial, and so do times that a sensor bends: one is not taken
+    /// for the other.
+    #[test]
+    fn a_slope_is_not_taken_for_a_rule() {
+        let turn = [0.008, -0.006, -0.01, 0.009];
+        let own = dial(|i, _| turn[i % 4] - 0.012 * i as f64);
+        assert!(own.as_shown < 0.05, "{}", own.as_shown);
+        let off = own.off[10] - own.off[0] - (turn[2] - turn[0]);
+        let c = &own.covariance;
+        let u = (c[(0, 0)] + c[(10, 10)] - 2.0 * c[(0, 10)]).sqrt();
+        assert!(off.abs() < 2.0 * u && off.abs() < 0.05, "{off} +- {u}");
+    }
+
+    /// Curtains that open every time 80 microseconds too long: at 1/125 s that is
+    /// log2(1 + 125 x 80e-6) = 0.0144 stop, and at 15 s nothing.
+    #[test]
+    fn what_the_curtains_add_is_the_shutter_s_and_no_slope() {
+        let n = 33;
+        let turn = [0.002, -0.002, -0.001, 0.001];
+        let seconds = |i: usize| (i as f64 / 3.0 - 7.0).exp2();
+        let planted = |i: usize| turn[i % 4] + (1.0 + 80e-6 / seconds(i)).log2();
+        let point = |i: usize| TimePoint {
+            log_time: i as f64 / 3.0 - 7.0,
+            off: planted(i),
+            above: 0.0,
+            clocked: true,
+        };
+        let points: Vec<TimePoint> = (0..n).map(point).collect();
+        let own = own(&points, &DMatrix::from_diagonal_element(n, n, NOISE * NOISE)).unwrap();
+        let off = own.off[0] - own.off[n - 1] - (planted(0) - planted(n - 1));
+        assert!(off.abs() < 0.004, "{off}");
     }
 }

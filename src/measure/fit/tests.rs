@@ -31,6 +31,7 @@ fn beliefs() -> Beliefs {
         timed: true,
         as_shown: 0.5,
         hand: Vec::new(),
+        bend: 0.0,
     }
 }
 

@@ -22,6 +22,11 @@ const POWER: f64 = 0.22;
 /// Departure that grows as the level itself, which is how wells fill up: standard deviation at full
 /// scale over that of the bends (ours).
 const FILLING: f64 = 2.0;
+/// Departure of what is added to all levels alike, which is near black: standard deviation at the lowest
+/// level over that of the bends (ours).
+const ADDED: f64 = 2.0;
+/// Shapes beside the power and the bends: what fills up, what is added.
+const SHAPES: usize = 2;
 
 /// What the frames are.
 pub struct TimesProblem<'a> {
@@ -112,6 +117,7 @@ fn beliefs(problem: &TimesProblem<'_>) -> Beliefs {
         timed: problem.timed,
         as_shown: 0.0,
         hand: Vec::new(),
+        bend: 0.0,
     }
 }
 
@@ -146,7 +152,7 @@ impl Response {
     }
 
     /// Deviation beforehand, over that of a bend, and column of each parameter: the power, what grows
-    /// as the level, then the bends.
+    /// as the level, what falls as it grows, then the bends.
     fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(f64, Vec<f64>)> {
         let Some(last) = self.knots.last() else { return Vec::new() };
         let power = log_shares(problem, design).map(|x| x - last).collect();
@@ -155,21 +161,35 @@ impl Response {
             (1.0, log_shares(problem, design).map(at).collect())
         };
         let filling = log_shares(problem, design).map(f64::exp2).collect();
-        let first = [(POWER, power), (FILLING, filling)];
+        let added = log_shares(problem, design).map(|x| (self.knots[0] - x).exp2()).collect();
+        let first = [(POWER, power), (FILLING, filling), (ADDED, added)];
         first.into_iter().chain(self.bends.iter().map(bend)).collect()
     }
 
+    /// What grows as the level and what falls as it grows, at the knots.
+    fn shapes(&self) -> [Vec<f64>; SHAPES] {
+        let first = self.knots.first().copied().unwrap_or(0.0);
+        [
+            self.knots.iter().map(|x| x.exp2()).collect(),
+            self.knots.iter().map(|x| (first - x).exp2()).collect(),
+        ]
+    }
+
     fn points(&self, whole: &Whole, first: usize) -> Vec<ResponsePoint> {
-        // The power's own parameter comes first and stands for nothing that frames can show; of what
-        // grows as the level that is left out which is a power.
+        // The power's own parameter comes first and stands for nothing that frames can show. What grows
+        // as the level, or falls, was taken off the times whole; how far that is a power is not known
+        // from here, since times that stretch make up for it.
         let at = first + 1;
-        let shapes: Vec<Vec<f64>> =
-            std::iter::once(bent(&self.knots)).chain(self.bends.iter().cloned()).collect();
+        let shapes = |free_of: fn(&[f64], Vec<f64>) -> Vec<f64>| -> Vec<Vec<f64>> {
+            let own = self.shapes().map(|shape| free_of(&self.knots, shape));
+            own.into_iter().chain(self.bends.iter().cloned()).collect()
+        };
+        let (found, known) = (shapes(less_mean), shapes(less_line));
         let point = |(k, x): (usize, &f64)| {
-            let stops = shapes.iter().enumerate().map(|(b, v)| v[k] * whole.mean[at + b]);
-            let variance: f64 = (0..shapes.len())
-                .flat_map(|a| (0..shapes.len()).map(move |b| (a, b)))
-                .map(|(a, b)| shapes[a][k] * shapes[b][k] * whole.covariance[(at + a, at + b)])
+            let stops = found.iter().enumerate().map(|(b, v)| v[k] * whole.mean[at + b]);
+            let variance: f64 = (0..known.len())
+                .flat_map(|a| (0..known.len()).map(move |b| (a, b)))
+                .map(|(a, b)| known[a][k] * known[b][k] * whole.covariance[(at + a, at + b)])
                 .sum();
             ResponsePoint { log_share: *x, stops: stops.sum(), u: variance.max(0.0).sqrt() }
         };
@@ -188,15 +208,20 @@ fn log_shares<'a>(
     design.rows.iter().map(move |i| (level(i) / problem.full_scale).log2())
 }
 
-/// The share of full scale at the knots, less its straight line over them.
-fn bent(knots: &[f64]) -> Vec<f64> {
-    let n = knots.len() as f64;
-    let shares: Vec<f64> = knots.iter().map(|x| x.exp2()).collect();
-    let (mean_x, mean_y) = (knots.iter().sum::<f64>() / n, shares.iter().sum::<f64>() / n);
-    let spread: f64 = knots.iter().map(|x| (x - mean_x).powi(2)).sum();
-    let along = |(x, y): (&f64, &f64)| (x - mean_x) * (y - mean_y);
-    let slope = knots.iter().zip(&shares).map(along).sum::<f64>() / spread.max(f64::MIN_POSITIVE);
-    knots.iter().zip(&shares).map(|(x, y)| y - mean_y - slope * (x - mean_x)).collect()
+/// Values at the knots, less their mean.
+fn less_mean(_: &[f64], values: Vec<f64>) -> Vec<f64> {
+    let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+    values.into_iter().map(|y| y - mean).collect()
+}
+
+/// Values at the knots, less their straight line over them.
+fn less_line(knots: &[f64], values: Vec<f64>) -> Vec<f64> {
+    let mean = knots.iter().sum::<f64>() / knots.len().max(1) as f64;
+    let values = less_mean(knots, values);
+    let spread: f64 = knots.iter().map(|x| (x - mean).powi(2)).sum();
+    let along: f64 = knots.iter().zip(&values).map(|(x, y)| (x - mean) * y).sum();
+    let slope = along / spread.max(f64::MIN_POSITIVE);
+    knots.iter().zip(values).map(|(x, y)| y - slope * (x - mean)).collect()
 }
 
 /// Vectors over the knots that are orthonormal, and orthogonal to 1 and to the knots themselves

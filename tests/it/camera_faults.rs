@@ -1,0 +1,228 @@
+//! Camera records of walls that were shot as people shoot them: under a lamp that flickers, in light
+//! that jumps, with a black level that is not the file's. What is planted is found within its
+//! uncertainty, and what is bad is named.
+
+#![allow(clippy::unwrap_used)]
+
+use crate::camera::{errors, filter_shoot, made, measured, says};
+use crate::shooting::{candidates, drawn};
+use lightloss::body_record::BodyRecord;
+use lightloss::measure::camera::camera;
+use lightloss::profile::Profile;
+use lightloss::simulate::camera::{Dial, usual_offset};
+use lightloss::simulate::session::{Session, Shot};
+use lightloss_planted::wall::{LEVELS, session, shots};
+use std::f64::consts::{PI, TAU};
+
+const SIZE: (usize, usize) = (640, 448);
+
+/// Of 33 times, at 95 % each, fewer than 28 inside come by chance once in a hundred (binomial).
+const INSIDE: usize = 28;
+const TIMES: usize = 33;
+
+fn inside(session: &Session, all: &[Shot], record: &BodyRecord) -> usize {
+    let found = errors(record, &session.take(all));
+    found.iter().filter(|(error, u95)| error.abs() <= *u95).count()
+}
+
+fn caution<'a>(record: &'a BodyRecord, code: &str) -> Option<&'a str> {
+    record.cautions.iter().find(|c| c.code == code).map(|c| c.text.as_str())
+}
+
+/// Light that goes up and down by a tenth a hundred times a second, from any moment on: its mean over
+/// t is 1 + 0.1 (cos p - cos(p + w t)) / (w t).
+#[test]
+fn a_lamp_that_flickers_is_named_and_its_times_are_as_doubtful_as_they_are() {
+    let session = session(SIZE, 1.0, 5);
+    let mut all = shots(&LEVELS, 2);
+    for (n, shot) in all.iter_mut().enumerate().filter(|(_, s)| s.brighter > -9.0) {
+        let along = TAU * 100.0 * shot.time.set();
+        let phase = (2.399_963 * n as f64 * PI).rem_euclid(TAU);
+        let mean = 1.0 + 0.1 * (phase.cos() - (phase + along).cos()) / along;
+        shot.brighter += mean.log2();
+    }
+    let record = made(&session, &all).unwrap();
+    let told = caution(&record, "unsteady_times").unwrap();
+    for word in ["1/500", "mains", "battery"] {
+        assert!(told.contains(word), "{word:?} is not in: {told}");
+    }
+    let good = inside(&session, &all, &record) + TIMES + 1 - record.times.list.len();
+    assert!(good >= INSIDE, "{good} of {TIMES}");
+    let steady = made(&session, &shots(&LEVELS, 2)).unwrap();
+    assert_eq!(caution(&steady, "unsteady_times"), None);
+}
+
+/// The lamp loses a fiftieth between two frames on the way up the dial, where times that err by as much
+/// hide it.
+#[test]
+fn light_that_jumps_between_two_times_is_followed() {
+    let mut good = 0;
+    for seed in [5, 6] {
+        let session = session(SIZE, 2.0, seed);
+        let mut all = shots(&LEVELS, 1);
+        // The second level has frames 33 to 64, and its last ones go up the dial.
+        all.iter_mut().skip(58).filter(|s| s.brighter > -9.0).for_each(|s| s.brighter -= 0.03);
+        let record = made(&session, &all).unwrap();
+        good += inside(&session, &all, &record);
+    }
+    assert!(good >= 2 * INSIDE, "{good} of {}", 2 * TIMES);
+}
+
+/// A true black level five counts above the file's: frames with the lens capped are no wall, and what
+/// they tell is true of the short times too.
+#[test]
+fn capped_frames_tell_a_black_level_that_is_not_the_file_s() {
+    let mut session = session(SIZE, 1.0, 5);
+    session.camera.black_shift = 5.0;
+    let all = shots(&LEVELS, 1);
+    let record = made(&session, &all).unwrap();
+    assert_eq!(record.frames.dark, 6);
+    assert_eq!(record.frames.left_out, []);
+    assert_eq!(caution(&record, "colour_changed"), None);
+    assert_eq!(caution(&record, "no_long_darks"), None);
+    // Greens of the file: 511.75 and 512.
+    let black = record.black.counts.get();
+    assert!((black - 516.875).abs() < 0.3, "{black}");
+    let good = inside(&session, &all, &record);
+    assert!(good >= INSIDE, "{good} of {TIMES}");
+    let line = record.linearity.unwrap().largest_percent.get();
+    assert!(line < 0.3, "a straight sensor is {line} % off its line");
+}
+
+/// Pixels that lack 4 % at full scale, in step with the light, and a shutter that is right: ln of
+/// what is left of the light at each level, but for a constant.
+#[test]
+fn a_planted_bend_is_told_with_its_slope() {
+    const LACKS: f64 = 0.04;
+    // Straight lines between points a stop apart leave an eighth of the second difference of the curve:
+    // 0.04 x 0.69^2 x 0.7 / 8.
+    const BETWEEN: f64 = 0.0017;
+    let mut session = session(SIZE, 0.0, 5);
+    session.camera.bend = LACKS;
+    let line = made(&session, &shots(&LEVELS, 1)).unwrap().linearity.unwrap();
+    // level = light (1 - lacks light), solved for the light.
+    let lost = |level: f64| {
+        let light = (1.0 - (1.0 - 4.0 * LACKS * level).sqrt()) / (2.0 * LACKS);
+        (level / light).ln()
+    };
+    let found: Vec<(f64, f64)> = line
+        .points
+        .iter()
+        .map(|p| {
+            let deviation = (p.deviation_percent.get() / 100.0).ln_1p();
+            (deviation - lost(p.level_percent.get() / 100.0), p.u95_percent.get() / 100.0)
+        })
+        .collect();
+    let mean = found.iter().map(|f| f.0).sum::<f64>() / found.len() as f64;
+    for (k, (error, u95)) in found.iter().enumerate() {
+        let error = error - mean;
+        assert!(error.abs() <= *u95 + BETWEEN && *u95 < 0.01, "point {k}: {error} +- {u95}");
+    }
+}
+
+/// Pixels that lack 5 % at full scale: a filter of three stops at twice the time fills a quarter of what
+/// bare light fills, and seems weaker by log2((1 - 0.05 x 0.15) / (1 - 0.05 x 0.6)) = 0.033 stop.
+#[test]
+fn what_a_record_shows_of_a_bend_is_in_the_strength_s_uncertainty() {
+    let mut body = session(SIZE, 1.0, 5);
+    body.camera.bend = 0.05;
+    let record = made(&body, &shots(&LEVELS, 1)).unwrap();
+    assert!(caution(&record, "bent_sensor").unwrap().contains("histogram"));
+    body.scene.level = 38.0;
+    let profile = measured(&body, &filter_shoot(3.0, 1.0 / 60.0, 1.0 / 30.0), Some(&record));
+    let strength = &profile.settings[0].strength;
+    let error = strength.stops.get() - 3.0;
+    assert!(error.abs() > 0.02, "the planted bend does nothing: {error}");
+    assert!(error.abs() <= strength.u95.get(), "{error} +- {}", strength.u95.get());
+    let straight = made(&session(SIZE, 1.0, 5), &shots(&LEVELS, 1)).unwrap();
+    assert_eq!(caution(&straight, "bent_sensor"), None);
+    let bend = straight.linearity.unwrap().bend();
+    assert!(bend.abs() < 0.003, "{bend}");
+}
+
+/// A sensor that fills up below the white level of its file: frames just below are cut as well.
+#[test]
+fn frames_just_below_the_level_at_which_others_clip_are_left_out() {
+    let session = session(SIZE, 1.0, 5);
+    let mut all = shots(&LEVELS, 1);
+    all[0].brighter = 0.04;
+    let mut frames = candidates(&session, &all);
+    if let Ok(summary) = &mut frames[0].outcome {
+        for plane in &mut summary.cells.planes {
+            let full = plane.count.iter().map(|n| u16::try_from(*n).unwrap_or(u16::MAX));
+            plane.clipped = full.collect();
+        }
+    }
+    let record = camera(frames).unwrap();
+    let why = |file: &str| {
+        let left = record.frames.left_out.iter().find(|l| l.file == file);
+        left.map(|l| l.reason.clone()).unwrap_or_default()
+    };
+    // The other frame at 1/15 of this level is its last one, and 3 % fainter.
+    assert!(why("W0032.dng").contains("may be cut"), "{}", why("W0032.dng"));
+    // A third of a stop less is well below.
+    assert_eq!(why("W0002.dng"), "");
+}
+
+#[test]
+fn a_camera_that_chose_its_iso_is_told_so_first() {
+    let session = session(SIZE, 1.0, 5);
+    let mut all = shots(&LEVELS[..2], 1);
+    for (n, shot) in all.iter_mut().enumerate() {
+        shot.iso = 100.0 * (((n % 16) / 2) as f64 / 3.0).exp2().round();
+    }
+    let all: Vec<Shot> = all.into_iter().filter(|s| s.brighter > -9.0).collect();
+    let error = made(&session, &all).map(|_| ()).unwrap_err();
+    says(&error, &["cannot be used", "at another ISO than most frames", "put that right first"]);
+    let one = drawn(&session, &session.take(&all[..1]));
+    says(&camera(one).unwrap_err(), &["the only frame of use was shot at one time"]);
+}
+
+/// A body whose dial shows true times errs by 0.04 stop at each: a time that its record lacks is not
+/// taken for better than that.
+#[test]
+fn what_a_record_lacks_is_as_doubtful_as_the_body_s_other_times() {
+    let mut body = session(SIZE, 5.0, 24);
+    body.camera.shutter.writes_apex = false;
+    body.camera.shutter.dial = Dial::Exact;
+    let record = made(&body, &shots(&LEVELS, 1)).unwrap();
+    let planted = 5.0 * usual_offset(1.0);
+    let scatter = record.scatter().unwrap().get();
+    // Of 28 times a standard deviation is known to an eighth (1 / (2 x 27)^0.5), 0.35 is 2.6 of them.
+    assert!((scatter / planted - 1.0).abs() < 0.35, "{scatter} for {planted}");
+    let good = made(&session(SIZE, 0.5, 24), &shots(&LEVELS, 1)).unwrap();
+    assert!(good.scatter().unwrap().get() < 0.01);
+    body.scene.level = 25.0;
+    let u95 = |p: &Profile| p.settings[0].strength.u95.get();
+    let mut calm = record.clone();
+    // The same record of a body that errs by nothing.
+    for time in &mut calm.times.list {
+        time.true_s = time.shown_s;
+        time.deviation_stops = lightloss::quantity::Stops::new(0.0);
+    }
+    let shoot = filter_shoot(9.0, 1.0 / 60.0, 8.0);
+    let (wide, narrow) =
+        (u95(&measured(&body, &shoot, Some(&record))), u95(&measured(&body, &shoot, Some(&calm))));
+    assert!(wide > 1.4 * narrow && wide > 1.5 * planted, "{wide} and {narrow}");
+}
+
+#[test]
+fn an_old_record_and_one_of_no_serial_number_are_told() {
+    let mut body = session(SIZE, 1.0, 24);
+    let mut record = made(&body, &shots(&LEVELS, 1)).unwrap();
+    body.scene.level = 25.0;
+    let shoot = filter_shoot(6.0, 1.0 / 60.0, 1.0);
+    let note = |record: &BodyRecord| {
+        let profile = measured(&body, &shoot, Some(record));
+        let found = profile.cautions.iter().find(|c| c.code == "camera_record_used").cloned();
+        found.unwrap().text
+    };
+    let young = note(&record);
+    assert!(!young.contains("years old") && !young.contains("serial number"), "{young}");
+    record.frames.captured_at = Some("2021-04-01 10:00:00".to_owned());
+    record.body.serial = None;
+    let old = note(&record);
+    for word in ["5 years old", "--replace", "no serial number"] {
+        assert!(old.contains(word), "{word:?} is not in: {old}");
+    }
+}
