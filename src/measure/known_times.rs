@@ -8,6 +8,8 @@ use crate::caution::{Caution, ShutterDoubt};
 use crate::profile::ShutterRecord;
 use crate::quantity::Stops;
 use crate::shoot::times::Understood;
+use jiff::Unit;
+use jiff::civil::Date;
 
 /// Says what the record holds, by the u95 of each setting without it (stops).
 #[must_use]
@@ -38,19 +40,17 @@ pub fn u95_each(fit: &Fit) -> Vec<f64> {
     fit.settings.iter().map(u95).collect()
 }
 
-/// Whole years from one day to another, both as "2026-04-07" begins.
-fn whole_years(from: &str, to: &str) -> Option<u32> {
-    let year = |day: &str| day.get(..4)?.parse::<u32>().ok();
-    let within = |day: &str| day.get(4..10).map(str::to_owned);
-    let passed = year(to)?.checked_sub(year(from)?)?;
-    if within(to)? < within(from)? { passed.checked_sub(1) } else { Some(passed) }
+/// Whole years from a day, as a record tells it, to another.
+fn whole_years(from: &str, to: Date) -> Option<u32> {
+    let from: Date = from.parse().ok()?;
+    from.until((Unit::Year, to)).ok()?.get_years().try_into().ok()
 }
 
 /// The same as a note, with the largest u95.
 #[must_use]
 pub fn note(told: &ShutterRecord, record: &BodyRecord, used: &[Used<'_>], fit: &Fit) -> Caution {
     let day = used.iter().find_map(|u| u.frame.summary.info.capture.at);
-    let years = day.zip(record.day()).and_then(|(day, from)| whole_years(from, &day.to_string()));
+    let years = day.zip(record.day()).and_then(|(day, from)| whole_years(from, day.date()));
     let most = |list: &mut dyn Iterator<Item = f64>| Stops::new(list.fold(0.0, f64::max));
     Caution::Shutter(if told.times_known.is_empty() {
         ShutterDoubt::RecordOfOtherTimes { times: told.times_not_known.clone() }
@@ -70,14 +70,15 @@ pub fn note(told: &ShutterRecord, record: &BodyRecord, used: &[Used<'_>], fit: &
 #[cfg(test)]
 mod tests {
     use super::*;
+    use jiff::civil::date;
 
     #[test]
     fn years_are_whole_ones() {
-        let between = |from, to| whole_years(from, to);
-        assert_eq!(between("2021-04-07", "2026-04-07 10:00:00"), Some(5));
-        assert_eq!(between("2021-04-07", "2026-04-06T10:00:00"), Some(4));
-        assert_eq!(between("2026-04-07", "2026-05-01"), Some(0));
-        assert_eq!(between("2026-04-07", "2025-05-01"), None);
-        assert_eq!(between("", "2025-05-01"), None);
+        let between = |from, to: Date| whole_years(from, to);
+        assert_eq!(between("2021-04-07", date(2026, 4, 7)), Some(5));
+        assert_eq!(between("2021-04-07", date(2026, 4, 6)), Some(4));
+        assert_eq!(between("2026-04-07", date(2026, 5, 1)), Some(0));
+        assert_eq!(between("2026-04-07", date(2025, 4, 1)), None);
+        assert_eq!(between("", date(2025, 5, 1)), None);
     }
 }
