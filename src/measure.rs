@@ -208,7 +208,7 @@ impl Centre<'_> {
     #[must_use]
     pub fn across(&self) -> Profile {
         let maps = map::frames::of_settings(&self.used, self.settings.len(), Detail::Fine);
-        let found = evenness::of_settings(&maps);
+        let found = evenness::of_settings(&maps, self.shoot.kind);
         let main = maps.first().and_then(Option::as_ref);
         let vignetting = shading::of_mount(found.iter().flatten().map(|f| (&f.clean, &f.shade)));
         let vignetting = vignetting
@@ -223,7 +223,7 @@ impl Centre<'_> {
             cautions.push(Caution::SurfaceMoved);
         }
         let odd = found.iter().flatten().any(|f| f.shade.unexplained);
-        if odd && self.shoot.kind != Kind::Variable {
+        if odd {
             cautions.push(Caution::ShadeUnexplained);
         }
         record::profile(self, Across { found, vignetting, of_kind, cautions })

@@ -7,11 +7,12 @@ mod no_pair;
 pub mod specks;
 
 use super::map::{GREEN, RatioMap};
+use super::pair::single;
 use super::shading::{self, Shade};
 use crate::caution::Caution;
 use crate::numerics::{marks, robust};
 use crate::profile::{
-    ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Evenness, EvennessGrid, Speck,
+    ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Evenness, EvennessGrid, Kind, Speck,
 };
 use crate::quantity::{Percent, Stops};
 use rayon::prelude::*;
@@ -55,14 +56,19 @@ fn denied(cross: DarkCross) -> DarkCross {
 
 /// Measures the map of every setting.
 #[must_use]
-pub fn of_settings(maps: &[Option<RatioMap>]) -> Vec<Option<Found>> {
-    maps.par_iter().map(|map| evenness(map.as_ref()?)).collect()
+pub fn of_settings(maps: &[Option<RatioMap>], kind: Kind) -> Vec<Option<Found>> {
+    maps.par_iter().map(|map| of_kind(map.as_ref()?, kind)).collect()
 }
 
-/// Measures a map. `None` where too little of it is known.
+/// Measures a map of any filter but a graduated one. `None` where too little of it is known.
 #[must_use]
 pub fn evenness(map: &RatioMap) -> Option<Found> {
-    let shade = shading::find(map);
+    of_kind(map, Kind::Solid)
+}
+
+fn of_kind(map: &RatioMap, kind: Kind) -> Option<Found> {
+    let may_be_pair = kind != Kind::Graduated;
+    let shade = if may_be_pair { shading::find(map) } else { shading::beside_smooth(map) };
     let mut found = specks::find(map);
     found.retain(|s| !s.cells.iter().any(|&i| shade.skip[i]));
     let dusty: Vec<usize> = found.iter().flat_map(|s| s.cells.iter().copied()).collect();
@@ -71,6 +77,9 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
     let clean = plain.without(&shaded);
 
     let fit = pattern::fit(&plain, &shade.skip)?;
+    let cross = cross(&plain, &fit, &shade)?;
+    let is_deep = cross.state == CrossState::Present && shade.mechanical && may_be_pair;
+    let deep = is_deep.then(|| deep(&plain, &fit, &shade)).flatten();
     let grid = grid(&plain);
     let record = Evenness {
         spread_stops: Stops::new(spread(map.green())?),
@@ -81,7 +90,7 @@ pub fn evenness(map: &RatioMap) -> Option<Found> {
         colour_spread: colour_spread(&plain),
         specks: found.iter().take(MOST_SPECKS).map(speck).collect(),
         pattern: fit.record(),
-        dark_cross: cross(&plain, &fit, &shade)?,
+        dark_cross: deep.unwrap_or(cross),
     };
     let unknown: Vec<usize> = (0..map.len()).filter(|&i| map.green()[i].is_none()).collect();
     let share = 100.0 * unknown.len() as f64 / map.len() as f64;
@@ -108,6 +117,14 @@ fn cross(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> Option<Dar
     let inside = pattern::fit(map, &wider).and_then(|fit| dark_cross::decide(map, &fit, &wider));
     let is_denied = inside.is_some_and(|inside| inside.state == CrossState::Absent);
     Some(if is_denied { denied(found) } else { found })
+}
+
+/// A deep cross beside a shade: what is the same all around the middle is told by the pair of polarisers that
+/// explains the map. What a holder spares reaches farther out in some directions than in others, where orders
+/// 2 and 4 and an even part trade places.
+fn deep(map: &RatioMap, fit: &pattern::PatternFit, shade: &Shade) -> Option<DarkCross> {
+    let pair = shade.pair.clone().or_else(|| single::fit(map, |i, _| !shade.skip[i]))?;
+    dark_cross::decide_beyond(map, fit, pair.even_and_tilt(), &shade.skip)
 }
 
 /// p95 - p5 of a map, in its stops.

@@ -4,6 +4,7 @@ mod fit;
 mod fitted;
 pub mod lenses;
 pub mod model;
+pub mod single;
 mod state;
 
 use self::state::{Place, State};

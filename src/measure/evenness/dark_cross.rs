@@ -51,12 +51,23 @@ fn terms(x: f64, y: f64) -> [f64; TERMS] {
 /// are left to tell a cross from none.
 #[must_use]
 pub fn decide(map: &RatioMap, pattern: &PatternFit, skip: &[bool]) -> Option<DarkCross> {
+    decide_beyond(map, pattern, |x, y| pattern.even_and_tilt(x, y), skip)
+}
+
+/// The same where the even part and the tilt are known, in stops at a place in half diagonals.
+#[must_use]
+pub fn decide_beyond(
+    map: &RatioMap,
+    pattern: &PatternFit,
+    even_and_tilt: impl Fn(f64, f64) -> f64,
+    skip: &[bool],
+) -> Option<DarkCross> {
     if (0..map.len()).filter(|&i| !skip[i] && map.green()[i].is_some()).count() < LEAST_CELLS {
         return None;
     }
     let residual = (0..map.len()).filter(|&i| !skip[i]).filter_map(|i| {
         let (x, y) = map.position(i);
-        Some(map.green()[i]? - pattern.even_and_tilt(x, y))
+        Some(map.green()[i]? - even_and_tilt(x, y))
     });
     let depth = robust::quantile(residual, DEPTH_QUANTILE).unwrap_or(0.0).max(0.0);
     let one_sided = || {

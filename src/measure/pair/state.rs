@@ -42,7 +42,7 @@ pub(super) struct Stops {
 }
 
 /// The parameters that one mark's stops depend on.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct State {
     /// Base loss in stops.
     pub base: f64,
@@ -68,7 +68,7 @@ impl State {
 }
 
 /// A state ready for many places.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Ready {
     state: State,
     /// cos and sin of twice the bisector.

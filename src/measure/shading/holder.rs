@@ -10,6 +10,11 @@ const ALONG: f64 = 0.8;
 /// The shade falls to a third within this many cells inwards of its onset, or it is not hard (ours).
 const HARD_CELLS: usize = 3;
 
+/// A side darkens hard within so many cells,
+const WITHIN: usize = 2;
+/// but for this share of its cells (ours).
+const ALL_BUT: f64 = 0.25;
+
 /// Steps towards a steep side are this long, half diagonals, and so many beside it are spared with it
 /// (ours).
 const STRIDE: f64 = 0.026;
@@ -104,6 +109,31 @@ fn steep_lines(map: &RatioMap, side: usize) -> usize {
     let rise = |d: usize| stops[d] - stops[onset + 1];
     let darker = (0..onset).all(|d| rise(d) >= rise(d + 1) - least || rise(d) > DEEP);
     if !darker || rise(0) < DEEP { 0 } else { (onset + 1 + MARGIN) * stride }
+}
+
+/// By how many stops more the lines along a side darken within a few cells than within the next few, all
+/// along the side: a pair of polarisers darkens each place of a side by another law.
+pub(super) fn hardest_side(map: &RatioMap) -> f64 {
+    let cells = map.green();
+    let of = |side: usize| {
+        let all = if side.is_multiple_of(2) { map.columns } else { map.rows };
+        let deep = (all / 3).min(all.saturating_sub(2 * WITHIN));
+        let lines: Vec<Vec<usize>> =
+            (0..(deep + 2 * WITHIN).min(all)).map(|depth| line(map, side, depth)).collect();
+        let at = |depth: usize| {
+            let [outer, middle, inner] = [0, 1, 2].map(|k| &lines[depth + k * WITHIN]);
+            let harder = |k: usize| {
+                let (outer, middle, inner) =
+                    (cells[outer[k]]?, cells[middle[k]]?, cells[inner[k]]?);
+                let darker = outer - middle;
+                Some(darker.min(darker - (middle - inner)))
+            };
+            let known: Vec<f64> = (0..outer.len()).filter_map(harder).collect();
+            if 2 * known.len() < outer.len() { None } else { robust::quantile(known, ALL_BUT) }
+        };
+        (0..deep).filter_map(at).fold(0.0, f64::max)
+    };
+    (0..4).map(of).fold(0.0, f64::max)
 }
 
 /// The shade of the holder's sides at a point, in stops: the profile interpolated between lines.
