@@ -1,6 +1,7 @@
 //! Many files at once, each read by a worker that may hang or die without taking the run along.
 
 pub mod places;
+mod portions;
 
 use super::wire::{self, Answer, Request, Wanted};
 use super::worker::Held;
@@ -9,8 +10,8 @@ use crate::frame::patch::Patch;
 use crate::frame::{Area, Frame};
 use crate::reduce::grid::FrameSummary;
 use crate::text::is_hidden;
+use portions::portions;
 use std::io;
-use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
@@ -94,15 +95,16 @@ pub fn each(
     done: &mut dyn FnMut(usize, Result<FrameSummary, Unreadable>),
 ) {
     let next = AtomicUsize::new(0);
+    let portions = portions(files.len(), at_once());
     let (send, results) = mpsc::channel();
     thread::scope(|scope| {
         for number in 0..at_once().min(files.len()) {
-            let (send, next) = (send.clone(), &next);
+            let (send, next, portions) = (send.clone(), &next, &portions);
             scope.spawn(move || {
                 let mut reader = Reader::new(worker.clone(), options);
                 // One more frame's memory is there for one of them.
                 reader.keep_large = number == 0;
-                while let Some(taken) = take(next, files.len())
+                while let Some(taken) = portions.get(next.fetch_add(1, Ordering::Relaxed))
                     && !stop.load(Ordering::Relaxed)
                 {
                     let files = &files[taken.clone()];
@@ -110,7 +112,7 @@ pub fn each(
                         Ok(two) => reader.two_summaries(two, base).into(),
                         Err(_) => files.iter().map(|file| reader.summary(file, base)).collect(),
                     };
-                    for result in taken.zip(read) {
+                    for result in taken.clone().zip(read) {
                         // The receiver outlives the scope.
                         let _ = send.send(result);
                     }
@@ -122,17 +124,6 @@ pub fn each(
             done(index, result);
         }
     });
-}
-
-/// The files that a worker takes next: two, whose hashes it takes in turns, unless others would
-/// stand idle meanwhile.
-fn take(next: &AtomicUsize, files: usize) -> Option<Range<usize>> {
-    let after = |from: usize| {
-        let count = if files.saturating_sub(from) > at_once() { 2 } else { 1 };
-        (from < files).then(|| from + count)
-    };
-    let from = next.fetch_update(Ordering::Relaxed, Ordering::Relaxed, after).ok()?;
-    after(from).map(|end| from..end)
 }
 
 /// The name of a file as shown: relative to the base, with `/`; see [`path_text`].
