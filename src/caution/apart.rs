@@ -236,27 +236,25 @@ fn wall(through: &[String], looks: WallLooks, worth: Stops) -> String {
         WallLooks::Larger => ("looks larger than", REFOCUSED),
         WallLooks::Smaller => ("looks smaller than", REFOCUSED),
     };
+    let seen = format!("({}) the wall {how} in the bare frames: {why}.", listed(through));
+    let again = "Switch autofocus off, fix the tripod, and shoot again.";
+    if worth.get().abs() <= WALL_WORTH {
+        let least = in_stops(WALL_WORTH, 2);
+        return format!("Through the filter {seen} That makes less than {least}. {again}");
+    }
     let filter = if worth.get() > 0.0 { "stronger" } else { "weaker" };
-    let by = if worth.get().abs() > WALL_WORTH {
-        format!("makes the filter seem {filter} by about {}", in_stops(worth.get().abs(), 2))
-    } else {
-        format!("makes less than {} in the middle", in_stops(WALL_WORTH, 2))
-    };
-    format!(
-        "Through the filter ({}) the wall {how} in the bare frames: {why}. That {by}. Switch autofocus off, \
-         fix the tripod, and shoot again.",
-        listed(through)
-    )
+    let by = in_stops(worth.get().abs(), 2);
+    format!("The filter seems {filter} than it is, by about {by}. Through it {seen} {again}")
 }
 
 fn refocused([before, after]: [&String; 2], with_filter: bool, softer: bool) -> String {
     format!(
-        "From {after} on the wall's fine structure is {} than up to {before}: {}the lens was focused anew, \
-         or light fell on the wall from another side. To focus anew changes a lens's own light, at 50 mm by \
-         0.15 stop from far away to one metre, and the number by as much. Focus by hand before the filter \
+        "The number may be off by a tenth of a stop: from {after} on the wall's fine structure is {} than up \
+         to {before}{}. The lens was focused anew, which changes its light (at 50 mm by 0.15 stop from far \
+         away to one metre), or light fell on the wall from another side. Focus by hand before the filter \
          goes on, switch autofocus off, and shoot again.",
         if softer { "softer" } else { "sharper" },
-        if with_filter { "as the filter went on or came off, " } else { "" }
+        if with_filter { ", as the filter went on or came off" } else { "" }
     )
 }
 
