@@ -157,9 +157,11 @@ fn a_lens_that_was_focused_anew_is_told_by_the_grain_of_the_wall() {
     let [sharp, soft, plain, hazy] = [0.04, 0.02, 0.0, 0.035].map(before_a_grain);
     for (runs, where_and_how) in [
         ([&sharp, &soft, &sharp], Some(("P0005.dng", "softer"))),
-        ([&soft, &sharp, &soft], Some(("P0005.dng", "sharper"))),
-        ([&plain, &sharp, &plain], Some(("P0005.dng", "sharper"))),
         ([&sharp, &sharp, &soft], Some(("P0010.dng", "softer"))),
+        ([&soft, &soft, &sharp], Some(("P0010.dng", "sharper"))),
+        // What is seen through a filter alone may be the filter's own: an edge, blotches.
+        ([&soft, &sharp, &soft], None),
+        ([&plain, &sharp, &plain], None),
         ([&sharp, &sharp, &sharp], None),
         ([&plain, &plain, &plain], None),
         ([&sharp, &hazy, &sharp], None),

@@ -41,8 +41,7 @@ struct RunStructure<'a> {
     structure: Structure,
 }
 
-/// The first change of focus between runs that follow each other, if one is seen beside a run through
-/// the filter.
+/// The first change of focus between runs that follow each other, else between bare ones.
 #[must_use]
 pub fn refocused(used: &[Used<'_>]) -> Option<ApartDoubt> {
     let same = |a: &Used<'_>, b: &Used<'_>| {
@@ -50,16 +49,21 @@ pub fn refocused(used: &[Used<'_>]) -> Option<ApartDoubt> {
             && (a.levels.columns, a.levels.rows) == (b.levels.columns, b.levels.rows)
     };
     let runs: Vec<RunStructure<'_>> = used.chunk_by(same).filter_map(of_run).collect();
-    runs.windows(2).find_map(|pair| {
-        let [before, after] = pair else { return None };
-        let softer = is_blurred(after.structure, before.structure);
-        let sharper = is_blurred(before.structure, after.structure);
-        (softer || sharper).then(|| ApartDoubt::Refocused {
-            last_before: before.last.to_owned(),
-            first_after: after.first.to_owned(),
-            with_filter: before.is_bare != after.is_bare,
-            softer,
-        })
+    let bare: Vec<&RunStructure<'_>> = runs.iter().filter(|run| run.is_bare).collect();
+    let told = runs.windows(2).find_map(|pair| change(&pair[0], &pair[1]));
+    told.or_else(|| bare.windows(2).find_map(|pair| change(pair[0], pair[1])))
+}
+
+/// A change of focus from one run to another. A filter may have an edge or blotches of its own, which make
+/// what is seen through it look sharper, and never softer.
+fn change(before: &RunStructure<'_>, after: &RunStructure<'_>) -> Option<ApartDoubt> {
+    let softer = before.is_bare && is_blurred(after.structure, before.structure);
+    let sharper = after.is_bare && is_blurred(before.structure, after.structure);
+    (softer || sharper).then(|| ApartDoubt::Refocused {
+        last_before: before.last.to_owned(),
+        first_after: after.first.to_owned(),
+        with_filter: before.is_bare != after.is_bare,
+        softer,
     })
 }
 
