@@ -7,6 +7,7 @@ pub mod json;
 pub mod triangle;
 
 use crate::exposure::DialTime;
+use crate::numerics::least_squares::slope_within;
 use crate::profile::MadeBy;
 use crate::quantity::{Counts, Iso, Percent, Seconds, Stops};
 use schemars::JsonSchema;
@@ -238,15 +239,8 @@ impl Linearity {
     /// their deviations against the level (least squares).
     #[must_use]
     pub fn bend(&self) -> f64 {
-        let n = self.points.len().max(1) as f64;
-        let at = |p: &LinearityPoint| (p.level_percent.get(), p.deviation_percent.get());
-        let (x, y) = self.points.iter().map(at).fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
-        let (mean_x, mean_y) = (x / n, y / n);
-        let along = |f: fn(f64, f64) -> f64| -> f64 {
-            self.points.iter().map(at).map(|(x, y)| f(x - mean_x, y - mean_y)).sum()
-        };
-        let spread = along(|x, _| x * x);
-        if spread > 0.0 { -along(|x, y| x * y) / spread } else { 0.0 }
+        let at = |p: &LinearityPoint| [p.level_percent.get(), p.deviation_percent.get()];
+        -slope_within(std::iter::once(self.points.iter().map(at)))
     }
 }
 

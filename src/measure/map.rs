@@ -4,7 +4,7 @@ mod build;
 pub mod frames;
 mod light;
 pub(super) mod noise;
-mod surface;
+pub mod surface;
 
 pub use build::build;
 pub use light::{CellLayout, Detail, FrameLight};

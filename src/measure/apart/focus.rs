@@ -2,9 +2,10 @@
 //! beyond its neighbours comes again in each frame of a run, as noise does not, and is blurred or sharpened
 //! by focus alone, whatever the level.
 
-use super::super::readings::Used;
 use crate::caution::ApartDoubt;
 use crate::levels::from_14_bit;
+use crate::measure::map::surface::beyond_neighbours;
+use crate::measure::readings::Used;
 use crate::numerics::robust::deviation;
 use crate::profile::FrameState;
 use std::f64::consts::LN_2;
@@ -100,16 +101,17 @@ fn of_run<'a>(run: &[Used<'a>]) -> Option<RunStructure<'a>> {
 fn fine(used: &Used<'_>) -> Vec<f64> {
     let (columns, rows) = (used.levels.columns, used.levels.rows);
     let green = used.levels.channel_cells(1);
-    let stops = |i: usize| green.get(i).map_or(f64::NAN, |level| level.log2());
     let part = |n: usize| {
-        let at = |share: f64| ((share * n as f64) as usize).clamp(1, n.saturating_sub(1).max(1));
+        let at = |share: f64| (share * n as f64) as usize;
         at(MIDDLE.0)..at(MIDDLE.1)
     };
-    let beyond = |i: usize| {
-        let around = stops(i - 1) + stops(i + 1) + stops(i - columns) + stops(i + columns);
-        stops(i) - around / 4.0
-    };
-    part(rows).flat_map(|row| part(columns).map(move |k| row * columns + k)).map(beyond).collect()
+    let across = part(columns);
+    let cell = |i: usize| green.get(i).copied().unwrap_or(f64::NAN);
+    let middle: Vec<f64> = part(rows)
+        .flat_map(|row| across.clone().map(move |k| row * columns + k))
+        .map(cell)
+        .collect();
+    beyond_neighbours(across.len(), &middle).into_iter().map(|v| v.unwrap_or(f64::NAN)).collect()
 }
 
 /// Variance of what two frames have in common, and its standard uncertainty, square stops.

@@ -8,6 +8,7 @@ use super::light::Motion;
 use super::posterior::{self, Problem};
 use super::together::Whole;
 use super::{Beliefs, FitError, KnownTimes, Reading, TimeBelief, anatomy, mixture, prior};
+use crate::numerics::least_squares::slope_within;
 use nalgebra::DMatrix;
 
 /// Nothing is known of a light level: standard deviation, stops.
@@ -218,9 +219,7 @@ fn less_mean(_: &[f64], values: Vec<f64>) -> Vec<f64> {
 fn less_line(knots: &[f64], values: Vec<f64>) -> Vec<f64> {
     let mean = knots.iter().sum::<f64>() / knots.len().max(1) as f64;
     let values = less_mean(knots, values);
-    let spread: f64 = knots.iter().map(|x| (x - mean).powi(2)).sum();
-    let along: f64 = knots.iter().zip(&values).map(|(x, y)| (x - mean) * y).sum();
-    let slope = along / spread.max(f64::MIN_POSITIVE);
+    let slope = slope_within(std::iter::once(knots.iter().zip(&values).map(|(x, y)| [*x, *y])));
     knots.iter().zip(values).map(|(x, y)| y - slope * (x - mean)).collect()
 }
 

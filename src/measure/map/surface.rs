@@ -20,7 +20,7 @@ pub(super) fn moved(columns: usize, bare: &Side, filtered: &Side) -> bool {
     let (Some(bare_noise), Some(noise)) = (bare.scatter[GREEN], filtered.scatter[GREEN]) else {
         return false;
     };
-    let grain = |side: &Side| fine(columns, &side.mean.channels[GREEN]);
+    let grain = |side: &Side| beyond_neighbours(columns, &side.mean.channels[GREEN]);
     let pairs: Vec<(f64, f64)> =
         grain(bare).into_iter().zip(grain(filtered)).filter_map(|(b, f)| b.zip(f)).collect();
     let deviation = crate::numerics::robust::deviation(pairs.iter().map(|p| p.0)).unwrap_or(0.0);
@@ -43,8 +43,9 @@ pub(super) fn moved(columns: usize, bare: &Side, filtered: &Side) -> bool {
     share + 3.0 * u < IN_PLACE
 }
 
-/// Every cell in stops of light against the mean of its four neighbours.
-fn fine(columns: usize, light: &[f64]) -> Vec<Option<f64>> {
+/// Every cell but those at the rim in stops of light against the mean of its four neighbours; `None` where
+/// one of them is unknown.
+pub fn beyond_neighbours(columns: usize, light: &[f64]) -> Vec<Option<f64>> {
     let rows = light.len() / columns.max(1);
     let stops = |i: usize| Some(light[i].log2()).filter(|v| v.is_finite());
     let mut found = Vec::with_capacity(light.len());
