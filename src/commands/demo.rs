@@ -28,6 +28,7 @@ pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
     let mut profiles = Vec::new();
     for shoot in demo::shoots() {
         let folder = out.join(shoot.folder);
+        plan(&shoot, &folder, args.replace, console)?;
         shoot.write(&folder, args.replace)?;
         let profile = out.join(format!("{}-profile", shoot.folder));
         measure(&shoot, &folder, &profile, args.replace, console)?;
@@ -49,6 +50,20 @@ pub fn run(args: &DemoArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(Done::Clean)
 }
 
+/// Where the shoot was made by one.
+fn plan(
+    shoot: &demo::DemoShoot,
+    folder: &Path,
+    replace: bool,
+    console: &mut Console,
+) -> Result<(), Failure> {
+    let (owned, Some(metered)) = (&shoot.filter, shoot.metered) else { return Ok(()) };
+    let words = ["plan", "--kind", owned.kind, "--rated", owned.rated, "--metered", metered];
+    let mut words: Vec<OsString> = words.map(OsString::from).into();
+    words.extend(["--name".into(), owned.name.into(), "--out".into(), folder.into()]);
+    step(words, replace, console)
+}
+
 fn measure(
     shoot: &demo::DemoShoot,
     folder: &Path,
@@ -57,11 +72,14 @@ fn measure(
     console: &mut Console,
 ) -> Result<(), Failure> {
     let owned = &shoot.filter;
-    let mut words = vec!["measure".into(), folder.into(), "--name".into(), owned.name.into()];
-    words.extend(["--rated", owned.rated].map(OsString::from));
-    // A solid filter needs no flag; the others say what they are.
-    if owned.kind != "solid" {
-        words.extend(["--kind", owned.kind].map(OsString::from));
+    let mut words = vec!["measure".into(), folder.into()];
+    // The document of a plan says the rest.
+    if shoot.metered.is_none() {
+        words.extend(["--name", owned.name, "--rated", owned.rated].map(OsString::from));
+        // A solid filter needs no flag; the others say what they are.
+        if owned.kind != "solid" {
+            words.extend(["--kind", owned.kind].map(OsString::from));
+        }
     }
     words.extend(["--out".into(), profile.into()]);
     step(words, replace, console)

@@ -3,6 +3,7 @@
 use crate::cli::{ShootArgs, Times as TimesArg};
 use crate::commands::console::Console;
 use crate::commands::folder::{self, LeftAlone};
+use crate::commands::plan;
 use crate::error::Failure;
 use crate::exposure::limits::{F_NUMBER, FOCAL_MM};
 use crate::exposure::{self, Times};
@@ -152,6 +153,7 @@ fn sorted_out(folder: &Path, mut paths: Vec<PathBuf>, mut left: LeftAlone) -> Li
             FileKind::Picture | FileKind::Heif => pictures.push(path),
             // Read for itself, and followed.
             _ if path == folder.join(FILE_NAME) => {}
+            _ if path.file_name().is_some_and(plan::is_page) => {}
             _ => left.no_frames += 1,
         }
     }

@@ -11,12 +11,21 @@ use crate::quantity::Millimetres;
 use crate::report::{plan_page, target_page, wall_page};
 use crate::shoot_file::FILE_NAME;
 use crate::text::one_line;
+use std::ffi::OsStr;
 use std::path::Path;
 
+/// Name of the page of a filter's plan.
+const PAGE: &str = "plan.html";
 /// Name of the page of a camera record's plan.
 const WALL: &str = "wall-plan.html";
 /// Name of the page with the target.
 const TARGET: &str = "target.html";
+
+/// Whether a file of this name is a page that a plan was written with.
+#[must_use]
+pub fn is_page(name: &OsStr) -> bool {
+    [PAGE, WALL, TARGET].iter().any(|page| name == *page)
+}
 
 /// Runs the command.
 ///
@@ -71,14 +80,14 @@ fn of_filter(args: &PlanArgs, kind: KindArg, console: &mut Console) -> Result<Do
     if let Some(folder) = &args.out {
         let document = plan.shoot_file().to_text()?;
         let mut files =
-            vec![("plan.html".into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
+            vec![(PAGE.into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
         if args.sharpness {
             files.push((TARGET.into(), target_page::page()?));
         }
         write_all::<&Path, _>(folder, &files, args.replace, &[])?;
         text.push_str(&format!(
             "Put {FILE_NAME} into the folder with the frames; measure reads it.\n{}\n",
-            folder.join("plan.html").display()
+            folder.join(PAGE).display()
         ));
         if args.sharpness {
             text.push_str(&format!("{}\n", folder.join(TARGET).display()));

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 use crate::support::program;
+use lightloss::exposure::series::DialTime;
 use lightloss::exposure::{parse_rating, parse_time};
 use lightloss::field::card::Card;
 use lightloss::field::choose::{Doubt, Question, rank};
@@ -16,6 +17,8 @@ use lightloss::report::card_page::lettering::Type;
 use lightloss::report::card_page::notes::{Grid, Section};
 use lightloss::report::{card_page, choose_text, plan_page};
 use lightloss::shoot_file::{ShootFile, ShotState};
+use lightloss::simulate::camera::Time;
+use lightloss::simulate::demo;
 use std::path::PathBuf;
 
 /// Floating-point arithmetic on powers of two.
@@ -456,6 +459,28 @@ fn request(kind: Kind, rating: &str, metered: Option<&str>) -> Request {
         slot: false,
         focal: Vec::new(),
     }
+}
+
+#[test]
+fn the_demo_s_planned_shoot_is_what_its_plan_orders() {
+    let planned = demo::shoots().into_iter().filter(|shoot| shoot.metered.is_some());
+    let mut seen = 0;
+    for shoot in planned {
+        let plan = Plan::of(request(Kind::Solid, shoot.filter.rated, shoot.metered)).unwrap();
+        let ordered = plan.shots.iter().flat_map(|s| (0..s.count).map(move |_| s));
+        let ordered: Vec<_> =
+            ordered.map(|s| (s.state == ShotState::Filtered, s.time.text.as_str())).collect();
+        let dial = |time| match time {
+            Time::Dial(seconds) => DialTime::nearest(Seconds::new(seconds)).unwrap().text(),
+            other => panic!("{other:?}"),
+        };
+        let times: Vec<String> = shoot.shots.iter().map(|s| dial(s.time)).collect();
+        let shot = shoot.shots.iter().zip(&times);
+        let shot: Vec<_> = shot.map(|(s, time)| (!s.filters.is_empty(), time.as_str())).collect();
+        assert_eq!(shot, ordered, "{}", shoot.folder);
+        seen += 1;
+    }
+    assert_eq!(seen, 1);
 }
 
 #[test]
