@@ -16,6 +16,7 @@ pub mod folders;
 mod lent;
 mod unlit;
 mod faults;
+mod faint_bridge;
 mod damage;
 mod lit;
 mod sheet;

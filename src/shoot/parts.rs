@@ -11,7 +11,7 @@ use super::runs::middle;
 use super::verdict::Judgement;
 use super::verdicts::{Judgements, Place, Role, Verdicts};
 use super::wish::Wish;
-use super::{damage, faults, lit, misnamed};
+use super::{damage, faint_bridge, faults, lit, misnamed};
 use crate::caution::Caution;
 use crate::profile::Kind;
 
@@ -79,7 +79,8 @@ fn passes(
     verdicts.judge(faults::below_black(frames, &verdicts.good(within)));
     let dark = faults::dark(frames, &verdicts.good(within));
     verdicts.judge(dark.clone());
-    verdicts.judge(faults::faint(frames, &verdicts.good(within)));
+    let faint = faults::faint(frames, &verdicts.good(within));
+    verdicts.judge(faint.clone());
     verdicts.judge(faults::clipped(frames, &verdicts.good(within)));
     verdicts.judge(faults::untold(frames, &verdicts.good(within)));
     let (roles, mut contradictions) = if wish.is_labelled() {
@@ -91,6 +92,8 @@ fn passes(
         let [bare, filtered] = [true, false].map(|bare| verdicts.on_side(within, bare));
         let dark: Vec<usize> = dark.iter().map(|(i, _)| *i).collect();
         verdicts.judge(faults::capped(frames, &dark, &bare, &filtered));
+        let faint: Vec<usize> = faint.iter().map(|(i, _)| *i).collect();
+        verdicts.judge(faint_bridge::told(frames, verdicts, within, &faint));
         found
     };
     verdicts.judge(faults::unlike_their_state(frames, verdicts, within));

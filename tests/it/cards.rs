@@ -116,10 +116,15 @@ fn a_plan_of_fifteen_stops_is_good_to_a_hundredth_and_a_half() {
     session.camera = Camera::bayer(4608, 3072);
     session.camera.shutter.offsets = 0.0;
     let shots = obeying_with_bridge(&file, &filter, &Filter::even([7.3, 7.2, 7.1]));
-    let profile = measured(&session, &shots, &wish_of(&file));
-    let strength = &profile.settings[0].strength;
-    let error = strength.stops.get() - session.centre_stops(&[filter])[1];
-    assert!(error.abs() <= strength.u95.get() && strength.u95.get() <= 0.015, "{strength:?}");
+    let truth = session.centre_stops(&[filter])[1];
+    // Without the document the nearly black frames of the bridge are known by their neighbours.
+    for wish in [wish_of(&file), Wish::default()] {
+        let profile = measured(&session, &shots, &wish);
+        let strength = &profile.settings[0].strength;
+        let error = strength.stops.get() - truth;
+        assert_eq!(profile.settings.len(), 1);
+        assert!(error.abs() <= strength.u95.get() && strength.u95.get() <= 0.015, "{strength:?}");
+    }
 }
 
 /// The bridge may be the aperture, closed for its frames alone: from f/4 to f/22 are five stops on the
