@@ -8,9 +8,9 @@ mod shell;
 
 pub use camera::{CameraArgs, STEPS};
 pub use editing::{CorrectArgs, WhichArgs};
-pub use kind::KindArg;
 pub use shell::{CompletionsArgs, ManualArgs};
 
+use crate::profile::Kind;
 use clap::builder::{OsStringValueParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -144,7 +144,7 @@ pub struct ShootArgs {
     pub shoot: PathBuf,
     /// What sort of filter it is
     #[arg(long, value_enum)]
-    pub kind: Option<KindArg>,
+    pub kind: Option<Kind>,
     /// Labels of a variable filter's marks, in the order they were shot
     #[arg(long, value_delimiter = ',', value_name = "M1,M2,...")]
     pub marks: Vec<String>,
@@ -259,7 +259,7 @@ pub struct FramesArgs {
 pub struct PlanArgs {
     /// What sort of filter it is
     #[arg(long, value_enum, required_unless_present = "camera")]
-    pub kind: Option<KindArg>,
+    pub kind: Option<Kind>,
     /// Plan the bare wall of a camera record (lightloss camera) instead of a filter
     #[arg(
         long,

@@ -2,42 +2,20 @@
 
 use crate::profile::Kind;
 use clap::ValueEnum;
+use clap::builder::PossibleValue;
 
-/// What sort of filter.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub enum KindArg {
-    /// One even strength
-    Solid,
-    /// Two polarisers in a ring
-    Variable,
-    /// Dark at one end
-    Graduated,
-    /// One polariser
-    Polariser,
-    /// Several filters together
-    Stack,
-}
-
-impl From<KindArg> for Kind {
-    fn from(kind: KindArg) -> Self {
-        match kind {
-            KindArg::Solid => Self::Solid,
-            KindArg::Variable => Self::Variable,
-            KindArg::Graduated => Self::Graduated,
-            KindArg::Polariser => Self::Polariser,
-            KindArg::Stack => Self::Stack,
-        }
+impl ValueEnum for Kind {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
     }
-}
-
-impl From<Kind> for KindArg {
-    fn from(kind: Kind) -> Self {
-        match kind {
-            Kind::Solid => Self::Solid,
-            Kind::Variable => Self::Variable,
-            Kind::Graduated => Self::Graduated,
-            Kind::Polariser => Self::Polariser,
-            Kind::Stack => Self::Stack,
-        }
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        let help = match self {
+            Self::Solid => "One even strength",
+            Self::Variable => "Two polarisers in a ring",
+            Self::Graduated => "Dark at one end",
+            Self::Polariser => "One polariser",
+            Self::Stack => "Several filters together",
+        };
+        Some(PossibleValue::new(self.word()).help(help))
     }
 }

@@ -10,10 +10,11 @@ use crate::measure::{self, record};
 use crate::profile::{FrameRecord, FrameState, PictureFrame, Profile};
 use crate::read::ReadOptions;
 use crate::report::frames_page::{About, Listed, frames_page};
+use crate::report::lines;
 use crate::say::taken;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
-use crate::text::{count, lines, one_line, slug};
+use crate::text::{self, count, one_line, slug};
 use crate::write;
 use std::path::PathBuf;
 
@@ -45,7 +46,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         console.warn(line);
     }
     if args.page {
-        let fault = fault.as_ref().map(|fault| lines(&fault.to_string()));
+        let fault = fault.as_ref().map(|fault| text::lines(&fault.to_string()));
         let about = About { fault, beside, name: name(args), made_by: made_by() };
         let drawn = prints::on_sheet(&shoot, &parts);
         if drawn.is_none() {
@@ -174,21 +175,17 @@ fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Pro
 /// The frames for sharpness, veil and ghosts: what for, and what each was taken as.
 #[must_use]
 pub fn table_of_picture(frames: &[PictureFrame]) -> String {
-    let mut table = comfy_table::Table::new();
-    table.load_style(comfy_table::presets::NOTHING);
-    table.set_header(["frame", "for", "taken as"]);
+    let mut table = lines::table(["frame", "for", "taken as"]);
     for frame in frames {
         table.add_row([frame.file.clone(), frame.of.clone(), taken::of_picture(frame)]);
     }
-    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+    lines::rows(&table).collect()
 }
 
 /// The table, at most 80 columns where names are short.
 #[must_use]
 pub fn table(records: &[FrameRecord]) -> String {
-    let mut table = comfy_table::Table::new();
-    table.load_style(comfy_table::presets::NOTHING);
-    table.set_header([
+    let mut table = lines::table([
         "frame", "run", "time", "f/", "ISO", "red", "green", "blue", "clip", "taken as",
     ]);
     for record in records {
@@ -217,7 +214,7 @@ pub fn table(records: &[FrameRecord]) -> String {
             column.set_cell_alignment(comfy_table::CellAlignment::Right);
         }
     }
-    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+    lines::rows(&table).collect()
 }
 
 fn taken_as(record: &FrameRecord) -> String {

@@ -2,7 +2,7 @@
 
 mod typed;
 
-use crate::cli::{Format, KindArg, MeasureArgs};
+use crate::cli::{Format, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
 use crate::commands::prints::{self, Prints};
@@ -169,7 +169,7 @@ fn name_damaged(shoot: &Shoot, console: &mut Console) {
 /// Refuses a rating that was typed for a kind of filter that has none of this form.
 fn refuse_unfit(typed: Option<&str>, args: &MeasureArgs) -> Result<(), Failure> {
     let stack = (!args.parts.is_empty()).then_some(Kind::Stack);
-    let kind = args.shoot.kind.map(Kind::from).or(stack);
+    let kind = args.shoot.kind.or(stack);
     let (Some(rated), Some(kind)) = (typed, kind) else { return Ok(()) };
     let rating = exposure::parse_rating(rated).map_err(Failure::usage)?;
     rating_fits(kind, &rating).map_err(Failure::usage)
@@ -291,7 +291,7 @@ fn tolerance(text: &str) -> Result<Stops, Failure> {
 
 /// The single filters of a stack, from their profiles.
 fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
-    if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != KindArg::Stack) {
+    if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != Kind::Stack) {
         return Err(Failure::usage(
             "--parts belongs to --kind stack; leave one of the two away".to_owned(),
         ));

@@ -12,8 +12,8 @@ use crate::editing::which::{Album, Finding, Told, Verdict, shown};
 use crate::error::{Done, Failure};
 use crate::kit::kept::name_key;
 use crate::read::pool::path_text;
+use crate::report::lines;
 use crate::write::write;
-use comfy_table::{Table, presets};
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
@@ -59,7 +59,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
         let before = used_table::row_of(&earlier, &photo.path)?;
         row.group = before.map(|before| before.group.clone()).unwrap_or_default();
     }
-    console.line(&table(&rows))?;
+    console.print(&table(&rows))?;
     let all = with_others(args, &out, rows.clone(), &photos)?;
     let text = write_used(&used_table::relative(&all, &out))?;
     write(&out, text.as_bytes(), args.replace)?;
@@ -269,9 +269,8 @@ pub fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -
 }
 
 fn table(rows: &[UsedRow]) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["photograph", "exposure", "filter", "mark", "how known", "sure", "note"]);
+    let heads = ["photograph", "exposure", "filter", "mark", "how known", "sure", "note"];
+    let mut table = lines::table(heads);
     let files: Vec<&str> = rows.iter().map(|row| row.file.as_str()).collect();
     for row in rows {
         let file = shown(&row.file, &files);
@@ -290,6 +289,5 @@ fn table(rows: &[UsedRow]) -> String {
             row.note.clone(),
         ]);
     }
-    let text = table.to_string();
-    text.lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
+    lines::rows(&table).collect()
 }

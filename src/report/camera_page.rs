@@ -142,22 +142,19 @@ fn times_drawn(record: &BodyRecord, drawings: &mut Drawings) -> Figure {
         claimed: powers.map(|(x, off)| (x, off + moved)).collect(),
         ..CourseAxes::default()
     };
-    let caption = format!(
+    let words = format!(
         "By how much each time is longer than its dial shows; bars as long as the uncertainty, \
          against {}. Rings: where a body that keeps powers of two would be.",
         record.times.reference
     );
-    drawn(
-        Drawing {
-            name: "camera-times",
-            title: "True times of the dial",
-            finding: said::verdict(record),
-            caption,
-        },
-        &points,
-        &axes,
-        drawings,
-    )
+    let caption = Caption {
+        name: "camera-times".to_owned(),
+        title: "True times of the dial".to_owned(),
+        finding: said::verdict(record),
+    };
+    drawings.both(&caption.title, &caption, words, |caption, width| {
+        course(caption, &points, &axes, width)
+    })
 }
 
 /// Words for the whole stops of the dial; every second where there are many.
@@ -187,44 +184,14 @@ fn line_drawn(line: &Linearity, drawings: &mut Drawings) -> Figure {
         nought: true,
         ..CourseAxes::default()
     };
-    drawn(
-        Drawing {
-            name: "camera-line",
-            title: "Levels against light",
-            finding: said::linearity(line),
-            caption:
-                "How far levels are from a line against light, by the share of full scale; bars as \
-                  long as the uncertainty."
-                    .to_owned(),
-        },
-        &points,
-        &axes,
-        drawings,
-    )
-}
-
-/// What a drawing is called, and what it says.
-struct Drawing {
-    name: &'static str,
-    title: &'static str,
-    finding: String,
-    caption: String,
-}
-
-fn drawn(
-    drawing: Drawing,
-    points: &[CoursePoint],
-    axes: &CourseAxes,
-    drawings: &mut Drawings,
-) -> Figure {
-    let Drawing { name, title, finding, caption } = drawing;
-    let draw = |name: String, width| {
-        let caption = Caption { name, title: title.to_owned(), finding: finding.clone() };
-        course(&caption, points, axes, width)
+    let caption = Caption {
+        name: "camera-line".to_owned(),
+        title: "Levels against light".to_owned(),
+        finding: said::linearity(line),
     };
-    Figure {
-        wide: drawings.only_inline(title, draw(name.to_owned(), 680.0)),
-        narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
-        caption,
-    }
+    let words = "How far levels are from a line against light, by the share of full scale; bars as long as \
+                 the uncertainty.";
+    drawings.both(&caption.title, &caption, words.to_owned(), |caption, width| {
+        course(caption, &points, &axes, width)
+    })
 }

@@ -1,6 +1,6 @@
 //! A comparison as a terminal shows it, at most 80 columns wide.
 
-use super::lines::wrapped;
+use super::lines::{answer, wrapped};
 use crate::compare::Comparison;
 use crate::profile::Profile;
 use crate::rounding;
@@ -17,9 +17,7 @@ pub fn compare_text(
 ) -> String {
     let mut out = String::new();
     let labels = said::labels(first, second);
-    let lead = plain(&said::answer(comparison, &labels));
-    let lead = wrapped("", &lead);
-    out.push_str(&if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", lead.trim_end()) } else { lead });
+    out.push_str(&answer(&plain(&said::answer(comparison, &labels)), bold));
     out.push_str(&wrapped("", &format!("First: {}", said::titled(&labels[0], first))));
     out.push_str(&wrapped("", &format!("Second: {}", said::titled(&labels[1], second))));
     out.push('\n');

@@ -33,6 +33,13 @@ pub enum No {
     Refused(Refusal),
 }
 
+impl No {
+    /// It cannot be done, in the words of what went wrong.
+    pub fn cannot(why: impl std::fmt::Display) -> Self {
+        Self::Cannot(why.to_string())
+    }
+}
+
 /// What a person is asked before something is lost.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Question {
@@ -135,7 +142,7 @@ pub fn typed(status: StatusCode, kind: &'static str, body: impl Into<Body>) -> R
 /// # Errors
 /// Where it is none, which does not happen.
 pub fn json(data: &impl Serialize) -> Result<Response, No> {
-    let text = serde_json::to_string(data).map_err(|e| No::Cannot(e.to_string()))?;
+    let text = serde_json::to_string(data).map_err(No::cannot)?;
     Ok(typed(StatusCode::OK, "application/json", text))
 }
 

@@ -93,9 +93,9 @@ fn view(listing: &Listing, bodies: &Bodies, root: String, today: Date) -> KitVie
 /// The kit as plain data.
 pub async fn state() -> Result<Response, No> {
     block_in_place(|| {
-        let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
-        let listing = folder.list().map_err(|e| No::Cannot(e.to_string()))?;
-        let bodies = folder.bodies().map_err(|e| No::Cannot(e.to_string()))?;
+        let folder = KitFolder::of_person().map_err(No::cannot)?;
+        let listing = folder.list().map_err(No::cannot)?;
+        let bodies = folder.bodies().map_err(No::cannot)?;
         let today = jiff::ZonedDateTime::now().date();
         json(&view(&listing, &bodies, folder.root().display().to_string(), today))
     })

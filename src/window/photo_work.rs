@@ -142,7 +142,7 @@ pub fn write_table(app: &App, meant: Meant, replace: bool) -> Result<String, No>
         if session.arrived() < session.files().len() {
             return Err(No::Cannot("the photographs are still being read".to_owned()));
         }
-        let text = table_text(session).map_err(|e| No::Cannot(e.to_string()))?;
+        let text = table_text(session).map_err(No::cannot)?;
         (text, session.table().clone(), number, session.answers().to_vec())
     };
     let path = &table.path;
@@ -197,7 +197,7 @@ pub fn correct(
             refuse_corrected(session)?;
         }
         let anew = again == Some(Again::Anew);
-        let args = arguments(session, white, anew).map_err(|e| No::Cannot(e.to_string()))?;
+        let args = arguments(session, white, anew).map_err(No::cannot)?;
         (args, session.folder().to_owned())
     };
     let path = write_table(app, meant, replace)?;

@@ -130,16 +130,14 @@ fn is_enter(request: &Request<Body>) -> bool {
 }
 
 async fn enter(State(app): Window) -> Answer {
-    let mut response = html(pages::enter().map_err(|e| No::Cannot(e.to_string()))?);
+    let mut response = html(pages::enter().map_err(No::cannot)?);
     let cookie = HeaderValue::from_str(&app.door.cookie());
-    response
-        .headers_mut()
-        .insert(header::SET_COOKIE, cookie.map_err(|e| No::Cannot(e.to_string()))?);
+    response.headers_mut().insert(header::SET_COOKIE, cookie.map_err(No::cannot)?);
     Ok(response)
 }
 
 fn page(place: Room) -> Answer {
-    Ok(html(pages::page(place).map_err(|e| No::Cannot(e.to_string()))?))
+    Ok(html(pages::page(place).map_err(No::cannot)?))
 }
 
 async fn events(State(app): Window) -> Answer {
@@ -180,7 +178,7 @@ async fn filter_body(State(app): Window, meant: Meant) -> Answer {
             (work::measured(session.outcome())?, view::pictures(session))
         };
         let profile = plainly::of_filter(&profile);
-        Ok(html(report::body(&profile, pictures).map_err(|e| No::Cannot(e.to_string()))?))
+        Ok(html(report::body(&profile, pictures).map_err(No::cannot)?))
     })
 }
 
@@ -320,7 +318,7 @@ fn rated(text: &str) -> Result<(Vec<Stops>, Option<String>), No> {
     if text.trim().is_empty() {
         return Ok((Vec::new(), None));
     }
-    let rating = exposure::parse_rating(text).map_err(|e| No::Cannot(e.to_string()))?;
+    let rating = exposure::parse_rating(text).map_err(No::cannot)?;
     let told = rating.said.clone().or_else(|| rating.doubtful());
     let stops = rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec());
     Ok((stops, told))
