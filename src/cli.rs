@@ -2,16 +2,14 @@
 
 mod camera;
 mod editing;
-mod kind;
 pub mod kit;
 mod shell;
-
 pub use camera::{CameraArgs, STEPS};
 pub use editing::{CorrectArgs, WhichArgs};
 pub use shell::{CompletionsArgs, ManualArgs};
 
 use crate::profile::Kind;
-use clap::builder::{OsStringValueParser, TypedValueParser};
+use clap::builder::{OsStringValueParser, PossibleValue, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -374,4 +372,20 @@ pub struct DemoArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
+}
+
+impl ValueEnum for Kind {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        let help = match self {
+            Self::Solid => "One even strength",
+            Self::Variable => "Two polarisers in a ring",
+            Self::Graduated => "Dark at one end",
+            Self::Polariser => "One polariser",
+            Self::Stack => "Several filters together",
+        };
+        Some(PossibleValue::new(self.word()).help(help))
+    }
 }

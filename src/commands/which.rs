@@ -2,7 +2,6 @@
 
 use crate::cli::WhichArgs;
 use crate::commands::console::Console;
-use crate::commands::correct::mark;
 use crate::commands::output;
 use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
@@ -36,7 +35,8 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     for result in photos::read(&files, console) {
         match result {
             Ok(Photo { path, corrected: Some(what), .. }) => {
-                console.warn(&format!("left out: {}: {}", path_text(&path), mark::refused(&what)));
+                let why = photos::corrected_already(&what);
+                console.warn(&format!("left out: {}: {why}", path_text(&path)));
             }
             Ok(photo) => photos.push(photo),
             Err(e) => {

@@ -1,10 +1,10 @@
 //! The page of a filter over the years.
 
-use super::page::{ReportError, ReportFiles};
 use super::plots::Caption;
 use super::plots::course::{CourseAxes, CoursePoint, course};
 use super::table::{Column, Table};
 use super::view::{self, Drawings, Figure};
+use super::{ReportError, ReportFiles};
 use crate::compare::history::{History, Plotted, Point};
 use crate::profile::{Kind, Profile};
 use crate::say::{history as said, kept};

@@ -3,7 +3,6 @@
 use super::against::{self, words};
 use super::job::{Candidate, Given, Job, given, job, read_files, through, view};
 use super::light::{self, White};
-use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
@@ -60,10 +59,12 @@ impl Plan {
             match result {
                 Ok(photo) => match &photo.corrected {
                     Some(what) if args.photos.contains(file) => {
-                        plan.fault(file, mark::refused(what));
+                        plan.fault(file, photos::corrected_already(what));
                     }
                     // Of a folder it is one of its strangers.
-                    Some(what) => plan.skipped.push((file.clone(), mark::refused(what))),
+                    Some(what) => {
+                        plan.skipped.push((file.clone(), photos::corrected_already(what)))
+                    }
                     None => read.push(photo),
                 },
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
