@@ -98,7 +98,7 @@ fn document(file: &Path) -> Result<Document, Failure> {
     let text = small::text(file, small::PROFILE_BYTES).map_err(unread)?;
     let of_file = |source| Failure::Profile { path: file.to_owned(), source };
     let document = Document::parse(&text).map_err(of_file)?;
-    crate::kit::sound(document.profile.clone()).map_err(|reason| {
+    crate::kit::sound(&document.profile).map_err(|reason| {
         Failure::from(ProfilesError::Unsound { path: file.display().to_string(), reason })
     })?;
     Ok(document)

@@ -7,9 +7,10 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, Request, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use std::path::PathBuf;
 
 /// Bytes of what a page may send.
 pub const MOST_BODY: usize = 64 * 1024;
@@ -135,6 +136,38 @@ pub fn typed(status: StatusCode, kind: &'static str, body: impl Into<Body>) -> R
     *response.status_mut() = status;
     response.headers_mut().insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
     response
+}
+
+/// What a page is told where there is nothing to tell.
+///
+/// # Errors
+/// None in practice.
+pub fn done() -> Result<Response, No> {
+    json(&true)
+}
+
+/// A folder that was chosen.
+#[derive(Deserialize)]
+pub struct Chosen {
+    /// Its whole path.
+    pub path: PathBuf,
+    /// What was said and is not written may be forgotten.
+    #[serde(default)]
+    pub forget: bool,
+}
+
+impl Chosen {
+    /// As a page sends it.
+    ///
+    /// # Errors
+    /// Where it cannot be understood, or is no whole path.
+    pub async fn of(request: Request<Body>) -> Result<Self, No> {
+        let chosen: Self = understood(&sent(request).await?)?;
+        if chosen.path.is_absolute() {
+            return Ok(chosen);
+        }
+        Err(No::Cannot("give the whole path of a folder".to_owned()))
+    }
 }
 
 /// Plain data.
