@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod faults;
+
 use crate::shooting::{candidates, drawn};
 use crate::support::Person;
 use lightloss::body_record::BodyRecord;

@@ -2,6 +2,19 @@
 
 #![allow(clippy::unwrap_used)]
 
+pub mod beside;
+mod faults;
+pub mod kinds;
+mod light;
+mod named;
+pub mod pictures;
+mod programs;
+mod refusals;
+mod sky;
+mod told;
+mod twice;
+mod words;
+
 use crate::support::program;
 use lightloss::editing::used_csv::{UsedRow, read_used};
 use lightloss::frame::cfa::Cfa;

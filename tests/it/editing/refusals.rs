@@ -3,8 +3,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::editing::pictures::{Jpeg, profile as picture_profile};
 use crate::editing::{LIGHT, SIX, dng, done, evening, keyword, lightloss, planted, text, through};
-use crate::editing_pictures::{Jpeg, profile as picture_profile};
 use lightloss::editing::used_csv::{UsedRow, read_used, write_used};
 use lightloss::tiff::Value;
 use lightloss::write::dng::DngFile;

@@ -2,8 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
+use crate::editing::kinds::write_picture;
 use crate::editing::{LIGHT, SIX, done, lightloss, packet, planted, read_rows, text};
-use crate::editing_kinds::write_picture;
 use lightloss::editing::used_csv::write_used;
 use std::path::Path;
 
