@@ -2,16 +2,14 @@
 
 mod camera;
 mod editing;
-mod kind;
 pub mod kit;
 mod shell;
-
 pub use camera::{CameraArgs, STEPS};
 pub use editing::{CorrectArgs, WhichArgs};
-pub use kind::KindArg;
 pub use shell::{CompletionsArgs, ManualArgs};
 
-use clap::builder::{OsStringValueParser, TypedValueParser};
+use crate::profile::Kind;
+use clap::builder::{OsStringValueParser, PossibleValue, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -144,7 +142,7 @@ pub struct ShootArgs {
     pub shoot: PathBuf,
     /// What sort of filter it is
     #[arg(long, value_enum)]
-    pub kind: Option<KindArg>,
+    pub kind: Option<Kind>,
     /// Labels of a variable filter's marks, in the order they were shot
     #[arg(long, value_delimiter = ',', value_name = "M1,M2,...")]
     pub marks: Vec<String>,
@@ -259,7 +257,7 @@ pub struct FramesArgs {
 pub struct PlanArgs {
     /// What sort of filter it is
     #[arg(long, value_enum, required_unless_present = "camera")]
-    pub kind: Option<KindArg>,
+    pub kind: Option<Kind>,
     /// Plan the bare wall of a camera record (lightloss camera) instead of a filter
     #[arg(
         long,
@@ -374,4 +372,20 @@ pub struct DemoArgs {
     /// Write over what is there
     #[arg(long)]
     pub replace: bool,
+}
+
+impl ValueEnum for Kind {
+    fn value_variants<'a>() -> &'a [Self] {
+        &Self::ALL
+    }
+    fn to_possible_value(&self) -> Option<PossibleValue> {
+        let help = match self {
+            Self::Solid => "One even strength",
+            Self::Variable => "Two polarisers in a ring",
+            Self::Graduated => "Dark at one end",
+            Self::Polariser => "One polariser",
+            Self::Stack => "Several filters together",
+        };
+        Some(PossibleValue::new(self.word()).help(help))
+    }
 }

@@ -1,6 +1,5 @@
 //! The commands join the stages; only they print.
 
-pub mod bodies;
 pub mod camera;
 pub mod card;
 pub mod choose;
@@ -13,7 +12,6 @@ pub mod frames;
 pub mod gather;
 pub mod kit;
 pub mod measure;
-pub mod named;
 pub mod open;
 pub mod output;
 pub mod photos;

@@ -11,8 +11,10 @@ pub mod bracket;
 use crate::profile::json::Document;
 use crate::profile::{Kind, Profile};
 use crate::quantity::Stops;
+use kept::Damaged;
 pub use lens::Widest;
 pub use stack::{Part, Stack};
+use std::path::PathBuf;
 pub use strengths::Neutral;
 
 /// Strengths outside this range do not come from a filter; such a profile counts as damaged.
@@ -24,29 +26,17 @@ pub struct Kit {
     /// Readable profiles, in the order they were given.
     pub filters: Vec<Profile>,
     /// What was left at home, and why.
-    pub skipped: Vec<Skipped>,
-}
-
-/// A profile that could not be used.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Skipped {
-    /// Where it was.
-    pub path: String,
-    /// Why.
-    pub reason: String,
+    pub skipped: Vec<Damaged>,
 }
 
 impl Kit {
-    /// Reads documents; each source is a name and its text or the reason why there is none.
-    pub fn assemble(sources: impl IntoIterator<Item = (String, Result<String, String>)>) -> Self {
+    /// Reads documents; each source is a file and its text or the reason why there is none.
+    pub fn assemble(sources: impl IntoIterator<Item = (PathBuf, Result<String, String>)>) -> Self {
         let mut kit = Self::default();
         for (path, text) in sources {
-            let read = text
-                .and_then(|text| Document::parse(&text).map_err(|error| error.to_string()))
-                .and_then(|document| sound(document.profile));
-            match read {
-                Ok(profile) => kit.filters.push(profile),
-                Err(reason) => kit.skipped.push(Skipped { path, reason }),
+            match text.and_then(|text| read(&text)) {
+                Ok(document) => kit.filters.push(document.profile),
+                Err(reason) => kit.skipped.push(Damaged { path, reason }),
             }
         }
         kit
@@ -111,11 +101,21 @@ impl Kit {
     }
 }
 
-/// A document that could be read, where it also makes sense.
+/// The document of a text that makes sense.
+///
+/// # Errors
+/// Why it cannot be read, or is of no use in the field.
+pub fn read(text: &str) -> Result<Document, String> {
+    let document = Document::parse(text).map_err(|error| error.to_string())?;
+    sound(&document.profile)?;
+    Ok(document)
+}
+
+/// Whether a profile that could be read also makes sense.
 ///
 /// # Errors
 /// Why it is of no use in the field.
-pub fn sound(profile: Profile) -> Result<Profile, String> {
+pub fn sound(profile: &Profile) -> Result<(), String> {
     if profile.settings.is_empty() && profile.graduation.is_none() {
         return Err("the profile holds no setting; measure the filter again".to_owned());
     }
@@ -124,6 +124,6 @@ pub fn sound(profile: Profile) -> Result<Profile, String> {
             "a strength of {} stops is not that of a filter; measure it again",
             bad.strength.stops.get()
         )),
-        None => Ok(profile),
+        None => Ok(()),
     }
 }

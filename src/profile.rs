@@ -29,12 +29,11 @@ mod frame;
 mod kind;
 mod picture;
 mod ring;
-mod shading;
 mod shutter;
 pub use cast::{Cast, DuvU95, Gains, GainsU95, MiredU95};
 pub use evenness::{
     ChannelMaps, ColourSpread, Corners, CrossState, DarkCross, Directed, Evenness, EvennessGrid,
-    Pattern, Speck,
+    Pattern, ShadingAt, Speck, Vignetting,
 };
 pub use frame::{FrameRecord, FrameState, LevelsRecord, SettingFrames, Verdict};
 pub use kind::{DARKEST_AT_LINE, Form, Kind};
@@ -42,7 +41,6 @@ pub use picture::{
     GhostSpot, Mtf, PercentU95, Picture, PictureFrame, RatioU95, Sharpness, VeilingGlare,
 };
 pub use ring::{LastMark, LensSpread, PairMark, PolariserPair, Usable, WidestLens};
-pub use shading::{ShadingAt, Vignetting};
 pub use shutter::ShutterRecord;
 
 /// Grade of a caution.

@@ -3,7 +3,6 @@
 
 pub mod directory;
 pub mod encode;
-pub mod rational;
 pub mod tag;
 
 pub use directory::{Directory, Entry, Role, Tiff, TiffError, size_of};

@@ -7,8 +7,7 @@ use crate::commands::profiles::{self, Opened};
 use crate::compare::compare;
 use crate::error::{Done, Failure};
 use crate::kit_folder::{self, KitFolder};
-use crate::report::compare_page::compare_page;
-use crate::report::compare_text::compare_text;
+use crate::report::compare_page::{compare_page, compare_text};
 use std::path::Path;
 
 /// Name of the page.

@@ -6,7 +6,6 @@ mod dng;
 mod earlier;
 mod job;
 mod light;
-pub mod mark;
 mod plan;
 mod write_one;
 

@@ -3,17 +3,18 @@
 use crate::cli::{Format, FramesArgs, ShootArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
-use crate::commands::{bodies, named, output, picture, prints, shoot_json};
+use crate::commands::{camera, folder, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
 use crate::measure::picture::PartFrames;
 use crate::measure::{self, record};
 use crate::profile::{FrameRecord, FrameState, PictureFrame, Profile};
 use crate::read::ReadOptions;
 use crate::report::frames_page::{About, Listed, frames_page};
+use crate::report::lines;
 use crate::say::taken;
 use crate::shoot::{Shoot, Wish, survey};
 use crate::shoot_file::{FILE_NAME, ShootFile};
-use crate::text::{count, lines, one_line, slug};
+use crate::text::{self, count, one_line, slug};
 use crate::write;
 use std::path::PathBuf;
 
@@ -22,7 +23,7 @@ use std::path::PathBuf;
 /// # Errors
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
-    let args = &FramesArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
+    let args = &FramesArgs { shoot: folder::with_folder(&args.shoot)?, ..args.clone() };
     let targets = [args.page.then(|| page_path(args)), args.write.then(|| document_path(args))];
     let targets: Vec<PathBuf> = targets.into_iter().flatten().collect();
     output::refuse_existing(&targets, args.replace)?;
@@ -45,7 +46,7 @@ pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
         console.warn(line);
     }
     if args.page {
-        let fault = fault.as_ref().map(|fault| lines(&fault.to_string()));
+        let fault = fault.as_ref().map(|fault| text::lines(&fault.to_string()));
         let about = About { fault, beside, name: name(args), made_by: made_by() };
         let drawn = prints::on_sheet(&shoot, &parts);
         if drawn.is_none() {
@@ -167,28 +168,24 @@ fn print(
 /// The fit runs where one is possible, so that these records and the profile's are the same.
 fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Profile> {
     let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
-    let about = bodies::with_record_told(args.shoot.without_record, &about, shoot, console);
+    let about = camera::with_record_told(args.shoot.without_record, &about, shoot, console);
     measure::measure(shoot, &about).ok()
 }
 
 /// The frames for sharpness, veil and ghosts: what for, and what each was taken as.
 #[must_use]
 pub fn table_of_picture(frames: &[PictureFrame]) -> String {
-    let mut table = comfy_table::Table::new();
-    table.load_style(comfy_table::presets::NOTHING);
-    table.set_header(["frame", "for", "taken as"]);
+    let mut table = lines::table(["frame", "for", "taken as"]);
     for frame in frames {
         table.add_row([frame.file.clone(), frame.of.clone(), taken::of_picture(frame)]);
     }
-    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+    lines::rows(&table).collect()
 }
 
 /// The table, at most 80 columns where names are short.
 #[must_use]
 pub fn table(records: &[FrameRecord]) -> String {
-    let mut table = comfy_table::Table::new();
-    table.load_style(comfy_table::presets::NOTHING);
-    table.set_header([
+    let mut table = lines::table([
         "frame", "run", "time", "f/", "ISO", "red", "green", "blue", "clip", "taken as",
     ]);
     for record in records {
@@ -217,7 +214,7 @@ pub fn table(records: &[FrameRecord]) -> String {
             column.set_cell_alignment(comfy_table::CellAlignment::Right);
         }
     }
-    table.lines().map(|line| format!("{}\n", line.trim_end())).collect()
+    lines::rows(&table).collect()
 }
 
 fn taken_as(record: &FrameRecord) -> String {

@@ -205,7 +205,7 @@ pub fn wish(args: &ShootArgs, files: &[String]) -> Result<Wish, Failure> {
         named_labels(args)?
     };
     Ok(Wish {
-        kind: args.kind.map(Into::into),
+        kind: args.kind,
         marks: marks(args)?,
         labels,
         times: match args.times {

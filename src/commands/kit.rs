@@ -16,10 +16,9 @@ use crate::kit_folder::{self, KeptAs, KitFolder, named};
 use crate::profile::json::Document;
 use crate::read::small;
 use crate::report;
-use crate::report::editing_page::editing_page;
 use crate::report::history_page::history_page;
 use crate::report::kit_text;
-use crate::report::sheet_page::sheet_page;
+use crate::report::sheet_page::{editing_page, sheet_page};
 use crate::say::figures::plain;
 use crate::say::{history as words, kept};
 use crate::text::{shell_word, slug};
@@ -99,7 +98,7 @@ fn document(file: &Path) -> Result<Document, Failure> {
     let text = small::text(file, small::PROFILE_BYTES).map_err(unread)?;
     let of_file = |source| Failure::Profile { path: file.to_owned(), source };
     let document = Document::parse(&text).map_err(of_file)?;
-    crate::kit::sound(document.profile.clone()).map_err(|reason| {
+    crate::kit::sound(&document.profile).map_err(|reason| {
         Failure::from(ProfilesError::Unsound { path: file.display().to_string(), reason })
     })?;
     Ok(document)

@@ -2,13 +2,13 @@
 
 mod typed;
 
-use crate::cli::{Format, KindArg, MeasureArgs};
+use crate::cli::{Format, MeasureArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
 use crate::commands::prints::{self, Prints};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{bodies, kit, named, output, picture, shoot_json};
+use crate::commands::{camera, folder, kit, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::{SAID_SENSOR_MM, TOLERANCE_STOPS};
@@ -37,7 +37,7 @@ const MOST_NAMED: usize = 12;
 /// # Errors
 /// Where the command line is wrong, or nothing could be measured or written.
 pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
-    let args = &MeasureArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
+    let args = &MeasureArgs { shoot: folder::with_folder(&args.shoot)?, ..args.clone() };
     let file = shoot_json::read(&args.shoot)?;
     let obeyed = file.as_ref().map(|file| shoot_json::measure_defaults(args, file));
     let typed = args.rated.as_deref();
@@ -111,7 +111,7 @@ fn measured(
     }
     let is_drawn = args.shoot.format == Format::Text || args.out.is_some();
     let draw = || if is_drawn { prints::of_shoot(&shoot) } else { Prints::new() };
-    let about = &bodies::with_record_told(args.shoot.without_record, about, &shoot, console);
+    let about = &camera::with_record_told(args.shoot.without_record, about, &shoot, console);
     // Measuring is done in single file for the greater part.
     let (profile, drawn) = rayon::join(|| measure(&shoot, about), draw);
     let mut profile = profile?;
@@ -169,7 +169,7 @@ fn name_damaged(shoot: &Shoot, console: &mut Console) {
 /// Refuses a rating that was typed for a kind of filter that has none of this form.
 fn refuse_unfit(typed: Option<&str>, args: &MeasureArgs) -> Result<(), Failure> {
     let stack = (!args.parts.is_empty()).then_some(Kind::Stack);
-    let kind = args.shoot.kind.map(Kind::from).or(stack);
+    let kind = args.shoot.kind.or(stack);
     let (Some(rated), Some(kind)) = (typed, kind) else { return Ok(()) };
     let rating = exposure::parse_rating(rated).map_err(Failure::usage)?;
     rating_fits(kind, &rating).map_err(Failure::usage)
@@ -291,7 +291,7 @@ fn tolerance(text: &str) -> Result<Stops, Failure> {
 
 /// The single filters of a stack, from their profiles.
 fn parts(args: &MeasureArgs) -> Result<Vec<Part>, Failure> {
-    if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != KindArg::Stack) {
+    if !args.parts.is_empty() && args.shoot.kind.is_some_and(|k| k != Kind::Stack) {
         return Err(Failure::usage(
             "--parts belongs to --kind stack; leave one of the two away".to_owned(),
         ));

@@ -1,19 +1,19 @@
 //! Photographs and the kit, as `which` and `correct` take them from the command line.
 
 use crate::commands::console::Console;
-use crate::commands::correct::mark;
 use crate::commands::gather;
+use crate::editing::mark;
 use crate::editing::packet::{merged, of_sidecar, settings};
 use crate::editing::scene::SceneMap;
 use crate::editing::which::Picture;
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::read::carried::{Carried, carried};
-use crate::read::file_bytes;
 use crate::read::pool::{Reader, Unreadable, path_text};
-use crate::read::{Kind as FileKind, ReadOptions, kind_of, small, xmp};
+use crate::read::{Kind as FileKind, ReadOptions, file_bytes, kind_of, small, xmp};
 use crate::reduce::grid::FrameSummary;
 use crate::system;
+use crate::tiff::tag;
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
@@ -93,7 +93,7 @@ impl Photo {
         }
         // What cannot be read any more is said when it is corrected.
         let carried = file_bytes(path).map(|bytes| carried(&bytes)).unwrap_or_default();
-        let corrected = mark::of(&carried);
+        let corrected = correction_of(&carried);
         let packet = with_sidecar(carried.xmp, beside.as_ref());
         Self {
             path: path.to_owned(),
@@ -197,4 +197,24 @@ pub fn exposure_words(info: &FrameInfo) -> String {
 fn short(value: f64) -> String {
     let text = format!("{value:.1}");
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
+/// What an earlier correction took out of a file; `None` of an original, or a file that cannot be
+/// read, which is said where it is read.
+#[must_use]
+pub fn correction_in(path: &Path) -> Option<String> {
+    correction_of(&carried(&file_bytes(path).ok()?))
+}
+
+/// The same of what a file carries.
+#[must_use]
+pub fn correction_of(carried: &Carried) -> Option<String> {
+    let private = carried.root.iter().find(|e| e.tag == tag::DNG_PRIVATE_DATA);
+    mark::found(carried.xmp.as_deref(), private.map(|e| e.bytes.as_slice()))
+}
+
+/// Why such a file is not corrected again.
+#[must_use]
+pub fn corrected_already(what: &str) -> String {
+    format!("it was corrected already ({what}); correct its original instead")
 }

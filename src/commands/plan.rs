@@ -1,12 +1,13 @@
 //! `lightloss plan`.
 
-use crate::cli::{KindArg, PlanArgs};
+use crate::cli::PlanArgs;
 use crate::commands::console::Console;
 use crate::commands::output::write_all;
 use crate::error::{Done, Failure};
 use crate::exposure::{self, GivenTime};
 use crate::field::plan::{Plan, Request};
 use crate::field::wall_plan::WallPlan;
+use crate::profile::Kind;
 use crate::quantity::Millimetres;
 use crate::report::{plan_page, target_page, wall_page};
 use crate::shoot_file::FILE_NAME;
@@ -56,7 +57,7 @@ fn of_wall(args: &PlanArgs, console: &mut Console) -> Result<Done, Failure> {
     Ok(Done::Clean)
 }
 
-fn of_filter(args: &PlanArgs, kind: KindArg, console: &mut Console) -> Result<Done, Failure> {
+fn of_filter(args: &PlanArgs, kind: Kind, console: &mut Console) -> Result<Done, Failure> {
     let rating = args.rated.as_deref().map(exposure::parse_rating).transpose();
     let rating = rating.map_err(Failure::usage)?;
     let told = |rating: &exposure::Rating| rating.said.clone().or_else(|| rating.doubtful());
@@ -64,7 +65,7 @@ fn of_filter(args: &PlanArgs, kind: KindArg, console: &mut Console) -> Result<Do
         console.warn(&format!("note: {said}"));
     }
     let plan = Plan::of(Request {
-        kind: kind.into(),
+        kind,
         rating,
         metered: time(args.metered.as_deref())?,
         marks: args.marks.iter().map(|mark| one_line(mark)).collect(),
@@ -79,8 +80,7 @@ fn of_filter(args: &PlanArgs, kind: KindArg, console: &mut Console) -> Result<Do
     }
     if let Some(folder) = &args.out {
         let document = plan.shoot_file().to_text()?;
-        let mut files =
-            vec![(PAGE.into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
+        let mut files = vec![(PAGE.into(), plan_page::page(&plan)?), (FILE_NAME.into(), document)];
         if args.sharpness {
             files.push((TARGET.into(), target_page::page()?));
         }

@@ -88,11 +88,9 @@ pub fn all(paths: &[PathBuf]) -> Result<Vec<Opened>, Failure> {
 pub fn kit(paths: &[PathBuf], console: &mut Console) -> Result<Kit, Failure> {
     let kit = Kit::assemble(files(paths).into_iter().map(|file| {
         let text = small::text(&file, small::PROFILE_BYTES).map_err(|error| unread(&file, &error));
-        (file.display().to_string(), text)
+        (file, text)
     }));
-    for skipped in &kit.skipped {
-        console.warn(&format!("skipped {}: {}", skipped.path, skipped.reason));
-    }
+    name_skipped(&kit.skipped, console);
     if kit.filters.is_empty() { Err(ProfilesError::None.into()) } else { Ok(kit) }
 }
 

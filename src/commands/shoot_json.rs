@@ -34,7 +34,7 @@ pub fn read(args: &ShootArgs) -> Result<Option<ShootFile>, Failure> {
 #[must_use]
 pub fn defaults(args: &ShootArgs, file: &ShootFile) -> ShootArgs {
     let mut args = args.clone();
-    args.kind = args.kind.or(file.filter.kind.map(Into::into));
+    args.kind = args.kind.or(file.filter.kind);
     args.focal = args.focal.or(file.focal.map(|f| f.get()));
     args.sensor = args.sensor.or_else(|| file.sensor.clone());
     args.f = args.f.or(file.f_number.map(|n| n.get()));

@@ -2,7 +2,6 @@
 
 use crate::cli::WhichArgs;
 use crate::commands::console::Console;
-use crate::commands::correct::mark;
 use crate::commands::output;
 use crate::commands::photos::{self, Photo, exposure_words};
 use crate::commands::profiles::{self, Opened};
@@ -12,8 +11,8 @@ use crate::editing::which::{Album, Finding, Told, Verdict, shown};
 use crate::error::{Done, Failure};
 use crate::kit::kept::name_key;
 use crate::read::pool::path_text;
+use crate::report::lines;
 use crate::write::write;
-use comfy_table::{Table, presets};
 use std::path::{Path, PathBuf};
 
 /// Runs the command.
@@ -36,7 +35,8 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
     for result in photos::read(&files, console) {
         match result {
             Ok(Photo { path, corrected: Some(what), .. }) => {
-                console.warn(&format!("left out: {}: {}", path_text(&path), mark::refused(&what)));
+                let why = photos::corrected_already(&what);
+                console.warn(&format!("left out: {}: {why}", path_text(&path)));
             }
             Ok(photo) => photos.push(photo),
             Err(e) => {
@@ -59,7 +59,7 @@ pub fn run(args: &WhichArgs, console: &mut Console) -> Result<Done, Failure> {
         let before = used_table::row_of(&earlier, &photo.path)?;
         row.group = before.map(|before| before.group.clone()).unwrap_or_default();
     }
-    console.line(&table(&rows))?;
+    console.print(&table(&rows))?;
     let all = with_others(args, &out, rows.clone(), &photos)?;
     let text = write_used(&used_table::relative(&all, &out))?;
     write(&out, text.as_bytes(), args.replace)?;
@@ -269,9 +269,8 @@ pub fn row(finding: &Finding, photo: &Photo, kit: &[Opened], photos: &[Photo]) -
 }
 
 fn table(rows: &[UsedRow]) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["photograph", "exposure", "filter", "mark", "how known", "sure", "note"]);
+    let heads = ["photograph", "exposure", "filter", "mark", "how known", "sure", "note"];
+    let mut table = lines::table(heads);
     let files: Vec<&str> = rows.iter().map(|row| row.file.as_str()).collect();
     for row in rows {
         let file = shown(&row.file, &files);
@@ -290,6 +289,5 @@ fn table(rows: &[UsedRow]) -> String {
             row.note.clone(),
         ]);
     }
-    let text = table.to_string();
-    text.lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
+    lines::rows(&table).collect()
 }

@@ -77,10 +77,8 @@ impl Curve {
         let stored = |v: u16| {
             let shown =
                 f64::from(back.evaluate_value((f64::from(v) / FULL) as f32)).clamp(0.0, 1.0);
-            {
-                let light: f64 = Srgb::into_linear(shown);
-                (light * FULL).round() as u16
-            }
+            let light: f64 = Srgb::into_linear(shown);
+            (light * FULL).round() as u16
         };
         Some(Self {
             light: (0..=u16::MAX).into_par_iter().map(light).collect(),

@@ -1,10 +1,9 @@
 //! What a kit holds.
 
 use super::{KitError, KitFolder, PROFILE, RETIRED, entries, is_hidden};
+use crate::kit;
 use crate::kit::kept::{Damaged, Listing, Measurement, taken_at};
-use crate::kit::sound;
 use crate::profile::Profile;
-use crate::profile::json::Document;
 use crate::read::small;
 use crate::system::plain;
 use jiff::civil::{Date, DateTime};
@@ -67,10 +66,7 @@ fn profiles_of(folder: &Path) -> Vec<PathBuf> {
 
 fn read(path: PathBuf, retired: bool) -> Result<Measurement, Damaged> {
     let text = small::text(&path, small::PROFILE_BYTES).map_err(|error| plain(&error));
-    let document = text
-        .and_then(|text| Document::parse(&text).map_err(|error| error.to_string()))
-        .and_then(|document| sound(document.profile.clone()).map(|_| document));
-    match document {
+    match text.and_then(|text| kit::read(&text)) {
         Ok(document) => {
             let at = when(&path, &document.profile);
             Ok(Measurement { path, document, at, retired })

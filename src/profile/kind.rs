@@ -23,6 +23,20 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// All of them.
+    pub const ALL: [Self; 5] =
+        [Self::Solid, Self::Variable, Self::Graduated, Self::Polariser, Self::Stack];
+    /// As it is written and typed.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Solid => "solid",
+            Self::Variable => "variable",
+            Self::Graduated => "graduated",
+            Self::Polariser => "polariser",
+            Self::Stack => "stack",
+        }
+    }
     /// In a sentence, before "filter".
     #[must_use]
     pub fn adjective(self) -> &'static str {

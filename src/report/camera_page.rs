@@ -1,13 +1,16 @@
-//! The page of a camera record.
+//! A camera record as a page, and as a terminal shows it.
 
-use super::page::ReportError;
+use super::ReportError;
+use super::lines::wrapped;
 use super::plots::Caption;
 use super::plots::course::{CourseAxes, CoursePoint, course};
 use super::table::{Column, Table};
 use super::view::{Drawings, Figure};
-use crate::body_record::{BodyRecord, Linearity, TimeOfBody};
+use crate::body_record::{BodyRecord, LeftOutFrame, Linearity, TimeOfBody};
 use crate::exposure::series::DialTime;
 use crate::say::camera as said;
+use crate::say::figures::plain;
+use crate::text::count;
 use askama::Template;
 
 /// Everything on the page.
@@ -142,22 +145,19 @@ fn times_drawn(record: &BodyRecord, drawings: &mut Drawings) -> Figure {
         claimed: powers.map(|(x, off)| (x, off + moved)).collect(),
         ..CourseAxes::default()
     };
-    let caption = format!(
+    let words = format!(
         "By how much each time is longer than its dial shows; bars as long as the uncertainty, \
          against {}. Rings: where a body that keeps powers of two would be.",
         record.times.reference
     );
-    drawn(
-        Drawing {
-            name: "camera-times",
-            title: "True times of the dial",
-            finding: said::verdict(record),
-            caption,
-        },
-        &points,
-        &axes,
-        drawings,
-    )
+    let caption = Caption {
+        name: "camera-times".to_owned(),
+        title: "True times of the dial".to_owned(),
+        finding: said::verdict(record),
+    };
+    drawings.both(&caption.title, &caption, words, |caption, width| {
+        course(caption, &points, &axes, width)
+    })
 }
 
 /// Words for the whole stops of the dial; every second where there are many.
@@ -187,44 +187,75 @@ fn line_drawn(line: &Linearity, drawings: &mut Drawings) -> Figure {
         nought: true,
         ..CourseAxes::default()
     };
-    drawn(
-        Drawing {
-            name: "camera-line",
-            title: "Levels against light",
-            finding: said::linearity(line),
-            caption:
-                "How far levels are from a line against light, by the share of full scale; bars as \
-                  long as the uncertainty."
-                    .to_owned(),
-        },
-        &points,
-        &axes,
-        drawings,
-    )
-}
-
-/// What a drawing is called, and what it says.
-struct Drawing {
-    name: &'static str,
-    title: &'static str,
-    finding: String,
-    caption: String,
-}
-
-fn drawn(
-    drawing: Drawing,
-    points: &[CoursePoint],
-    axes: &CourseAxes,
-    drawings: &mut Drawings,
-) -> Figure {
-    let Drawing { name, title, finding, caption } = drawing;
-    let draw = |name: String, width| {
-        let caption = Caption { name, title: title.to_owned(), finding: finding.clone() };
-        course(&caption, points, axes, width)
+    let caption = Caption {
+        name: "camera-line".to_owned(),
+        title: "Levels against light".to_owned(),
+        finding: said::linearity(line),
     };
-    Figure {
-        wide: drawings.only_inline(title, draw(name.to_owned(), 680.0)),
-        narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
-        caption,
+    let words = "How far levels are from a line against light, by the share of full scale; bars as long as \
+                 the uncertainty.";
+    drawings.both(&caption.title, &caption, words.to_owned(), |caption, width| {
+        course(caption, &points, &axes, width)
+    })
+}
+
+/// Frames left out that are named one by one.
+const MOST_NAMED: usize = 8;
+
+/// The whole record as a terminal shows it, at most 79 columns wide.
+#[must_use]
+pub fn text(record: &BodyRecord) -> String {
+    let mut out = wrapped("", &format!("Camera record of {}.", record.body.shown()));
+    out.push_str(&wrapped("", &said::verdict(record)));
+    out.push_str(&wrapped("", &said::made_of(record)));
+    out.push_str(&times_told(record));
+    if let Some(linearity) = &record.linearity {
+        out.push_str("\nlevel, % of full scale   from a straight line        u95\n");
+        for point in &linearity.points {
+            let [level, off, doubt] = said::level(point).map(|cell| plain(&cell));
+            out.push_str(&format!("{level:>22}   {off:>20}   {doubt:>8}\n"));
+        }
+        out.push_str(&wrapped("", &said::linearity(linearity)));
     }
+    out.push('\n');
+    for sentence in said::sensor(record) {
+        out.push_str(&wrapped("", &plain(&sentence)));
+    }
+    for caution in &record.cautions {
+        out.push('\n');
+        out.push_str(&wrapped("", &format!("Mind: {}", caution.text)));
+    }
+    out.push_str(&left_out_told(&record.frames.left_out));
+    out
+}
+
+fn times_told(record: &BodyRecord) -> String {
+    let mut out =
+        "\ndial       true time      off by   off by, stop   u95, stop  frames\n".to_owned();
+    for time in &record.times.list {
+        let [open, percent, stops, doubt] = said::time(record, time).map(|cell| plain(&cell));
+        out.push_str(&format!(
+            "{:<9}  {open:<11}  {percent:>8}  {stops:>13}  {doubt:>10}  {:>6}\n",
+            time.dial, time.frames
+        ));
+    }
+    out.push('\n');
+    for sentence in said::about_times(record) {
+        out.push_str(&wrapped("", &sentence));
+    }
+    out
+}
+
+fn left_out_told(frames: &[LeftOutFrame]) -> String {
+    let mut out = String::new();
+    if !frames.is_empty() {
+        out.push_str(&format!("\nLeft out: {}.\n", count(frames.len(), "frame")));
+    }
+    for frame in frames.iter().take(MOST_NAMED) {
+        out.push_str(&wrapped("  ", &format!("{}: {}", frame.file, frame.reason)));
+    }
+    if let Some(more) = frames.len().checked_sub(MOST_NAMED).filter(|more| *more > 0) {
+        out.push_str(&format!("  and {more} more, all of them in the record\n"));
+    }
+    out
 }

@@ -1,6 +1,6 @@
 //! The choice of a filter for the terminal.
 
-use super::lines::wrapped;
+use super::lines::{self, rows, wrapped};
 use crate::exposure::sentence_text;
 use crate::field::choose::{Choice, Question};
 use crate::kit::Kit;
@@ -8,7 +8,7 @@ use crate::profile::Kind;
 use crate::safety;
 use crate::say::choice::{self, made_up};
 use crate::say::{figures, habits};
-use comfy_table::{Table, presets};
+use comfy_table::Table;
 
 /// Rows that are printed.
 const MOST: usize = 8;
@@ -29,7 +29,7 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
     out.push_str(&format!("{}\n", wrapped("", &choice::best(best, question, metered))));
     let shown = &choices[..choices.len().min(MOST)];
     let table = table(shown);
-    let mut rows = table.lines().map(|line| format!(" {}\n", line.trim_end()));
+    let mut rows = rows(&table).map(|line| format!(" {line}"));
     out.extend(rows.next());
     for (choice, row) in shown.iter().zip(rows) {
         out.push_str(&row);
@@ -58,9 +58,7 @@ pub fn text(kit: &Kit, question: &Question, metered: &str, choices: &[Choice]) -
 }
 
 fn table(choices: &[Choice]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["time", "to make up", "stops", "filter"]);
+    let mut table = lines::table(["time", "to make up", "stops", "filter"]);
     for choice in choices {
         table.add_row([
             sentence_text(choice.time),

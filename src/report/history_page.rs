@@ -1,10 +1,10 @@
 //! The page of a filter over the years.
 
-use super::page::{ReportError, ReportFiles};
 use super::plots::Caption;
 use super::plots::course::{CourseAxes, CoursePoint, course};
 use super::table::{Column, Table};
 use super::view::{self, Drawings, Figure};
+use super::{ReportError, ReportFiles};
 use crate::compare::history::{History, Plotted, Point};
 use crate::profile::{Kind, Profile};
 use crate::say::{history as said, kept};
@@ -154,15 +154,13 @@ fn figure(
         return None;
     }
     let axes = over_the_years(&points, what);
-    let draw = |name: String, width| {
-        let caption = Caption { name, title: (*title).to_owned(), finding: said::answer(history) };
-        course(&caption, &points, &axes, width)
-    };
-    Some(Figure {
-        wide: drawings.keep(title, draw((*name).to_owned(), 680.0)),
-        narrow: drawings.only_inline(title, draw(format!("{name}-narrow"), 330.0)),
-        caption: format!("{title}; bars as long as the uncertainty."),
-    })
+    let (name, finding) = ((*name).to_owned(), said::answer(history));
+    let caption = Caption { name, title: (*title).to_owned(), finding };
+    let words = format!("{title}; bars as long as the uncertainty.");
+    Some(
+        drawings
+            .both(title, &caption, words, |caption, width| course(caption, &points, &axes, width)),
+    )
 }
 
 /// Every year below, or every second or third of many.

@@ -1,6 +1,6 @@
 //! The kit as a terminal shows it, at most 80 columns wide unless single words need more.
 
-use super::lines::{WIDTH, wrapped};
+use super::lines::{WIDTH, answer, rows, wrapped};
 use crate::body_record::BodyRecord;
 use crate::compare::history::{History, history as history_of};
 use crate::kit::kept::{KeptFilter, Listing};
@@ -74,7 +74,7 @@ fn table(filters: &[&KeptFilter], today: Date) -> String {
         table.add_row(row);
     }
     squeeze(&mut table);
-    lines(&table)
+    rows(&table).collect::<String>()
 }
 
 /// Makes a table narrower that is too wide: the widest columns give way first, none below its longest
@@ -111,8 +111,7 @@ fn day(at: Option<DateTime>) -> String {
 /// One filter over the years.
 #[must_use]
 pub fn history(history: &History, bold: bool) -> String {
-    let answer = wrapped("", &plain(&said::answer(history)));
-    let mut out = if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", answer.trim_end()) } else { answer };
+    let mut out = answer(&plain(&said::answer(history)), bold);
     out.push('\n');
     let head = ["measured", "takes, stops", "mired", "spread", "camera and lens"];
     let mut table = table_of(&head, &head[..4]);
@@ -123,7 +122,7 @@ pub fn history(history: &History, bold: bool) -> String {
         let camera = format!("{}, {}", history.cameras[point.camera], point.lens);
         table.add_row([day(point.at), strength, mired, spread, camera]);
     }
-    out.push_str(&lines(&table));
+    out.push_str(&rows(&table).collect::<String>());
     if history.changes.is_empty() {
         if let Some(sentence) = said::marks(history) {
             out.push_str(&format!("\n{}", wrapped("", &plain(&sentence))));
@@ -136,7 +135,7 @@ pub fn history(history: &History, bold: bool) -> String {
         let [size, chance, verdict] = said::row(change).map(|text| plain(&text));
         table.add_row([said::name(change.quantity).to_owned(), size, chance, verdict]);
     }
-    out.push_str(&format!("\n{}\n", lines(&table)));
+    out.push_str(&format!("\n{}\n", rows(&table).collect::<String>()));
     let more = said::marks(history).into_iter().chain(said::course(history));
     for sentence in more.chain([said::cameras(history)]) {
         out.push_str(&wrapped("", &plain(&sentence)));
@@ -156,9 +155,4 @@ fn table_of(head: &[&str], whole: &[&str]) -> Table {
         }
     }
     table
-}
-
-fn lines(table: &Table) -> String {
-    let text = table.to_string();
-    text.lines().map(|line| format!("{}\n", line.trim_end())).collect()
 }

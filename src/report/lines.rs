@@ -1,5 +1,7 @@
 //! Lines of a terminal.
 
+use comfy_table::{Table, presets};
+
 /// Widest line.
 pub const WIDTH: usize = 79;
 
@@ -27,6 +29,13 @@ pub fn wrapped(head: &str, text: &str) -> String {
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
+/// The answer of a text: in lines, `bold` where that is wanted.
+#[must_use]
+pub fn answer(text: &str, bold: bool) -> String {
+    let lines = wrapped("", text);
+    if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", lines.trim_end()) } else { lines }
+}
+
 /// What a line may end with: words, and numbers with their units.
 fn pieces(text: &str) -> Vec<String> {
     let mut pieces: Vec<String> = Vec::new();
@@ -45,7 +54,21 @@ fn pieces(text: &str) -> Vec<String> {
     pieces
 }
 
-/// A row of a table: a label from the left, cells from the right, each so wide.
+/// A table without rules, under these heads.
+#[must_use]
+pub fn table<const N: usize>(heads: [&str; N]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(heads);
+    table
+}
+
+/// Its lines, the heads first.
+pub fn rows(table: &Table) -> impl Iterator<Item = String> {
+    table.lines().map(|line| format!("{}\n", line.trim_end()))
+}
+
+/// A row of figures: a label from the left, cells from the right, each so wide.
 #[must_use]
 pub fn cells<S: std::fmt::Display>(label: &str, first: usize, texts: &[S], each: usize) -> String {
     let cells: String = texts.iter().map(|text| format!("{text:>each$}")).collect();

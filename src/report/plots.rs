@@ -13,5 +13,4 @@ pub mod course;
 pub mod mtf;
 pub mod colour;
 
-pub use ruler::Caption;
-pub use sheet::{PlotError, Svg};
+pub use sheet::{Caption, PlotError, Svg};

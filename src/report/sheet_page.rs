@@ -1,11 +1,11 @@
-//! One filter on one side of paper: claim, measurement, uncertainty, cast and map, for a purchase or
-//! a return. It lays out parts of the report.
+//! One filter on one side of paper, from parts of the report: for a purchase or a return claim, measurement,
+//! uncertainty, cast and map; for editing what to set.
 
-use super::page::{ReportError, viewed};
 use super::view::evenness::MapView;
 use super::view::{Drawings, PageView};
+use super::{ReportError, viewed};
 use crate::profile::Profile;
-use crate::say::sheet as said;
+use crate::say::{editing, sheet as said};
 use askama::Template;
 
 /// Maps that a side has room for.
@@ -50,4 +50,33 @@ fn chosen(maps: Vec<MapView>, told: usize) -> Vec<MapView> {
     let wanted = |index: usize| index == told || index == last;
     let kept = maps.into_iter().enumerate().filter(|(index, _)| wanted(*index));
     kept.map(|(_, map)| map).take(MAPS).collect()
+}
+
+/// What the sheet adds to the report's parts.
+struct EditingView {
+    page: PageView,
+    answer: String,
+    steps: Vec<String>,
+    bounds: Vec<&'static str>,
+}
+
+#[derive(Template)]
+#[template(path = "editing.html")]
+struct EditingPage<'a> {
+    sheet: &'a EditingView,
+}
+
+/// The sheet for editing: one page, nothing outside it.
+///
+/// # Errors
+/// Where the profile holds no setting, or the template refuses.
+pub fn editing_page(profile: &Profile) -> Result<String, ReportError> {
+    let page = viewed(profile, &mut Drawings::default())?;
+    let sheet = EditingView {
+        page,
+        answer: editing::answer(profile),
+        steps: editing::steps(profile),
+        bounds: editing::bounds(profile),
+    };
+    Ok(EditingPage { sheet: &sheet }.render()?)
 }

@@ -1,7 +1,7 @@
 //! The summary that a terminal shows, in the order a photographer asks: the answer, the times, the
 //! cast, the evenness, cautions, where the page is. At most 80 columns.
 
-use super::lines::{cells, wrapped};
+use super::lines::{answer, cells, wrapped};
 use crate::exposure::{DialTime, filtered_time, sentence_text};
 use crate::profile::{Kind, Profile, Setting};
 use crate::quantity::Seconds;
@@ -21,8 +21,7 @@ const LENSES: usize = 10;
 pub fn summary(profile: &Profile, page: &Path, bold: bool) -> String {
     let mut out = text(&frames::bare_line(profile));
     out.push('\n');
-    let answer = text(&headline(profile));
-    out.push_str(&if bold { format!("\u{1b}[1m{}\u{1b}[0m\n", answer.trim_end()) } else { answer });
+    out.push_str(&answer(&plain(&headline(profile)), bold));
     out.push('\n');
     if profile.settings.len() > 1 {
         out.push_str(&marks(profile));

@@ -10,12 +10,16 @@ pub mod picture;
 pub mod frames;
 pub mod lab;
 
-use super::plots::{PlotError, Svg};
+use super::plots::{Caption, PlotError, Svg};
 use super::small_picture::FramePictures;
 use crate::profile::{Grade, Kind, Profile};
 use crate::quantity::Stops;
 use crate::safety;
 use crate::say::cautions::{self, Told};
+
+/// Widths of a drawing for the page's full column and for phones, pixels.
+const WIDE: f64 = 680.0;
+const NARROW: f64 = 330.0;
 
 /// A drawing on the page, in one or two widths, with the words under it. An empty string stands for
 /// a drawing that failed (a caution says so) or is not there.
@@ -50,6 +54,19 @@ impl Drawings {
             }
             Err(error) => self.fail(what, &error),
         }
+    }
+    /// A drawing in two widths; the wide one is kept as a file.
+    pub fn both(
+        &mut self,
+        what: &str,
+        caption: &Caption,
+        words: String,
+        draw: impl Fn(&Caption, f64) -> Result<Svg, PlotError>,
+    ) -> Figure {
+        let wide = self.keep(what, draw(caption, WIDE));
+        let name = format!("{}-narrow", caption.name);
+        let narrow = self.only_inline(what, draw(&Caption { name, ..caption.clone() }, NARROW));
+        Figure { wide, narrow, caption: words }
     }
     /// A second width of a drawing that is kept already.
     pub fn only_inline(&mut self, what: &str, drawn: Result<Svg, PlotError>) -> String {

@@ -11,6 +11,14 @@ use crate::profile::{Grade, Kind, Profile};
 /// Unevenness that is called even, in stops: a third, as for a ring where no other is named (ours).
 const EVEN_STOPS: f64 = 1.0 / 3.0;
 
+/// The questions after the first, each with its answer.
+#[must_use]
+pub fn after_the_strength(profile: &Profile) -> Vec<(&'static str, String)> {
+    let colour = colour(profile).map(|words| ("What colour", words));
+    let others = [("How even", even(profile)), ("May I trust it", trust(profile))];
+    colour.into_iter().chain(others).collect()
+}
+
 /// What colour.
 #[must_use]
 pub fn colour(profile: &Profile) -> Option<String> {

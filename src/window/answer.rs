@@ -7,9 +7,10 @@ use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, Request, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use serde::Serialize;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use std::path::PathBuf;
 
 /// Bytes of what a page may send.
 pub const MOST_BODY: usize = 64 * 1024;
@@ -31,6 +32,13 @@ pub enum No {
     Missing,
     /// Turned away at the door.
     Refused(Refusal),
+}
+
+impl No {
+    /// It cannot be done, in the words of what went wrong.
+    pub fn cannot(why: impl std::fmt::Display) -> Self {
+        Self::Cannot(why.to_string())
+    }
 }
 
 /// What a person is asked before something is lost.
@@ -130,12 +138,44 @@ pub fn typed(status: StatusCode, kind: &'static str, body: impl Into<Body>) -> R
     response
 }
 
+/// What a page is told where there is nothing to tell.
+///
+/// # Errors
+/// None in practice.
+pub fn done() -> Result<Response, No> {
+    json(&true)
+}
+
+/// A folder that was chosen.
+#[derive(Deserialize)]
+pub struct Chosen {
+    /// Its whole path.
+    pub path: PathBuf,
+    /// What was said and is not written may be forgotten.
+    #[serde(default)]
+    pub forget: bool,
+}
+
+impl Chosen {
+    /// As a page sends it.
+    ///
+    /// # Errors
+    /// Where it cannot be understood, or is no whole path.
+    pub async fn of(request: Request<Body>) -> Result<Self, No> {
+        let chosen: Self = understood(&sent(request).await?)?;
+        if chosen.path.is_absolute() {
+            return Ok(chosen);
+        }
+        Err(No::Cannot("give the whole path of a folder".to_owned()))
+    }
+}
+
 /// Plain data.
 ///
 /// # Errors
 /// Where it is none, which does not happen.
 pub fn json(data: &impl Serialize) -> Result<Response, No> {
-    let text = serde_json::to_string(data).map_err(|e| No::Cannot(e.to_string()))?;
+    let text = serde_json::to_string(data).map_err(No::cannot)?;
     Ok(typed(StatusCode::OK, "application/json", text))
 }
 

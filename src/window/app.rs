@@ -1,12 +1,14 @@
 //! What all pages of one window share.
 
-use super::answer::{Meant, No};
+use super::answer::{Meant, No, done};
 use super::door::Door;
 use super::photographs::PhotoSession;
 use super::session::ShootSession;
+use axum::response::Response;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{mpsc, watch};
+use tokio::task::block_in_place;
 
 /// Pages of one window that may be open at a time: each waits for news on a connection of its own, and
 /// browsers keep six to one address (common practice, no source), of which one must stay free to ask by.
@@ -70,6 +72,20 @@ impl App {
     /// The photographs, for one at a time.
     pub fn album(&self) -> MutexGuard<'_, Desk<PhotoSession>> {
         self.album.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+    /// Changes what lies on one of the desks, and tells all pages.
+    ///
+    /// # Errors
+    /// As [`Desk::meant`], and where the change cannot be.
+    pub fn change<T>(
+        &self,
+        desk: impl FnOnce(&Self) -> MutexGuard<'_, Desk<T>>,
+        meant: Meant,
+        change: impl FnOnce(&mut T) -> Result<(), String>,
+    ) -> Result<Response, No> {
+        block_in_place(|| change(desk(self).meant(meant)?).map_err(No::Cannot))?;
+        self.changed();
+        done()
     }
     /// Tells all pages that something is new.
     pub fn changed(&self) {

@@ -2,11 +2,10 @@
 
 use super::answer::{No, json, no_page, printed, sent, understood};
 use super::app::App;
-use super::heard::Heard;
 use super::work::unwritten;
 use super::{photo_work, plainly};
 use crate::cli::{Cli, Command};
-use crate::commands::console::Console;
+use crate::commands::console::{Console, Heard};
 use crate::commands::{card, kit};
 use crate::compare::compare;
 use crate::compare::history::history;
@@ -93,9 +92,9 @@ fn view(listing: &Listing, bodies: &Bodies, root: String, today: Date) -> KitVie
 /// The kit as plain data.
 pub async fn state() -> Result<Response, No> {
     block_in_place(|| {
-        let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
-        let listing = folder.list().map_err(|e| No::Cannot(e.to_string()))?;
-        let bodies = folder.bodies().map_err(|e| No::Cannot(e.to_string()))?;
+        let folder = KitFolder::of_person().map_err(No::cannot)?;
+        let listing = folder.list().map_err(No::cannot)?;
+        let bodies = folder.bodies().map_err(No::cannot)?;
         let today = jiff::ZonedDateTime::now().date();
         json(&view(&listing, &bodies, folder.root().display().to_string(), today))
     })

@@ -1,6 +1,6 @@
 //! What can be asked for of photographs.
 
-use super::answer::{Meant, No, Question, json, sent, typed, understood};
+use super::answer::{Chosen, Meant, No, Question, done, json, sent, typed, understood};
 use super::app::App;
 use super::photo_said::Saying;
 use super::photo_work::Again;
@@ -12,7 +12,6 @@ use axum::extract::{Path, State};
 use axum::http::{Request, StatusCode};
 use axum::response::Response;
 use serde::Deserialize;
-use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::task::block_in_place;
 
@@ -39,27 +38,16 @@ pub async fn picture(State(app): Asked, Path(id): Path<usize>) -> Result<Respons
     }
 }
 
-#[derive(Deserialize)]
-struct PhotoFolder {
-    path: PathBuf,
-    /// What was said and stands in no table may be forgotten.
-    #[serde(default)]
-    forget: bool,
-}
-
 /// Reads the photographs of a folder.
 pub async fn open(State(app): Asked, request: Request<Body>) -> Result<Response, No> {
-    let folder: PhotoFolder = understood(&sent(request).await?)?;
-    if !folder.path.is_absolute() {
-        return Err(No::Cannot("give the whole path of a folder".to_owned()));
-    }
+    let folder = Chosen::of(request).await?;
     let unsaved = app.album().session.as_ref().is_some_and(PhotoSession::is_unsaved);
     if unsaved && !folder.forget {
         let question = "What you said of these photographs stands in no table. Leave them?";
         return Err(No::Ask(Question::forget(question)));
     }
     block_in_place(|| photo_work::begin(&app, &folder.path))?;
-    json(&true)
+    done()
 }
 
 #[derive(Deserialize)]
@@ -75,7 +63,7 @@ pub async fn say(State(app): Asked, meant: Meant, request: Request<Body>) -> Res
         Saying::Mark(mark) => Saying::Mark(one_line(&mark)),
         other => other,
     };
-    with_photographs(&app, meant, |session| session.say(&said.photographs, &saying))
+    app.change(App::album, meant, |session| session.say(&said.photographs, &saying))
 }
 
 #[derive(Deserialize)]
@@ -87,7 +75,7 @@ struct InBag {
 /// Says which filters were in the bag.
 pub async fn bag(State(app): Asked, meant: Meant, request: Request<Body>) -> Result<Response, No> {
     let bag: InBag = understood(&sent(request).await?)?;
-    with_photographs(&app, meant, |session| {
+    app.change(App::album, meant, |session| {
         session.bag(&bag.name, bag.there);
         Ok(())
     })
@@ -95,7 +83,7 @@ pub async fn bag(State(app): Asked, meant: Meant, request: Request<Body>) -> Res
 
 /// Takes the last step back.
 pub async fn undo(State(app): Asked, meant: Meant) -> Result<Response, No> {
-    with_photographs(&app, meant, |session| {
+    app.change(App::album, meant, |session| {
         session.undo();
         Ok(())
     })
@@ -103,7 +91,7 @@ pub async fn undo(State(app): Asked, meant: Meant) -> Result<Response, No> {
 
 /// Does what was taken back again.
 pub async fn redo(State(app): Asked, meant: Meant) -> Result<Response, No> {
-    with_photographs(&app, meant, |session| {
+    app.change(App::album, meant, |session| {
         session.redo();
         Ok(())
     })
@@ -161,14 +149,4 @@ pub async fn correct(
 ) -> Result<Response, No> {
     let PhotoWriting { replace, again, white } = understood(&sent(request).await?)?;
     json(&block_in_place(|| photo_work::correct(&app, meant, white.word(), replace, again))?)
-}
-
-fn with_photographs(
-    app: &App,
-    meant: Meant,
-    change: impl FnOnce(&mut PhotoSession) -> Result<(), String>,
-) -> Result<Response, No> {
-    block_in_place(|| change(app.album().meant(meant)?).map_err(No::Cannot))?;
-    app.changed();
-    json(&true)
 }

@@ -2,14 +2,12 @@
 
 use super::answer::{Meant, No, Question};
 use super::app::App;
-use super::heard::Heard;
 use super::photographs::{Correcting, PhotoSession, Seen};
 use super::plainly::plainly;
 use super::table_beside::TableBeside;
 use super::work::{ask_for, unwritten};
 use crate::cli::{Cli, Command, CorrectArgs};
-use crate::commands::console::{Console, Shown};
-use crate::commands::correct::mark;
+use crate::commands::console::{Console, Heard, Shown};
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, gather, used_table};
@@ -75,7 +73,7 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
                     let picture = picture(&summary);
                     let photo = Photo::of(&files[id], summary);
                     match &photo.corrected {
-                        Some(what) => Seen::Corrected(mark::refused(what)),
+                        Some(what) => Seen::Corrected(photos::corrected_already(what)),
                         None => Seen::Read(Box::new(photo), picture),
                     }
                 }
@@ -142,7 +140,7 @@ pub fn write_table(app: &App, meant: Meant, replace: bool) -> Result<String, No>
         if session.arrived() < session.files().len() {
             return Err(No::Cannot("the photographs are still being read".to_owned()));
         }
-        let text = table_text(session).map_err(|e| No::Cannot(e.to_string()))?;
+        let text = table_text(session).map_err(No::cannot)?;
         (text, session.table().clone(), number, session.answers().to_vec())
     };
     let path = &table.path;
@@ -197,7 +195,7 @@ pub fn correct(
             refuse_corrected(session)?;
         }
         let anew = again == Some(Again::Anew);
-        let args = arguments(session, white, anew).map_err(|e| No::Cannot(e.to_string()))?;
+        let args = arguments(session, white, anew).map_err(No::cannot)?;
         (args, session.folder().to_owned())
     };
     let path = write_table(app, meant, replace)?;

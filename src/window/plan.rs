@@ -42,7 +42,7 @@ pub async fn document(Query(form): Query<Form>) -> Result<Response, No> {
     let text = text.map_err(|failure| No::Cannot(of_frames(&failure.to_string())))?;
     let mut response = typed(StatusCode::OK, "application/json", text);
     let kept = HeaderValue::from_str(&format!("attachment; filename=\"{FILE_NAME}\""));
-    let kept = kept.map_err(|e| No::Cannot(e.to_string()))?;
+    let kept = kept.map_err(No::cannot)?;
     response.headers_mut().insert(header::CONTENT_DISPOSITION, kept);
     Ok(response)
 }

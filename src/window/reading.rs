@@ -3,13 +3,11 @@
 use super::app::App;
 use super::outcome;
 use super::session::ShootSession;
-use crate::cli::{Cli, Command, ShootArgs};
 use crate::commands::gather::Listed;
 use crate::commands::{gather, picture, shoot_json};
 use crate::error::Failure;
 use crate::read::{ReadOptions, pool};
 use crate::shoot::Wish;
-use clap::Parser;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::thread;
@@ -69,7 +67,7 @@ pub fn begin(app: &Arc<App>, folder: &Path) -> Result<(), String> {
 }
 
 fn listed(folder: &Path) -> Result<(Listed, ShootSession), Failure> {
-    let args = arguments(folder)?;
+    let args = outcome::arguments(folder, None)?.shoot;
     let document = shoot_json::read(&args)?;
     let listed = gather::listed(&args)?;
     if listed.frames.is_empty() {
@@ -85,12 +83,4 @@ fn listed(folder: &Path) -> Result<(Listed, ShootSession), Failure> {
     let (left, picture) = (listed.left.clone(), listed.picture.clone());
     let session = ShootSession::new(folder.to_owned(), paths, files, left, picture, document);
     Ok((listed, session))
-}
-
-fn arguments(folder: &Path) -> Result<ShootArgs, Failure> {
-    let words = ["lightloss".into(), "frames".into(), "--".into(), folder.as_os_str().to_owned()];
-    match Cli::try_parse_from(words).map_err(Failure::usage)?.command {
-        Command::Frames(args) => Ok(args.shoot),
-        _ => Err(Failure::Nothing("the folder is no argument".to_owned())),
-    }
 }

@@ -1,6 +1,8 @@
 //! What can be asked for.
 
-use super::answer::{Meant, No, Question, guarded, html, json, sent, typed, understood};
+use super::answer::{
+    Chosen, Meant, No, Question, done, guarded, html, json, sent, typed, understood,
+};
 use super::app::{App, OpenPage};
 use super::door::{Admitted, Refusal};
 use super::pages::{self, Room};
@@ -130,16 +132,14 @@ fn is_enter(request: &Request<Body>) -> bool {
 }
 
 async fn enter(State(app): Window) -> Answer {
-    let mut response = html(pages::enter().map_err(|e| No::Cannot(e.to_string()))?);
+    let mut response = html(pages::enter().map_err(No::cannot)?);
     let cookie = HeaderValue::from_str(&app.door.cookie());
-    response
-        .headers_mut()
-        .insert(header::SET_COOKIE, cookie.map_err(|e| No::Cannot(e.to_string()))?);
+    response.headers_mut().insert(header::SET_COOKIE, cookie.map_err(No::cannot)?);
     Ok(response)
 }
 
 fn page(place: Room) -> Answer {
-    Ok(html(pages::page(place).map_err(|e| No::Cannot(e.to_string()))?))
+    Ok(html(pages::page(place).map_err(No::cannot)?))
 }
 
 async fn events(State(app): Window) -> Answer {
@@ -180,7 +180,7 @@ async fn filter_body(State(app): Window, meant: Meant) -> Answer {
             (work::measured(session.outcome())?, view::pictures(session))
         };
         let profile = plainly::of_filter(&profile);
-        Ok(html(report::body(&profile, pictures).map_err(|e| No::Cannot(e.to_string()))?))
+        Ok(html(report::body(&profile, pictures).map_err(No::cannot)?))
     })
 }
 
@@ -218,30 +218,14 @@ async fn inside(request: Request<Body>) -> Answer {
     block_in_place(|| json(&places::inside(&folder.path)?))
 }
 
-#[derive(Deserialize)]
-struct Chosen {
-    path: PathBuf,
-    /// Decisions that were not saved may be forgotten.
-    #[serde(default)]
-    forget: bool,
-}
-
 async fn open(State(app): Window, request: Request<Body>) -> Answer {
-    let chosen: Chosen = understood(&sent(request).await?)?;
-    if !chosen.path.is_absolute() {
-        return Err(No::Cannot("give the whole path of a folder".to_owned()));
-    }
+    let chosen = Chosen::of(request).await?;
     if app.is_unsaved() && !chosen.forget {
         let question = "What you said of these frames is not saved. Leave them?";
         return Err(No::Ask(Question::forget(question)));
     }
     block_in_place(|| reading::begin(&app, &chosen.path))?;
     done()
-}
-
-/// What a page is told where there is nothing to tell.
-fn done() -> Answer {
-    json(&true)
 }
 
 #[derive(Deserialize)]
@@ -260,7 +244,7 @@ struct Decision {
 async fn decide(State(app): Window, meant: Meant, request: Request<Body>) -> Answer {
     let decision: Decision = understood(&sent(request).await?)?;
     let mark = decision.mark.as_deref().map(one_line).filter(|mark| !mark.is_empty());
-    with_session(&app, meant, |session| match decision.said {
+    app.change(App::desk, meant, |session| match decision.said {
         Some(said) => session.decide(&decision.frames, said, mark.as_deref()),
         None if decision.all => session.leave_all_to_program(),
         None => session.leave_to_program(&decision.frames),
@@ -276,7 +260,7 @@ async fn marks(State(app): Window, meant: Meant, request: Request<Body>) -> Answ
     let marks: Marks = understood(&sent(request).await?)?;
     let names: Vec<String> =
         marks.marks.split(',').map(one_line).filter(|mark| !mark.is_empty()).collect();
-    with_session(&app, meant, |session| session.name_marks(&names))
+    app.change(App::desk, meant, |session| session.name_marks(&names))
 }
 
 #[derive(Deserialize)]
@@ -304,7 +288,7 @@ async fn claim(State(app): Window, meant: Meant, request: Request<Body>) -> Answ
         rated,
         note: claimed.note.as_deref().map(one_line),
     };
-    with_session(&app, meant, |session| session.claim(claims))?;
+    app.change(App::desk, meant, |session| session.claim(claims))?;
     json(&told)
 }
 
@@ -320,21 +304,21 @@ fn rated(text: &str) -> Result<(Vec<Stops>, Option<String>), No> {
     if text.trim().is_empty() {
         return Ok((Vec::new(), None));
     }
-    let rating = exposure::parse_rating(text).map_err(|e| No::Cannot(e.to_string()))?;
+    let rating = exposure::parse_rating(text).map_err(No::cannot)?;
     let told = rating.said.clone().or_else(|| rating.doubtful());
     let stops = rating.range().map_or_else(|| vec![rating.weakest], |range| range.to_vec());
     Ok((stops, told))
 }
 
 async fn undo(State(app): Window, meant: Meant) -> Answer {
-    with_session(&app, meant, |session| {
+    app.change(App::desk, meant, |session| {
         session.undo();
         Ok(())
     })
 }
 
 async fn redo(State(app): Window, meant: Meant) -> Answer {
-    with_session(&app, meant, |session| {
+    app.change(App::desk, meant, |session| {
         session.redo();
         Ok(())
     })
@@ -375,16 +359,5 @@ async fn not_written(State(app): Window) -> Answer {
 
 async fn leave(State(app): Window, _: Bytes) -> Answer {
     app.farewell();
-    done()
-}
-
-/// Changes what is said of the shoot, and tells the pages.
-fn with_session(
-    app: &App,
-    meant: Meant,
-    change: impl FnOnce(&mut super::session::ShootSession) -> Result<(), String>,
-) -> Answer {
-    block_in_place(|| change(app.desk().meant(meant)?).map_err(No::Cannot))?;
-    app.changed();
     done()
 }

@@ -31,7 +31,7 @@ pub struct SheetView {
     /// What was not looked at, in one line.
     pub beside: Option<String>,
     /// The first four questions with their answers.
-    pub answers: Vec<[String; 2]>,
+    pub answers: Vec<(&'static str, String)>,
     /// What follows from it in the field.
     pub consequence: Option<String>,
     /// The number and its uncertainty as printed.
@@ -180,12 +180,9 @@ fn out_folder(session: &ShootSession) -> String {
 
 /// The first four questions, as the page of the profile answers them.
 #[must_use]
-pub fn answers(profile: &Profile) -> Vec<[String; 2]> {
-    let strong = Strength::of(profile).map(|s| ["How strong".to_owned(), s.sentence]);
-    let colour = first::colour(profile).map(|words| ["What colour".to_owned(), words]);
-    let even = ["How even".to_owned(), first::even(profile)];
-    let trust = ["May I trust it".to_owned(), first::trust(profile)];
-    [strong, colour, Some(even), Some(trust)].into_iter().flatten().collect()
+pub fn answers(profile: &Profile) -> Vec<(&'static str, String)> {
+    let strong = Strength::of(profile).map(|s| ("How strong", s.sentence));
+    strong.into_iter().chain(first::after_the_strength(profile)).collect()
 }
 
 fn doubts(profile: &Profile) -> Vec<String> {
@@ -225,20 +222,10 @@ fn kind_guess(outcome: &Outcome, said: Option<&ShootFile>) -> String {
     let found = outcome.result.as_deref().map_or(outcome.shoot.kind, |p| p.filter.kind);
     match (found, outcome.shoot.settings.len()) {
         (_, 0) => "not known yet".to_owned(),
-        (kind, _) if named => format!("{}, as its frames are named", kind_word(kind)),
+        (kind, _) if named => format!("{}, as its frames are named", kind.word()),
         (Kind::Solid, 1) => "solid, since one level was found".to_owned(),
         (Kind::Variable, n) if n > 1 => format!("variable, since {n} levels were found"),
-        (kind, _) => kind_word(kind).to_owned(),
-    }
-}
-
-fn kind_word(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Solid => "solid",
-        Kind::Variable => "variable",
-        Kind::Graduated => "graduated",
-        Kind::Polariser => "polariser",
-        Kind::Stack => "stack",
+        (kind, _) => kind.word().to_owned(),
     }
 }
 

@@ -27,9 +27,9 @@ pub fn save(app: &App, meant: Meant, replace: bool) -> Result<String, No> {
             "nothing was said of these frames; there is nothing to save".into(),
         ));
     };
-    let text = said.to_text().map_err(|e| No::Cannot(e.to_string()))?;
+    let text = said.to_text().map_err(No::cannot)?;
     if path.exists() && !replace {
-        let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
+        let args = session.arguments().map_err(No::cannot)?;
         // What cannot be read any more was changed.
         let now = shoot_json::read(&args.shoot).ok().flatten();
         let known = session.on_disk();
@@ -64,14 +64,14 @@ pub fn ask_for(path: &Path, same: Option<bool>) -> No {
 pub fn write_profile(app: &App, meant: Meant, replace: bool) -> Result<String, No> {
     let mut desk = app.desk();
     let session = desk.meant(meant)?;
-    let args = session.arguments().map_err(|e| No::Cannot(e.to_string()))?;
+    let args = session.arguments().map_err(No::cannot)?;
     let read = [session.paths(), session.of_picture()].concat();
     let (profile, shoot) = (measured(session.outcome())?, session.outcome().map(|o| &o.shoot));
     let drawn = prints::of_shoot(shoot.ok_or(No::Missing)?);
     let out = measure::out_folder(&args, &session.name());
     // Others may use the desk while the disk is busy.
     drop(desk);
-    let text = json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))?;
+    let text = json::to_text(&profile).map_err(No::cannot)?;
     let args = crate::cli::MeasureArgs { replace, ..args };
     let written = measure::write_all(&profile, &text, &out, &args, &read, &drawn);
     written.map_err(|failure| match failure {
@@ -95,8 +95,8 @@ fn has_profile(folder: &Path) -> No {
 /// Where nothing is measured, the kit refuses it, or the system does.
 pub fn keep(app: &App, meant: Meant, replace: bool) -> Result<String, No> {
     let text = profile_text(app, meant)?;
-    let document = json::Document::parse(&text).map_err(|e| No::Cannot(e.to_string()))?;
-    let folder = KitFolder::of_person().map_err(|e| No::Cannot(e.to_string()))?;
+    let document = json::Document::parse(&text).map_err(No::cannot)?;
+    let folder = KitFolder::of_person().map_err(No::cannot)?;
     let said = kit::keep(&folder, &document, replace).map_err(|e| unwritten(&e))?;
     // A name that comes first stays as it is.
     let named = said.starts_with(&document.profile.filter.name);
@@ -110,7 +110,7 @@ pub fn keep(app: &App, meant: Meant, replace: bool) -> Result<String, No> {
 /// Where nothing is measured.
 pub fn profile_text(app: &App, meant: Meant) -> Result<String, No> {
     let profile = measured(app.desk().meant(meant)?.outcome())?;
-    json::to_text(&profile).map_err(|e| No::Cannot(e.to_string()))
+    json::to_text(&profile).map_err(No::cannot)
 }
 
 /// The measured profile.

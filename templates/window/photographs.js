@@ -1,32 +1,19 @@
 // Photographs by scene: shows which filter each was made through and sends answers back.
 
-import { offer } from "/folder.js";
-import { Sheet } from "/prints.js";
+import { offer, turn } from "/folder.js";
+import { Sheet, blank, fill as fillPrint } from "/prints.js";
 import { able, byId, element, get, listen, refill, say, send, shows } from "/window.js";
 
 let held = null;
-let choosing = false;
 
-const make = () => [
-  element("img", { class: "picture", alt: "", width: 180, height: 120 }),
-  element("span", { class: "name" }), element("span", { class: "figures-line" }),
-  element("span", { class: "taken" }), element("span", { class: "reason" }), element("span", { class: "two" }),
-];
-
-function fill(print, photo) {
-  const part = (name) => print.querySelector(`.${name}`);
-  const address = photo.picture ? `/photograph/${photo.id}?${held.number}` : null;
-  const picture = part("picture");
-  if (address && picture.getAttribute("src") !== address) picture.src = address;
-  if (!address) picture.removeAttribute("src");
-  part("name").textContent = photo.file;
-  part("figures-line").textContent = photo.exposure;
-  part("taken").textContent = photo.through;
-  part("reason").textContent = photo.reason;
-  const two = part("two");
-  two.hidden = photo.said === null;
-  two.textContent = photo.said === null ? "" : `As you said: ${photo.said}.`;
-}
+const fill = (print, photo) => fillPrint(print, {
+  name: photo.file,
+  address: photo.picture ? `/photograph/${photo.id}?${held.number}` : null,
+  figures: photo.exposure,
+  taken: photo.through,
+  reason: photo.reason,
+  said: photo.said === null ? null : `As you said: ${photo.said}.`,
+});
 
 const tell = async (saying) => {
   const photographs = sheet.meant;
@@ -38,7 +25,7 @@ const mark = async () => {
 };
 const nth = (n) => () => { const filter = held?.kit[n]; if (filter) tell({ filter: filter.name }); };
 const sheet = new Sheet({
-  make, fill, word: "photograph",
+  make: blank, fill, word: "photograph",
   keys: {
     ...Object.fromEntries(Array.from({ length: 9 }, (_, n) => [String(n + 1), nth(n)])),
     b: () => tell("bare"), n: () => tell("not_known"), p: () => tell("program"),
@@ -96,12 +83,7 @@ function showCorrecting() {
 }
 
 function show() {
-  const here = held !== null && !choosing;
-  const chosen = byId("choose").contains(document.activeElement);
-  byId("choose").hidden = here;
-  byId("photographs").hidden = !here;
-  if (here && chosen) byId("another").focus();
-  byId("back").hidden = held === null;
+  turn("photographs", held);
   if (held === null) return;
   byId("folder").textContent = held.folder;
   const [read, all] = held.read;
@@ -117,14 +99,9 @@ function show() {
   showCorrecting();
 }
 
-byId("another").onclick = () => { choosing = true; show(); byId("path").focus(); };
-byId("back").onclick = () => { choosing = false; show(); };
-
 listen(async () => {
   held = await (await get("/photographs/state")).json();
   if (held && shows(held.number)) sheet.forget();
   show();
 });
-offer(async (path) => {
-  if (await send("/photographs/open", { path })) choosing = false;
-}, "photograph").catch((fault) => say(fault.message));
+offer("/photographs/open", "photograph", show).catch((fault) => say(fault.message));

@@ -4,6 +4,28 @@ import { byId, element } from "/window.js";
 
 export const sentence = (words) => words.charAt(0).toUpperCase() + words.slice(1);
 
+// An empty print; `more` stands below its figures.
+export const blank = (...more) => [
+  element("img", { class: "picture", alt: "", width: 180, height: 120 }),
+  element("span", { class: "name" }), element("span", { class: "figures-line" }), ...more,
+  element("span", { class: "taken" }), element("span", { class: "reason" }), element("span", { class: "two" }),
+];
+
+// Writes what every print says; `address` is that of its picture, `said` what a person says, null where there
+// is none.
+export function fill(print, { name, address, figures, taken, reason, said }) {
+  const part = (of) => print.querySelector(`.${of}`);
+  const picture = part("picture");
+  if (address && picture.getAttribute("src") !== address) picture.src = address;
+  if (!address) picture.removeAttribute("src");
+  part("name").textContent = name;
+  part("figures-line").textContent = figures;
+  part("taken").textContent = taken;
+  part("reason").textContent = reason;
+  part("two").hidden = said === null;
+  part("two").textContent = said ?? "";
+}
+
 export class Sheet {
   #sheet = byId("sheet");
   #prints = new Map(); // number: its element

@@ -1,12 +1,11 @@
 // The contact sheet: shows what the program holds of the frames and sends decisions back.
 
-import { offer } from "/folder.js";
-import { Sheet, sentence } from "/prints.js";
+import { offer, turn } from "/folder.js";
+import { Sheet, blank, fill as fillPrint, sentence } from "/prints.js";
 import { able, byId, element, get, listen, say, send, shows, unsay } from "/window.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 let held = null;
-let choosing = false;
 
 // --- what the frames show ---
 
@@ -66,29 +65,19 @@ function levelBar() {
   return bar;
 }
 
-const make = () => [
-  element("img", { class: "picture", alt: "", width: 180, height: 120 }),
-  element("span", { class: "name" }), element("span", { class: "figures-line" }), levelBar(),
-  element("span", { class: "taken" }), element("span", { class: "reason" }), element("span", { class: "two" }),
-];
-
-function fillPrint(print, frame) {
-  const part = (name) => print.querySelector(`.${name}`);
-  const address = frame.picture ? `/picture/${frame.id}?${held.pictures}` : null;
-  const picture = part("picture");
-  if (address && picture.getAttribute("src") !== address) picture.src = address;
-  if (!address) picture.removeAttribute("src");
-  part("name").textContent = frame.file;
-  part("figures-line").textContent = [...frame.exposure, frame.level_text && `level ${frame.level_text}`].filter(Boolean).join(", ");
-  const bar = part("level");
+function fillFrame(print, frame) {
+  fillPrint(print, {
+    name: frame.file,
+    address: frame.picture ? `/picture/${frame.id}?${held.pictures}` : null,
+    figures: [...frame.exposure, frame.level_text && `level ${frame.level_text}`].filter(Boolean).join(", "),
+    taken: sentence(frame.taken_text),
+    reason: `${sentence(frame.reason)}${frame.clipped ? "; clipped" : ""}`,
+    said: frame.said === null ? null : `As you said: ${frame.said}. As the program sees it: ${frame.program ?? "not known"}.`,
+  });
+  const bar = print.querySelector(".level");
   bar.toggleAttribute("hidden", frame.level === null);
   bar.querySelector(".light").setAttribute("width", Math.max(0, Math.min(104, 100 * (frame.level ?? 0))));
-  part("taken").textContent = sentence(frame.taken_text);
-  part("reason").textContent = `${sentence(frame.reason)}${frame.clipped ? "; clipped" : ""}`;
-  const two = part("two");
-  two.hidden = frame.said === null;
-  two.textContent = frame.said === null ? "" : `As you said: ${frame.said}. As the program sees it: ${frame.program ?? "not known"}.`;
-  two.classList.toggle("differs", frame.differs);
+  print.querySelector(".two").classList.toggle("differs", frame.differs);
 }
 
 // --- decisions ---
@@ -105,7 +94,7 @@ const step = async (path) => {
   if (await send(path)) unsay("told");
 };
 const sheet = new Sheet({
-  make, fill: fillPrint, word: "frame",
+  make: () => blank(levelBar()), fill: fillFrame, word: "frame",
   keys: {
     b: () => decide("bare"), f: () => decide("filtered"), d: () => decide("dark"), l: () => decide("leak"), o: () => decide("out"),
     a: () => decide(""), u: () => step("/undo"), y: () => step("/redo"), m: () => byId("mark").focus(),
@@ -139,12 +128,7 @@ byId("claims").onsubmit = (event) => { event.preventDefault(); document.activeEl
 // --- all of it ---
 
 function show() {
-  const here = held !== null && !choosing;
-  const chosen = byId("choose").contains(document.activeElement);
-  byId("choose").hidden = here;
-  byId("shoot").hidden = !here;
-  if (here && chosen) byId("another").focus();
-  byId("back").hidden = held === null;
+  turn("shoot", held);
   if (held === null) return;
   byId("title").textContent = held.filter.name;
   byId("folder").textContent = held.folder;
@@ -162,9 +146,6 @@ function show() {
   able(byId("save"), held.unsaved);
 }
 
-byId("another").onclick = () => { choosing = true; show(); byId("path").focus(); };
-byId("back").onclick = () => { choosing = false; show(); };
-
 listen(async () => {
   held = await (await get("/state")).json();
   other = held !== null && shows(held.folder_number);
@@ -175,6 +156,4 @@ listen(async () => {
   show();
   other = false;
 });
-offer(async (path) => {
-  if (await send("/open", { path })) choosing = false;
-}, "frame").catch((fault) => say(fault.message));
+offer("/open", "frame", show).catch((fault) => say(fault.message));

@@ -3,7 +3,9 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{candidates, caution, measured_small, small_session, there_and_back};
+use crate::shooting::{
+    assert_holds, candidates, caution, measured_small, small_session, there_and_back,
+};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Grade;
 use lightloss::shoot::{Candidate, Wish, sort};
@@ -129,9 +131,7 @@ fn the_one_bright_frame_of_a_clouded_run_may_be_the_right_one() {
         let doubt = caution(&profile, "frames_disagree").unwrap();
         assert_eq!(doubt.grade, Grade::Number);
         assert_eq!(named(&doubt.text), [5, 6, 7, 8, 9], "{}", doubt.text);
-        let strength = &profile.settings[0].strength;
-        let off = strength.stops.get() - STOPS;
-        assert!(off.abs() <= strength.u95.get(), "{spared}: off by {off}");
+        assert_holds(&profile, STOPS);
     }
 }
 

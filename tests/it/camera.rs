@@ -2,8 +2,10 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod faults;
+
 use crate::shooting::{candidates, drawn};
-use crate::support::program;
+use crate::support::Person;
 use lightloss::body_record::BodyRecord;
 use lightloss::exposure::parse_time;
 use lightloss::field::wall_plan::{EACH, WallPlan};
@@ -290,33 +292,19 @@ fn records_come_back_as_they_were_and_damaged_ones_are_refused() {
     assert!(twisted.to_text().unwrap_err().to_string().contains("covariance"));
 }
 
-/// The program with a kit of its own and a wall in files.
-struct Person {
-    home: tempfile::TempDir,
-}
-
-impl Person {
-    fn new(errs: f64) -> Self {
-        let home = tempfile::tempdir().unwrap();
-        let session = session(small_session::SIZE, errs, 29);
-        let taken = session.take(&shots(&LEVELS[..2], 1));
-        write_all(&session, &taken, &home.path().join("wall"), Compression::None, false).unwrap();
-        Self { home }
-    }
-    /// Status, standard output, standard error.
-    fn run(&self, words: &[&str]) -> (i32, String, String) {
-        let mut command = program();
-        let kit = self.home.path().join("kit");
-        command.args(words).env("LIGHTLOSS_KIT", kit).current_dir(self.home.path());
-        let output = command.output().unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-    }
+/// Somebody with a wall in files.
+fn with_wall(errs: f64) -> Person {
+    let person = Person::new();
+    let session = session(small_session::SIZE, errs, 29);
+    let taken = session.take(&shots(&LEVELS[..2], 1));
+    let wall = person.home.path().join("wall");
+    write_all(&session, &taken, &wall, Compression::None, false).unwrap();
+    person
 }
 
 #[test]
 fn a_record_is_kept_told_and_replaced_only_where_asked() {
-    let person = Person::new(1.0);
+    let person = with_wall(1.0);
     let (status, out, err) = person.run(&["camera", "wall"]);
     assert_eq!(status, 0, "{out}{err}");
     let file = "kit/camera-records/kelmora-two-serial-number-k2-00417.json";
@@ -494,7 +482,7 @@ fn times_that_a_record_lacks_are_taken_as_before() {
 
 #[test]
 fn measure_takes_the_record_up_and_says_so() {
-    let person = Person::new(3.0);
+    let person = with_wall(3.0);
     let mut session = session(small_session::SIZE, 3.0, 29);
     session.camera.shutter.writes_apex = false;
     session.scene.level = 25.0;

@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
+mod across;
+
 use crate::support::program;
 use lightloss::simulate::camera::{Camera, Lens, Time};
 use lightloss::simulate::files::write_all;

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{BARE_S, candidates, dial, small_session};
+use crate::shooting::{BARE_S, assert_holds, candidates, dial, small_session};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Kind;
 use lightloss::shoot::verdict::Judgement;
@@ -74,9 +74,7 @@ fn dark_frames_that_nobody_named_are_dark_whatever_black_does() {
             assert!(!shoot.has_faults(), "{case}");
             let about = About { name: "Planted".into(), ..About::default() };
             let profile = measure(&shoot, &about).unwrap();
-            let strength = &profile.settings[0].strength;
-            let off = strength.stops.get() - session.centre_stops(std::slice::from_ref(&filter))[1];
-            assert!(off.abs() <= strength.u95.get(), "{case}: off by {off}");
+            assert_holds(&profile, session.centre_stops(std::slice::from_ref(&filter))[1]);
         }
     }
 }
@@ -93,9 +91,7 @@ fn a_strong_filter_in_a_few_counts_is_no_dark_frame() {
         assert_eq!(fault, None);
         assert_eq!(codes(&shoot, 'F'), ["used"], "{:?}", shoot.frames[3].look.levels);
         let profile = measure(&shoot, &About::default()).unwrap();
-        let strength = &profile.settings[0].strength;
-        let off = strength.stops.get() - 10.0;
-        assert!(off.abs() <= strength.u95.get(), "off by {off}");
+        assert_holds(&profile, 10.0);
     }
 }
 

@@ -2,7 +2,21 @@
 
 #![allow(clippy::unwrap_used)]
 
+pub mod beside;
+mod faults;
+pub mod kinds;
+mod light;
+mod named;
+pub mod pictures;
+mod programs;
+mod refusals;
+mod sky;
+mod told;
+mod twice;
+mod words;
+
 use crate::support::program;
+use lightloss::editing::used_csv::{UsedRow, read_used};
 use lightloss::frame::cfa::Cfa;
 use lightloss::frame::{Area, BlackPattern, ColourMatrix};
 use lightloss::measure::colour::{FrozenMatrix, ciede2000, lab};
@@ -231,6 +245,34 @@ pub fn lightloss(folder: &Path, arguments: &[&str]) -> Output {
     program().current_dir(folder).args(arguments).output().unwrap()
 }
 
+/// The same, which must come to its end in good order; gives all that was said.
+pub fn done(folder: &Path, arguments: &[&str]) -> String {
+    let output = lightloss(folder, arguments);
+    let said = text(&output.stdout) + &text(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{arguments:?}: {said}");
+    said
+}
+
+/// The rows of a table that `which` wrote.
+pub fn read_rows(folder: &Path, table: &str) -> Vec<UsedRow> {
+    read_used(&std::fs::read_to_string(folder.join(table)).unwrap()).unwrap()
+}
+
+/// An XMP packet (ISO 16684-1) of one description, with these properties and elements.
+pub fn packet(properties: &str, elements: &str) -> String {
+    format!(
+        "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
+         xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' \
+         xmlns:dc='http://purl.org/dc/elements/1.1/' xmlns:q='http://ns.example/q/'>\
+         <rdf:Description rdf:about='' {properties}>{elements}</rdf:Description></rdf:RDF></x:xmpmeta>"
+    )
+}
+
+/// The same with one keyword.
+pub fn keyword(word: &str) -> String {
+    packet("", &format!("<dc:subject><rdf:Bag><rdf:li>{word}</rdf:li></rdf:Bag></dc:subject>"))
+}
+
 pub fn text(bytes: &[u8]) -> String {
     String::from_utf8_lossy(bytes).into_owned()
 }
@@ -312,7 +354,7 @@ fn an_evening_is_sorted_and_corrected() {
 #[test]
 fn the_second_decoder_reads_the_corrected_file_too() {
     let (folder, _) = planted();
-    let correct = lightloss(
+    done(
         folder.path(),
         &[
             "correct",
@@ -325,7 +367,6 @@ fn the_second_decoder_reads_the_corrected_file_too() {
             "o",
         ],
     );
-    assert_eq!(correct.status.code(), Some(0), "{}", text(&correct.stderr));
     let out = folder.path().join("o/L0002-corrected.dng");
     let image = rawloader::decode_file(&out).unwrap();
     let rawloader::RawImageData::Integer(data) = image.data else { panic!("not whole numbers") };
@@ -344,8 +385,7 @@ fn what_went_before_is_carried_over() {
         "5600",
         "--uncompressed",
     ];
-    let correct = lightloss(folder.path(), &asked);
-    assert_eq!(correct.status.code(), Some(0), "{}", text(&correct.stderr));
+    done(folder.path(), &asked);
     let bytes = std::fs::read(folder.path().join("corrected/L0002-corrected.dng")).unwrap();
     let data = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(bytes)).unwrap();
     let text = |tag| data.get_field(tag, exif::In::PRIMARY).unwrap().display_value().to_string();
@@ -422,8 +462,7 @@ fn a_chart_through_the_filter_has_its_colours_back() {
     let filtered = dng(&photo, chart(64.0, SIX)).encode().unwrap();
     std::fs::write(at.join("six.dng"), filtered).unwrap();
     let asked = ["correct", "six.dng", "--profile", "six.json", "--white", "bare.dng"];
-    let output = lightloss(at, &asked);
-    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    done(at, &asked);
     let (bare, corrected) = (at.join("bare.dng"), at.join("corrected/six-corrected.dng"));
     let matrices =
         [ColourMatrix { illuminant: Some(21), xyz_to_camera: MATRIX, source: "file".into() }];

@@ -33,7 +33,7 @@ fn kit() -> Kit {
     let names = ["harbour-ten", "quay-six", "weir-three", "tide-ring", "moor-edge", "glass-turn"];
     Kit::assemble(names.map(|name| {
         let text = std::fs::read_to_string(folder.join(name).join("profile.json"));
-        (name.to_owned(), text.map_err(|error| error.to_string()))
+        (name.into(), text.map_err(|error| error.to_string()))
     }))
 }
 
@@ -305,14 +305,14 @@ fn damaged_and_later_profiles_are_named_and_skipped() {
     let absurd = good.replace("\"stops\": 6.08", "\"stops\": 600.0");
     let cut = good[..good.len() / 2].to_owned();
     let kit = Kit::assemble([
-        ("good".to_owned(), Ok(good)),
-        ("later".to_owned(), Ok(later)),
-        ("cut".to_owned(), Ok(cut)),
-        ("absurd".to_owned(), Ok(absurd)),
-        ("gone".to_owned(), Err("there is no such file".to_owned())),
+        ("good".into(), Ok(good)),
+        ("later".into(), Ok(later)),
+        ("cut".into(), Ok(cut)),
+        ("absurd".into(), Ok(absurd)),
+        ("gone".into(), Err("there is no such file".to_owned())),
     ]);
     assert_eq!(kit.filters.len(), 1);
-    let skipped: Vec<&str> = kit.skipped.iter().map(|s| s.path.as_str()).collect();
+    let skipped: Vec<&str> = kit.skipped.iter().map(|s| s.path.to_str().unwrap()).collect();
     assert_eq!(skipped, ["later", "cut", "absurd", "gone"]);
     assert!(kit.skipped[0].reason.contains("lightloss-profile/7"), "{}", kit.skipped[0].reason);
 }
@@ -815,7 +815,7 @@ fn numbered_marks_are_not_rated_on_the_card() {
         setting["mark"] = format!("{n}").into();
     }
     let rated = |profile: &serde_json::Value| {
-        let kit = Kit::assemble([("ring".to_owned(), Ok(profile.to_string()))]);
+        let kit = Kit::assemble([("ring".into(), Ok(profile.to_string()))]);
         Card::of(&kit).columns.iter().filter(|column| column.rated.is_some()).count()
     };
     assert!(rated(&profile) > 0, "figures that are the ring's own are its claim");

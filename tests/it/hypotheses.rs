@@ -3,7 +3,9 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{BARE_S, candidates, dial, even, measured, numbered, small_session, sorted};
+use crate::shooting::{
+    BARE_S, assert_holds, candidates, dial, even, measured, numbered, small_session, sorted,
+};
 use lightloss::measure::{About, measure};
 use lightloss::profile::{Grade, Kind, Profile};
 use lightloss::shoot::verdict::Judgement;
@@ -124,9 +126,7 @@ fn where_nothing_tells_which_frames_are_right_the_uncertainty_reaches_to_all() {
         let mut shots = shots(&[bare(), through(6.0), bare()]);
         cloud.iter().for_each(|&(frame, stops)| shots[frame].brighter = stops);
         let profile = measured(&small_session(5), &shots, &Wish::default());
-        let strength = &profile.settings[0].strength;
-        let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
-        assert!(off.abs() <= u95, "{cloud:?}: off by {off}, {u95} claimed");
+        assert_holds(&profile, 6.0);
         let named = profile.budget.iter().any(|line| line.source.contains("contradict"));
         assert_eq!(named, !cloud.is_empty(), "{cloud:?}: {:?}", profile.budget);
         let [red, green, blue] = {
@@ -165,9 +165,7 @@ fn the_lit_half_of_a_frame_tells_of_a_cloud_over_the_others() {
                 ["P0004", "P0005", "P0006"].iter().all(|f| doubt.text.contains(f)),
                 "{doubt:?}"
             );
-            let strength = &profile.settings[0].strength;
-            let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
-            assert!(off.abs() <= u95, "{at}: off by {off}, {u95} claimed");
+            assert_holds(&profile, 6.0);
         }
     }
 }
@@ -186,9 +184,7 @@ fn bare_runs_under_clouds_are_doubted_where_one_bright_frame_denies_them() {
         let doubt = profile.cautions.iter().find(|c| c.code == "frames_disagree");
         assert_eq!(doubt.is_some(), is_doubted, "{:?}", profile.cautions);
         assert!(doubt.is_none_or(|doubt| doubt.text.contains("P0004.dng not")), "{doubt:?}");
-        let strength = &profile.settings[0].strength;
-        let (off, u95) = (strength.stops.get() - 6.0, strength.u95.get());
-        assert!(off.abs() <= u95, "off by {off}, {u95} claimed");
+        assert_holds(&profile, 6.0);
     }
 }
 
@@ -397,9 +393,7 @@ fn a_weak_filter_shot_once_between_two_bare_frames_is_measured() {
             shots.iter_mut().for_each(|s| s.pause_s = 40.0);
             shots[2].brighter = drift;
             let profile = measured(&small_session(27), &shots, &Wish::default());
-            let strength = &profile.settings[0].strength;
-            let error = strength.stops.get() - stops;
-            assert!(error.abs() <= strength.u95.get(), "{stops}: off by {error}");
+            assert_holds(&profile, stops);
             let doubted = profile.cautions.iter().any(|c| c.code == "light_between_unseen");
             assert!(doubted, "{stops}: {:?}", profile.cautions);
         }

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::support::{program, small_shoot};
+use crate::support::{Person, small_shoot};
 use lightloss::simulate::camera::Time;
 use lightloss::simulate::files::write_all;
 use lightloss::simulate::filter::Filter;
@@ -17,29 +17,7 @@ fn fixture(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/kit").join(name)
 }
 
-/// The program with a kit of its own.
-struct Person {
-    home: tempfile::TempDir,
-}
-
 impl Person {
-    fn new() -> Self {
-        Self { home: tempfile::tempdir().unwrap() }
-    }
-    fn kit(&self) -> PathBuf {
-        self.home.path().join("kit")
-    }
-    fn command(&self, words: &[&str]) -> Command {
-        let mut command = program();
-        command.args(words).env("LIGHTLOSS_KIT", self.kit()).current_dir(self.home.path());
-        command
-    }
-    /// Status, standard output, standard error.
-    fn run(&self, words: &[&str]) -> (i32, String, String) {
-        let output = self.command(words).output().unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-    }
     fn add(&self, names: &[&str]) {
         let paths: Vec<String> =
             names.iter().map(|name| fixture(name).to_str().unwrap().to_owned()).collect();

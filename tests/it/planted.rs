@@ -3,7 +3,13 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::shooting::{candidates, measured, sorted};
+mod angles;
+mod graduated;
+mod spatial;
+pub mod surprises;
+mod variable;
+
+use crate::shooting::{assert_holds, candidates, measured, sorted};
 use lightloss::exposure::Times;
 use lightloss::frame::cfa::Cfa;
 use lightloss::profile::{FrameState, Grade, Kind, Profile};
@@ -245,10 +251,7 @@ fn times_counted_by_hand_stay_within_their_doubt() {
             shot.time = Time::Hand(seconds);
         }
         let profile = measured(&session, &shots, &Wish::default());
-        let strength = &profile.settings[0].strength;
-        let planted = session.centre_stops(std::slice::from_ref(&filter))[1];
-        let error = (strength.stops.get() - planted).abs();
-        assert!(error <= strength.u95.get(), "{seconds} s: off by {error:.3}");
+        assert_holds(&profile, session.centre_stops(std::slice::from_ref(&filter))[1]);
         assert!(profile.settings[0].cautions.iter().any(|c| c.code == "timed_by_hand"));
     }
 }

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::support::{program, small_shoot};
+use crate::support::{program, small_shoot, told};
 use serde_json::json;
 use std::path::{Path, PathBuf};
 
@@ -18,9 +18,7 @@ fn kit(home: &Path, names: &[&str]) -> PathBuf {
 }
 
 fn run(words: &[&str]) -> (i32, String, String) {
-    let output = program().args(words).output().unwrap();
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    told(program().args(words))
 }
 
 #[test]

@@ -76,6 +76,14 @@ pub fn measured_small(shots: &[Shot], seed: u64) -> Profile {
     measured(&small_session(seed), shots, &Wish::default())
 }
 
+/// The first setting's strength lies within its uncertainty of what was planted.
+#[track_caller]
+pub fn assert_holds(profile: &Profile, planted_stops: f64) {
+    let strength = &profile.settings[0].strength;
+    let off = strength.stops.get() - planted_stops;
+    assert!(off.abs() <= strength.u95.get(), "off by {off}: {strength:?}, {:?}", profile.cautions);
+}
+
 /// A caution of a profile, where it has one.
 pub fn caution<'a>(profile: &'a Profile, code: &str) -> Option<&'a CautionRecord> {
     profile.cautions.iter().find(|c| c.code == code)

@@ -17,6 +17,36 @@ pub fn program() -> Command {
     command
 }
 
+/// Status, standard output, standard error of a command that was run to its end.
+pub fn told(command: &mut Command) -> (i32, String, String) {
+    let output = command.output().unwrap();
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+    (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+}
+
+/// Somebody with a folder and a kit in it.
+pub struct Person {
+    pub home: tempfile::TempDir,
+}
+
+impl Person {
+    pub fn new() -> Self {
+        Self { home: tempfile::tempdir().unwrap() }
+    }
+    pub fn kit(&self) -> PathBuf {
+        self.home.path().join("kit")
+    }
+    pub fn command(&self, words: &[&str]) -> Command {
+        let mut command = program();
+        command.args(words).env("LIGHTLOSS_KIT", self.kit()).current_dir(self.home.path());
+        command
+    }
+    /// Status, standard output, standard error.
+    pub fn run(&self, words: &[&str]) -> (i32, String, String) {
+        told(&mut self.command(words))
+    }
+}
+
 /// A place that no test makes.
 pub const NO_KIT: &str = concat!(env!("CARGO_TARGET_TMPDIR"), "/no-kit");
 

@@ -146,7 +146,7 @@ pub fn record(dice: &mut Dice, seed: u64) -> Outcome {
     answers
         .push(("rule of the dial right, where settled", !wrong_rule(shown, scene.shutter.powers)));
     let what = format!("{} times, {} left out", errors.len() + 1, record.frames.left_out.len());
-    let frames = vec![lightloss::report::camera_text::text(&record)];
+    let frames = vec![lightloss::report::camera_page::text(&record)];
     Outcome {
         seed,
         kind: true,

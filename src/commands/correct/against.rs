@@ -23,18 +23,13 @@ const HALF: f64 = 0.5;
 /// Within so many minutes light seldom loses half of what a filter takes (ours).
 const SOON_MINUTES: f64 = 6.0;
 
-/// Filters that are named for all photographs, each with its mark.
-type NamedFilters = [(usize, Option<String>)];
-
 /// Of each photograph what it says instead of the filters that were named for all.
 pub(super) fn against_named(
     read: &[Photo],
     findings: &[Finding],
-    named: &NamedFilters,
+    named: &[Used],
     kit: &[Opened],
 ) -> Vec<Option<String>> {
-    let said: Vec<Used> =
-        named.iter().map(|(filter, mark)| Used { filter: *filter, mark: mark.clone() }).collect();
     // Where the light shows the filters in no photograph, it tells nothing by showing none in one.
     let shows = |f: &Finding| matches!(&f.verdict, Verdict::Through(used) if is_named(used, named));
     let tells = findings.iter().any(shows);
@@ -43,13 +38,13 @@ pub(super) fn against_named(
         Some(format!(
             "{}: you said {}, which stands, but {other}; look at it again",
             path_text(&photo.path),
-            words(&said, kit)
+            words(named, kit)
         ))
     };
     read.iter().zip(findings).map(of).collect()
 }
 
-fn instead(finding: &Finding, named: &NamedFilters, kit: &[Opened], tells: bool) -> Option<String> {
+fn instead(finding: &Finding, named: &[Used], kit: &[Opened], tells: bool) -> Option<String> {
     let who = if finding.how == How::Words { "its keywords say" } else { "the light says" };
     match (&finding.verdict, finding.leans) {
         (Verdict::Through(used), _) if !is_named(used, named) => {
@@ -65,15 +60,15 @@ fn instead(finding: &Finding, named: &NamedFilters, kit: &[Opened], tells: bool)
 }
 
 /// Whether these are the filters that were named, at no other mark.
-fn is_named(used: &[Used], named: &NamedFilters) -> bool {
-    let of = |filter: usize| named.iter().find(|(own, _)| *own == filter);
+fn is_named(used: &[Used], named: &[Used]) -> bool {
+    let of = |filter: usize| named.iter().find(|own| own.filter == filter);
     let alike = |u: &Used| {
-        of(u.filter).is_some_and(|(_, mark)| mark.is_none() || u.mark.is_none() || *mark == u.mark)
+        of(u.filter).is_some_and(|own| own.mark.is_none() || u.mark.is_none() || own.mark == u.mark)
     };
     used.len() == named.len() && used.iter().all(alike)
 }
 
-fn words(used: &[Used], kit: &[Opened]) -> String {
+pub(super) fn words(used: &[Used], kit: &[Opened]) -> String {
     used_words(used, |filter| kit[filter].profile.filter.name.clone())
 }
 

@@ -316,11 +316,7 @@ fn preview(frame: &Frame, neutral: [f64; 3]) -> Option<Preview> {
             let (mut sum, mut count) = ([0.0; 3], [0.0; 3]);
             for r in row * block..row * block + side {
                 for c in column * block..column * block + side {
-                    let channel = match cfa.plane(r, c) {
-                        crate::frame::cfa::Plane::Red => 0,
-                        crate::frame::cfa::Plane::Blue => 2,
-                        _ => 1,
-                    };
+                    let channel = cfa.plane(r, c).channel();
                     let at = (active.top + r) * mosaic.width + active.left + c;
                     sum[channel] += f64::from(mosaic.data[at]) - frame.levels.black.at(r, c);
                     count[channel] += 1.0;

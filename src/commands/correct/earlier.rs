@@ -1,12 +1,11 @@
 //! What an earlier run left: what of it is gone on with, and what is not written over unasked.
 
 use super::job::{Job, same_name};
-use super::mark;
 use super::out_path;
 use super::plan::Plan;
 use crate::cli::CorrectArgs;
 use crate::commands::output;
-use crate::commands::photos::packet;
+use crate::commands::photos::{self, packet};
 use crate::editing::mark::Mark;
 use crate::error::Failure;
 use crate::read::carried::carried;
@@ -18,7 +17,7 @@ impl Plan {
     /// Finds what an earlier run of the same job left whole before it ended.
     pub fn go_on(&mut self, args: &CorrectArgs) {
         for job in self.jobs.iter_mut().filter(|_| !args.replace && !args.gains_only) {
-            let Some(found) = mark::found(&job.out) else { continue };
+            let Some(found) = photos::correction_in(&job.out) else { continue };
             let mark = mark_of(job, args);
             let flat = job.flat_field.as_ref().is_none_or(|flat| flat.exists());
             job.done = flat && mark.is(&found);
@@ -72,7 +71,7 @@ impl Plan {
             if self.jobs.iter().any(|job| same_name(&job.out, &out)) {
                 continue;
             }
-            let Some(what) = mark::found(&out) else { continue };
+            let Some(what) = photos::correction_in(&out) else { continue };
             self.faults += 1;
             self.left_behind.push(format!(
                 "{} of an earlier run is still there and holds a correction that this run does not make \
@@ -87,7 +86,7 @@ impl Plan {
     fn refuse_others(&self, args: &CorrectArgs) -> Result<(), Failure> {
         let other = |job: &&Job| !args.gains_only && !job.done && job.out.exists();
         for job in self.jobs.iter().filter(other) {
-            let Some(found) = mark::found(&job.out) else { continue };
+            let Some(found) = photos::correction_in(&job.out) else { continue };
             let wanted = mark_of(job, args);
             if wanted.is(&found) {
                 continue;

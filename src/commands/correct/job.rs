@@ -12,6 +12,7 @@ use crate::editing::mark::Mark;
 use crate::editing::packet::settings;
 use crate::editing::settled::Settled;
 use crate::editing::used_csv::{CorrectionRow, DUV_NOTE, UsedRow};
+use crate::editing::which::Used;
 use crate::error::Failure;
 use crate::frame::FrameInfo;
 use crate::measure::sensor;
@@ -58,7 +59,7 @@ pub struct Job {
 pub(super) struct Candidate {
     pub(super) photo: Photo,
     pub(super) row: UsedRow,
-    pub(super) filters: Vec<(usize, Option<String>)>,
+    pub(super) filters: Vec<Used>,
     /// What speaks against the filters that the user named.
     pub(super) against: Option<String>,
 }
@@ -223,17 +224,17 @@ pub(super) fn name_flat_fields(jobs: &mut [Job], folder: &Path) {
 /// The filters of one photograph with their settings.
 pub(super) fn through<'a>(
     kit: &'a [Opened],
-    filters: &[(usize, Option<String>)],
+    filters: &[Used],
     info: &FrameInfo,
 ) -> Vec<Through<'a>> {
     filters
         .iter()
-        .map(|(at, mark)| {
-            let profile = &kit[*at].profile;
+        .map(|used| {
+            let profile = &kit[used.filter].profile;
             let camera = &profile.camera;
             Through {
                 profile,
-                setting: correct::setting(profile, mark.as_deref()).ok().flatten(),
+                setting: correct::setting(profile, used.mark.as_deref()).ok().flatten(),
                 same_camera: camera.model.is_some()
                     && camera.model == info.camera.model
                     && camera.make == info.camera.make,

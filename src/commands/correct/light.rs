@@ -1,8 +1,7 @@
 //! `--white`, and what is looked up in files for the neutral of the light without the filter.
 
-use super::mark;
 use crate::commands::gather::worker;
-use crate::commands::photos::Photo;
+use crate::commands::photos::{self, Photo};
 use crate::commands::used_table::{real, same_file};
 use crate::editing::encoding::Encoding;
 use crate::editing::evenness::Through;
@@ -184,7 +183,7 @@ fn bare(asked: &Asked<'_>) -> Option<[f64; 3]> {
 
 /// The neutral of a frame made without the filter, and what it shows.
 fn neutral_of(path: &Path) -> Result<([f64; 3], Picture), String> {
-    if let Some(what) = mark::found(path) {
+    if let Some(what) = photos::correction_in(path) {
         return Err(format!(
             "{} was corrected ({what}), so its balance has the filter in it: give a frame made without the \
              filter, or a temperature",

@@ -1,9 +1,8 @@
 //! What will be done to which photograph, settled before the first file is written.
 
-use super::against;
+use super::against::{self, words};
 use super::job::{Candidate, Given, Job, given, job, read_files, through, view};
 use super::light::{self, White};
-use super::mark;
 use crate::cli::CorrectArgs;
 use crate::commands::console::Console;
 use crate::commands::photos::{self, Photo};
@@ -13,7 +12,7 @@ use crate::editing::correct;
 use crate::editing::series::{Member, series};
 use crate::editing::settled::{EvennessWish, Series};
 use crate::editing::used_csv::UsedRow;
-use crate::editing::which::{Told, possible, raw_beside};
+use crate::editing::which::{Told, Used, possible, raw_beside};
 use crate::error::Failure;
 use crate::frame::{FrameInfo, Origin};
 use crate::profile::Kind;
@@ -60,10 +59,12 @@ impl Plan {
             match result {
                 Ok(photo) => match &photo.corrected {
                     Some(what) if args.photos.contains(file) => {
-                        plan.fault(file, mark::refused(what));
+                        plan.fault(file, photos::corrected_already(what));
                     }
                     // Of a folder it is one of its strangers.
-                    Some(what) => plan.skipped.push((file.clone(), mark::refused(what))),
+                    Some(what) => {
+                        plan.skipped.push((file.clone(), photos::corrected_already(what)))
+                    }
                     None => read.push(photo),
                 },
                 Err(e) => plan.fault(file, format!("unreadable: {}", e.error)),
@@ -104,23 +105,10 @@ impl Plan {
         self.skipped.push((path.to_owned(), reason));
     }
 
-    fn candidate(
-        &self,
-        photo: &Photo,
-        mut row: UsedRow,
-        filters: Vec<(usize, Option<String>)>,
-    ) -> Candidate {
+    fn candidate(&self, photo: &Photo, mut row: UsedRow, filters: Vec<Used>) -> Candidate {
         // The key by which series are told apart.
-        row.how_known = self.words(&filters);
+        row.how_known = words(&filters, &self.kit);
         Candidate { photo: photo.clone(), row, filters, against: None }
-    }
-
-    fn words(&self, filters: &[(usize, Option<String>)]) -> String {
-        let name = |(filter, mark): &(usize, Option<String>)| {
-            let name = &self.kit[*filter].profile.filter.name;
-            mark.as_ref().map_or(name.clone(), |m| format!("{name} mark {m}"))
-        };
-        filters.iter().map(name).collect::<Vec<_>>().join(" + ")
     }
 
     fn take_table(
@@ -163,19 +151,14 @@ impl Plan {
     }
 
     /// Filters of a row, its mark given to the variable one; where it is blank, that of --mark.
-    fn named(
-        &self,
-        row: &UsedRow,
-        table: &Path,
-        mark: Option<&str>,
-    ) -> Result<Vec<(usize, Option<String>)>, Failure> {
+    fn named(&self, row: &UsedRow, table: &Path, mark: Option<&str>) -> Result<Vec<Used>, Failure> {
         let mut used = used_table::used(row, &row.mark, &self.kit, table)?;
         if row.mark.is_empty() {
             for one in used.iter_mut().filter(|one| self.is_variable(one.filter)) {
-                one.mark = self.marked(one.filter, mark)?.1;
+                one.mark = self.marked(one.filter, mark)?.mark;
             }
         }
-        Ok(used.into_iter().map(|one| (one.filter, one.mark)).collect())
+        Ok(used)
     }
 
     fn is_variable(&self, at: usize) -> bool {
@@ -184,7 +167,7 @@ impl Plan {
 
     /// That --mark fills a blank of the table.
     fn mark_is_of_use(&self, mark: &str, found: &[Candidate]) -> Result<(), Failure> {
-        let variable = |c: &&Candidate| c.filters.iter().any(|f| self.is_variable(f.0));
+        let variable = |c: &&Candidate| c.filters.iter().any(|f| self.is_variable(f.filter));
         let mut variable = found.iter().filter(variable).peekable();
         let none = variable.peek().is_none();
         if !none && variable.any(|c| c.row.mark.is_empty()) {
@@ -203,11 +186,11 @@ impl Plan {
         }))
     }
 
-    fn marked(&self, at: usize, mark: Option<&str>) -> Result<(usize, Option<String>), Failure> {
+    fn marked(&self, at: usize, mark: Option<&str>) -> Result<Used, Failure> {
         let profile = &self.kit[at].profile;
         let mark = mark.filter(|m| !m.is_empty() && self.is_variable(at));
         used_table::of_mark(profile, mark)?;
-        Ok((at, mark.map(str::to_owned)))
+        Ok(Used { filter: at, mark: mark.map(str::to_owned) })
     }
 
     fn take_profiles(
@@ -218,7 +201,7 @@ impl Plan {
         let filters = (0..self.kit.len())
             .map(|at| self.marked(at, args.mark.as_deref()))
             .collect::<Result<Vec<_>, _>>()?;
-        if args.mark.is_some() && filters.iter().all(|f| f.1.is_none()) {
+        if args.mark.is_some() && filters.iter().all(|f| f.mark.is_none()) {
             return Err(Failure::usage(
                 "--mark belongs to a variable filter, and none of the profiles is one; leave it out".to_owned(),
             ));
@@ -270,7 +253,7 @@ impl Plan {
     }
 
     /// By the light that reached the sensor, never by the exposure alone.
-    fn impossible(&self, photo: &Photo, filters: &[(usize, Option<String>)]) -> bool {
+    fn impossible(&self, photo: &Photo, filters: &[Used]) -> bool {
         let through = through(&self.kit, filters, &photo.picture.info);
         !possible(&photo.picture, correct::weakest(&through))
     }

@@ -6,18 +6,17 @@ use crate::cli::{MeasureArgs, Times};
 use crate::commands::{measure, shoot_json};
 use crate::shoot_file::ShootFile;
 use crate::text::shell_word;
-use clap::ValueEnum;
 use std::path::Path;
 
 /// Options about the filter, in words of a shell.
 #[must_use]
 pub fn of_filter(args: &MeasureArgs, file: Option<&ShootFile>) -> String {
     let filter = file.map(|file| &file.filter);
-    let said_kind = filter.and_then(|f| f.kind).map(Into::into);
+    let said_kind = filter.and_then(|f| f.kind);
     let kind = args.shoot.kind.filter(|kind| Some(*kind) != said_kind);
     let parts: Vec<String> = args.parts.iter().map(|p| p.display().to_string()).collect();
     words([
-        ("--kind", kind.and_then(|k| Some(k.to_possible_value()?.get_name().to_owned()))),
+        ("--kind", kind.map(|kind| kind.word().to_owned())),
         ("--rated", unlike(args.rated.clone(), file.and_then(shoot_json::rating))),
         ("--name", unlike(args.name.clone(), filter.and_then(|f| f.name.clone()))),
         ("--note", unlike(args.note.clone(), filter.and_then(|f| f.note.clone()))),

@@ -38,20 +38,15 @@ pub(super) fn strengths(
             }));
         }
     }
-    let draw = |name: &str, width| {
-        let caption = Caption {
-            name: name.to_owned(),
-            title: "Both on the ruler of stops".to_owned(),
-            finding: answer(comparison, labels),
-        };
-        ruler::rows(&caption, &rows, &[], width)
+    let caption = Caption {
+        name: "compare-strengths".to_owned(),
+        title: "Both on the ruler of stops".to_owned(),
+        finding: answer(comparison, labels),
     };
-    Figure {
-        wide: drawings.keep("the ruler of both", draw("compare-strengths", 680.0)),
-        narrow: drawings.only_inline("the ruler of both", draw("compare-strengths-narrow", 330.0)),
-        caption: "Strength of the first and the second; bands are as wide as their uncertainty."
-            .to_owned(),
-    }
+    let words = "Strength of the first and the second; bands are as wide as their uncertainty.";
+    drawings.both("the ruler of both", &caption, words.to_owned(), |caption, width| {
+        ruler::rows(caption, &rows, &[], width)
+    })
 }
 
 fn doubt_of(profile: &Profile, mark: Option<&str>) -> f64 {
@@ -80,20 +75,15 @@ pub(super) fn difference_ruler(
             .map(|s| row(format!("mark {}", s.mark.as_deref().unwrap_or("\u{2013}")), &s.strength))
             .collect(),
     };
-    let draw = |name: &str, width| {
-        let caption = Caption {
-            name: name.to_owned(),
-            title: "Second minus first, in stops".to_owned(),
-            finding: answer(comparison, labels),
-        };
-        ruler::rows(&caption, &rows, &[], width)
+    let caption = Caption {
+        name: "compare-differences".to_owned(),
+        title: "Second minus first, in stops".to_owned(),
+        finding: answer(comparison, labels),
     };
-    Figure {
-        wide: drawings.keep("the ruler of differences", draw("compare-differences", 680.0)),
-        narrow: drawings
-            .only_inline("the ruler of differences", draw("compare-differences-narrow", 330.0)),
-        caption: "Second minus first: a band that covers zero shows no difference.".to_owned(),
-    }
+    let words = "Second minus first: a band that covers zero shows no difference.";
+    drawings.both("the ruler of differences", &caption, words.to_owned(), |caption, width| {
+        ruler::rows(caption, &rows, &[], width)
+    })
 }
 
 pub(super) fn maps(

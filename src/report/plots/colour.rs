@@ -4,8 +4,7 @@ use super::chart::{Plane, step};
 use super::heat::srgb;
 use super::ink::{Paint, Role};
 use super::label::{Anchor, Bounds, Label};
-use super::ruler::Caption;
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 
 /// Lightness of the patch.
 const GREY: f64 = 60.0;
@@ -28,7 +27,7 @@ pub fn swatch(caption: &Caption, lab: [f64; 3], width: f64) -> Result<Svg, PlotE
     const HEIGHT: f64 = 150.0;
     const INSET: f64 = 34.0;
     const SIZE: f64 = 14.0;
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, HEIGHT);
+    let mut sheet = Sheet::new(caption, width, HEIGHT);
     let surround = Paint::Exact(srgb([SURROUND, 0.0, 0.0]));
     let all = Bounds { left: 0.0, top: 0.0, right: width, bottom: HEIGHT };
     sheet.rectangle(all, surround);
@@ -79,7 +78,7 @@ pub fn plane(caption: &Caption, points: &[PlanePoint], width: f64) -> Result<Svg
         y_top: reach,
         y_bottom: -reach,
     };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, width);
+    let mut sheet = Sheet::new(caption, width, width);
     let (cx, cy) = plane.at((0.0, 0.0));
     sheet.line(vec![(left, cy), (right, cy)], 1.0, Role::Rule);
     sheet.line(vec![(cx, top), (cx, bottom)], 1.0, Role::Rule);

@@ -3,8 +3,7 @@
 use super::chart::{Plane, step};
 use super::ink::Role;
 use super::label::{Anchor, Label};
-use super::ruler::Caption;
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 
 /// Size of letters, pixels.
 const SIZE: f64 = 13.5;
@@ -68,7 +67,7 @@ pub fn course(
         y_top: high + pad,
         y_bottom: low - pad,
     };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, HEIGHT);
+    let mut sheet = Sheet::new(caption, width, HEIGHT);
     frame(&mut sheet, &plane, axes);
     if axes.nought {
         sheet.line(vec![plane.at((plane.x_lo, 0.0)), plane.at((plane.x_hi, 0.0))], 1.0, Role::Rule);

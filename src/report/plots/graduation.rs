@@ -4,8 +4,7 @@
 use super::chart::Plane;
 use super::ink::Role;
 use super::label::{Anchor, Bounds, Label};
-use super::ruler::Caption;
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 
 /// What is marked on the profile.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,7 +47,7 @@ pub fn profile(
         y_top: 0.0,
         y_bottom: 100.0,
     };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     let zone = Bounds {
         left: plane.left,
         top: plane.y((edge.centre - edge.width / 2.0).max(0.0)),

@@ -4,8 +4,7 @@
 use super::contours::Field;
 use super::ink::{Paint, Role};
 use super::label::{Anchor, Bounds, Label};
-use super::ruler::Caption;
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 use palette::{FromColor, Lab, Srgb, white_point::D65};
 
 const LEVELS: usize = 64;
@@ -117,7 +116,7 @@ pub fn map(
     }
     let side = (width - 2.0) / columns as f64;
     let height = side * rows as f64 + 2.0;
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     for (level, runs) in runs(field, scale).iter().enumerate() {
         sheet.cells(runs, side, (1.0, 1.0), scale.colour(level));
     }
@@ -266,7 +265,7 @@ fn label_line(sheet: &mut Sheet, stop: i64, points: &[(f64, f64)], size: f64) {
 /// # Errors
 /// Where the drawing library refuses.
 pub fn legend(caption: &Caption, scale: Scale, width: f64) -> Result<Svg, PlotError> {
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, 46.0);
+    let mut sheet = Sheet::new(caption, width, 46.0);
     let (left, right) = legend_sides(width);
     let step = (right - left) / LEVELS as f64;
     for level in 0..LEVELS {

@@ -3,8 +3,8 @@
 use super::chart::Plane;
 use super::ink::Role;
 use super::label::{Anchor, Bounds, Label};
-use super::ruler::{Caption, Claim};
-use super::sheet::{PlotError, Sheet, Svg};
+use super::ruler::Claim;
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 use crate::numerics::monotone::Monotone;
 
 /// One mark of the ring.
@@ -40,7 +40,7 @@ pub fn curve(
     }
     let height = (width * 0.62).clamp(260.0, 420.0);
     let plane = plane(marks, claims, width, height);
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     let usable = marks.iter().rposition(|mark| mark.usable == Some(true));
     if let Some(last) = usable {
         let right = plane.x(last as f64 + 0.5).min(plane.right);

@@ -3,8 +3,7 @@
 use super::chart::Plane;
 use super::ink::Role;
 use super::label::{Anchor, Label};
-use super::ruler::Caption;
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 
 /// One curve: cycles per pixel, modulation, expanded uncertainty.
 pub type Curve = [[f64; 3]];
@@ -39,7 +38,7 @@ pub fn both(
         y_top: TOP,
         y_bottom: 0.0,
     };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     for (share, text) in [(0.0, "0"), (0.5, "0.5"), (1.0, "1")] {
         plane.y_tick(&mut sheet, share, text, SIZE);
     }

@@ -3,7 +3,7 @@
 
 use super::ink::Role;
 use super::label::{Anchor, Bounds, Label, text_width};
-use super::sheet::{PlotError, Sheet, Svg};
+use super::sheet::{Caption, PlotError, Sheet, Svg};
 
 /// What is claimed, and the words for it.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,17 +38,6 @@ impl Band {
     fn high(&self) -> f64 {
         self.to + self.u95
     }
-}
-
-/// Name and meaning of a drawing.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Caption {
-    /// File name without ending.
-    pub name: String,
-    /// What it is.
-    pub title: String,
-    /// What it shows, in a sentence.
-    pub finding: String,
 }
 
 /// One line of a ruler with several.
@@ -164,7 +153,7 @@ pub fn headline(
         [measured.low(), measured.high()].into_iter().chain(claims.iter().map(|c| c.stops));
     let axis = Axis::covering(values, 12.0, width - 12.0)?;
     let height = if claims.is_empty() { 112.0 } else { 140.0 };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     axis.draw(&mut sheet, AXIS, SIZE - 1.0);
     let a_range = measured.to > measured.from;
     if a_range {
@@ -270,7 +259,7 @@ pub fn rows(
     let axis = Axis::covering(values, left, right)?;
     let bottom = 8.0 + STEP * rows.len() as f64;
     let height = bottom + if claims.is_empty() { 34.0 } else { 58.0 };
-    let mut sheet = Sheet::new(&caption.name, &caption.title, &caption.finding, width, height);
+    let mut sheet = Sheet::new(caption, width, height);
     for third in axis.thirds().filter(|third| third % 3 == 0) {
         let x = axis.x(third as f64 / 3.0);
         sheet.line(vec![(x, 6.0), (x, bottom)], 1.0, Role::Zone);

@@ -31,6 +31,17 @@ pub enum PlotError {
     Empty,
 }
 
+/// Name and meaning of a drawing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Caption {
+    /// File name without ending: plain letters, digits and hyphens.
+    pub name: String,
+    /// What it is.
+    pub title: String,
+    /// What it shows, in a sentence.
+    pub finding: String,
+}
+
 enum Mark {
     Rectangle(Bounds, Paint),
     Line { points: Vec<(f64, f64)>, width: f64, paint: Paint },
@@ -52,9 +63,7 @@ pub struct Svg {
 
 /// A drawing in the making.
 pub struct Sheet {
-    name: String,
-    title: String,
-    finding: String,
+    caption: Caption,
     width: f64,
     height: f64,
     field: String,
@@ -65,13 +74,10 @@ pub struct Sheet {
 const SCALE: f64 = 10.0;
 
 impl Sheet {
-    /// An empty sheet of a size in pixels. `name` becomes the file name and must be plain letters,
-    /// digits and hyphens; `finding` says in words what the drawing shows.
-    pub fn new(name: &str, title: &str, finding: &str, width: f64, height: f64) -> Self {
+    /// An empty sheet of a size in pixels.
+    pub fn new(caption: &Caption, width: f64, height: f64) -> Self {
         Self {
-            name: name.to_owned(),
-            title: title.to_owned(),
-            finding: finding.to_owned(),
+            caption: caption.clone(),
             width,
             height,
             field: String::new(),
@@ -192,7 +198,7 @@ impl Sheet {
             .replace("opacity=\"1\" ", "")
             .replace("\n</text>", "</text>");
         Ok(Svg {
-            file_name: format!("{}.svg", self.name),
+            file_name: format!("{}.svg", self.caption.name),
             inline: self.wrap(&body, Form::Inline),
             file: self.wrap(&body, Form::File),
         })
@@ -201,8 +207,8 @@ impl Sheet {
     fn wrap(&self, body: &str, form: Form) -> String {
         let (width, height) = (self.width, self.height);
         let view = format!("viewBox=\"0 0 {} {}\"", width * SCALE, height * SCALE);
-        let (title, finding) = (escape(&self.title), escape(&self.finding));
-        let name = &self.name;
+        let (title, finding) = (escape(&self.caption.title), escape(&self.caption.finding));
+        let name = &self.caption.name;
         let mut out = match form {
             Form::Inline => format!(
                 "<svg class=\"plot\" {view} width=\"{width}\" role=\"img\" \

@@ -69,25 +69,17 @@ fn channels(kind: Kind, setting: &Setting, at_mark: &str, drawings: &mut Drawing
         words::stops(*green),
         words::stops(*blue)
     );
-    let draw = |name: &str, width| {
-        let title = "Strength of the three channels".to_owned();
-        ruler::rows(
-            &Caption { name: name.to_owned(), title, finding: finding.clone() },
-            &rows,
-            &[],
-            width,
-        )
-    };
+    let title = "Strength of the three channels".to_owned();
+    let caption = Caption { name: "channels".to_owned(), title, finding };
     // elsewhere in the frame a graduated filter takes more or less
     let place = if kind == Kind::Graduated { " in the middle of the frame" } else { "" };
-    Figure {
-        wide: drawings.keep("the channels", draw("channels", 680.0)),
-        narrow: drawings.only_inline("the channels", draw("channels-narrow", 330.0)),
-        caption: format!(
-            "What each channel loses{place}. Their uncertainties are mostly shared, so differences between \
-             channels are better known than each one: the gains below say how well."
-        ),
-    }
+    let words = format!(
+        "What each channel loses{place}. Their uncertainties are mostly shared, so differences between \
+         channels are better known than each one: the gains below say how well."
+    );
+    drawings.both("the channels", &caption, words, |caption, width| {
+        ruler::rows(caption, &rows, &[], width)
+    })
 }
 
 fn patch(lab: [f64; 3], cast: &Cast, at_mark: &str, drawings: &mut Drawings) -> Figure {

@@ -37,30 +37,22 @@ pub fn headline(profile: &Profile, drawings: &mut Drawings) -> Option<Headline> 
     let claims: Vec<Claim> = said::claims(profile).into_iter().map(claim).collect();
     let Strength { from, to, .. } = strength;
     let band = Band { from, to, u95: strength.u95_stops(), words: strength.number.clone() };
-    let caption = |name: &str| Caption {
-        name: name.to_owned(),
+    let caption = Caption {
+        name: "ruler".to_owned(),
         title: format!("Strength of {} on a scale of stops", profile.filter.name),
         finding: strength.sentence.clone(),
     };
-    let draw = |name: &str, width| {
-        ruler::headline(&caption(name), &band, &claims, strength.difference.as_deref(), width)
-    };
-    let wide = drawings.keep("the ruler of stops", draw("ruler", 680.0));
-    let narrow = drawings.only_inline("the ruler of stops", draw("ruler-narrow", 330.0));
+    let words = ruler_caption(&strength, &claims);
+    let ruler = drawings.both("the ruler of stops", &caption, words, |caption, width| {
+        ruler::headline(caption, &band, &claims, strength.difference.as_deref(), width)
+    });
     Some(Headline {
-        others: [
-            first::colour(profile).map(|words| ("What colour", words)),
-            Some(("How even", first::even(profile))),
-            Some(("May I trust it", first::trust(profile))),
-        ]
-        .into_iter()
-        .flatten()
-        .collect(),
+        others: first::after_the_strength(profile),
         stack: special::stack(profile),
         consequence: said::consequence(profile),
         uncertainty: uncertainty(&strength),
         facts: facts(profile)?,
-        ruler: Figure { wide, narrow, caption: ruler_caption(&strength, &claims) },
+        ruler,
         number: strength.number,
         sentence: strength.sentence,
     })

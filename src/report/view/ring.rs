@@ -88,22 +88,16 @@ fn curve(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figure
         .map(|p| format!("mark {} {} stops", p.label, fixed(p.stops, 2)))
         .collect::<Vec<_>>()
         .join(", ");
-    let draw = |name: &str, width| {
-        let caption = Caption {
-            name: name.to_owned(),
-            title: "Marks of the ring against stops".to_owned(),
-            finding: format!("{}.", words::sentence(&finding)),
-        };
-        marks::curve(&caption, &points, claims, &zone, width)
+    let caption = Caption {
+        name: "marks".to_owned(),
+        title: "Marks of the ring against stops".to_owned(),
+        finding: format!("{}.", words::sentence(&finding)),
     };
-    Figure {
-        wide: drawings.keep("the curve of marks", draw("marks", 680.0)),
-        narrow: drawings.only_inline("the curve of marks", draw("marks-narrow", 330.0)),
-        caption: "Dots: the centre of the frame. Thin brackets: from the lightest to the darkest \
-                  place of the frame. Shaded: marks within the tolerance; rings instead of dots lie \
-                  beyond it."
-            .to_owned(),
-    }
+    let words = "Dots: the centre of the frame. Thin brackets: from the lightest to the darkest place of \
+                 the frame. Shaded: marks within the tolerance; rings instead of dots lie beyond it.";
+    drawings.both("the curve of marks", &caption, words.to_owned(), |caption, width| {
+        marks::curve(caption, &points, claims, &zone, width)
+    })
 }
 
 fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figure {
@@ -118,25 +112,18 @@ fn rulers(profile: &Profile, claims: &[Claim], drawings: &mut Drawings) -> Figur
             }
         })
         .collect();
-    let draw = |name: &str, width| {
-        let caption = Caption {
-            name: name.to_owned(),
-            title: "Each mark on the ruler of stops".to_owned(),
-            finding:
-                "The strength of every mark with its uncertainty; the figures stand in the table below."
-                    .to_owned(),
-        };
-        ruler::rows(&caption, &rows, claims, width)
+    let caption = Caption {
+        name: "mark-rulers".to_owned(),
+        title: "Each mark on the ruler of stops".to_owned(),
+        finding:
+            "The strength of every mark with its uncertainty; the figures stand in the table below."
+                .to_owned(),
     };
-    Figure {
-        wide: drawings.keep("the rulers of marks", draw("mark-rulers", 680.0)),
-        narrow: drawings.only_inline("the rulers of marks", draw("mark-rulers-narrow", 330.0)),
-        caption: if claims.is_empty() {
-            "Each mark on the ruler.".to_owned()
-        } else {
-            "Each mark on the ruler; the grey lines are what it is rated.".to_owned()
-        },
-    }
+    let rated = if claims.is_empty() { "" } else { "; the grey lines are what it is rated" };
+    let words = format!("Each mark on the ruler{rated}.");
+    drawings.both("the rulers of marks", &caption, words, |caption, width| {
+        ruler::rows(caption, &rows, claims, width)
+    })
 }
 
 fn table(profile: &Profile) -> Table {

@@ -107,25 +107,14 @@ fn drawn(profile: &Profile, found: &Graduation, drawings: &mut Drawings) -> Opti
         fixed(found.clear_end_stops.get(), 2),
         fixed(found.centre_percent_of_height.get(), 0)
     );
-    let draw = |name: &str, width| {
-        let title = "Stops across the graduation".to_owned();
-        let caption = Caption { name: name.to_owned(), title, finding: finding.clone() };
-        plot::profile(
-            &caption,
-            &points,
-            &edge,
-            rated.as_ref().map(|(s, w)| (*s, w.as_str())),
-            width,
-        )
-    };
-    Some(Figure {
-        wide: drawings.keep("the graduation", draw("graduation", 680.0)),
-        narrow: drawings.only_inline("the graduation", draw("graduation-narrow", 330.0)),
-        caption:
-            "Across the line, top of the picture at the top. Shaded: from a tenth to nine tenths \
-                  of the change."
-                .to_owned(),
-    })
+    let title = "Stops across the graduation".to_owned();
+    let caption = Caption { name: "graduation".to_owned(), title, finding };
+    let words = "Across the line, top of the picture at the top. Shaded: from a tenth to nine tenths \
+                 of the change.";
+    Some(drawings.both("the graduation", &caption, words.to_owned(), |caption, width| {
+        let rated = rated.as_ref().map(|(s, w)| (*s, w.as_str()));
+        plot::profile(caption, &points, &edge, rated, width)
+    }))
 }
 
 /// Builds the polariser's section.

@@ -135,6 +135,10 @@ impl Window {
         let frames = groups.iter().flat_map(|g| g["frames"].as_array().unwrap());
         frames.into_iter().find(|f| f["file"] == name).cloned().unwrap_or(Value::Null)
     }
+    /// The file that stands at this place of the first group.
+    pub fn file(&self, place: usize) -> String {
+        self.sheet()["groups"][0]["frames"][place]["file"].as_str().unwrap().to_owned()
+    }
     /// Says what a frame is.
     pub fn say(&self, name: &str, said: Option<&str>) {
         let id = self.frame(name)["id"].clone();

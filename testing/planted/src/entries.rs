@@ -67,7 +67,7 @@ pub fn camera_record(bytes: &[u8]) {
     for time in &record.times.list {
         assert!(record.at(time.shown_s).is_some(), "{}", time.dial);
     }
-    for line in lightloss::report::camera_text::text(&record).lines() {
+    for line in lightloss::report::camera_page::text(&record).lines() {
         assert!(!line.contains("NaN") && !line.contains("inf"), "{line}");
     }
 }

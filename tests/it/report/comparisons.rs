@@ -7,7 +7,7 @@ use lightloss::compare::{CompareError, Comparison, compare};
 use lightloss::profile::{BudgetKind, BudgetLine, CautionRecord, FrameState, Grade, Profile};
 use lightloss::quantity::{Kelvin, Stops};
 use lightloss::report::compare_page::compare_page;
-use lightloss::report::compare_text::compare_text;
+use lightloss::report::compare_page::compare_text;
 
 fn compared(first: &Profile, second: &Profile) -> Comparison {
     compare(first, second).expect("a comparison")

@@ -137,7 +137,7 @@ fn a_decision_is_measured_told_taken_back_and_saved() {
 fn a_document_that_was_changed_meanwhile_is_asked_for_as_such() {
     let (_home, folder) = shoot();
     let window = open(Some(&folder));
-    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let file = window.file(0);
     let asked = |window: &lightloss_test_files::window::Window| {
         let answer = window.post("/save", json!({}));
         assert_eq!(answer.status, 409, "{}", answer.json());
@@ -275,7 +275,7 @@ fn another_folder_is_not_taken_while_decisions_would_be_lost() {
     let (_home, folder) = shoot();
     let (_other_home, other) = shoot();
     let window = open(Some(&folder));
-    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let file = window.file(0);
     window.say(&file, Some("out"));
     assert_eq!(window.post("/open", json!({ "path": other })).status, 409);
     window.done("/open", json!({ "path": other, "forget": true }));
@@ -293,7 +293,7 @@ fn another_folder_is_not_taken_while_decisions_would_be_lost() {
 fn a_killed_window_loses_nothing_that_was_saved() {
     let (_home, folder) = shoot();
     let mut window = open(Some(&folder));
-    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let file = window.file(0);
     window.say(&file, Some("out"));
     window.done("/save", json!({}));
     let saved = std::fs::read_to_string(folder.join("shoot.json")).unwrap();
@@ -318,7 +318,7 @@ fn a_killed_window_loses_nothing_that_was_saved() {
 fn a_removed_card_is_said_in_one_line() {
     let (home, folder) = shoot();
     let window = open(Some(&folder));
-    let file = window.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
+    let file = window.file(0);
     window.say(&file, Some("out"));
     let profile = window.get("/profile.json").json();
     std::fs::rename(&folder, home.path().join("taken-out")).unwrap();
@@ -336,8 +336,8 @@ fn a_removed_card_is_said_in_one_line() {
 fn two_windows_on_one_folder_do_not_mix() {
     let (_home, folder) = shoot();
     let (one, two) = (open(Some(&folder)), open(Some(&folder)));
-    let file = one.sheet()["groups"][0]["frames"][0]["file"].as_str().unwrap().to_owned();
-    let other = two.sheet()["groups"][0]["frames"][1]["file"].as_str().unwrap().to_owned();
+    let file = one.file(0);
+    let other = two.file(1);
     one.say(&file, Some("out"));
     two.say(&other, Some("out"));
     one.done("/save", json!({}));

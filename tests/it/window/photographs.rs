@@ -1,8 +1,8 @@
 //! Photographs in the window: what the program finds and a person says, and that corrections there are as
 //! careful as the command's.
 
+use crate::editing::beside::picture;
 use crate::editing::{LIGHT, SIX, dng, evening, planted, through};
-use crate::editing_beside::picture;
 use crate::support::program;
 use lightloss::editing::used_csv::{UsedRow, read_used, write_used};
 use lightloss::tiff::Value as Tiff;

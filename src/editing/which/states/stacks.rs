@@ -5,7 +5,8 @@ use super::{
     UNKNOWN_COLOUR_STOPS, UNKNOWN_STOPS, besides,
 };
 use crate::editing::which::patterns::Pattern;
-use crate::profile::{Kind, Profile};
+use crate::kit::stack::may_stand_together;
+use crate::profile::Profile;
 
 impl States {
     /// Two at once, no filter with itself or with a stack that holds it, and no two rings; `plain` is how
@@ -14,9 +15,8 @@ impl States {
         let mut stacks: Vec<(State, f64)> = Vec::new();
         for (i, one) in singles.iter().enumerate() {
             for (j, two) in singles.iter().enumerate().skip(i + 1) {
-                let rings = [i, j].iter().all(|&f| kit[f].filter.kind == Kind::Variable);
                 let more = [i, j].iter().filter(|&&f| besides(&kit[f])).count();
-                if rings || overlap(&kit[i], &kit[j]) {
+                if !may_stand_together(&kit[i], &kit[j]) {
                     continue;
                 }
                 for (a, b) in one.iter().flat_map(|a| two.iter().map(move |b| (a, b))) {
@@ -82,11 +82,4 @@ impl States {
         }
         self.all.push(unknown);
     }
-}
-
-fn overlap(one: &Profile, two: &Profile) -> bool {
-    let holds = |stack: &Profile, part: &Profile| {
-        stack.stack.as_ref().is_some_and(|s| s.parts.contains(&part.filter.name))
-    };
-    one.filter.name == two.filter.name || holds(one, two) || holds(two, one)
 }

@@ -3,11 +3,11 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{evening, lightloss, planted, text};
+use crate::editing::{evening, lightloss, planted, read_rows, text};
 use image::ExtendedColorType;
 use image::ImageEncoder;
 use image::codecs::jpeg::JpegEncoder;
-use lightloss::editing::used_csv::{UsedRow, read_used};
+use lightloss::editing::used_csv::UsedRow;
 use lightloss::tiff::{self, NewDirectory, Order, Value};
 use std::path::Path;
 
@@ -42,7 +42,7 @@ fn done(at: &Path, words: &[&str]) -> (String, String) {
 
 fn which(at: &Path, out: &str, more: &[&str]) -> Vec<UsedRow> {
     done(at, &[&["which", ".", "--out", out], more, &KIT[..]].concat());
-    read_used(&std::fs::read_to_string(at.join(out)).unwrap()).unwrap()
+    read_rows(at, out)
 }
 
 fn of<'a>(rows: &'a [UsedRow], file: &str) -> &'a UsedRow {

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 use crate::editing::{
-    LIGHT, SIX, dng, evening, lightloss, mosaic, planted, profile, text, through,
+    LIGHT, SIX, dng, done, evening, lightloss, mosaic, planted, profile, text, through,
 };
 use crate::support::{SmallDisk, program};
 use lightloss::tiff::Value;
@@ -172,8 +172,7 @@ fn a_balance_set_by_hand_through_the_filter_stops() {
     assert!(!at.join("corrected").join("hand-corrected.dng").exists());
     // The user's word wins, and a cast as small as this one leaves nothing else to go by.
     let word = ["correct", "before.dng", "--profile", "Heron Six.json", "--white", "as-shot"];
-    let output = lightloss(at, &word);
-    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    done(at, &word);
 }
 
 #[test]
@@ -193,8 +192,7 @@ fn light_far_from_the_profiles_is_said() {
 fn gains_alone_write_no_picture() {
     let (folder, _) = planted();
     let at = folder.path();
-    let output = lightloss(at, &asked(&["5600", "--gains-only", "--out", "numbers"]));
-    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    done(at, &asked(&["5600", "--gains-only", "--out", "numbers"]));
     assert_eq!(files_in(&at.join("numbers")), ["corrections.csv"]);
     let table = std::fs::read_to_string(at.join("numbers/corrections.csv")).unwrap();
     // 2^(6.00 - 6.10) and 2^(6.25 - 6.10).

@@ -3,17 +3,13 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{TEN, lightloss, planted, profile, text};
+use crate::editing::{TEN, done, lightloss, planted, profile, read_rows, text};
 use crate::support::program;
-use lightloss::editing::used_csv::{UsedRow, read_used, write_used};
+use lightloss::editing::used_csv::{UsedRow, write_used};
 use std::path::Path;
 
 const KIT: [&str; 3] = ["--profile", "Heron Six.json", "Heron Ten.json"];
 const TURNED: [&str; 3] = ["--profile", "Heron Ten.json", "Heron Six.json"];
-
-fn rows(at: &Path, table: &str) -> Vec<UsedRow> {
-    read_used(&std::fs::read_to_string(at.join(table)).unwrap()).unwrap()
-}
 
 fn row<'a>(rows: &'a [UsedRow], file: &str) -> &'a UsedRow {
     rows.iter().find(|row| row.file.contains(file)).unwrap()
@@ -21,7 +17,7 @@ fn row<'a>(rows: &'a [UsedRow], file: &str) -> &'a UsedRow {
 
 /// A table, changed.
 fn changed(at: &Path, from: &str, to: &str, change: &dyn Fn(&mut UsedRow)) {
-    let mut rows = rows(at, from);
+    let mut rows = read_rows(at, from);
     rows.iter_mut().for_each(change);
     std::fs::write(at.join(to), write_used(&rows).unwrap()).unwrap();
 }
@@ -30,12 +26,6 @@ fn changed(at: &Path, from: &str, to: &str, change: &dyn Fn(&mut UsedRow)) {
 fn run(at: &Path, words: &[&str]) -> (Option<i32>, String) {
     let output = lightloss(at, words);
     (output.status.code(), text(&output.stdout) + &text(&output.stderr))
-}
-
-fn done(at: &Path, words: &[&str]) -> String {
-    let (status, said) = run(at, words);
-    assert_eq!(status, Some(0), "{words:?}: {said}");
-    said
 }
 
 fn refused(at: &Path, words: &[&str]) -> String {
@@ -79,25 +69,25 @@ fn through(row: &mut UsedRow, file: &str, names: &[&str], mark: &str) {
 fn rows_that_were_left_as_they_were_are_nobodys_word() {
     let folder = evening();
     let at = folder.path();
-    let first = rows(at, "used.csv");
+    let first = read_rows(at, "used.csv");
     assert_eq!(row(&first, "L0004").found, "Heron Six + Heron Ten");
     // More filters than before, in another order.
     std::fs::write(at.join("Teal Six.json"), profile("Teal Six", [6.02, 6.1, 6.2])).unwrap();
     let more = ["Teal Six.json", "--used", "used.csv", "--out", "again.csv"];
     let said = done(at, &[&["which", "."], TURNED.as_slice(), &more].concat());
     assert!(!said.contains("you said"), "{said}");
-    for row in rows(at, "again.csv") {
+    for row in read_rows(at, "again.csv") {
         assert_ne!(row.how_known, "as you said", "{row:?}");
     }
     // Without a kit those of the table are the profiles.
     done(at, &["which", ".", "--used", "used.csv", "--out", "own.csv"]);
-    let (own, first) = (rows(at, "own.csv"), rows(at, "used.csv"));
+    let (own, first) = (read_rows(at, "own.csv"), read_rows(at, "used.csv"));
     assert!(own.iter().zip(&first).all(|(a, b)| a.filters == b.filters), "{own:?}");
     // What was said once stays said, unless it is taken out.
     done(at, &[&["which", ".", "--bare", "L0001.dng", "--out", "bare.csv"], &KIT[..]].concat());
     let again = ["which", ".", "--used", "bare.csv", "--out", "kept.csv"];
     done(at, &[&again, KIT.as_slice()].concat());
-    let kept = rows(at, "kept.csv");
+    let kept = read_rows(at, "kept.csv");
     assert_eq!(row(&kept, "L0001").how_known, "as you said");
     assert_eq!(kept.iter().filter(|r| r.how_known == "as you said").count(), 1);
 }
@@ -108,7 +98,7 @@ fn a_group_that_was_written_stays_when_the_table_is_read_again() {
     let at = folder.path();
     changed(at, "used.csv", "mine.csv", &|row| row.group = "evening".to_owned());
     done(at, &[&["which", ".", "--used", "mine.csv", "--out", "again.csv"], &KIT[..]].concat());
-    assert!(rows(at, "again.csv").iter().all(|row| row.group == "evening"));
+    assert!(read_rows(at, "again.csv").iter().all(|row| row.group == "evening"));
 }
 
 #[test]
@@ -117,7 +107,7 @@ fn none_in_the_table_stands_against_the_light_which_is_said() {
     let at = folder.path();
     changed(at, "used.csv", "mine.csv", &|row| through(row, "L0002", &[], ""));
     done(at, &[&["which", ".", "--used", "mine.csv", "--out", "again.csv"], &KIT[..]].concat());
-    let again = rows(at, "again.csv");
+    let again = read_rows(at, "again.csv");
     let own = row(&again, "L0002");
     assert_eq!((own.filters.as_deref(), own.how_known.as_str()), (Some(&[][..]), "as you said"));
     assert!(own.note.contains("you said bare, which stands, but the light says"), "{own:?}");
@@ -125,7 +115,7 @@ fn none_in_the_table_stands_against_the_light_which_is_said() {
     let bare = ["which", ".", "--used", "ten.csv", "--bare", "L0002.dng", "--out", "c.csv"];
     let said = done(at, &[&bare, KIT.as_slice()].concat());
     assert!(said.contains("--bare \"L0002.dng\": the table names a filter of it"), "{said}");
-    assert_eq!(row(&rows(at, "c.csv"), "L0002").filters.as_deref(), Some(&[][..]));
+    assert_eq!(row(&read_rows(at, "c.csv"), "L0002").filters.as_deref(), Some(&[][..]));
 }
 
 #[test]
@@ -155,7 +145,7 @@ fn a_mark_that_is_none_is_refused_by_both_commands() {
     }
     changed(at, "used.csv", "mine.csv", &|row| through(row, "L0003", &["Tide Ring"], "2"));
     done(at, &which);
-    assert_eq!(row(&rows(at, "a.csv"), "L0003").mark, "2");
+    assert_eq!(row(&read_rows(at, "a.csv"), "L0003").mark, "2");
     done(at, &correct);
 }
 
@@ -187,7 +177,7 @@ fn a_row_that_is_filled_by_hand_finds_the_profiles_of_the_table() {
     for names in [&["heron  ten"][..], &["Heron Six+Heron Ten"], &["HERON SIX", "heron ten"]] {
         let folder = evening();
         let at = folder.path();
-        assert_eq!(row(&rows(at, "used.csv"), "L0020").filters, None);
+        assert_eq!(row(&read_rows(at, "used.csv"), "L0020").filters, None);
         changed(at, "used.csv", "mine.csv", &|row| {
             through(row, "L0020", names, "");
             // As typed, without quotes.
@@ -197,7 +187,7 @@ fn a_row_that_is_filled_by_hand_finds_the_profiles_of_the_table() {
         std::fs::write(at.join("mine.csv"), typed).unwrap();
         done(at, &words);
         done(at, &[&["which", ".", "--used", "mine.csv", "--out", "again.csv"], &KIT[..]].concat());
-        let again = rows(at, "again.csv");
+        let again = read_rows(at, "again.csv");
         let own = row(&again, "L0020");
         assert_eq!(own.how_known, "as you said", "{own:?}");
         assert!(own.filters.as_ref().unwrap().contains(&"Heron Ten".to_owned()), "{own:?}");
@@ -271,7 +261,7 @@ fn a_bare_frame_is_named_by_its_path_where_two_have_its_name() {
     assert!(said.contains("one/L0001.dng") && said.contains("two/L0001.dng"), "{said}");
     assert!(said.contains("give the path"), "{said}");
     done(at, &[&words, &["two/L0001.dng"][..], &KIT[..]].concat());
-    let both = rows(at, "both.csv");
+    let both = read_rows(at, "both.csv");
     assert_eq!(row(&both, "two/L0001").how_known, "as you said");
     assert_ne!(row(&both, "one/L0001").how_known, "as you said");
     // The same of a table whose paths are gone, where rows of one name do not agree.
@@ -301,7 +291,7 @@ fn rows_of_other_photographs_stay_in_the_table() {
         }
     };
     changed(at, "used.csv", "used.csv", &words);
-    let mut before = rows(at, "used.csv");
+    let mut before = read_rows(at, "used.csv");
     before.reverse();
     std::fs::write(at.join("used.csv"), write_used(&before).unwrap()).unwrap();
     let named = ["L0002.dng", "L0001.dng"];
@@ -310,7 +300,7 @@ fn rows_of_other_photographs_stay_in_the_table() {
         let said = done(at, &[&both, more].concat());
         let stay = format!("{} rows of other photographs stay in the table", before.len() - 2);
         assert!(said.contains(&stay), "{said}");
-        let after = rows(at, "used.csv");
+        let after = read_rows(at, "used.csv");
         let files = |rows: &[UsedRow]| rows.iter().map(|r| r.file.clone()).collect::<Vec<_>>();
         assert_eq!(files(&after), files(&before));
         for (row, before) in after.iter().zip(&before) {
@@ -321,7 +311,7 @@ fn rows_of_other_photographs_stay_in_the_table() {
     // One that is new has its row behind them.
     std::fs::copy(at.join("L0002.dng"), at.join("A.dng")).unwrap();
     done(at, &[&["which", "A.dng", "--used", "used.csv", "--replace"], &KIT[..]].concat());
-    let after = rows(at, "used.csv");
+    let after = read_rows(at, "used.csv");
     assert_eq!((after.len(), after.last().unwrap().file.as_str()), (before.len() + 1, "A.dng"));
     assert_eq!(after.last().unwrap().own, [("Stars".to_owned(), String::new())]);
     assert!(row(&after, "L0002").own == row(&before, "L0002").own);
@@ -340,7 +330,7 @@ fn two_rows_for_one_photograph_are_refused_in_whatever_spelling() {
     let correct = [&["correct", "L0002.dng", "--white", "5600"], &more[..]].concat();
     for spelling in spellings {
         for (filter, ends) in [("Heron Ten", 3), ("Heron Six", 0)] {
-            let mut both = rows(at, "used.csv");
+            let mut both = read_rows(at, "used.csv");
             let mut twin = row(&both, "L0002").clone();
             spelling.clone_into(&mut twin.file);
             through(&mut twin, "L0002", &[filter], "");
@@ -353,7 +343,7 @@ fn two_rows_for_one_photograph_are_refused_in_whatever_spelling() {
                 assert!(ends == 0 || said.contains(&told), "{said}");
             }
         }
-        let again = rows(at, "again.csv");
+        let again = read_rows(at, "again.csv");
         assert_eq!(again.iter().filter(|row| row.file == "L0002.dng").count(), 1, "{again:?}");
     }
 }

@@ -2,9 +2,9 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{LIGHT, SIX, lightloss, planted, text};
-use crate::editing_kinds::write_picture;
-use lightloss::editing::used_csv::{read_used, write_used};
+use crate::editing::kinds::write_picture;
+use crate::editing::{LIGHT, SIX, done, lightloss, packet, planted, read_rows, text};
+use lightloss::editing::used_csv::write_used;
 use std::path::Path;
 
 /// Of a neutral: profiles are written to a few digits (common practice, no source).
@@ -31,8 +31,7 @@ fn a_corrected_raw_file_is_refused_renamed_and_moved() {
         let mut asked = vec!["correct", "L0002.dng", "--profile", "Heron Six.json"];
         asked.extend(["--white", "as-shot", "--out", &out]);
         asked.extend(more);
-        let first = lightloss(at, &asked);
-        assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+        done(at, &asked);
         let renamed = format!("moved{number}/IMG_1.dng");
         std::fs::create_dir(at.join(format!("moved{number}"))).unwrap();
         std::fs::rename(at.join(&out).join("L0002-corrected.dng"), at.join(&renamed)).unwrap();
@@ -69,8 +68,7 @@ fn corrected_picture_is_refused(sidecar: Option<&str>) {
         let mut asked = vec!["correct", "a.jpg", "--profile", "Heron Six.json"];
         asked.extend(["--white", "as-shot", "--out", &out]);
         asked.extend(more);
-        let first = lightloss(at, &asked);
-        assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+        done(at, &asked);
         let moved = format!("moved{number}");
         std::fs::create_dir(at.join(&moved)).unwrap();
         let renamed = format!("{moved}/b.tif");
@@ -143,12 +141,7 @@ fn a_file_of_other_options_is_not_taken_for_this_one() {
     let (folder, _) = planted();
     let at = folder.path();
     let sidecar = |inside: &str| {
-        let text = format!(
-            "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\"><rdf:RDF \
-             xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\"><rdf:Description \
-             rdf:about=\"\" xmlns:q=\"http://ns.example/q/\" {inside}/></rdf:RDF></x:xmpmeta>"
-        );
-        std::fs::write(at.join("L0011.xmp"), text).unwrap();
+        std::fs::write(at.join("L0011.xmp"), packet(inside, "")).unwrap();
     };
     sidecar("q:Temperature=\"5200\"");
     let (both, white) = (["L0011.dng", "L0012.dng"], ["--white", "as-shot"]);
@@ -194,8 +187,7 @@ fn a_file_that_the_mended_table_takes_back_is_named() {
     let (folder, _) = planted();
     let at = folder.path();
     let kit = ["--profile", "Heron Six.json", "Heron Ten.json"];
-    let first = lightloss(at, &[&["which", "."], kit.as_slice()].concat());
-    assert_eq!(first.status.code(), Some(0), "{}", text(&first.stderr));
+    done(at, &[&["which", "."], kit.as_slice()].concat());
     let words = |photos: &[&str], more: &[&str]| {
         let fixed = ["--used", "used.csv", "--white", "as-shot", "--out", "out"];
         let output = lightloss(at, &[&["correct"], photos, &fixed[..], more].concat());
@@ -206,7 +198,7 @@ fn a_file_that_the_mended_table_takes_back_is_named() {
     assert!(!said.contains("earlier run"), "{said}");
     let written = at.join("out/L0002-corrected.dng");
     let mend = |filters: Option<Vec<String>>| {
-        let mut rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+        let mut rows = read_rows(at, "used.csv");
         let row = rows.iter_mut().find(|row| row.file.contains("L0002")).unwrap();
         (row.filters, row.mark) = (filters, String::new());
         std::fs::write(at.join("used.csv"), write_used(&rows).unwrap()).unwrap();

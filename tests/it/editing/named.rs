@@ -3,8 +3,10 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{LIGHT, SIX, dng, evening, lightloss, planted, profile, text, through};
-use lightloss::editing::used_csv::{UsedRow, read_used, write_used};
+use crate::editing::{
+    self, LIGHT, SIX, dng, evening, keyword, lightloss, planted, profile, read_rows, text, through,
+};
+use lightloss::editing::used_csv::{UsedRow, write_used};
 use std::path::Path;
 
 const SIX_JSON: &str = "Heron Six.json";
@@ -29,9 +31,7 @@ fn refused(at: &Path, words: &[&[&str]], why: &[&str]) -> String {
 }
 
 fn done(at: &Path, words: &[&[&str]]) -> String {
-    let (status, out, err) = run(at, words);
-    assert_eq!(status, Some(0), "{words:?}: {out}{err}");
-    out + &err
+    editing::done(at, &words.concat())
 }
 
 fn row(file: &str, filters: &[&str]) -> UsedRow {
@@ -114,12 +114,7 @@ fn what_the_light_says_against_a_profile_is_named() {
     assert!(row.contains("fits no filter, mark or stack of those named"), "{row}");
     // A stack of which one part was on.
     std::fs::write(at.join("three.json"), profile("Heron Three", [3.0, 3.0, 3.6])).unwrap();
-    let keyword = "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
-        xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' \
-        xmlns:dc='http://purl.org/dc/elements/1.1/'><rdf:Description rdf:about=''><dc:subject>\
-        <rdf:Bag><rdf:li>bare</rdf:li></rdf:Bag></dc:subject></rdf:Description></rdf:RDF>\
-        </x:xmpmeta>";
-    std::fs::write(at.join("L0001.xmp"), keyword).unwrap();
+    std::fs::write(at.join("L0001.xmp"), keyword("bare")).unwrap();
     let two = ["correct", "L0001.dng", "L0002.dng", "--white", "5600", "--out", "p"];
     let said = done(at, &[&two, &["--profile", SIX_JSON, "three.json"]]);
     let words =
@@ -214,7 +209,7 @@ fn the_programs_own_words_stand_in_the_table() {
     }
     assert!(said.contains("L0003.dng: its filter is not known"), "{said}");
     done(at, &[&["which", ".", "--used", "used.csv", "--out", "again.csv"], &KIT]);
-    let again = read_used(&std::fs::read_to_string(at.join("again.csv")).unwrap()).unwrap();
+    let again = read_rows(at, "again.csv");
     let of = |file: &str| again.iter().find(|row| row.file == file).unwrap();
     for file in ["L0001.dng", "L0010.dng"] {
         let known = (of(file).filters.as_deref(), of(file).how_known.as_str());

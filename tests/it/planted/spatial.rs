@@ -1,6 +1,6 @@
 //! Planted filters and what their maps tell of them.
 
-use crate::planted_surprises::{map_on, square};
+use crate::planted::surprises::{map_on, square};
 use lightloss::measure::evenness::{Found, evenness, spread};
 use lightloss::measure::pair::{self, MarkMap, View};
 use lightloss::profile::CrossState;

@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{decoded, dng, evening, lightloss, mosaic, planted, text, through};
+use crate::editing::{self, decoded, dng, evening, lightloss, mosaic, planted, text, through};
 use lightloss::editing::packet::settings;
 use lightloss::frame::Area;
 use lightloss::read::carried::carried;
@@ -95,9 +95,7 @@ fn settings_that_would_hide_the_balance_are_named_and_left_out_when_asked() {
     let (folder, _) = planted();
     let at = folder.path();
     std::fs::copy(at.join("L0002.dng"), at.join("a.dng")).unwrap();
-    let sidecar = "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
-        xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' xmlns:q='http://ns.example/q/'>\
-        <rdf:Description rdf:about='' q:Temperature='5200' q:Sharpness='3'/></rdf:RDF></x:xmpmeta>";
+    let sidecar = editing::packet("q:Temperature='5200' q:Sharpness='3'", "");
     std::fs::write(at.join("a.xmp"), sidecar).unwrap();
     let packet = |folder: &str| {
         let file = std::fs::read(at.join(folder).join("a-corrected.dng")).unwrap();
@@ -119,9 +117,8 @@ fn a_sidecar_is_taken_over_whatever_its_encoding_or_named_where_it_breaks_off() 
     let (folder, _) = planted();
     let at = folder.path();
     std::fs::copy(at.join("L0002.dng"), at.join("a.dng")).unwrap();
-    let whole = "<?xml version=\"1.0\" encoding=\"UTF-16\"?><x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
-        xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#' xmlns:q='http://ns.example/q/'>\
-        <rdf:Description rdf:about='' q:Place='F\u{e4}hre'/></rdf:RDF></x:xmpmeta>";
+    let inside = editing::packet("q:Place='F\u{e4}hre'", "");
+    let whole = format!("<?xml version=\"1.0\" encoding=\"UTF-16\"?>{inside}");
     let wide: Vec<u8> =
         std::iter::once(0xfeff).chain(whole.encode_utf16()).flat_map(u16::to_le_bytes).collect();
     let packet = |out: &str| {

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::planted_surprises::{map, past_edge};
+use crate::planted::surprises::{map, past_edge};
 use crate::shooting::{candidates, dial};
 use lightloss::field::card::Card;
 use lightloss::kit::Part;

@@ -3,10 +3,11 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{SIX, dng, evening, lightloss, planted, profile, text, through};
+use crate::editing::{
+    SIX, dng, done, evening, lightloss, planted, profile, read_rows, text, through,
+};
 use image::codecs::{jpeg::JpegEncoder, png::PngEncoder};
 use image::{ExtendedColorType, ImageDecoder, ImageEncoder};
-use lightloss::editing::used_csv::read_used;
 use lightloss::simulate::{demo, evening::evening as demo_evening};
 use lightloss::tiff::{self, NewDirectory, Order, Value};
 use serde_json::{Value as Json, json};
@@ -106,9 +107,8 @@ fn keywords_and_descriptions_in_sidecars_name_the_filter() {
         std::fs::write(at.join(file), sidecar(field, "heron  TEN")).unwrap();
         let asked =
             ["which", "L0020.dng", "--profile", "Heron Six.json", "Heron Ten.json", "--replace"];
-        let output = lightloss(at, &asked);
-        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-        let rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+        done(at, &asked);
+        let rows = read_rows(at, "used.csv");
         assert_eq!(rows[0].filters.as_deref().unwrap(), ["Heron Ten"], "{field}");
         assert_eq!(rows[0].how_known, "keywords or description");
         std::fs::remove_file(at.join(file)).unwrap();
@@ -202,7 +202,7 @@ fn the_demos_evening_is_known_or_blank_and_never_wrong() {
     let words: Vec<&str> = words.iter().map(String::as_str).collect();
     let output = lightloss(at, &words);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-    let rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+    let rows = read_rows(at, "used.csv");
     assert_eq!(rows.len(), evening.planted.len());
     let mut blank = Vec::new();
     for (row, planted) in rows.iter().zip(&evening.planted) {

@@ -2,8 +2,8 @@
 
 #![allow(clippy::unwrap_used)]
 
-use crate::editing::{lightloss, planted, text};
-use lightloss::editing::used_csv::{read_used, write_used};
+use crate::editing::{done, lightloss, packet, planted, read_rows, text};
+use lightloss::editing::used_csv::write_used;
 
 const KIT: [&str; 3] = ["--profile", "Heron Six.json", "Heron Ten.json"];
 
@@ -18,9 +18,8 @@ fn paths_count_from_the_table_which_moves_with_the_photographs() {
             std::fs::rename(&path, at.join(path.file_name().unwrap())).unwrap();
         }
     }
-    let which = lightloss(&at, &[&["which", "."], KIT.as_slice()].concat());
-    assert_eq!(which.status.code(), Some(0), "{}", text(&which.stderr));
-    let rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+    done(&at, &[&["which", "."], KIT.as_slice()].concat());
+    let rows = read_rows(&at, "used.csv");
     assert_eq!(rows[0].file, "L0001.dng");
     assert_eq!(rows[1].bare_frame, "L0001.dng");
     assert_eq!(rows[1].profiles, ["Heron Six.json"]);
@@ -28,8 +27,7 @@ fn paths_count_from_the_table_which_moves_with_the_photographs() {
     std::fs::rename(&at, &moved).unwrap();
     let words =
         ["correct", "moved/L0002.dng", "--used", "moved/used.csv", "--white", "nearest-bare"];
-    let correct = lightloss(folder.path(), &words);
-    assert_eq!(correct.status.code(), Some(0), "{}", text(&correct.stderr));
+    done(folder.path(), &words);
     assert!(moved.join("corrected/L0002-corrected.dng").exists());
 }
 
@@ -38,7 +36,7 @@ fn an_edited_table_and_named_bare_frames_are_the_users_word() {
     let (folder, _) = planted();
     let at = folder.path();
     lightloss(at, &[&["which", "."], KIT.as_slice()].concat());
-    let mut rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+    let mut rows = read_rows(at, "used.csv");
     let blank = rows.len() - 1;
     assert_eq!(rows[blank].filters, None, "{:?}", rows[blank]);
     rows[blank].filters = Some(vec!["Heron Ten".to_owned()]);
@@ -47,14 +45,13 @@ fn an_edited_table_and_named_bare_frames_are_the_users_word() {
     let again = ["which", ".", "--used", "mine.csv", "--out", "again.csv"];
     let said = lightloss(at, &[&again, KIT.as_slice()].concat());
     assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
-    let rows = read_used(&std::fs::read_to_string(at.join("again.csv")).unwrap()).unwrap();
+    let rows = read_rows(at, "again.csv");
     let row = rows.iter().find(|r| r.file == file).unwrap();
     assert_eq!(row.filters.as_deref().unwrap(), ["Heron Ten"], "{row:?}");
     assert_eq!((row.how_known.as_str(), row.how_sure.as_str()), ("as you said", "sure"));
     let bare = ["which", ".", "--bare", &file, "--out", "bare.csv"];
-    let said = lightloss(at, &[&bare, KIT.as_slice()].concat());
-    assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
-    let rows = read_used(&std::fs::read_to_string(at.join("bare.csv")).unwrap()).unwrap();
+    done(at, &[&bare, KIT.as_slice()].concat());
+    let rows = read_rows(at, "bare.csv");
     let row = rows.iter().find(|r| r.file == file).unwrap();
     assert_eq!(row.filters.as_deref(), Some([].as_slice()), "{row:?}");
     let stranger = ["which", "L0001.dng", "--bare", "other.dng", "--out", "no.csv"];
@@ -67,10 +64,8 @@ fn an_edited_table_and_named_bare_frames_are_the_users_word() {
 fn sidecars_and_tables_among_the_photographs_named_are_passed_over() {
     let (folder, _) = planted();
     let at = folder.path();
-    let xmp = "<x:xmpmeta xmlns:x='adobe:ns:meta/'><rdf:RDF \
-               xmlns:rdf='http://www.w3.org/1999/02/22-rdf-syntax-ns#'/></x:xmpmeta>";
-    std::fs::write(at.join("L0002.xmp"), xmp).unwrap();
-    std::fs::write(at.join("L0003.dng.xmp"), xmp).unwrap();
+    std::fs::write(at.join("L0002.xmp"), packet("", "")).unwrap();
+    std::fs::write(at.join("L0003.dng.xmp"), packet("", "")).unwrap();
     std::fs::write(at.join("Thumbs.db"), "x").unwrap();
     let photos = ["L0001.dng", "L0002.dng", "L0003.dng"];
     let beside = ["L0002.xmp", "L0003.dng.xmp", "Thumbs.db", "used.csv"];
@@ -81,7 +76,7 @@ fn sidecars_and_tables_among_the_photographs_named_are_passed_over() {
     };
     done(&[&["which"], &photos, &beside[..3], &KIT]);
     done(&[&["which"], &photos, &beside, &KIT, &["--used", "used.csv", "--replace"]]);
-    let rows = read_used(&std::fs::read_to_string(at.join("used.csv")).unwrap()).unwrap();
+    let rows = read_rows(at, "used.csv");
     assert_eq!(rows.len(), photos.len());
     done(&[&["correct"], &photos, &beside, &["--used", "used.csv", "--white", "5600"]]);
     let alone = lightloss(at, &[&["which", "L0002.xmp"], KIT.as_slice()].concat());
@@ -100,13 +95,11 @@ fn bare_frames_are_found_in_a_folder_with_a_line_break_in_its_name() {
     for name in ["L0001.dng", "L0002.dng", "L0003.dng"] {
         std::fs::rename(at.join(name), at.join(odd).join(name)).unwrap();
     }
-    let which = lightloss(at, &[&["which", odd], KIT.as_slice()].concat());
-    assert_eq!(which.status.code(), Some(0), "{}", text(&which.stderr));
+    done(at, &[&["which", odd], KIT.as_slice()].concat());
     let table = format!("{odd}/used.csv");
-    let rows = read_used(&std::fs::read_to_string(at.join(&table)).unwrap()).unwrap();
+    let rows = read_rows(at, &table);
     assert_eq!((rows[1].file.as_str(), rows[1].bare_frame.as_str()), ("L0002.dng", "L0001.dng"));
     let photo = format!("{odd}/L0002.dng");
     let words = ["correct", &photo, "--used", &table, "--white", "nearest-bare"];
-    let correct = lightloss(at, &words);
-    assert_eq!(correct.status.code(), Some(0), "{}", text(&correct.stderr));
+    done(at, &words);
 }
