@@ -474,9 +474,8 @@ fn the_demo_s_planned_shoot_is_what_its_plan_orders() {
             Time::Dial(seconds) => DialTime::nearest(Seconds::new(seconds)).unwrap().text(),
             other => panic!("{other:?}"),
         };
-        let times: Vec<String> = shoot.shots.iter().map(|s| dial(s.time)).collect();
-        let shot = shoot.shots.iter().zip(&times);
-        let shot: Vec<_> = shot.map(|(s, time)| (!s.filters.is_empty(), time.as_str())).collect();
+        let shot = shoot.shots.iter().map(|s| (!s.filters.is_empty(), dial(s.time)));
+        let shot: Vec<_> = shot.collect();
         assert_eq!(shot, ordered, "{}", shoot.folder);
         seen += 1;
     }
