@@ -195,10 +195,12 @@ class Filter:
         self.everywhere("strength", "takes N +- N stops", [stops, u95], ("terminal",))
         self.everywhere("strength", "N +- N stops", [stops, u95], ("page",))
         self.everywhere("answer", "takes N stops", [stops], ("page",))
-        clicks = [stops, u95, round(3 * stops)]
+        # A card has hundredths at the finest, and claims no more than one.
+        carded = max(u95, 0.01)
+        clicks = [stops, carded, round(3 * stops)]
         self.everywhere("clicks", "N +- N stops, N clicks", clicks, ("card", "card's terminal"))
         self.everywhere("clicks", "count N clicks", [clicks[2]], ("page",))
-        hold(f"{self.name}, strength", "card", first("N +- N", " ".join(self.card.rows("stops")[0])), [stops, u95])
+        hold(f"{self.name}, strength", "card", first("N +- N", " ".join(self.card.rows("stops")[0])), [stops, carded])
         self.times(stops)
         spread = self.settings[0]["evenness"]["spread_stops"]
         self.everywhere("evenness", "N stop across the frame", [spread])
