@@ -4,6 +4,7 @@ mod camera;
 mod editing;
 pub mod kit;
 mod shell;
+
 pub use camera::{CameraArgs, STEPS};
 pub use editing::{CorrectArgs, WhichArgs};
 pub use shell::{CompletionsArgs, ManualArgs};

@@ -1,5 +1,6 @@
 //! The commands join the stages; only they print.
 
+pub mod bodies;
 pub mod camera;
 pub mod card;
 pub mod choose;
@@ -12,6 +13,7 @@ pub mod frames;
 pub mod gather;
 pub mod kit;
 pub mod measure;
+pub mod named;
 pub mod open;
 pub mod output;
 pub mod photos;

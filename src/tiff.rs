@@ -3,6 +3,7 @@
 
 pub mod directory;
 pub mod encode;
+pub mod rational;
 pub mod tag;
 
 pub use directory::{Directory, Entry, Role, Tiff, TiffError, size_of};

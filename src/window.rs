@@ -12,6 +12,7 @@ pub mod places;
 pub mod door;
 mod answer;
 mod app;
+mod heard;
 mod kit_place;
 pub mod marks;
 mod pages;

@@ -5,7 +5,7 @@ use crate::text::is_hidden;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::borrow::Cow;
 use std::io::{IsTerminal, Write};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex};
 
 /// Where a command speaks.
 pub struct Console {
@@ -153,29 +153,6 @@ fn harmless(text: &str) -> Cow<'_, str> {
         rest = &rest[taken..];
     }
     Cow::Owned(out)
-}
-
-/// What a command said.
-#[derive(Clone, Default)]
-pub struct Heard(Arc<Mutex<Vec<u8>>>);
-
-impl Heard {
-    /// As text.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let said = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        String::from_utf8_lossy(&said).trim_end().to_owned()
-    }
-}
-
-impl Write for Heard {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap_or_else(PoisonError::into_inner).extend_from_slice(bytes);
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
 }
 
 #[cfg(test)]

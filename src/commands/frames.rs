@@ -3,7 +3,7 @@
 use crate::cli::{Format, FramesArgs, ShootArgs};
 use crate::commands::console::Console;
 use crate::commands::gather::{self, Gathered};
-use crate::commands::{camera, folder, output, picture, prints, shoot_json};
+use crate::commands::{bodies, named, output, picture, prints, shoot_json};
 use crate::error::{Done, Failure};
 use crate::measure::picture::PartFrames;
 use crate::measure::{self, record};
@@ -23,7 +23,7 @@ use std::path::PathBuf;
 /// # Errors
 /// Where the command line is wrong or no frame could be read.
 pub fn run(args: &FramesArgs, console: &mut Console) -> Result<Done, Failure> {
-    let args = &FramesArgs { shoot: folder::with_folder(&args.shoot)?, ..args.clone() };
+    let args = &FramesArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
     let targets = [args.page.then(|| page_path(args)), args.write.then(|| document_path(args))];
     let targets: Vec<PathBuf> = targets.into_iter().flatten().collect();
     output::refuse_existing(&targets, args.replace)?;
@@ -168,7 +168,7 @@ fn print(
 /// The fit runs where one is possible, so that these records and the profile's are the same.
 fn fitted(shoot: &Shoot, args: &FramesArgs, console: &mut Console) -> Option<Profile> {
     let about = measure::About { said_alike: args.shoot.same_exposure, ..Default::default() };
-    let about = camera::with_record_told(args.shoot.without_record, &about, shoot, console);
+    let about = bodies::with_record_told(args.shoot.without_record, &about, shoot, console);
     measure::measure(shoot, &about).ok()
 }
 

@@ -37,7 +37,7 @@ const MOST_NAMED: usize = 12;
 /// # Errors
 /// Where the command line is wrong, or nothing could be measured or written.
 pub fn run(args: &MeasureArgs, console: &mut Console) -> Result<Done, Failure> {
-    let args = &MeasureArgs { shoot: folder::with_folder(&args.shoot)?, ..args.clone() };
+    let args = &MeasureArgs { shoot: named::with_folder(&args.shoot)?, ..args.clone() };
     let file = shoot_json::read(&args.shoot)?;
     let obeyed = file.as_ref().map(|file| shoot_json::measure_defaults(args, file));
     let typed = args.rated.as_deref();
@@ -111,7 +111,7 @@ fn measured(
     }
     let is_drawn = args.shoot.format == Format::Text || args.out.is_some();
     let draw = || if is_drawn { prints::of_shoot(&shoot) } else { Prints::new() };
-    let about = &camera::with_record_told(args.shoot.without_record, about, &shoot, console);
+    let about = &bodies::with_record_told(args.shoot.without_record, about, &shoot, console);
     // Measuring is done in single file for the greater part.
     let (profile, drawn) = rayon::join(|| measure(&shoot, about), draw);
     let mut profile = profile?;

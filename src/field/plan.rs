@@ -4,13 +4,14 @@
 mod check;
 pub mod checklist;
 pub mod light;
+pub mod longest;
 pub mod one_strength;
-pub use check::{PlanError, no_empty_mark, rating_fits};
 
 use crate::exposure::{GivenTime, Rating};
 use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
 use crate::shoot_file::{PlannedShot, ShootFile, ShootFilter, ShotState};
+pub use check::{PlanError, no_empty_mark, rating_fits};
 use light::{Light, ShotTime};
 
 /// From here light past the filter matters, so a leak frame is asked for.
@@ -354,42 +355,4 @@ fn ring(
         });
     }
     list
-}
-
-/// Nobody waits longer for a frame, and no light stays the same, seconds (ours).
-const LONGEST_S: f64 = 1800.0;
-/// What is offered instead, seconds (ours).
-const WELCOME_S: f64 = 600.0;
-/// Stops that a frame may lie below half of full scale: some five hundred counts at 14 bit, of which
-/// half a count of black is a thousandth.
-const MOST_LESS: i32 = 4;
-
-/// A time that gives less light than planned.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Shorter {
-    /// The time, whole seconds.
-    pub time: Seconds,
-    /// Stops less than planned.
-    pub stops: i32,
-}
-
-impl Plan {
-    /// The longest time of a frame.
-    #[must_use]
-    pub fn longest(&self) -> Seconds {
-        let times = self.shots.iter().map(|s| s.time.true_time.get());
-        Seconds::new(times.fold(0.0, f64::max))
-    }
-
-    /// A shorter time instead of one beyond half an hour, by whole stops.
-    #[must_use]
-    pub fn shorter(&self) -> Option<Shorter> {
-        let longest = self.longest().get();
-        if longest <= LONGEST_S {
-            return None;
-        }
-        let fits = |stops: &i32| longest / f64::from(*stops).exp2() <= WELCOME_S;
-        let stops = (1..MOST_LESS).find(fits).unwrap_or(MOST_LESS);
-        Some(Shorter { time: Seconds::new((longest / f64::from(stops).exp2()).round()), stops })
-    }
 }

@@ -1,9 +1,9 @@
 //! One filter on one side of paper, from parts of the report: for a purchase or a return claim, measurement,
 //! uncertainty, cast and map; for editing what to set.
 
+use super::page::{ReportError, viewed};
 use super::view::evenness::MapView;
 use super::view::{Drawings, PageView};
-use super::{ReportError, viewed};
 use crate::profile::Profile;
 use crate::say::{editing, sheet as said};
 use askama::Template;

@@ -2,10 +2,11 @@
 
 use super::answer::{No, json, no_page, printed, sent, understood};
 use super::app::App;
+use super::heard::Heard;
 use super::work::unwritten;
 use super::{photo_work, plainly};
 use crate::cli::{Cli, Command};
-use crate::commands::console::{Console, Heard};
+use crate::commands::console::Console;
 use crate::commands::{card, kit};
 use crate::compare::compare;
 use crate::compare::history::history;

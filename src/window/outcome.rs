@@ -3,7 +3,7 @@
 use super::said::Said;
 use crate::cli::{Cli, Command, MeasureArgs};
 use crate::commands::console::Console;
-use crate::commands::{camera, measure, shoot_json};
+use crate::commands::{bodies, measure, shoot_json};
 use crate::error::Failure;
 use crate::measure::{About, record};
 use crate::profile::{FrameRecord, FrameState, Profile};
@@ -141,7 +141,7 @@ pub fn of(
 ) -> Outcome {
     let Sorted { shoot, ready } = sorted(folder, files, read, said, seen);
     let measured = ready.and_then(|(args, about)| {
-        let (about, mut told) = camera::with_record(false, &about, &shoot);
+        let (about, mut told) = bodies::with_record(false, &about, &shoot);
         let mut profile = crate::measure::measure(&shoot, &about).map_err(|e| e.to_string())?;
         told.extend(measure::settle_rating(&args, &mut profile));
         Ok((Box::new(profile), told))

@@ -2,12 +2,13 @@
 
 use super::answer::{Meant, No, Question};
 use super::app::App;
+use super::heard::Heard;
 use super::photographs::{Correcting, PhotoSession, Seen};
 use super::plainly::plainly;
 use super::table_beside::TableBeside;
 use super::work::{ask_for, unwritten};
 use crate::cli::{Cli, Command, CorrectArgs};
-use crate::commands::console::{Console, Heard, Shown};
+use crate::commands::console::{Console, Shown};
 use crate::commands::photos::{self, Photo};
 use crate::commands::profiles::Opened;
 use crate::commands::{correct, gather, used_table};

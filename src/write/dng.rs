@@ -4,7 +4,7 @@ mod error;
 
 use crate::frame::cfa::Cfa;
 use crate::frame::{Area, BlackPattern, ColourMatrix};
-use crate::tiff::encode::{signed, unsigned};
+use crate::tiff::rational::{signed, unsigned};
 use crate::tiff::{self, Chunks, NewDirectory as Directory, Order, Value, tag};
 use crate::write::exif::ExifData;
 use crate::write::ljpeg;

@@ -1,6 +1,6 @@
 //! The Exif directory of a written file (CIPA DC-008, Exif 2.32).
 
-use crate::tiff::encode::{exposure_time, signed, unsigned};
+use crate::tiff::rational::{exposure_time, signed, unsigned};
 use crate::tiff::{NewDirectory, Value, tag};
 use jiff::civil::DateTime;
 

@@ -174,6 +174,8 @@ fn every_file_below_the_folder_is_listed_or_counted() {
     put("a/b/c/d/e");
     put("ten-profile");
     fs::write(shoot.join("ten-profile/profile.json"), "{}").unwrap();
+    // The page of the plan that the shoot was made by is no stranger.
+    fs::write(shoot.join("plan.html"), "").unwrap();
     symlink(home.path(), shoot.join("all")).unwrap();
     let output = run(home.path(), &["frames", "shoot"]);
     let text = said(&output);

@@ -8,7 +8,7 @@ use lightloss::simulate::filter::Filter;
 use lightloss::simulate::mosaic::render;
 use lightloss::simulate::scene::Scene;
 use lightloss::simulate::session::{Session, Shot, Taken as Pressed};
-use lightloss::tiff::encode::{exposure_time, signed};
+use lightloss::tiff::rational::{exposure_time, signed};
 use lightloss::write::dng::{Compression, DngFile};
 use lightloss_test_files::raw_files::{self, Shown, Taken};
 use rawler::ljpeg92::LjpegCompressor;

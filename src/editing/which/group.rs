@@ -4,11 +4,12 @@
 use super::changes::{Changes, first};
 use super::daylight::along_daylight;
 use super::hour::BRIGHTEST_SOFT;
+use super::kept::Kept;
 use super::links::{Placed, Tie};
 use super::patterns::{Drawn, Fit};
 use super::states::{State, States};
 use super::track::Followed;
-use super::trail::{Kept, Step, Track, Trail};
+use super::trail::{Step, Track, Trail};
 use crate::editing::scene::SceneDifference;
 
 /// Doubt of a difference in level and in colour between two frames of one scene, in stops (ours).

@@ -1,6 +1,5 @@
 //! How photographs hang together: each hangs on an earlier one of its scene, or of its quick series,
-//! or stands at the head of a scene of its own. And how many stops brighter the scene looks in one of two,
-//! exposures allowed for: a filter in front of one alone shows so.
+//! or stands at the head of a scene of its own.
 
 use super::{Picture, exposure_value};
 use crate::editing::scene::SceneDifference;
@@ -188,23 +187,4 @@ fn same_view(a: &Picture, b: &Picture) -> bool {
         a <= 0.0 || b <= 0.0 || (a / b).max(b / a) <= SAME_FOCAL
     });
     same_body(a, b) && lens && focal && one.orientation == two.orientation
-}
-
-/// How one photograph stands beside another of its scene.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SceneStep {
-    /// Stops by which the scene is brighter in it.
-    pub stops: f64,
-    /// Minutes between them, whichever came first.
-    pub minutes: f64,
-}
-
-/// How `one` stands beside `other`; `None` where they show two scenes, or nothing tells.
-#[must_use]
-pub fn step(one: &Picture, other: &Picture) -> Option<SceneStep> {
-    let both = placed(&[one.clone(), other.clone()]);
-    let later = both.last()?;
-    let Tie::Scene { difference, .. } = &later.tie else { return None };
-    let stops = if later.picture == 0 { difference.stops } else { -difference.stops };
-    Some(SceneStep { stops, minutes: later.minutes.abs() })
 }

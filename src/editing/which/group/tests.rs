@@ -4,8 +4,8 @@
 use super::*;
 use crate::editing::testing::profile;
 use crate::editing::which::ground::Ground;
+use crate::editing::which::kept::{KEPT, WORTH_KEEPING, likelier};
 use crate::editing::which::tests::at;
-use crate::editing::which::trail::{KEPT, WORTH_KEEPING, likelier};
 use crate::editing::which::{Picture, Told, by_user};
 use crate::profile::Profile;
 use serde_json::json;
