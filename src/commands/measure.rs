@@ -8,7 +8,7 @@ use crate::commands::gather::{self, Gathered};
 use crate::commands::prints::{self, Prints};
 use crate::commands::profiles::{self, PROFILE};
 use crate::commands::report::PAGE;
-use crate::commands::{camera, folder, kit, output, picture, shoot_json};
+use crate::commands::{bodies, kit, named, output, picture, shoot_json};
 use crate::error::{Done, Failure};
 use crate::exposure;
 use crate::exposure::limits::{SAID_SENSOR_MM, TOLERANCE_STOPS};
