@@ -128,15 +128,16 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
         Ok::<_, FitError>((list, beliefs, fit))
     };
     let record = about.camera_record.as_ref();
-    let shutter_record = match record {
-        Some(record) => {
-            let without = known_times::u95_each(&fitted(&used, &beside, None)?.2);
-            readings::apply_record(&mut used, record);
-            readings::apply_record(&mut beside, record);
-            Some(known_times::told(record, &used, &without))
-        }
-        None => None,
+    let mut without = None;
+    if let Some(record) = record {
+        without = Some(fitted(&used, &beside, None)?.2);
+        readings::apply_record(&mut used, record);
+        readings::apply_record(&mut beside, record);
+    }
+    let told = |(record, without): (&BodyRecord, &Fit)| {
+        known_times::told(record, &used, &known_times::u95_each(without))
     };
+    let shutter_record = record.zip(without.as_ref()).map(told);
     // A record that holds none of the times changes nothing.
     let record = record.filter(|_| used.iter().any(|u| u.known.is_some()));
     let (list, beliefs, fit) = fitted(&used, &beside, record)?;
@@ -155,6 +156,8 @@ pub fn centre<'a>(shoot: &'a Shoot, about: &'a About) -> Result<Centre<'a>, Meas
     }
     let told = shutter_record.as_ref().zip(about.camera_record.as_ref());
     cautions.extend(told.map(|(told, record)| known_times::note(told, record, &used, &fit)));
+    let contradicted = without.and_then(|without| known_times::contradicted(&fit, &without));
+    cautions.extend(contradicted);
     cautions.extend(checks::cautions(shoot, &used, &fit));
     cautions.extend(apart::cautions(shoot, &used));
     cautions.extend(turned::while_filtered(shoot, &fit));

@@ -37,6 +37,15 @@ pub enum ShutterDoubt {
         /// The same without it.
         without: Stops,
     },
+    /// The frames measure ratios of shutter times that are not the record's.
+    RecordContradicted {
+        /// What the strength moves by when the record is taken up.
+        by: Stops,
+        /// That strength without it.
+        without: Stops,
+        /// Of that.
+        u95: Stops,
+    },
     /// Files lack ExposureTime, and their times are those of ShutterSpeedValue.
     FromApex {
         /// How many frames.
@@ -70,6 +79,20 @@ impl ShutterDoubt {
                 ),
             ),
             Self::RecordUsed { .. } => ("camera_record_used", Grade::Note, self.record_used()),
+            Self::RecordContradicted { by, without, u95 } => (
+                "camera_record_contradicted",
+                Grade::Number,
+                format!(
+                    "The strength may be off by {:.2} stop or more: these frames measure shutter times \
+                     against each other, and not as your camera record has them. Without the record it is \
+                     {:.3} +- {:.3}. A shutter that was repaired or wore since errs otherwise, and an \
+                     electronic one does so anyway: shoot the wall again (lightloss camera --replace). \
+                     --without-record measures without it.",
+                    by.get(),
+                    without.get(),
+                    u95.get()
+                ),
+            ),
             Self::FromApex { count } => (
                 "times_from_apex",
                 Grade::Note,

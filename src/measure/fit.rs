@@ -141,6 +141,8 @@ pub struct Fit {
     pub as_shown: Option<f64>,
     /// Probability that the light changed of a sudden.
     pub sudden: f64,
+    /// Logarithm of the weight of all that was believed, by the frames; it compares beliefs about the same.
+    pub evidence: f64,
     /// Parts of the uncertainty of each setting's green strength.
     pub budgets: Vec<Vec<BudgetPart>>,
     /// Covariance of the settings' green strengths, stops squared.
@@ -248,7 +250,7 @@ fn assemble(
         let green = Green { stops: whole.mean, u, dof, anatomy };
         let channels = channels(s, &green, &red, &blue, readings, beliefs);
         let moved = bend::moved(s, anatomy, [&red, &blue], readings, beliefs.bend);
-        let mut parts = budget(anatomy, hypotheses, s, u);
+        let mut parts = anatomy::budget(anatomy, hypotheses, s, u);
         parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
         budgets.push(parts);
         greens.push(u);
@@ -265,6 +267,7 @@ fn assemble(
         scatter: posterior::usual_of(hypotheses),
         as_shown: told.then_some(as_shown),
         sudden: share(hypotheses, |h| h.sudden),
+        evidence: posterior.evidence,
         budgets,
         shared: together::shared(hypotheses, &greens, &bends),
     })
@@ -302,40 +305,6 @@ fn share(hypotheses: &[Hypothesis], of: fn(&Hypothesis) -> bool) -> f64 {
         list.map(|h| h.log_weight.exp()).sum()
     };
     sum(&mut hypotheses.iter().filter(|h| of(h))) / sum(&mut hypotheses.iter())
-}
-
-/// The parts of a standard uncertainty `u`: what is left in doubt within the hypotheses of a light
-/// without sudden changes, by its sources; what lies between the two rules behind the dial; and
-/// what lies between the other hypotheses. Together they are u.
-fn budget(anatomy: &Anatomy, hypotheses: &[Hypothesis], state: usize, u: f64) -> Vec<BudgetPart> {
-    let of = |holds: &dyn Fn(&Hypothesis) -> bool| -> Vec<mixture::Part> {
-        let all = hypotheses.iter().zip(posterior::parts(hypotheses, state));
-        all.filter(|(h, _)| holds(h)).map(|(_, p)| p).collect()
-    };
-    let weight = |parts: &[mixture::Part]| parts.iter().map(|p| p.weight).sum::<f64>();
-    let mean = |parts: &[mixture::Part]| {
-        parts.iter().map(|p| p.weight * p.mean).sum::<f64>() / weight(parts).max(f64::MIN_POSITIVE)
-    };
-    let (powers, shown) = (of(&|h| !h.as_shown), of(&|h| h.as_shown));
-    let total = weight(&powers) + weight(&shown);
-    let apart =
-        if shown.is_empty() || powers.is_empty() { 0.0 } else { mean(&powers) - mean(&shown) };
-    let rule = weight(&powers) * weight(&shown) / (total * total) * apart * apart;
-    let calm = of(&|h| !h.sudden);
-    let within = calm.iter().map(|p| p.weight * p.variance).sum::<f64>()
-        / weight(&calm).max(f64::MIN_POSITIVE);
-    let known: f64 = anatomy.parts.iter().map(|p| p.1).sum();
-    let mut parts: Vec<(Source, f64)> = anatomy
-        .parts
-        .iter()
-        .map(|(source, v)| (*source, v * within / known.max(f64::MIN_POSITIVE)))
-        .collect();
-    parts.push((Source::Dial, rule));
-    parts.push((Source::Hypotheses, (u * u - within - rule).max(0.0)));
-    let sum: f64 = parts.iter().map(|p| p.1).sum();
-    let to_u = if sum > 0.0 { u * u / sum } else { 0.0 };
-    let stops = |variance: f64| (variance.max(0.0) * to_u).sqrt();
-    parts.into_iter().map(|(source, v)| BudgetPart { source, stops: stops(v) }).collect()
 }
 
 struct Green<'a> {

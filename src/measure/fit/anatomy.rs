@@ -2,9 +2,9 @@
 
 use super::design::Group;
 use super::light::{Motion, Whitener};
-use super::posterior::{Gram, Problem};
-use super::{FitError, Reading};
-use crate::measure::strength::Source;
+use super::posterior::{self, Gram, Hypothesis, Problem};
+use super::{FitError, Reading, mixture};
+use crate::measure::strength::{BudgetPart, Source};
 use nalgebra::DVector;
 
 /// One state's green strength, taken apart.
@@ -131,4 +131,43 @@ impl<'a> Body<'a> {
         }
         Ok((found[0], self.whitener.smooth(&residual)))
     }
+}
+
+/// The parts of a standard uncertainty `u`: what is left in doubt within the hypotheses of a light
+/// without sudden changes, by its sources; what lies between the two rules behind the dial; and
+/// what lies between the other hypotheses. Together they are u.
+pub(super) fn budget(
+    anatomy: &Anatomy,
+    hypotheses: &[Hypothesis],
+    state: usize,
+    u: f64,
+) -> Vec<BudgetPart> {
+    let of = |holds: &dyn Fn(&Hypothesis) -> bool| -> Vec<mixture::Part> {
+        let all = hypotheses.iter().zip(posterior::parts(hypotheses, state));
+        all.filter(|(h, _)| holds(h)).map(|(_, p)| p).collect()
+    };
+    let weight = |parts: &[mixture::Part]| parts.iter().map(|p| p.weight).sum::<f64>();
+    let mean = |parts: &[mixture::Part]| {
+        parts.iter().map(|p| p.weight * p.mean).sum::<f64>() / weight(parts).max(f64::MIN_POSITIVE)
+    };
+    let (powers, shown) = (of(&|h| !h.as_shown), of(&|h| h.as_shown));
+    let total = weight(&powers) + weight(&shown);
+    let apart =
+        if shown.is_empty() || powers.is_empty() { 0.0 } else { mean(&powers) - mean(&shown) };
+    let rule = weight(&powers) * weight(&shown) / (total * total) * apart * apart;
+    let calm = of(&|h| !h.sudden);
+    let within = calm.iter().map(|p| p.weight * p.variance).sum::<f64>()
+        / weight(&calm).max(f64::MIN_POSITIVE);
+    let known: f64 = anatomy.parts.iter().map(|p| p.1).sum();
+    let mut parts: Vec<(Source, f64)> = anatomy
+        .parts
+        .iter()
+        .map(|(source, v)| (*source, v * within / known.max(f64::MIN_POSITIVE)))
+        .collect();
+    parts.push((Source::Dial, rule));
+    parts.push((Source::Hypotheses, (u * u - within - rule).max(0.0)));
+    let sum: f64 = parts.iter().map(|p| p.1).sum();
+    let to_u = if sum > 0.0 { u * u / sum } else { 0.0 };
+    let stops = |variance: f64| (variance.max(0.0) * to_u).sqrt();
+    parts.into_iter().map(|(source, v)| BudgetPart { source, stops: stops(v) }).collect()
 }

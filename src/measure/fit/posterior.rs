@@ -47,6 +47,8 @@ pub(super) struct Posterior {
     pub hypotheses: Vec<Hypothesis>,
     /// The likeliest motion of light and frames.
     pub motion: Motion,
+    /// Logarithm of the sum of all weights, which are kept as shares of the largest.
+    pub evidence: f64,
 }
 
 /// What stays the same from motion to motion.
@@ -123,8 +125,9 @@ impl<'a> Problem<'a> {
                 }
             }
         }
+        let evidence = log_sum(&hypotheses);
         keep_likely(&mut hypotheses);
-        Ok(Posterior { hypotheses, motion })
+        Ok(Posterior { hypotheses, motion, evidence })
     }
 
     /// Adds the hypotheses of one motion; gives the logarithm of their sum.
@@ -152,14 +155,14 @@ impl<'a> Problem<'a> {
         if !most.is_finite() {
             return Err(FitError::Singular);
         }
-        let sum: f64 = mine.iter().map(|h| (h.log_weight - most).exp()).sum();
+        let sum = log_sum(mine);
         let kept = most - KEPT_WITHIN;
         let mut at = 0;
         into.retain(|h| {
             at += 1;
             at <= from || h.log_weight > kept
         });
-        Ok(most + sum.ln())
+        Ok(sum)
     }
 
     /// The equations under one choice of prior variances: where one shutter time of many is odd, from those
@@ -257,6 +260,12 @@ impl<'a> Problem<'a> {
             }
         }
     }
+}
+
+/// Logarithm of the sum of all weights.
+fn log_sum(hypotheses: &[Hypothesis]) -> f64 {
+    let most = hypotheses.iter().map(|h| h.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    most + hypotheses.iter().map(|h| (h.log_weight - most).exp()).sum::<f64>().ln()
 }
 
 fn likeliest(waiting: &[(prior::PriorPlace, f64)]) -> Option<usize> {

@@ -9,7 +9,8 @@ use crate::shooting::{candidates, drawn};
 use lightloss::body_record::BodyRecord;
 use lightloss::measure::camera::camera;
 use lightloss::profile::Profile;
-use lightloss::simulate::camera::{Dial, usual_offset};
+use lightloss::simulate::camera::{Dial, Time, usual_offset};
+use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss_planted::wall::{LEVELS, session, shots};
 use std::f64::consts::{PI, TAU};
@@ -225,4 +226,46 @@ fn an_old_record_and_one_of_no_serial_number_are_told() {
     for word in ["5 years old", "--replace", "no serial number"] {
         assert!(old.contains(word), "{word:?} is not in: {old}");
     }
+}
+
+/// A filter at both times measures their ratio: where that is another than the record holds, of a shutter that
+/// was repaired since, it is said; of the shutter that the record was made of it is not.
+#[test]
+fn a_record_that_the_frames_contradict_is_told() {
+    let mut body = session(SIZE, 4.0, 24);
+    body.camera.shutter.writes_apex = false;
+    let record = made(&body, &shots(&LEVELS, 1)).unwrap();
+    body.scene.level = 25.0;
+    let (short, long) = (1.0 / 60.0, 0.25);
+    let mut shoot = filter_shoot(4.0, short, long);
+    let glass = [Filter::even([4.0; 3])];
+    shoot.extend(Shot::repeated("P", 10, 3, Time::Dial(short), &glass));
+    shoot.extend(Shot::repeated("P", 13, 3, Time::Dial(short), &[]));
+    let told = |body: &Session| {
+        let profile = measured(body, &shoot, Some(&record));
+        profile.cautions.into_iter().find(|c| c.code == "camera_record_contradicted")
+    };
+    for seed in [24, 40, 41, 42] {
+        // Other noise and light before the same shutter.
+        body.seed = seed;
+        assert_eq!(told(&body), None);
+    }
+    let ratio = |body: &Session| {
+        let taken = body.take(&shoot);
+        let open = |time: f64| taken.iter().find(|t| t.shot.time.set() == time).unwrap().open_s;
+        (open(long) / open(short)).log2()
+    };
+    let own = ratio(&body);
+    let mut repaired = 0;
+    for seed in 30..36 {
+        body.camera.seed = seed;
+        // Ten times what frames of one time leave of a ratio.
+        if (ratio(&body) - own).abs() > 0.04 {
+            repaired += 1;
+            let text = told(&body).expect("contradicted").text;
+            assert!(text.contains("Without the record it is"), "{text}");
+            assert!(text.contains("lightloss camera --replace"), "{text}");
+        }
+    }
+    assert!(repaired > 0, "no shutter that errs otherwise was drawn");
 }
