@@ -80,6 +80,9 @@ record! {
     pub struct FramesOfBody {
         /// Bare frames that were used.
         pub used: u32,
+        /// Those of them that two lamps made, each alone and both.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub of_two_lamps: Option<u32>,
         /// Dark frames.
         pub dark: u32,
         /// Light levels.

@@ -9,11 +9,11 @@ use crate::reduce::grid::{CellGrid, FrameSummary, PlaneCells};
 /// Share of clipped pixels from which a cell, a block or a frame's centre is not used (ours).
 pub const CLIPPED_SHARE: f64 = 0.001;
 /// Standard uncertainty of the black level in counts at 14 bit, by where it comes from (ours).
-const DOUBT_DARK: f64 = 0.1;
+pub const DOUBT_DARK: f64 = 0.1;
 const DOUBT_MASKED: f64 = 0.1;
 const DOUBT_TAG: f64 = 0.5;
 /// Full scale to which those refer.
-const FULL_SCALE_14_BIT: f64 = 16_383.0;
+pub const FULL_SCALE_14_BIT: f64 = 16_383.0;
 
 /// Counts at 14 bit as counts of a frame of another full scale.
 #[must_use]
@@ -198,6 +198,12 @@ pub fn levels(summary: &FrameSummary, darks: &[&FrameSummary]) -> LevelFrame {
 }
 
 impl LevelFrame {
+    /// Takes so many counts off, which black had risen by when the frame was made.
+    pub fn lower(&mut self, counts: f64) {
+        let cells = self.planes.iter_mut().flat_map(|plane| &mut plane.level);
+        cells.for_each(|level| *level -= counts);
+    }
+
     /// Mean over the centre of one plane; `None` where the frame has no such plane.
     #[must_use]
     pub fn centre(&self, plane: Plane) -> Option<CentreMean> {

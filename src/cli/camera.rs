@@ -20,16 +20,18 @@ pub struct CameraArgs {
 
 /// How to shoot the wall, step by step.
 pub const STEPS: &str = "\
-How to shoot it (half an hour to forty minutes, once; a new shutter needs a new
-one). All times for your light, to print and tick off:
+How to shoot it (forty to fifty minutes, once; a new shutter needs a new one).
+All times for your light, to print and tick off:
 lightloss plan --camera --metered T --out DIR
 
-  1. A plain wall or a sheet of paper under one lamp, in a dark room, long
-     enough lit to be warm. A lamp on direct current (a battery): on the mains
-     it flickers, and a short frame catches a part of one period. No filter.
-     Tripod, lens out of focus, raw, lowest ISO; autofocus, stabiliser and
-     long-exposure noise reduction off; the shutter (mechanical or electronic)
-     that you use with filters.
+  1. A plain wall or a sheet of paper under a lamp, or two, in a dark room,
+     long enough lit to be warm. Lamps on direct current (a battery): on the
+     mains they flicker, and a short frame catches a part of one period. No
+     filter. Tripod, lens out of focus, raw, lowest ISO; autofocus, stabiliser
+     and long-exposure noise reduction off; the shutter (mechanical or
+     electronic) that you use with filters. First of all, lens capped,
+     viewfinder covered: two frames each at 1 s, at 8 s and at the longest time
+     that you use.
   2. First light level: lamp close, aperture wide. Find the longest time at
      which nothing is clipped, a hump well inside the right edge of the
      histogram (70 % of full scale). Two frames there, two at each time a third
@@ -41,9 +43,18 @@ lightloss plan --camera --metered T --out DIR
      that ties them together.
   4. Further levels in the same way, until the times that you use with filters
      are covered, 30 s for most.
-  5. Lens capped, viewfinder covered: two frames each at 1 s, at 8 s and at the
-     longest time. They tell black, its creep and glow.
-  6. lightloss camera FOLDER
+  5. With a second lamp: one left and one right beside what the camera sees, no
+     further from the wall than the picture is wide, so that each lights mostly
+     its own side; the middle as bright as at the first light level, and
+     nothing else that lights the wall. At four times, each a stop shorter, the
+     first a stop below the longest of that level: two frames with one lamp
+     covered, two with both free, two with the other covered, two with both
+     covered. What both give is what each gives, whatever the shutter does:
+     that tells the sensor's curve from times that are too long, and times that
+     lie far apart are known two or three times as well.
+  6. The dark frames of step 1 once more. They tell black, its creep and glow,
+     and with those before how black drifts as the sensor warms.
+  7. lightloss camera FOLDER
 
 Only ratios of times can be measured so, and only they matter for filters. Times
 on bulb or by a timer need no record. Later lightloss measure takes the record

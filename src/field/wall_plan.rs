@@ -23,8 +23,21 @@ const DIAL_ENDS: i32 = -15;
 const DARKS: [i32; 2] = [-9, 0];
 /// Frames at a time before going on along the dial.
 pub const EACH: u32 = 2;
+/// Dark frames are made before the first light level and after the last.
+pub const DARK_ROUNDS: u32 = 2;
+/// Of two lamps: from one stop below the longest time of the first level on, so that the sides of the frame,
+/// which are brighter, are not clipped, at every stop, so that doubling is followed from one to the next.
+const FIRST_OF_LAMPS: usize = 3;
+const EVERY_OF_LAMPS: usize = 3;
+const TIMES_OF_LAMPS: usize = 4;
+/// Frames of each light, and of none (ours: one would do, and two may be held against each other).
+pub const EACH_LIGHT: u32 = 2;
+/// Lights at each time: one lamp, both, the other, none.
+pub const LIGHTS: u32 = 4;
 /// To turn the dial between frames, and to set the next light level, in seconds (ours).
 const HANDLING_S: (f64, f64) = (3.0, 60.0);
+/// To cover a lamp and shoot the frames of that light, in seconds (ours).
+const OF_LIGHT_S: f64 = 20.0;
 
 /// Why no plan can be made.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -48,7 +61,9 @@ pub enum WallPlanError {
 pub struct WallPlan {
     /// Light levels in order, the brightest first.
     pub levels: Vec<WallLevel>,
-    /// Times of the dark frames, shortest first.
+    /// Times at which two lamps are shot each alone and both, longest first.
+    pub lamps: Vec<DialTime>,
+    /// Times of the dark frames, shortest first, both before the first light level and after the last.
     pub darks: Vec<DialTime>,
     /// Thirds of a stop by which the reading given is to be darkened before the first frame; negative
     /// where it is to be brightened.
@@ -94,8 +109,13 @@ impl WallPlan {
         let darks = DARKS.into_iter().filter(|step| *step > last).chain([last]);
         let mut darks: Vec<DialTime> = darks.filter_map(DialTime::at_third).collect();
         darks.sort_by(|a, b| a.shown().get().total_cmp(&b.shown().get()));
+        let levels: Vec<WallLevel> = steps.iter().filter_map(&mut level).collect();
+        let of_lamps = levels.first().map_or(&[][..], |first| &first.times);
+        let of_lamps = of_lamps.iter().skip(FIRST_OF_LAMPS);
+        let lamps = of_lamps.step_by(EVERY_OF_LAMPS).take(TIMES_OF_LAMPS).copied();
         Ok(Self {
-            levels: steps.iter().filter_map(&mut level).collect(),
+            lamps: lamps.collect(),
+            levels,
             darks,
             darken_thirds: wanted.map_or(0, |wanted| wanted - first),
         })
@@ -104,7 +124,15 @@ impl WallPlan {
     /// How many frames.
     #[must_use]
     pub fn frames(&self) -> u32 {
-        self.levels.iter().map(WallLevel::frames).sum::<u32>() + EACH * self.darks.len() as u32
+        self.levels.iter().map(WallLevel::frames).sum::<u32>()
+            + self.lamp_frames()
+            + DARK_ROUNDS * EACH * self.darks.len() as u32
+    }
+
+    /// How many of them are of two lamps.
+    #[must_use]
+    pub fn lamp_frames(&self) -> u32 {
+        LIGHTS * EACH_LIGHT * self.lamps.len() as u32
     }
 
     /// About how long it takes.
@@ -113,8 +141,10 @@ impl WallPlan {
         let (frame, level) = HANDLING_S;
         let one = |t: &DialTime| f64::from(EACH) * (t.true_time().get() + frame);
         let along = |l: &WallLevel| level + 2.0 * l.times.iter().map(one).sum::<f64>();
-        let dark = self.darks.iter().map(one).sum::<f64>();
-        Seconds::new(self.levels.iter().map(along).sum::<f64>() + dark)
+        let dark = f64::from(DARK_ROUNDS) * self.darks.iter().map(one).sum::<f64>();
+        let lights = f64::from(LIGHTS) * self.lamps.len() as f64;
+        let lamps = level + lights * OF_LIGHT_S;
+        Seconds::new(self.levels.iter().map(along).sum::<f64>() + lamps + dark)
     }
 }
 

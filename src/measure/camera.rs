@@ -8,9 +8,12 @@ mod chip;
 mod clock;
 mod sorting;
 mod steady;
+mod lamps;
+mod black_drift;
 mod cautions;
 mod record;
 
+use super::fit::superposed::Superposition;
 use super::fit::times::{TimesFound, TimesProblem, times};
 use super::fit::{ChannelReading, Reading};
 use super::noise::NoiseLaw;
@@ -64,10 +67,12 @@ struct Tied {
 /// Where the frames cannot make one: each says what is wrong and what to do.
 pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
     let mut shoot = wall::wall(candidates)?;
+    let lamps = lamps::taken(&mut shoot);
     let mut tied = tied(&mut shoot).map_err(|why| after_those_left_out(why, &shoot))?;
     let noise = chip::noise(&shoot);
     tied.unsteady = unsteady(&shoot, &tied, noise.as_ref().map(|n| n.0));
-    let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?);
+    let found = fit(&shoot, &tied, &lamps, noise.as_ref().map(|n| n.0))?;
+    let found = clock::unstretched(&shoot, &tied, found);
     let mut u95 = found.0.u95.clone();
     u95.sort_by(f64::total_cmp);
     let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);
@@ -227,7 +232,12 @@ fn shown(exposure: &Understood) -> String {
     if text.ends_with(|c: char| c.is_ascii_digit()) { format!("{text} s") } else { text }
 }
 
-fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFound, CameraError> {
+fn fit(
+    shoot: &WallShoot,
+    tied: &Tied,
+    lamps: &[Superposition],
+    law: Option<NoiseLaw>,
+) -> Result<TimesFound, CameraError> {
     let mut blacks: Vec<(BlackSource, Option<usize>)> = Vec::new();
     let mut doubts: Vec<f64> = Vec::new();
     let readings: Vec<Reading> = tied
@@ -255,6 +265,7 @@ fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFou
         black: doubts,
         timed: shoot.timed,
         full_scale: shoot.full_scale,
+        lamps,
     })?)
 }
 

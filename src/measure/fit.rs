@@ -34,6 +34,7 @@ mod posterior;
 mod prior;
 mod solved;
 pub mod stretch;
+pub mod superposed;
 pub mod times;
 mod together;
 

@@ -11,7 +11,11 @@ struct WallPage<'a> {
     total: String,
     light: Vec<String>,
     levels: Vec<LevelView>,
-    darks: String,
+    lamps: String,
+    way_of_lamps: String,
+    of_lamps: Vec<&'static str>,
+    darks_before: String,
+    darks_after: String,
     see_to: &'a [(&'a str, &'a str)],
 }
 
@@ -38,7 +42,11 @@ pub fn page(plan: &WallPlan) -> Result<String, askama::Error> {
         total: wall::total(plan),
         light: wall::light(plan),
         levels: plan.levels.iter().enumerate().map(level).collect(),
-        darks: wall::darks(plan),
+        lamps: wall::lamps(plan),
+        way_of_lamps: wall::way_of_lamps(plan),
+        of_lamps: plan.lamps.iter().map(|t| t.text()).collect(),
+        darks_before: wall::darks_before(plan),
+        darks_after: wall::darks_after(plan),
         see_to: &wall::SEE_TO,
     }
     .render()
@@ -51,14 +59,19 @@ pub fn text(plan: &WallPlan) -> String {
     for sentence in wall::light(plan) {
         out.push_str(&wrapped("", &sentence));
     }
+    out.push_str(&wrapped("", &wall::darks_before(plan)));
     for (n, level) in plan.levels.iter().enumerate() {
         out.push('\n');
         out.push_str(&wrapped(&format!("{:>3}  ", n + 1), &wall::set(level)));
         out.push_str(&wrapped("     ", &wall::way(level)));
         out.push_str(&wrapped("     ", &wall::along(&level.times)));
     }
+    let after = plan.levels.len() + 1;
     out.push('\n');
-    out.push_str(&wrapped(&format!("{:>3}  ", plan.levels.len() + 1), &wall::darks(plan)));
+    out.push_str(&wrapped(&format!("{after:>3}  "), &wall::lamps(plan)));
+    out.push_str(&wrapped("     ", &wall::way_of_lamps(plan)));
+    out.push('\n');
+    out.push_str(&wrapped(&format!("{:>3}  ", after + 1), &wall::darks_after(plan)));
     out.push_str("\nSee to:\n");
     for (what, why) in wall::SEE_TO {
         out.push_str(&wrapped("  - ", &format!("{what} Why: {why}")));

@@ -30,10 +30,12 @@ pub fn verdict(record: &BodyRecord) -> String {
 #[must_use]
 pub fn made_of(record: &BodyRecord) -> String {
     let frames = &record.frames;
+    let lamps =
+        frames.of_two_lamps.map_or(String::new(), |n| format!(" ({n} of them by two lamps)"));
     let iso = frames.iso.map_or(String::new(), |iso| format!(" at ISO {}", iso.get()));
     let day = record.day().map_or(String::new(), |day| format!(", made on {day}"));
     format!(
-        "From {}{iso} at {} and {}{day}. The light moved by {:.3} stop; one frame scatters by {:.4} \
+        "From {}{lamps}{iso} at {} and {}{day}. The light moved by {:.3} stop; one frame scatters by {:.4} \
          stop.",
         count(frames.used as usize, "frame"),
         count(frames.light_levels as usize, "light level"),

@@ -3,13 +3,13 @@
 use super::figures::count;
 use super::plan::{in_thirds, unit, whole_minutes};
 use crate::exposure::DialTime;
-use crate::field::wall_plan::{EACH, WallLevel, WallPlan};
+use crate::field::wall_plan::{EACH, EACH_LIGHT, WallLevel, WallPlan};
 
 /// What to see to, each with its reason (common practice, no source).
 pub const SEE_TO: [(&str, &str); 7] = [
     (
-        "A plain wall or a sheet of paper under one lamp in a dark room, the lamp long enough lit to \
-         be warm.",
+        "A plain wall or a sheet of paper under a lamp in a dark room, two lamps where you have them, long \
+         enough lit to be warm.",
         "what changes in the light must be followed, and is never followed quite.",
     ),
     (
@@ -108,13 +108,52 @@ pub fn way(level: &WallLevel) -> String {
     })
 }
 
-/// The frames with the lens capped.
+/// What two lamps are for, and how they are set.
 #[must_use]
-pub fn darks(plan: &WallPlan) -> String {
-    let times: Vec<String> = plan.darks.iter().map(|t| unit(t.text())).collect();
+pub fn lamps(plan: &WallPlan) -> String {
+    let reading = plan.levels.first().map_or(String::new(), |l| unit(l.reading.text()));
+    format!(
+        "With a second lamp: one stands left and one right beside what the camera sees, no further from the \
+         wall than the picture is wide, so that the left one lights mostly the left side of the picture and \
+         the right one the right side; nothing else lights the wall. With both, the middle is as bright as at \
+         light level 1: the meter reads {reading} there. What both give is what each gives, whatever the \
+         shutter does. So these {} frames tell the sensor's curve from times that are too long, and times that \
+         lie far apart are known two or three times as well. With one lamp only, leave them out.",
+        plan.lamp_frames()
+    )
+}
+
+/// What to do at each of their times.
+#[must_use]
+pub fn way_of_lamps(plan: &WallPlan) -> String {
+    let times: Vec<String> = plan.lamps.iter().map(|t| unit(t.text())).collect();
     let times: Vec<&str> = times.iter().map(String::as_str).collect();
     format!(
-        "Lens capped, viewfinder covered: {EACH} frames each at {}. They tell black, its creep and glow.",
+        "Each at {}, without turning the dial in between: {EACH_LIGHT} frames with the right lamp covered, \
+         {EACH_LIGHT} with both free, {EACH_LIGHT} with the left one covered, {EACH_LIGHT} with both \
+         covered. Cover with black card close to the lamp, and do not switch it: a lamp changes while it warms.",
         super::figures::listed(&times)
     )
+}
+
+/// The frames with the lens capped, before all others.
+#[must_use]
+pub fn darks_before(plan: &WallPlan) -> String {
+    format!("First of all, lens capped and viewfinder covered: {}.", each_dark(plan))
+}
+
+/// The same after all others.
+#[must_use]
+pub fn darks_after(plan: &WallPlan) -> String {
+    format!(
+        "The dark frames once more, lens capped and viewfinder covered: {}. They tell black, its creep and \
+         glow, and with those before how it drifts as the sensor warms.",
+        each_dark(plan)
+    )
+}
+
+fn each_dark(plan: &WallPlan) -> String {
+    let times: Vec<String> = plan.darks.iter().map(|t| unit(t.text())).collect();
+    let times: Vec<&str> = times.iter().map(String::as_str).collect();
+    format!("{EACH} frames each at {}", super::figures::listed(&times))
 }

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod faults;
+mod lamps;
 
 use crate::shooting::{candidates, drawn};
 use crate::support::Person;
@@ -83,6 +84,12 @@ fn the_planned_wall_makes_a_record_of_all_its_times() {
         let shot = Shot::of(&file, Time::Dial(time), Vec::new());
         all.push(Shot { f_number: 2.8, brighter, ..shot });
     };
+    let dark = |add: &mut dyn FnMut(f64, f64)| {
+        for time in &plan.darks {
+            (0..EACH).for_each(|_| add(time.shown().get(), -40.0));
+        }
+    };
+    dark(&mut add);
     // at f/2.8 and 1/15 s the planted wall fills 60 % of the scale
     let mut opened = 4.0 + plan.levels[0].times[0].true_time().get().log2();
     assert!((opened + 1.0).abs() < 1e-9, "the plan begins at 1/30");
@@ -92,10 +99,9 @@ fn the_planned_wall_makes_a_record_of_all_its_times() {
             (0..EACH).for_each(|_| add(time.shown().get(), -opened));
         }
     }
-    for time in &plan.darks {
-        (0..EACH).for_each(|_| add(time.shown().get(), -40.0));
-    }
-    assert_eq!(all.len(), plan.frames() as usize);
+    dark(&mut add);
+    // As with one lamp.
+    assert_eq!(all.len() as u32, plan.frames() - plan.lamp_frames());
     let session = session(SIZE, 2.0, 17);
     let record = made(&session, &all).unwrap();
     assert!(record.frames.left_out.is_empty(), "{:?}", record.frames.left_out);

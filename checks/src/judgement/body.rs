@@ -47,6 +47,8 @@ pub struct Body {
     pub creep: f64,
     pub glow: f64,
     glowing: (f64, f64),
+    /// Counts that black rises by as the sensor warms over a shoot, and the minutes in which it does.
+    pub warms: (f64, f64),
     read_noise: f64,
     pub non_uniformity: f64,
     masked: bool,
@@ -60,6 +62,8 @@ pub struct Body {
     /// Share of its light that a level at full scale lacks, and the power of the level that this
     /// grows with: the response bends.
     pub bend: (f64, f64),
+    /// Power of the light above a line: a response that bends by the same share with each doubling.
+    pub power: f64,
     /// Noise at all; without it the frames are what the model says.
     pub noisy: bool,
     fixed: u64,
@@ -101,6 +105,7 @@ impl Body {
             creep: scale * rate,
             glow: if dice.chance(0.7) { 0.0 } else { scale * dice.log_uniform(0.01, 0.3) },
             glowing: (dice.sign(), dice.sign()),
+            warms: (0.0, 1.0),
             read_noise: dice.log_uniform(1.5, 9.0),
             non_uniformity: dice.log_uniform(0.002, 0.012),
             masked: dice.chance(0.4),
@@ -110,6 +115,7 @@ impl Body {
             subseconds: dice.chance(0.5),
             iso_error: 0.04 * dice.normal(),
             bend: (0.0, 1.0),
+            power: 0.0,
             noisy: true,
             fixed: dice.number(),
         }
@@ -135,6 +141,12 @@ impl Body {
     pub fn finer(self) -> Self {
         let (columns, rows) = (FINER * self.columns, FINER * self.rows);
         Self { columns, rows, side: self.side / FINER, ..self }
+    }
+    /// The same body after so many minutes of a shoot.
+    pub fn after(&self, minutes: f64) -> Self {
+        let (counts, settled) = self.warms;
+        let risen = counts * (1.0 - (-minutes / settled).exp());
+        Self { above_tag: self.above_tag + risen, ..self.clone() }
     }
     /// The same body with this response to the wall and this matrix.
     pub fn seeing(self, light: [f64; 3], matrix: [f64; 9]) -> Self {
@@ -228,11 +240,9 @@ impl Body {
     /// What the response makes of light, as a factor; 1 where it is straight.
     fn response(&self, electrons: f64) -> f64 {
         let (lack, power) = self.bend;
-        if lack == 0.0 {
-            1.0
-        } else {
-            1.0 - lack * (electrons / self.full_well).max(0.0).powf(power)
-        }
+        let share = electrons / self.full_well;
+        let bent = if lack == 0.0 { 1.0 } else { 1.0 - lack * share.max(0.0).powf(power) };
+        if self.power == 0.0 || share <= 0.0 { bent } else { bent * share.powf(self.power) }
     }
     fn pixel(&self, electrons: f64, black: f64, iso: f64, n: f64, fixed: f64) -> Pixel {
         let gain = self.gain(iso);

@@ -6,7 +6,7 @@ use super::body::Body;
 use super::dice::Dice;
 use super::light::{Light, Sort as Sky};
 use super::optics::{Lens, Wall};
-use super::scene::{Before, Scene, Shot};
+use super::scene::{Before, Lamps, Scene, Shot};
 use super::shutter::{DIAL, DIAL_END, Shutter, Sort, Time};
 use super::solid::{self, Case, Recipe};
 use super::tint::Tint;
@@ -23,6 +23,11 @@ const DARK: [f64; 3] = [1.0, 8.0, 30.0];
 /// Longest time that ordinary shoots of the class set, seconds.
 const DIALLED_S: f64 = 30.0;
 
+/// Times at which two lamps are shot, each alone and both; frames of each light, and without any.
+const OF_LAMPS: [f64; 4] = [1.0 / 60.0, 1.0 / 125.0, 1.0 / 250.0, 1.0 / 500.0];
+const OF_LIGHT: usize = 2;
+const UNLIT: usize = 2;
+
 /// Share of the light that a sensor loses at full scale, and the power of the level that this grows
 /// with, from and to (ours: linearity errors of some tenths of a percent).
 const BENT: (f64, f64) = (-0.004, 0.006);
@@ -34,20 +39,45 @@ pub struct Known {
     scene: Scene,
 }
 
+/// How a wall is shot.
+#[derive(Clone, Copy, Debug)]
+pub struct Way {
+    /// With two lamps, each alone and both, besides.
+    pub two_lamps: bool,
+    /// Black drifts while the sensor warms.
+    pub warms: bool,
+    /// The sensor's levels are a power of the light.
+    pub power: bool,
+}
+
+impl Way {
+    pub const PLANNED: Self = Self { two_lamps: true, warms: false, power: false };
+    pub const ONE_LAMP: Self = Self { two_lamps: false, warms: false, power: false };
+    pub const POWER: Self = Self { two_lamps: true, warms: false, power: true };
+    pub const WARMING: Self = Self { two_lamps: true, warms: true, power: false };
+}
+
+/// Counts at 14 bit by which black rises or falls as the sensor warms, and in how many minutes, from and to
+/// (ours).
+const WARMS: (f64, f64) = (-4.0, 4.0);
+const WARM_MINUTES: (f64, f64) = (8.0, 60.0);
+/// Stops per stop of light above a line, from and to (ours: five stops are then off by 1.4 % at most).
+const POWERS: (f64, f64) = (-0.004, 0.004);
+
 /// Shoots the wall.
-pub fn known(sort: Sort, sky: Sky, dice: &mut Dice) -> Result<Known, CameraError> {
-    let (scene, shots) = wall(sort, sky, dice);
+pub fn known(sort: Sort, sky: Sky, way: Way, dice: &mut Dice) -> Result<Known, CameraError> {
+    let (scene, shots) = wall(sort, sky, way, dice);
     let record = camera(scene.shoot(&shots).into_iter().map(|m| m.candidate).collect())?;
     Ok(Known { record, scene })
 }
 
-fn wall(sort: Sort, sky: Sky, dice: &mut Dice) -> (Scene, Vec<Shot>) {
+fn wall(sort: Sort, sky: Sky, way: Way, dice: &mut Dice) -> (Scene, Vec<Shot>) {
     let mut body = Body::drawn(dice);
     body.bend = (dice.uniform(BENT.0, BENT.1), dice.uniform(GROWS.0, GROWS.1));
     // The first levels by the aperture, as far as it goes, or all by the lamp.
     let by_aperture = dice.chance(0.5);
     let apertures: &[f64] = if by_aperture { &[2.8, 8.0, 22.0] } else { &[2.8] };
-    let mut shots: Vec<Shot> = Vec::new();
+    let mut shots = capped();
     for (level, longest) in LONGEST.iter().enumerate() {
         let f_number = apertures[level.min(apertures.len() - 1)];
         let opened = (Time::Dial(*longest).meant() / Time::Dial(LONGEST[0]).meant()).log2();
@@ -69,10 +99,20 @@ fn wall(sort: Sort, sky: Sky, dice: &mut Dice) -> (Scene, Vec<Shot>) {
             first.pause_s = dice.log_uniform(15.0, 120.0);
         }
     }
-    for time in DARK {
-        for _ in 0..2 {
-            shots.push(Shot { f_number: 2.8, ..Shot::new(Before::Cap, Time::Dial(time)) });
-        }
+    if way.two_lamps {
+        // Dice of their own: the same wall with one lamp and with two.
+        shots.extend(two_lamps(&mut dice.clone()));
+    }
+    shots.extend(capped());
+    if way.power {
+        (body.bend, body.power) = ((0.0, 1.0), dice.uniform(POWERS.0, POWERS.1));
+    }
+    if way.warms {
+        let scale = f64::from(body.levels().white) / 16_383.0;
+        body.warms = (
+            scale * dice.uniform(WARMS.0, WARMS.1),
+            dice.log_uniform(WARM_MINUTES.0, WARM_MINUTES.1),
+        );
     }
     shots[0].pause_s = 0.0;
     let focal_mm = 50.0;
@@ -99,6 +139,46 @@ fn wall(sort: Sort, sky: Sky, dice: &mut Dice) -> (Scene, Vec<Shot>) {
     (scene, shots)
 }
 
+/// The dark frames.
+fn capped() -> Vec<Shot> {
+    let shot = |time| Shot { f_number: 2.8, ..Shot::new(Before::Cap, Time::Dial(time)) };
+    DARK.into_iter().flat_map(|time| [shot(time), shot(time)]).collect()
+}
+
+/// One lamp, both, the other, and none, at a few times; as bright together as the first light level,
+/// or a little less.
+fn two_lamps(dice: &mut Dice) -> Vec<Shot> {
+    let lamps = Lamps {
+        lit: [true; 2],
+        share: dice.uniform(0.35, 0.65),
+        at: [-1.0, 1.0].map(|side| {
+            [side * dice.uniform(0.8, 1.3), dice.uniform(-0.5, 0.5), dice.uniform(0.9, 1.6)]
+        }),
+        besides: dice.log_uniform(1e-6, 1e-4),
+        crossed: dice.log_uniform(1e-5, 5e-4),
+    };
+    let dimmed = dice.uniform(-0.1, 0.4);
+    let mut shots = Vec::new();
+    for time in OF_LAMPS {
+        let lights = [[true, false], [true, true], [false, true]].map(|l| (l, OF_LIGHT));
+        for (lit, frames) in lights.into_iter().chain([([false, false], UNLIT)]) {
+            for k in 0..frames {
+                let mut shot =
+                    Shot { f_number: 2.8, ..Shot::new(Before::Nothing, Time::Dial(time)) };
+                shot.lamps = Some(Lamps { lit, ..lamps });
+                shot.fault.cloud = dimmed;
+                shot.pause_s =
+                    if k == 0 { dice.uniform(4.0, 20.0) } else { dice.uniform(0.5, 2.0) };
+                shots.push(shot);
+            }
+        }
+    }
+    if let Some(first) = shots.first_mut() {
+        first.pause_s = dice.log_uniform(15.0, 120.0);
+    }
+    shots
+}
+
 /// The exact stop behind a marking of the aperture ring.
 fn f_stop(marked: f64) -> f64 {
     ((6.0 * marked.log2()).round() / 6.0).exp2()
@@ -114,10 +194,10 @@ fn along(longest: f64) -> Vec<f64> {
 }
 
 /// A record against the true times: one time by lot for the count of u95, all as answers.
-pub fn record(dice: &mut Dice, seed: u64) -> Outcome {
+pub fn record(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
     let sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
     let refused = |why: String| Outcome { seed, refused: Some(why), ..Outcome::default() };
-    let Known { record, scene } = match known(Sort::Sloppy, sky, dice) {
+    let Known { record, scene } = match known(Sort::Sloppy, sky, way, dice) {
         Ok(known) => known,
         Err(why) => return refused(why.to_string()),
     };
@@ -196,9 +276,9 @@ fn wrong_rule(shown: f64, powers: bool) -> bool {
 }
 
 /// An ordinary shoot at equal levels of a body with a record.
-pub fn ordinary(dice: &mut Dice, seed: u64) -> Outcome {
+pub fn ordinary(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
     let wall_sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
-    let known = match known(Sort::Sloppy, wall_sky, dice) {
+    let known = match known(Sort::Sloppy, wall_sky, way, dice) {
         Ok(known) => known,
         Err(why) => {
             return Outcome { seed, refused: Some(format!("record: {why}")), ..Outcome::default() };

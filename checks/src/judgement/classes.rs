@@ -1,7 +1,7 @@
 //! The classes of shoots and what must hold of each.
 
 use super::assess::{Outcome, assess};
-use super::camera;
+use super::camera::{self, Way};
 use super::colour;
 use super::dice::Dice;
 use super::faults::{SORTS, Spoiling};
@@ -216,16 +216,26 @@ fn by_plan(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
 
 /// Records cost some hundred frames each.
 fn camera_classes() -> Vec<Class> {
-    let class = |name: &str, shoot: fn(&mut Dice, u64) -> Outcome, targets: Targets| Class {
+    type Shoot = fn(Way, &mut Dice, u64) -> Outcome;
+    let class = |name: &str, shoot: Shoot, way: Way, targets: Targets| Class {
         name: name.to_owned(),
         share: 0.4,
         short: None,
-        shoot: Box::new(shoot),
+        shoot: Box::new(move |dice: &mut Dice, k: u64| shoot(way, dice, k)),
         targets,
     };
     vec![
-        class("camera record, 1 to 3 % a time", camera::record, covered),
-        class("equal levels, 1 to 3 % a time, camera known", camera::ordinary, by_plan),
+        class("camera record, 1 to 3 % a time", camera::record, Way::PLANNED, covered),
+        class("camera record of one lamp", camera::record, Way::ONE_LAMP, covered),
+        class("camera record, black drifts", camera::record, Way::WARMING, covered),
+        class("camera record, sensor a power", camera::record, Way::POWER, covered),
+        class(
+            "equal levels, 1 to 3 % a time, camera known",
+            camera::ordinary,
+            Way::PLANNED,
+            by_plan,
+        ),
+        class("equal levels, known by one lamp", camera::ordinary, Way::ONE_LAMP, covered),
     ]
 }
 

@@ -5,6 +5,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 /// A stream of draws.
+#[derive(Clone)]
 pub struct Dice(ChaCha8Rng);
 
 impl Dice {

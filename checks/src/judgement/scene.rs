@@ -25,6 +25,40 @@ pub enum Before {
     Card,
 }
 
+/// Two lamps that light the wall from its sides, each of which a card may cover.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lamps {
+    /// Whether the one and the other shines.
+    pub lit: [bool; 2],
+    /// Share of the one in the middle of the frame.
+    pub share: f64,
+    /// Where they stand: right and down of the middle, and away from the wall, half diagonals.
+    pub at: [[f64; 3]; 2],
+    /// Share of the light that comes from neither.
+    pub besides: f64,
+    /// Share of its light that each sends on from the other, unless that is covered.
+    pub crossed: f64,
+}
+
+impl Lamps {
+    /// Share of the wall's light that is there: from each lamp by the square of its distance and the cosine
+    /// on the wall.
+    fn light(&self, x: f64, y: f64) -> f64 {
+        let far = |[right, down, away]: [f64; 3], x: f64, y: f64| {
+            (away * away + (x - right).powi(2) + (y - down).powi(2)).powf(-1.5)
+        };
+        let alone = |k: usize| far(self.at[k], x, y) / far(self.at[k], 0.0, 0.0);
+        let [one, other] = [self.share * alone(0), (1.0 - self.share) * alone(1)];
+        let shine = match self.lit {
+            [true, true] => one + other + self.crossed * (one + other),
+            [true, false] => one,
+            [false, true] => other,
+            [false, false] => 0.0,
+        };
+        shine * (1.0 - self.besides) + self.besides
+    }
+}
+
 /// An edge of shadow over a part of the frame.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shadow {
@@ -74,13 +108,15 @@ pub struct Shot {
     pub f_number: f64,
     /// Seconds from the end of the last one.
     pub pause_s: f64,
+    /// Two lamps, where the wall is not simply lit.
+    pub lamps: Option<Lamps>,
     pub fault: Fault,
 }
 
 impl Shot {
     pub fn new(before: Before, time: Time) -> Self {
         let fault = Fault::default();
-        Self { before, time, iso: 100.0, f_number: 8.0, pause_s: 4.0, fault }
+        Self { before, time, iso: 100.0, f_number: 8.0, pause_s: 4.0, lamps: None, fault }
     }
 }
 
@@ -186,7 +222,7 @@ impl Scene {
         let (u, v) = ((x + fault.shift.0) / grown, (y + fault.shift.1) / grown);
         let scene = match fault.stray {
             Some(seed) => stray(seed, x, y),
-            None => self.wall.light(u, v),
+            None => self.wall.light(u, v) * shot.lamps.map_or(1.0, |lamps| lamps.light(x, y)),
         };
         let zoom = 1.0 + fault.zoom;
         let bare = self.brightness
@@ -243,14 +279,15 @@ impl Scene {
         };
         let (seen, good) =
             (middle(&|i| light[i][1]), middle(&|i| at(&Fault::default(), i, exposed)[1]));
-        let grid = self.body.expose(&light, seconds, shot.iso, dice);
+        let body = self.body.after(clock / 60.0);
+        let grid = body.expose(&light, seconds, shot.iso, dice);
         let level = self.body.gain(shot.iso) * seen;
         let range = f64::from(self.body.levels().white) - self.body.levels().black.at(0, 0);
         let harm = if shot.fault.stray.is_some() { f64::INFINITY } else { (good / seen).log2() };
         let summary = FrameSummary {
             info: self.info(shot, &file, clock, dice),
             levels: self.body.levels(),
-            masked: self.body.border(seconds, dice),
+            masked: body.border(seconds, dice),
             cells: grid,
         };
         let sha256 = format!("{:016x}{file}", self.seed);

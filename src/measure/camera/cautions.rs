@@ -1,7 +1,7 @@
 //! What to mind about a camera record.
 
 use super::wall::{WallFrame, WallShoot};
-use super::{LONG_S, Tied, shown};
+use super::{LONG_S, Tied, TimesFound, shown};
 use crate::body_record::{BodyCaution, BodyRecord};
 
 /// A time that is known worse than this is named, u95 in stops (ours).
@@ -12,18 +12,27 @@ const MOVED: f64 = 0.1;
 const UNSTEADY: f64 = 0.003;
 /// Departures from a line are named from here on, percent (ours).
 const BENT_PERCENT: f64 = 1.0;
+/// Two lamps tell the sensor's power where they leave less of it, stops per stop (ours: what forty times of
+/// a careless shutter leave by themselves).
+const TOLD: f64 = 0.0015;
 /// Colour that changed more between light levels is named, stops (ours).
 const COLOUR: f64 = 0.15;
 
 /// All of them.
 #[must_use]
-pub fn cautions(shoot: &WallShoot, tied: &Tied, record: &BodyRecord) -> Vec<BodyCaution> {
+pub fn cautions(
+    shoot: &WallShoot,
+    tied: &Tied,
+    found: &TimesFound,
+    record: &BodyRecord,
+) -> Vec<BodyCaution> {
     let all = [
         ("no_serial", no_serial(record)),
         ("no_capture_times", no_capture_times(shoot)),
         ("light_moved", light_moved(record)),
         ("unsteady_times", unsteady_times(shoot, tied)),
         ("colour_changed", colour_changed(shoot, tied)),
+        ("two_lamps_tell_nothing", two_lamps_tell_nothing(shoot, found)),
         ("no_long_darks", no_long_darks(shoot, record)),
         ("bent_sensor", bent_sensor(record)),
         ("wide_times", wide_times(record)),
@@ -74,6 +83,24 @@ fn unsteady_times(shoot: &WallShoot, tied: &Tied) -> Option<String> {
         "frames of one time differ more than others at {which} (by {most:.3} stop): a lamp on the mains \
          flickers, and a short frame catches a part of one period. u95 holds that. A lamp on a battery \
          makes it better; where it was one already, the shutter itself is less sure there."
+    ))
+}
+
+/// Frames of two lamps from which the sensor's curve is known no better than without them.
+fn two_lamps_tell_nothing(shoot: &WallShoot, found: &TimesFound) -> Option<String> {
+    let told = match &found.power {
+        Some(power) if power.variance.sqrt() < TOLD => return None,
+        Some(_) => "light the picture too much alike",
+        None if shoot.unlit.is_empty() => return None,
+        None => {
+            "do not give together what each gives (they agree to a thirtieth where nothing moves), or no \
+             frames at the same time and aperture show the wall with both covered"
+        }
+    };
+    Some(format!(
+        "the frames of two lamps do not tell the sensor's curve, and times far apart are known as with one \
+         lamp: the lamps {told}. Let each light mostly its own side of the picture, from no further than the \
+         picture is wide, and cover them without touching anything else."
     ))
 }
 

@@ -1,7 +1,7 @@
 //! What looks like times that stretch along the dial is taken for the sensor's.
 
-use super::super::fit::stretch::{TimePoint, own};
-use super::super::fit::times::TimesFound;
+use super::super::fit::stretch::{SlopeTold, TimePoint, own};
+use super::super::fit::times::{ANY_POWER, PowerFound, TimesFound};
 use super::Tied;
 use super::record::{above, row};
 use super::wall::{WallFrame, WallShoot};
@@ -31,7 +31,8 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         (Some(i), Some(j)) => found.covariance[(i, j)],
         _ => 0.0,
     };
-    let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured)) else {
+    let told = found.power.as_ref().map(|power| told(power, tied));
+    let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured), told.as_ref()) else {
         return (found, 0.5);
     };
     let reference = tied.reference;
@@ -49,6 +50,7 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         }
     }
     let (slope, u) = slope(&points, &own.off, c);
+    let slope = slope + told.map_or(0.0, |told| told.slope);
     let knots = all.response.len().max(1) as f64;
     let middle = all.response.iter().map(|p| p.log_share).sum::<f64>() / knots;
     for point in &mut all.response {
@@ -56,6 +58,17 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         point.u = point.u.hypot(u * (point.log_share - middle));
     }
     (all, own.as_shown)
+}
+
+/// What two lamps tell, by distinct time.
+fn told(power: &PowerFound, tied: &Tied) -> SlopeTold {
+    let with = |k: usize| row(tied, k).map_or(0.0, |r| power.with_offsets[r]);
+    SlopeTold {
+        slope: power.stops,
+        variance: power.variance,
+        believed: ANY_POWER,
+        with: (0..tied.times.len()).map(with).collect(),
+    }
 }
 
 /// The straight line through what the times are not off by themselves, stops per stop, and its

@@ -1,6 +1,7 @@
 //! Frames of a bare wall, looked at one by one: which are of use, which are dark, which are left out
 //! and why.
 
+use super::black_drift::{DarkLevel, counts_per_minute};
 use super::error::CameraError;
 use super::sorting::{self, Sort};
 use crate::body_record::{BodyName, LeftOutFrame};
@@ -39,7 +40,10 @@ pub struct WallFrame {
 pub struct DarkFrame {
     /// Exposure time.
     pub time: Seconds,
-    /// Light above the file's own black level.
+    /// Middle of the exposure, minutes from the first frame.
+    pub minutes: f64,
+    /// Light above the file's own black level; of those for which lamps were covered, above that of the
+    /// others.
     pub levels: LevelFrame,
 }
 
@@ -53,6 +57,10 @@ pub struct WallShoot {
     pub frames: Vec<WallFrame>,
     /// Dark frames.
     pub darks: Vec<DarkFrame>,
+    /// Frames for which lamps were covered.
+    pub unlit: Vec<DarkFrame>,
+    /// How many frames of two lamps were taken out.
+    pub of_lamps: usize,
     /// The others.
     pub left_out: Vec<LeftOutFrame>,
     /// Whether all have capture times.
@@ -92,11 +100,14 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
     let mut kinds: Vec<Sort> = observed.iter().map(|o| settled.sort(o, &labels)).collect();
     sorting::settle(&observed, &mut kinds);
     let captured_at = observed.first().and_then(|o| o.summary.info.capture.at);
+    let black = Black::of(&observed, &kinds);
     let mut shoot = WallShoot {
         body,
         iso: settled.iso,
-        frames: frames(&observed, &kinds),
+        frames: frames(&observed, &kinds, &black),
         darks: Vec::new(),
+        unlit: Vec::new(),
+        of_lamps: 0,
         left_out,
         timed: order.timed,
         captured_at: captured_at.map(|at| at.to_string()),
@@ -107,7 +118,13 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
         match (kind, &o.exposure) {
             (Sort::Dark, Some(exposure)) => {
                 let levels = levels(&o.summary, &[]);
-                shoot.darks.push(DarkFrame { time: exposure.recorded, levels });
+                let (time, minutes) = (exposure.recorded, o.minutes);
+                shoot.darks.push(DarkFrame { time, minutes, levels });
+            }
+            (Sort::Unlit, Some(exposure)) => {
+                let levels = black.levels(o, exposure);
+                let (time, minutes) = (exposure.recorded, o.minutes);
+                shoot.unlit.push(DarkFrame { time, minutes, levels });
             }
             (Sort::Out(why), _) => shoot.left_out.push(left(o.file(), why)),
             _ => {}
@@ -236,22 +253,10 @@ fn most<T: Ord>(values: impl Iterator<Item = T>) -> Option<T> {
     counts.into_iter().max_by_key(|(_, n)| *n).map(|(value, _)| value)
 }
 
-fn frames(observed: &[Observed], kinds: &[Sort]) -> Vec<WallFrame> {
-    let all: Vec<(&Observed, &Sort)> = observed.iter().zip(kinds).collect();
-    let make = |(o, kind): &(&Observed, &Sort)| {
+fn frames(observed: &[Observed], kinds: &[Sort], black: &Black<'_>) -> Vec<WallFrame> {
+    let make = |(o, kind): (&Observed, &Sort)| {
         let exposure = o.exposure.clone().filter(|_| matches!(kind, Sort::Wall))?;
-        let alike = |(d, kind): &&(&Observed, &Sort)| {
-            let time = d.exposure.as_ref().map(|e| e.recorded.get());
-            let same = time.is_some_and(|t| (t / exposure.recorded.get() - 1.0).abs() < 0.01);
-            let iso = d.exposure.as_ref().is_some_and(|e| e.iso == exposure.iso);
-            matches!(kind, Sort::Dark) && same && iso
-        };
-        let darks: Vec<&FrameSummary> = all.iter().filter(alike).map(|(d, _)| &d.summary).collect();
-        let levels = if darks.is_empty() {
-            above_near_black(o, &exposure, &all)
-        } else {
-            levels(&o.summary, &darks)
-        };
+        let levels = black.levels(o, &exposure);
         let [red, green, blue] = levels.centre_channels()?;
         let over = |c: f64| (c.max(f64::MIN_POSITIVE) / green.level).log2();
         (green.level > 0.0).then(|| WallFrame {
@@ -264,27 +269,71 @@ fn frames(observed: &[Observed], kinds: &[Sort]) -> Vec<WallFrame> {
             levels,
         })
     };
-    all.par_iter().filter_map(make).collect()
+    observed.par_iter().zip(kinds).filter_map(make).collect()
 }
 
-/// Light above black where no dark frame has the frame's own time: above the dark frames of the nearest
-/// time and the same ISO, which tell a tag that is wrong, with the doubt of a tag all the same.
-fn above_near_black(o: &Observed, exposure: &Understood, all: &[(&Observed, &Sort)]) -> LevelFrame {
-    let own = levels(&o.summary, &[]);
-    if own.black != BlackSource::Tag {
-        return own;
-    }
-    let dark = |(d, kind): &(&'_ Observed, &Sort)| {
-        let e =
-            d.exposure.as_ref().filter(|e| matches!(kind, Sort::Dark) && e.iso == exposure.iso)?;
-        Some(((e.recorded.get() / exposure.recorded.get()).log2().abs(), e.recorded))
-    };
-    let nearest = all.iter().filter_map(dark).min_by(|a, b| a.0.total_cmp(&b.0));
-    let Some((_, time)) = nearest else { return own };
-    let at = |d: &&(&Observed, &Sort)| dark(d).is_some_and(|(_, t)| t == time);
-    let darks: Vec<&FrameSummary> = all.iter().filter(at).map(|(d, _)| &d.summary).collect();
-    LevelFrame { black: own.black, black_doubt: own.black_doubt, ..levels(&o.summary, &darks) }
+/// Dark frames, counts per minute by which what they show rises, and what is left open of that, counts.
+struct Black<'a> {
+    dark: Vec<&'a Observed>,
+    drift: f64,
+    open: f64,
 }
+
+/// Of a drift from the first dark frames to the last so much is left open in between, since a sensor that warms
+/// drifts more at first: standard uncertainty as a share of it (ours; halfway, an exponential
+/// lies 0.1 to 0.45 of it above the line).
+const OPEN: f64 = 0.3;
+
+fn drift(dark: &[&Observed]) -> f64 {
+    let level = |o: &&Observed| {
+        let above = levels(&o.summary, &[]).centre_channels()?[1].level;
+        let time = o.exposure.as_ref()?.recorded;
+        Some(DarkLevel { time, minutes: o.minutes, counts: above + green_black(&o.summary) })
+    };
+    counts_per_minute(&dark.iter().filter_map(level).collect::<Vec<_>>())
+}
+
+impl<'a> Black<'a> {
+    fn of(observed: &'a [Observed], kinds: &[Sort]) -> Self {
+        let is_dark = |(o, kind): (&'a Observed, &Sort)| matches!(kind, Sort::Dark).then_some(o);
+        let dark: Vec<&Observed> = observed.iter().zip(kinds).filter_map(is_dark).collect();
+        let drift = drift(&dark);
+        let minutes = || dark.iter().map(|o| o.minutes);
+        let (first, last) = (minutes().fold(f64::MAX, f64::min), minutes().fold(0.0, f64::max));
+        Self { drift, open: OPEN * (drift * (last - first)).abs(), dark }
+    }
+
+    /// Light above black: above dark frames of the frame's own time. Where there are none, above those of the
+    /// nearest time and the same ISO, which tell a tag that is wrong, with the doubt of a tag all the same.
+    fn levels(&self, o: &Observed, exposure: &Understood) -> LevelFrame {
+        let own = levels(&o.summary, &[]);
+        let far = |d: &&&Observed| {
+            let dark = d.exposure.as_ref().filter(|e| e.iso == exposure.iso)?;
+            Some((dark.recorded.get() / exposure.recorded.get()).ln().abs())
+        };
+        let told = || self.dark.iter().filter(|d| far(d).is_some());
+        let nearest = told().filter_map(|d| far(&d)).fold(f64::INFINITY, f64::min);
+        let has_own = nearest < SAME_TIME;
+        if !has_own && (own.black != BlackSource::Tag || !nearest.is_finite()) {
+            return own;
+        }
+        let most = nearest.max(SAME_TIME);
+        let darks: Vec<&&Observed> =
+            told().filter(|d| far(d).is_some_and(|far| far <= most)).collect();
+        let summaries: Vec<&FrameSummary> = darks.iter().map(|d| &d.summary).collect();
+        let middle = darks.iter().map(|d| d.minutes).sum::<f64>() / darks.len() as f64;
+        let mut above = levels(&o.summary, &summaries);
+        above.lower(self.drift * (o.minutes - middle));
+        if !has_own {
+            above = LevelFrame { black: own.black, black_doubt: own.black_doubt, ..above };
+        }
+        above.black_doubt = above.black_doubt.hypot(self.open);
+        above
+    }
+}
+
+/// Times are the same up to this share.
+const SAME_TIME: f64 = 0.01;
 
 fn green_black(summary: &FrameSummary) -> f64 {
     plane_black(own_black(summary), summary.cells.cfa.as_ref(), Plane::Green1)

@@ -24,6 +24,8 @@ pub(super) enum Group {
     Black(usize),
     /// How levels depart from a line against light.
     Response,
+    /// How far levels are a power of the light, where two lights tell that.
+    Power,
     /// What spoilt a frame that hangs apart from its run.
     Spoilt,
 }
@@ -89,8 +91,8 @@ impl Design {
     }
 
     /// Adds what the sensor's response does to each row; asked for like a state.
-    pub fn add_response(&mut self, variance: f64, column: Vec<f64>) {
-        let at = self.push(Group::Response, variance, column);
+    pub fn add_response(&mut self, group: Group, variance: f64, column: Vec<f64>) {
+        let at = self.push(group, variance, column);
         self.state_at.push(at);
     }
 

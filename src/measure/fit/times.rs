@@ -3,13 +3,14 @@
 //! an offset of which nothing is known; the light moves as in any shoot. How levels depart from a
 //! line against light is fitted along, since a level that is read too low looks like a shorter time.
 
-use super::design::Design;
+use super::design::{Design, Group};
 use super::light::Motion;
 use super::posterior::{self, Problem};
+use super::superposed::{CurveTold, Superposition};
 use super::together::Whole;
 use super::{Beliefs, FitError, KnownTimes, Reading, TimeBelief, anatomy, mixture, prior};
 use crate::numerics::least_squares::slope_within;
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 
 /// Nothing is known of a light level: standard deviation, stops.
 const ANY_LEVEL: f64 = 16.0;
@@ -20,6 +21,9 @@ const BENT: [f64; 4] = [0.0005, 0.0015, 0.004, 0.012];
 /// tell: standard deviation in stops per stop over that of the bends (ours: what fills up with another
 /// power of the level than the first leaves so much of a slope beside its bend).
 const POWER: f64 = 0.22;
+/// The same where two lamps tell it, stops per stop: far wider than they leave it, and than any that a sensor is
+/// believed to have; what is believed beside is weighed by [`super::stretch`].
+pub const ANY_POWER: f64 = 0.02;
 /// Departure that grows as the level itself, which is how wells fill up: standard deviation at full
 /// scale over that of the bends (ours).
 const FILLING: f64 = 2.0;
@@ -28,6 +32,8 @@ const FILLING: f64 = 2.0;
 const ADDED: f64 = 2.0;
 /// Shapes beside the power and the bends: what fills up, what is added.
 const SHAPES: usize = 2;
+/// Two lamps are followed so far beyond the levels of the frames along the dial, stops (ours).
+const BEYOND: f64 = 1.0;
 
 /// What the frames are.
 pub struct TimesProblem<'a> {
@@ -43,6 +49,19 @@ pub struct TimesProblem<'a> {
     pub timed: bool,
     /// Counts of full scale above black.
     pub full_scale: f64,
+    /// What two lamps gave, each alone and both.
+    pub lamps: &'a [Superposition],
+}
+
+/// How far the response is a power of the light, as two lamps tell by themselves.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PowerFound {
+    /// Stops per stop above a line.
+    pub stops: f64,
+    /// Variance of that, squared stops per stop.
+    pub variance: f64,
+    /// Covariance with the offsets, squared stops per stop.
+    pub with_offsets: Vec<f64>,
 }
 
 /// What was found.
@@ -56,6 +75,8 @@ pub struct TimesFound {
     pub covariance: DMatrix<f64>,
     /// Departure of the response from its line.
     pub response: Vec<ResponsePoint>,
+    /// Its power, where two lamps tell it.
+    pub power: Option<PowerFound>,
     /// Range of the light over the shoot, stops.
     pub light_moved: f64,
     /// Scatter of one frame beyond noise and walk, stops.
@@ -84,8 +105,13 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     let beliefs = beliefs(problem);
     let mut design = Design::new(problem.readings, problem.times, &beliefs);
     let response = Response::of(problem, &design);
-    for (factor, column) in response.columns(problem, &design) {
-        design.add_response(factor * factor, column);
+    for (k, (factor, column)) in response.columns(problem, &design).into_iter().enumerate() {
+        // The power comes first.
+        let (group, deviation) = match k {
+            0 if !problem.lamps.is_empty() => (Group::Power, ANY_POWER),
+            _ => (Group::Response, factor),
+        };
+        design.add_response(group, deviation * deviation, column);
     }
     let mut all = Problem::new(&design, problem.readings, &beliefs);
     all.joint = true;
@@ -94,18 +120,32 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     let found = all.explore(start)?;
     let whole = Whole::of(&found.hypotheses).ok_or(FitError::Singular)?;
     let n = problem.times;
-    let u95: Vec<f64> = (0..n)
-        .map(|s| mixture::summary(&posterior::parts(&found.hypotheses, s)).half_width)
+    let half = |s: usize| mixture::summary(&posterior::parts(&found.hypotheses, s)).half_width;
+    // By how much the mixture's tails are wider than its covariance.
+    let stretch: Vec<f64> = (0..n)
+        .map(|s| half(s) / NORMAL / whole.covariance[(s, s)].sqrt().max(f64::MIN_POSITIVE))
         .collect();
-    let u: Vec<f64> = u95.iter().map(|u95| u95 / NORMAL).collect();
+    let whole = response.told(whole, problem).ok_or(FitError::Singular)?;
+    let u: Vec<f64> = (0..n).map(|s| stretch[s] * whole.covariance[(s, s)].sqrt()).collect();
     let covariance = whole.stretched(&u);
     Ok(TimesFound {
         offsets: whole.mean.iter().take(n).map(|m| -m).collect(),
-        u95,
+        u95: u.iter().map(|u| NORMAL * u).collect(),
         covariance,
         response: response.points(&whole, n),
+        power: (!problem.lamps.is_empty()).then(|| power(&whole, &stretch)).flatten(),
         light_moved: moved(&all, found.motion)?,
         scatter: posterior::usual_of(&found.hypotheses),
+    })
+}
+
+/// The power is the parameter after the times; those are states, which are taken off.
+fn power(whole: &Whole, stretch: &[f64]) -> Option<PowerFound> {
+    let at = stretch.len();
+    (whole.mean.len() > at).then(|| PowerFound {
+        stops: whole.mean[at],
+        variance: whole.covariance[(at, at)],
+        with_offsets: (0..at).map(|i| -stretch[i] * whole.covariance[(i, at)]).collect(),
     })
 }
 
@@ -155,16 +195,49 @@ impl Response {
     /// Deviation beforehand, over that of a bend, and column of each parameter: the power, what grows
     /// as the level, what falls as it grows, then the bends.
     fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(f64, Vec<f64>)> {
-        let Some(last) = self.knots.last() else { return Vec::new() };
-        let power = log_shares(problem, design).map(|x| x - last).collect();
-        let bend = |bend: &Vec<f64>| {
-            let at = |x: f64| between(&self.knots, bend, x);
-            (1.0, log_shares(problem, design).map(at).collect())
+        let rows: Vec<Vec<f64>> = log_shares(problem, design).map(|x| self.at(x)).collect();
+        let factors = [POWER, FILLING, ADDED].into_iter().chain(std::iter::repeat(1.0));
+        let column = |k: usize| rows.iter().map(|row| row[k]).collect();
+        factors.take(self.parameters()).enumerate().map(|(k, f)| (f, column(k))).collect()
+    }
+
+    fn parameters(&self) -> usize {
+        if self.knots.is_empty() { 0 } else { 1 + SHAPES + self.bends.len() }
+    }
+
+    /// Stops above a line at a level, for one of each parameter.
+    fn at(&self, x: f64) -> Vec<f64> {
+        let (Some(first), Some(last)) = (self.knots.first(), self.knots.last()) else {
+            return Vec::new();
         };
-        let filling = log_shares(problem, design).map(f64::exp2).collect();
-        let added = log_shares(problem, design).map(|x| (self.knots[0] - x).exp2()).collect();
-        let first = [(POWER, power), (FILLING, filling), (ADDED, added)];
-        first.into_iter().chain(self.bends.iter().map(bend)).collect()
+        let own = [x - last, x.exp2(), (first - x).exp2()];
+        let bends = self.bends.iter().map(|bend| between(&self.knots, bend, x));
+        own.into_iter().chain(bends).collect()
+    }
+
+    /// What was found, with what two lamps tell besides (two normal parts that are seen together).
+    fn told(&self, whole: Whole, problem: &TimesProblem<'_>) -> Option<Whole> {
+        let (n, parameters) = (problem.times, self.parameters());
+        // What is added to all levels is black that is off, and lamps that were covered tell theirs.
+        let of_lamps = |x: f64| {
+            let (first, last) = (self.knots.first()?, self.knots.last()?);
+            let mut own = self.at(x);
+            own[SHAPES] = 0.0;
+            (first - BEYOND..last + BEYOND).contains(&x).then_some(own)
+        };
+        let told = CurveTold::of(problem.lamps, problem.full_scale, &of_lamps, parameters)?;
+        if whole.mean.len() != n + parameters || problem.lamps.is_empty() {
+            return Some(whole);
+        }
+        let mine = whole.covariance.view((n, n), (parameters, parameters)).into_owned();
+        let with = whole.covariance.columns(n, parameters).into_owned();
+        let beside = DMatrix::identity(parameters, parameters) + &told.matrix * mine;
+        let beside = beside.try_inverse()?;
+        let mean = DVector::from_column_slice(&whole.mean);
+        let off = &told.right - &told.matrix * mean.rows(n, parameters);
+        let mean = mean + &with * (&beside * off);
+        let covariance = &whole.covariance - &with * (beside * told.matrix) * with.transpose();
+        Some(Whole { mean: mean.iter().copied().collect(), covariance })
     }
 
     /// What grows as the level and what falls as it grows, at the knots.

@@ -9,6 +9,7 @@ use crate::shooting::{candidates, drawn};
 use lightloss::body_record::BodyRecord;
 use lightloss::measure::camera::camera;
 use lightloss::profile::Profile;
+use lightloss::shoot::Candidate;
 use lightloss::simulate::camera::{Dial, Time, usual_offset};
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::{Session, Shot};
@@ -268,4 +269,47 @@ fn a_record_that_the_frames_contradict_is_told() {
         }
     }
     assert!(repaired > 0, "no shutter that errs otherwise was drawn");
+}
+
+/// Adds what black has risen by, up to so many counts in the last frame.
+fn warming(mut all: Vec<Candidate>, counts: f64) -> Vec<Candidate> {
+    let n = all.len() as f64;
+    for (i, candidate) in all.iter_mut().enumerate() {
+        let Ok(summary) = &mut candidate.outcome else { continue };
+        let risen = (counts * i as f64 / n).round() as u32;
+        for plane in &mut summary.cells.planes {
+            for cell in 0..plane.sum.len() {
+                let (pixels, sum) = (plane.count[cell], plane.sum[cell]);
+                plane.sum[cell] += risen * pixels;
+                plane.squares[cell] +=
+                    u64::from(2 * risen) * u64::from(sum) + u64::from(risen * risen * pixels);
+            }
+        }
+    }
+    all
+}
+
+/// Black that rises by sixteen counts over the wall: dark frames before and after tell it, those after alone
+/// do not.
+#[test]
+fn black_that_drifts_is_followed_by_dark_frames_on_both_sides() {
+    let session = session(SIZE, 2.0, 3);
+    let mut all = shots(&LEVELS, 1);
+    let is_dark = |s: &&Shot| s.brighter < -30.0;
+    let before: Vec<Shot> = all.iter().filter(is_dark).cloned().collect();
+    let before = before.into_iter().enumerate();
+    let before = before.map(|(n, shot)| Shot { file: format!("D{n}.dng"), ..shot });
+    all.splice(0..0, before);
+    let taken = session.take(&all);
+    let frames = warming(drawn(&session, &taken), 16.0);
+    let inside = |frames: Vec<Candidate>| {
+        let errors = errors(&camera(frames).unwrap(), &taken);
+        let held = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+        held as f64 / errors.len() as f64
+    };
+    let one_sided: Vec<Candidate> =
+        frames.iter().filter(|c| !c.file.starts_with('D')).cloned().collect();
+    let (both, after) = (inside(frames), inside(one_sided));
+    // As of planted times without a drift.
+    assert!(both >= 0.9 && both > after, "{both}, {after} without those before");
 }

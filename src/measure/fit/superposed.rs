@@ -1,0 +1,213 @@
+//! What two lights show of the sensor's curve. Two lamps shine on a wall from two sides, each alone and
+//! both, so that the share of each changes across the frame. The sensor sees the light of both as the
+//! sum of each, whatever the shutter does: what each frame's own time is off by is one factor for all of
+//! the frame, and where one lamp shines alone the sum is that lamp's, where both shine alike it is the
+//! double. So the frame itself tells how its levels double, and no shutter comes into it.
+//!
+//! With the levels a and b of each alone, s of both, and the response f in stops above a line at each
+//! level, log2 s - log2(a + b) = f(s) - p f(a) - q f(b), to the first order in f, with the shares
+//! p = a / (a + b) and q = 1 - p; three times that are off add a constant and a slope along p.
+//! (Superposition of fluxes, as photometers are held to their line: CIE S 023 / ISO 19476, from memory.)
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::f64::consts::LN_2;
+
+/// One part of the frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LitPart {
+    /// Counts above black of the one light, the other, and both.
+    pub levels: [f64; 3],
+    /// Right and down of the middle, in halves of the frame.
+    pub at: [f64; 2],
+}
+
+/// Two lights at one time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Superposition {
+    /// Parts of the frame.
+    pub places: Vec<LitPart>,
+    /// Standard uncertainty of black, counts.
+    pub black: f64,
+}
+
+/// Nothing is known of what times are off by, nor of how far curtains or a lamp lean: standard deviation,
+/// stops.
+const ANY: f64 = 1.0;
+/// What a place is off by at least, stops: reflections that change, pixels that do not repeat, a response that
+/// is taken as straight between levels a stop apart (ours).
+const FLOOR: f64 = 2e-4;
+/// Any response that the places are first held against, standard deviation in stops (ours); what it does
+/// not explain is scatter.
+const ANY_RESPONSE: f64 = 0.02;
+/// Rounds until the scatter settles.
+const ROUNDS: usize = 8;
+
+/// What was told of parameters of the response, as the least-squares equations: matrix and right side.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct CurveTold {
+    pub matrix: DMatrix<f64>,
+    pub right: DVector<f64>,
+}
+
+impl CurveTold {
+    /// Of all these; `shapes` are the parameters' stops at log2 of a share of full scale, `None` beyond what
+    /// they are known for.
+    pub fn of(
+        all: &[Superposition],
+        full_scale: f64,
+        shapes: &impl Fn(f64) -> Option<Vec<f64>>,
+        parameters: usize,
+    ) -> Option<Self> {
+        let nothing = Self {
+            matrix: DMatrix::zeros(parameters, parameters),
+            right: DVector::zeros(parameters),
+        };
+        all.iter().try_fold(nothing, |told, one| told.and(one, full_scale, shapes))
+    }
+
+    fn and(
+        self,
+        one: &Superposition,
+        full_scale: f64,
+        shapes: &impl Fn(f64) -> Option<Vec<f64>>,
+    ) -> Option<Self> {
+        let parameters = self.right.len();
+        let rows: Vec<(LitPart, Vec<f64>)> =
+            one.places.iter().filter_map(|p| Some((*p, bent(p, full_scale, shapes)?))).collect();
+        // As many as are free, and some to tell scatter.
+        if rows.len() < 2 * FREE {
+            return Some(self);
+        }
+        let n = rows.len();
+        let off = DVector::from_iterator(n, rows.iter().map(|(p, _)| p.beyond_sum()));
+        let design = DMatrix::from_fn(n, parameters, |i, k| rows[i].1[k]);
+        let free: Vec<[f64; FREE + 1]> = rows.iter().map(|(p, _)| p.free(one.black)).collect();
+        let beside = DMatrix::from_fn(n, n, |i, j| {
+            free[i].iter().zip(&free[j]).map(|(a, b)| a * b).sum::<f64>()
+        });
+        let known = scatter(&off, &(&beside + any(&design)))?;
+        let whole = covariance(&beside, known)?;
+        let weighed = whole.solve(&design);
+        Some(Self {
+            matrix: self.matrix + design.transpose() * &weighed,
+            right: self.right + weighed.transpose() * off,
+        })
+    }
+}
+
+fn any(design: &DMatrix<f64>) -> DMatrix<f64> {
+    design * design.transpose() * (ANY_RESPONSE * ANY_RESPONSE)
+}
+
+fn covariance(beside: &DMatrix<f64>, scatter: f64) -> Option<Cholesky<f64, Dyn>> {
+    let n = beside.nrows();
+    Cholesky::new(beside + DMatrix::from_diagonal_element(n, n, scatter * scatter))
+}
+
+/// Scatter of the places, stops: what makes the sum of their squares, weighed, as large as their number.
+fn scatter(off: &DVector<f64>, beside: &DMatrix<f64>) -> Option<f64> {
+    let mut scatter = FLOOR;
+    for _ in 0..ROUNDS {
+        let excess = off.dot(&covariance(beside, scatter)?.solve(off)) / (off.len() - FREE) as f64;
+        scatter = (scatter * excess.sqrt()).max(FLOOR);
+    }
+    Some(scatter)
+}
+
+/// Free beside the response: a constant, the one light's share, right and down.
+const FREE: usize = 4;
+
+impl LitPart {
+    fn share(&self) -> f64 {
+        self.levels[0] / (self.levels[0] + self.levels[1])
+    }
+
+    /// log2 of both over the sum of each.
+    fn beyond_sum(&self) -> f64 {
+        let [one, other, both] = self.levels;
+        (both / (one + other)).log2()
+    }
+
+    /// What is free, in standard deviations, and black: one count more in all adds it once to the sum and
+    /// twice to the parts.
+    fn free(&self, black: f64) -> [f64; FREE + 1] {
+        let [right, down] = self.at;
+        let darker = black / (self.levels[2] * LN_2);
+        [ANY, ANY * self.share(), ANY * right, ANY * down, darker]
+    }
+}
+
+/// What the response's parameters make of a place.
+fn bent(
+    place: &LitPart,
+    full_scale: f64,
+    shapes: &impl Fn(f64) -> Option<Vec<f64>>,
+) -> Option<Vec<f64>> {
+    let at = |level: f64| shapes((level / full_scale).log2());
+    let [one, other, both] = place.levels;
+    let p = place.share();
+    let (one, other, both) = (at(one)?, at(other)?, at(both)?);
+    Some(both.iter().zip(one).zip(other).map(|((s, a), b)| s - p * a - (1.0 - p) * b).collect())
+}
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::*;
+
+    const FULL_SCALE: f64 = 16_000.0;
+
+    /// Two lamps whose light falls off with the distance squared, each beyond a side of the frame, seen by a
+    /// sensor whose levels are the light to a power; each light's time is off by another factor.
+    fn lit(power: f64, noise: f64) -> Superposition {
+        let seen = |light: f64, time: f64| {
+            let share = time * light / 4.0;
+            FULL_SCALE * share * share.powf(power)
+        };
+        let places = (0..24).map(|i| {
+            let at = [(i % 6) as f64 / 2.5 - 1.0, (i / 6) as f64 / 1.5 - 1.0];
+            let lamp = |x: f64| (1.4 + (at[0] - x).powi(2) + 0.4 * at[1].powi(2)).powf(-1.5);
+            let [one, other] = [lamp(-1.2), lamp(1.2)];
+            let off = 1.0 + noise * (12.9898 * f64::from(i)).sin();
+            let levels = [seen(one, 1.003), seen(other, 0.996), off * seen(one + other, 1.001)];
+            LitPart { levels, at }
+        });
+        Superposition { places: places.collect(), black: 0.1 }
+    }
+
+    fn slope(all: &[Superposition]) -> (f64, f64) {
+        let told = CurveTold::of(all, FULL_SCALE, &|x| Some(vec![x]), 1).unwrap();
+        (told.right[0] / told.matrix[(0, 0)], told.matrix[(0, 0)].powf(-0.5))
+    }
+
+    /// A power p of the light is p stops more for each doubling.
+    #[test]
+    fn a_power_is_told_whatever_each_time_is_off_by() {
+        for power in [0.0, 0.004, -0.01] {
+            let (found, u) = slope(&[lit(power, 0.0)]);
+            // By hand: the mean of -p log2 p over the places moves by some tenth of a stop beside a slope
+            // and a constant, and 24 places are good to 0.0002 each.
+            assert!((2e-4..1.2e-3).contains(&u), "{u}");
+            // To the first order: shares move by the slope times what one light is brighter, 2 stops, and by
+            // times that are 0.01 stop apart.
+            assert!((found - power).abs() < 0.02 * power.abs() + 3e-5, "{found} for {power}");
+        }
+    }
+
+    #[test]
+    fn places_that_scatter_tell_it_less_well_and_say_so() {
+        let (found, u) = slope(&[lit(0.004, 0.001)]);
+        assert!((found - 0.004).abs() < 2.0 * u && u > 1e-3, "{found} +- {u}");
+    }
+
+    /// Lamps that light the frame alike tell nothing, however bright.
+    #[test]
+    fn lights_of_one_pattern_tell_nothing() {
+        let mut alike = lit(0.004, 0.0);
+        for place in &mut alike.places {
+            place.levels = [4000.0, 4000.0, 8000.0];
+        }
+        let (_, u) = slope(&[alike]);
+        assert!(u > 0.5, "{u}");
+    }
+}

@@ -1,0 +1,109 @@
+//! Camera records of walls that were shot with two lamps besides, each alone and both: what both give is what
+//! each gives, which tells the sensor's curve from times that stretch along the dial.
+
+#![allow(clippy::unwrap_used)]
+
+use crate::camera::errors;
+use crate::shooting::drawn;
+use lightloss::body_record::BodyRecord;
+use lightloss::frame::cfa::Plane;
+use lightloss::levels::{own_black, plane_black};
+use lightloss::measure::camera::camera;
+use lightloss::shoot::Candidate;
+use lightloss::simulate::camera::Time;
+use lightloss::simulate::session::{Shot, Taken};
+use lightloss_planted::wall::{LEVELS, session, shots};
+
+const SIZE: (usize, usize) = (640, 448);
+/// A stop and more below the longest time of the first level.
+const OF_LAMPS: [f64; 4] = [1.0 / 30.0, 1.0 / 60.0, 1.0 / 125.0, 1.0 / 250.0];
+/// What lights the wall beside the lamps, as a share of both.
+const BESIDES: f64 = 1e-3;
+
+/// The wall, and before its dark frames two of the left lamp, of both, of the right one and of none at each
+/// time; the first letter of their names says which.
+fn with_lamps() -> Vec<Shot> {
+    let mut all = shots(&LEVELS, 1);
+    let dark = all.iter().position(|s| s.brighter < -30.0).unwrap();
+    let of_lamps = OF_LAMPS.iter().flat_map(|time| {
+        ["L", "B", "R", "N"].into_iter().flat_map(move |light| {
+            (0..2).map(move |n| {
+                let file = format!("{light}{:04.0}_{n}.dng", 1.0 / time);
+                Shot { f_number: LEVELS[0].0, ..Shot::of(&file, Time::Dial(*time), Vec::new()) }
+            })
+        })
+    });
+    all.splice(dark..dark, of_lamps);
+    all
+}
+
+/// Share of the wall's light that the lamps give at a place in halves of the frame, each from beyond its side
+/// as far from the wall as the frame is wide (inverse squares and the cosine on the wall).
+fn lamps(light: char, x: f64, y: f64) -> f64 {
+    let far = |x: f64| (4.0 + (x * x) + 0.5 * y * y).powf(-1.5);
+    let [left, right] = [x + 1.2, x - 1.2].map(|from| far(from) / far(1.2) / 2.0);
+    let shine = match light {
+        'L' => left,
+        'R' => right,
+        'B' => left + right,
+        _ => 0.0,
+    };
+    shine + BESIDES
+}
+
+/// What a sensor shows whose levels are the light to a power.
+fn seen(candidate: &mut Candidate, power: f64) {
+    let light = candidate.file.chars().next().unwrap();
+    let summary = candidate.outcome.as_mut().unwrap();
+    let black = plane_black(own_black(summary), None, Plane::Green1);
+    let (columns, rows) = (summary.cells.columns, summary.cells.rows);
+    let full = f64::from(summary.levels.white) - black;
+    let middle = |i: usize, of: usize| (2 * i + 1) as f64 / of as f64 - 1.0;
+    for plane in &mut summary.cells.planes {
+        for cell in 0..plane.sum.len() {
+            let n = f64::from(plane.count[cell]);
+            let mean = f64::from(plane.sum[cell]) / n;
+            let variance = plane.squares[cell] as f64 / n - mean * mean;
+            let (x, y) = (middle(cell % columns, columns), middle(cell / columns, rows));
+            let share = if light == 'W' { 1.0 } else { lamps(light, x, y) };
+            let own = share * (mean - black);
+            let shown = own * (own.abs() / full).max(1e-6).powf(power);
+            plane.sum[cell] = (n * (black + shown)).round() as u32;
+            let square = (black + shown).powi(2) + variance * share.max(1e-2);
+            plane.squares[cell] = (n * square).round() as u64;
+        }
+    }
+}
+
+fn record(all: &[Shot], seed: u64, power: f64) -> (BodyRecord, Vec<Taken>) {
+    let session = session(SIZE, 2.0, seed);
+    let taken = session.take(all);
+    let mut frames = drawn(&session, &taken);
+    frames.iter_mut().for_each(|frame| seen(frame, power));
+    (camera(frames).unwrap(), taken)
+}
+
+/// Without the lamps a time eight stops from the reference is known no better than the slope of a sensor's
+/// curve; with them it is, whatever the slope.
+#[test]
+fn two_lamps_tell_the_sensor_s_curve_from_long_times() {
+    let (mut inside, mut all) = (0, 0);
+    for (seed, power) in [(3, 0.004), (4, -0.004), (5, 0.0)] {
+        let (known, taken) = record(&with_lamps(), seed, power);
+        assert_eq!(known.frames.left_out, []);
+        assert_eq!(known.frames.light_levels, 3);
+        let (plain, _) = record(&shots(&LEVELS, 1), seed, power);
+        assert_eq!(known.frames.used, plain.frames.used + 3 * 2 * OF_LAMPS.len() as u32);
+        assert_eq!(known.frames.dark, plain.frames.dark);
+        let widest = |record: &BodyRecord| {
+            record.times.list.iter().map(|t| t.u95_stops.get()).fold(0.0, f64::max)
+        };
+        let (with, without) = (widest(&known), widest(&plain));
+        assert!(with < 0.6 * without, "{with}, without lamps {without}");
+        for (error, u95) in errors(&known, &taken) {
+            all += 1;
+            inside += u32::from(error.abs() <= u95);
+        }
+    }
+    assert!(f64::from(inside) >= 0.9 * f64::from(all), "{inside} of {all} within u95");
+}
