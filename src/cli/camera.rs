@@ -20,7 +20,7 @@ pub struct CameraArgs {
 
 /// How to shoot the wall, step by step.
 pub const STEPS: &str = "\
-How to shoot it (forty to fifty minutes, once; a new shutter needs a new one).
+How to shoot it (35 to 45 minutes, once; a new shutter needs a new one).
 All times for your light, to print and tick off:
 lightloss plan --camera --metered T --out DIR
 
@@ -46,12 +46,13 @@ lightloss plan --camera --metered T --out DIR
   5. With a second lamp: one left and one right beside what the camera sees, no
      further from the wall than the picture is wide, so that each lights mostly
      its own side; the middle as bright as at the first light level, and
-     nothing else that lights the wall. At four times, each a stop shorter, the
-     first a stop below the longest of that level: two frames with one lamp
-     covered, two with both free, two with the other covered, two with both
-     covered. What both give is what each gives, whatever the shutter does:
-     that tells the sensor's curve from times that are too long, and times that
-     lie far apart are known two or three times as well.
+     nothing else that lights the wall. Cover one lamp with black card: two
+     frames each at four times, a stop apart, the first a stop below the
+     longest of that level. The same with both free, with the other lamp
+     covered, and with both covered. What both give is what each gives,
+     whatever the shutter does: that tells the sensor's curve from times that
+     are too long, and times that lie far apart are known two or three times as
+     well.
   6. The dark frames of step 1 once more. They tell black, its creep and glow,
      and with those before how black drifts as the sensor warms.
   7. lightloss camera FOLDER

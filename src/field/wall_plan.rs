@@ -36,7 +36,7 @@ pub const EACH_LIGHT: u32 = 2;
 pub const LIGHTS: u32 = 4;
 /// To turn the dial between frames, and to set the next light level, in seconds (ours).
 const HANDLING_S: (f64, f64) = (3.0, 60.0);
-/// To cover a lamp and shoot the frames of that light, in seconds (ours).
+/// To cover a lamp, in seconds (ours).
 const OF_LIGHT_S: f64 = 20.0;
 
 /// Why no plan can be made.
@@ -142,8 +142,8 @@ impl WallPlan {
         let one = |t: &DialTime| f64::from(EACH) * (t.true_time().get() + frame);
         let along = |l: &WallLevel| level + 2.0 * l.times.iter().map(one).sum::<f64>();
         let dark = f64::from(DARK_ROUNDS) * self.darks.iter().map(one).sum::<f64>();
-        let lights = f64::from(LIGHTS) * self.lamps.len() as f64;
-        let lamps = level + lights * OF_LIGHT_S;
+        let lamps: f64 = self.lamps.iter().map(one).sum();
+        let lamps = level + f64::from(LIGHTS) * (lamps + OF_LIGHT_S);
         Seconds::new(self.levels.iter().map(along).sum::<f64>() + lamps + dark)
     }
 }

@@ -13,7 +13,6 @@ mod black_drift;
 mod cautions;
 mod record;
 
-use super::fit::superposed::Superposition;
 use super::fit::times::{TimesFound, TimesProblem, times};
 use super::fit::{ChannelReading, Reading};
 use super::noise::NoiseLaw;
@@ -67,12 +66,10 @@ struct Tied {
 /// Where the frames cannot make one: each says what is wrong and what to do.
 pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
     let mut shoot = wall::wall(candidates)?;
-    let lamps = lamps::taken(&mut shoot);
     let mut tied = tied(&mut shoot).map_err(|why| after_those_left_out(why, &shoot))?;
     let noise = chip::noise(&shoot);
     tied.unsteady = unsteady(&shoot, &tied, noise.as_ref().map(|n| n.0));
-    let found = fit(&shoot, &tied, &lamps, noise.as_ref().map(|n| n.0))?;
-    let found = clock::unstretched(&shoot, &tied, found);
+    let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?);
     let mut u95 = found.0.u95.clone();
     u95.sort_by(f64::total_cmp);
     let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);
@@ -232,12 +229,7 @@ fn shown(exposure: &Understood) -> String {
     if text.ends_with(|c: char| c.is_ascii_digit()) { format!("{text} s") } else { text }
 }
 
-fn fit(
-    shoot: &WallShoot,
-    tied: &Tied,
-    lamps: &[Superposition],
-    law: Option<NoiseLaw>,
-) -> Result<TimesFound, CameraError> {
+fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFound, CameraError> {
     let mut blacks: Vec<(BlackSource, Option<usize>)> = Vec::new();
     let mut doubts: Vec<f64> = Vec::new();
     let readings: Vec<Reading> = tied
@@ -265,7 +257,7 @@ fn fit(
         black: doubts,
         timed: shoot.timed,
         full_scale: shoot.full_scale,
-        lamps,
+        lamps: &shoot.lamps,
     })?)
 }
 

@@ -129,9 +129,9 @@ pub fn way_of_lamps(plan: &WallPlan) -> String {
     let times: Vec<String> = plan.lamps.iter().map(|t| unit(t.text())).collect();
     let times: Vec<&str> = times.iter().map(String::as_str).collect();
     format!(
-        "Each at {}, without turning the dial in between: {EACH_LIGHT} frames with the right lamp covered, \
-         {EACH_LIGHT} with both free, {EACH_LIGHT} with the left one covered, {EACH_LIGHT} with both \
-         covered. Cover with black card close to the lamp, and do not switch it: a lamp changes while it warms.",
+        "Cover the right lamp: {EACH_LIGHT} frames each at {}. The same with both free, with the left one \
+         covered, and with both covered. Cover with black card close to the lamp, and do not switch it: a lamp \
+         changes while it warms.",
         super::figures::listed(&times)
     )
 }

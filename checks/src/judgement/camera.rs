@@ -23,10 +23,9 @@ const DARK: [f64; 3] = [1.0, 8.0, 30.0];
 /// Longest time that ordinary shoots of the class set, seconds.
 const DIALLED_S: f64 = 30.0;
 
-/// Times at which two lamps are shot, each alone and both; frames of each light, and without any.
+/// Times at which two lamps are shot, each alone and both; frames of each light and of none.
 const OF_LAMPS: [f64; 4] = [1.0 / 60.0, 1.0 / 125.0, 1.0 / 250.0, 1.0 / 500.0];
 const OF_LIGHT: usize = 2;
-const UNLIT: usize = 2;
 
 /// Share of the light that a sensor loses at full scale, and the power of the level that this grows
 /// with, from and to (ours: linearity errors of some tenths of a percent).
@@ -145,8 +144,8 @@ fn capped() -> Vec<Shot> {
     DARK.into_iter().flat_map(|time| [shot(time), shot(time)]).collect()
 }
 
-/// One lamp, both, the other, and none, at a few times; as bright together as the first light level,
-/// or a little less.
+/// One lamp, both, the other, and none, at a few times, mostly one light after the other; as bright together
+/// as the first light level, or a little less.
 fn two_lamps(dice: &mut Dice) -> Vec<Shot> {
     let lamps = Lamps {
         lit: [true; 2],
@@ -154,23 +153,27 @@ fn two_lamps(dice: &mut Dice) -> Vec<Shot> {
         at: [-1.0, 1.0].map(|side| {
             [side * dice.uniform(0.8, 1.3), dice.uniform(-0.5, 0.5), dice.uniform(0.9, 1.6)]
         }),
-        besides: dice.log_uniform(1e-6, 1e-4),
+        besides: dice.log_uniform(1e-6, 1e-3),
         crossed: dice.log_uniform(1e-5, 5e-4),
     };
     let dimmed = dice.uniform(-0.1, 0.4);
     let mut shots = Vec::new();
-    for time in OF_LAMPS {
-        let lights = [[true, false], [true, true], [false, true]].map(|l| (l, OF_LIGHT));
-        for (lit, frames) in lights.into_iter().chain([([false, false], UNLIT)]) {
-            for k in 0..frames {
-                let mut shot =
-                    Shot { f_number: 2.8, ..Shot::new(Before::Nothing, Time::Dial(time)) };
-                shot.lamps = Some(Lamps { lit, ..lamps });
-                shot.fault.cloud = dimmed;
-                shot.pause_s =
-                    if k == 0 { dice.uniform(4.0, 20.0) } else { dice.uniform(0.5, 2.0) };
-                shots.push(shot);
-            }
+    let mut lights = [[true, false], [true, true], [false, true], [false, false]];
+    if dice.chance(0.3) {
+        lights.swap(0, 1);
+    }
+    let mut all: Vec<(f64, [bool; 2])> =
+        lights.iter().flat_map(|lit| OF_LAMPS.map(|time| (time, *lit))).collect();
+    if dice.chance(0.3) {
+        all.sort_by(|a, b| b.0.total_cmp(&a.0));
+    }
+    for (time, lit) in all {
+        for k in 0..OF_LIGHT {
+            let mut shot = Shot { f_number: 2.8, ..Shot::new(Before::Nothing, Time::Dial(time)) };
+            shot.lamps = Some(Lamps { lit, ..lamps });
+            shot.fault.cloud = dimmed;
+            shot.pause_s = if k == 0 { dice.uniform(4.0, 20.0) } else { dice.uniform(0.5, 2.0) };
+            shots.push(shot);
         }
     }
     if let Some(first) = shots.first_mut() {

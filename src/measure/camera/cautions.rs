@@ -32,7 +32,7 @@ pub fn cautions(
         ("light_moved", light_moved(record)),
         ("unsteady_times", unsteady_times(shoot, tied)),
         ("colour_changed", colour_changed(shoot, tied)),
-        ("two_lamps_tell_nothing", two_lamps_tell_nothing(shoot, found)),
+        ("two_lamps_tell_nothing", two_lamps_tell_nothing(found)),
         ("no_long_darks", no_long_darks(shoot, record)),
         ("bent_sensor", bent_sensor(record)),
         ("wide_times", wide_times(record)),
@@ -87,21 +87,14 @@ fn unsteady_times(shoot: &WallShoot, tied: &Tied) -> Option<String> {
 }
 
 /// Frames of two lamps from which the sensor's curve is known no better than without them.
-fn two_lamps_tell_nothing(shoot: &WallShoot, found: &TimesFound) -> Option<String> {
-    let told = match &found.power {
-        Some(power) if power.variance.sqrt() < TOLD => return None,
-        Some(_) => "light the picture too much alike",
-        None if shoot.unlit.is_empty() => return None,
-        None => {
-            "do not give together what each gives (they agree to a thirtieth where nothing moves), or no \
-             frames at the same time and aperture show the wall with both covered"
-        }
-    };
-    Some(format!(
+fn two_lamps_tell_nothing(found: &TimesFound) -> Option<String> {
+    let wide = found.power.as_ref().is_some_and(|power| power.variance.sqrt() > TOLD);
+    wide.then(|| {
         "the frames of two lamps do not tell the sensor's curve, and times far apart are known as with one \
-         lamp: the lamps {told}. Let each light mostly its own side of the picture, from no further than the \
-         picture is wide, and cover them without touching anything else."
-    ))
+         lamp: both lamps light the picture too much alike, or its sides clip. Let each light mostly its own \
+         side of the picture, from no further than the picture is wide."
+            .to_owned()
+    })
 }
 
 /// The first frame whose colour differs from the first light level's.

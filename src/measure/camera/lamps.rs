@@ -1,23 +1,27 @@
 //! Two lamps, one from each side of the wall: at one time of the dial one of them, both, the other, and
-//! none. Which frames of a wall those are, and what they show, part by part of the frame. They are no light
-//! level along the dial, and are taken out.
+//! none, in any order. Which frames of a wall those are, and what they show, part by part of the frame. They
+//! are no light level along the dial.
 
-use super::wall::{DarkFrame, WallFrame, WallShoot};
 use crate::levels::{DOUBT_DARK, FULL_SCALE_14_BIT, LevelFrame};
 use crate::measure::fit::superposed::{LitPart, Superposition};
-use std::ops::Range;
+use crate::quantity::{FNumber, Iso, Seconds};
 
-/// Frames of one light lie this close to the first of them, stops: lamps that flicker a little fit in (ours).
+/// Frames of one light lie this close to the first of them, stops, all over the frame: lamps that flicker a
+/// little fit in (ours).
 const ONE_LIGHT: f64 = 0.1;
-/// Both lamps give this much more light than either, stops at least (ours).
-const MORE: f64 = 0.3;
-/// The sum is met to this share of it: times of one dial differ by less (ours).
+/// The sum is met to this share everywhere: what times of one dial differ by, and a little light from
+/// elsewhere; and to so many counts at 14 bit, by which black may differ from the files' (ours).
 const SUM: f64 = 0.03;
+const BLACK_OFF: f64 = 8.0;
+/// Both lamps give so many times the light of either in the middle (ours).
+const MORE: f64 = 1.2;
 /// The light of two lamps lies otherwise across the frame, so that somewhere the one gives this many stops
 /// more of it than elsewhere (ours): one lamp at half its power does not.
 const OTHERWISE: f64 = 0.2;
-/// Frames without light are taken within so many minutes of the others (ours).
-const NEAR_MINUTES: f64 = 3.0;
+/// Frames without light show so many times less than both lamps, and are taken within so many minutes of them
+/// (ours).
+const COVERED: f64 = 24.0;
+const NEAR_MINUTES: f64 = 10.0;
 /// Parts across and down of what lights are held against each other in (ours: enough for the shape, and so
 /// large that no light changes much within one).
 const PARTS: (usize, usize) = (6, 4);
@@ -30,90 +34,154 @@ const MOVED: f64 = 2.0;
 /// A part that shows fewer counts than so many uncertainties of black tells nothing.
 const ABOVE_BLACK: f64 = 50.0;
 
-/// Takes the frames of two lamps out of the wall's, and tells what they show.
-pub fn taken(shoot: &mut WallShoot) -> Vec<Superposition> {
-    let lights = lights(&shoot.frames);
-    let (mut found, mut out) = (Vec::new(), Vec::new());
-    let mut at = 0;
-    while let Some([one, both, other]) = lights.get(at..at + 3) {
-        let of = |light: &Range<usize>| &shoot.frames[light.clone()];
-        match superposed(shoot, [of(one), of(other), of(both)]) {
-            Some(told) => {
-                found.push(told);
-                out.push(one.start..other.end);
-                at += 3;
-            }
-            None => at += 1,
+/// A frame as its light is seen at first.
+pub struct SeenLight<'a> {
+    /// Time, aperture and ISO.
+    pub exposure: (Seconds, Option<FNumber>, Option<Iso>),
+    /// Middle of the exposure, minutes from the first frame.
+    pub minutes: f64,
+    /// log2 of its light per block, stops, NaN where dark.
+    pub map: &'a [f64],
+    /// The same in the centre, stops.
+    pub centre: f64,
+    /// Counts above black there.
+    pub level: f64,
+    /// Counts above black at full scale.
+    pub full_scale: f64,
+    /// Whether it may be of a lit wall.
+    pub is_lit: bool,
+}
+
+impl SeenLight<'_> {
+    /// Counts above black per block.
+    fn counts(&self) -> Vec<f64> {
+        self.map.iter().map(|map| self.level * (map - self.centre).exp2()).collect()
+    }
+}
+
+/// Frames of two lamps at one time, by their number.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct OfLamps {
+    /// Of the one, of the other, and of both.
+    pub lit: [Vec<usize>; 3],
+    /// With both covered.
+    pub unlit: Vec<usize>,
+}
+
+impl OfLamps {
+    /// How many are used: those that are lit, where frames of none go with them.
+    pub fn used(&self) -> usize {
+        if self.unlit.is_empty() { 0 } else { self.lit.iter().map(Vec::len).sum() }
+    }
+    /// All of them.
+    pub fn frames(&self) -> impl Iterator<Item = usize> + '_ {
+        self.lit.iter().chain(std::iter::once(&self.unlit)).flatten().copied()
+    }
+}
+
+/// Frames of one light, and what the first of them shows.
+struct OneLight<'a> {
+    frames: Vec<usize>,
+    map: &'a [f64],
+}
+
+/// All frames of two lamps among a wall's, one of each time. Where no frame shows what else lights the wall,
+/// `unlit` is empty.
+#[must_use]
+pub fn found(seen: &[SeenLight<'_>]) -> Vec<OfLamps> {
+    let mut done: Vec<usize> = Vec::new();
+    let mut all = Vec::new();
+    for (i, first) in seen.iter().enumerate() {
+        if done.contains(&i) {
+            continue;
         }
+        let alike: Vec<usize> =
+            (i..seen.len()).filter(|k| seen[*k].exposure == first.exposure).collect();
+        all.extend(at_one_time(seen, &alike));
+        done.extend(alike);
     }
-    for frames in out.into_iter().rev() {
-        shoot.of_lamps += frames.len();
-        shoot.frames.drain(frames);
-    }
-    found
+    all
 }
 
-fn rate(frame: &WallFrame) -> f64 {
-    (frame.level / frame.exposure.true_time.get()).log2()
+fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Option<OfLamps> {
+    let lights = lights(seen, alike);
+    let n = lights.len();
+    let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| (a, b)));
+    let triples = pairs.flat_map(|(a, b)| (0..n).map(move |both| [a, b, both]));
+    let off =
+        |of: [usize; 3]| Some((off_their_sum(of.map(|light| &seen[lights[light].frames[0]]))?, of));
+    // A wall may be nearly as bright, and as even, as under both lamps.
+    let (_, of) = triples.filter_map(off).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let lit = of.map(|light| lights[light].frames.clone());
+    let minutes = || lit.iter().flatten().map(|i| seen[*i].minutes);
+    let (from, to) = (minutes().fold(f64::MAX, f64::min), minutes().fold(f64::MIN, f64::max));
+    let bright = seen[lit[2][0]].level;
+    let unlit = |i: &&usize| {
+        let near = (from - NEAR_MINUTES..=to + NEAR_MINUTES).contains(&seen[**i].minutes);
+        near && COVERED * seen[**i].level.abs() < bright
+    };
+    let unlit = alike.iter().filter(unlit).copied().collect();
+    Some(OfLamps { lit, unlit })
 }
 
-fn middle(frames: &[WallFrame]) -> f64 {
-    frames.iter().map(rate).sum::<f64>() / frames.len().max(1) as f64
-}
-
-/// Frames that follow each other with one time, aperture and light.
-fn lights(frames: &[WallFrame]) -> Vec<Range<usize>> {
-    let mut found: Vec<Range<usize>> = Vec::new();
-    for (i, frame) in frames.iter().enumerate() {
-        let joins = |last: &&mut Range<usize>| {
-            let first = &frames[last.start];
-            exposed_alike(first, frame) && (rate(first) - rate(frame)).abs() < ONE_LIGHT
+/// Frames that follow each other in one light.
+fn lights<'a>(seen: &[SeenLight<'a>], alike: &[usize]) -> Vec<OneLight<'a>> {
+    let mut lights: Vec<OneLight<'a>> = Vec::new();
+    for &i in alike.iter().filter(|i| seen[**i].is_lit) {
+        let map = seen[i].map;
+        let follows = |light: &&mut OneLight<'_>| {
+            light.frames.last() == i.checked_sub(1).as_ref()
+                && most(light.map, map, |a, b| a - b) < ONE_LIGHT
         };
-        match found.last_mut().filter(joins) {
-            Some(last) => last.end = i + 1,
-            None => found.push(i..i + 1),
+        match lights.last_mut().filter(follows) {
+            Some(light) => light.frames.push(i),
+            None => lights.push(OneLight { frames: vec![i], map }),
         }
     }
-    found
+    lights
 }
 
-fn exposed_alike(a: &WallFrame, b: &WallFrame) -> bool {
-    a.exposure.recorded == b.exposure.recorded && a.exposure.f_number == b.exposure.f_number
+/// The furthest that something of two maps lies from none, stops; infinite where they share nothing.
+fn most(a: &[f64], b: &[f64], of: impl Fn(f64, f64) -> f64) -> f64 {
+    let all = a.iter().zip(b).map(|(a, b)| of(*a, *b)).filter(|stops| stops.is_finite());
+    all.map(f64::abs).reduce(f64::max).unwrap_or(f64::INFINITY)
 }
 
-/// One light, the other, and both, where that is what they are and frames at the same time show what the
-/// wall is lit by besides.
-fn superposed(shoot: &WallShoot, lights: [&[WallFrame]; 3]) -> Option<Superposition> {
-    let [one, other, both] = lights.map(<[WallFrame]>::first);
-    let (one, other, both) = (one?, other?, both?);
-    let [a, b, sum] = lights.map(middle);
-    let adds_up = exposed_alike(one, both)
-        && exposed_alike(both, other)
-        && sum > a.max(b) + MORE
-        && ((a.exp2() + b.exp2()) / sum.exp2() - 1.0).abs() < SUM;
-    let within = one.minutes - NEAR_MINUTES..other.minutes + NEAR_MINUTES;
-    let is_unlit = |d: &&DarkFrame| d.time == one.exposure.recorded && within.contains(&d.minutes);
-    let unlit: Vec<&LevelFrame> = shoot.unlit.iter().filter(is_unlit).map(|d| &d.levels).collect();
-    if !adds_up || unlit.is_empty() {
-        return None;
-    }
-    let unlit = mean(&unlit);
-    let [one, other, both] = lights.map(|frames| {
-        let levels: Vec<&LevelFrame> = frames.iter().map(|f| &f.levels).collect();
-        mean(&levels).iter().zip(&unlit).map(|(lit, none)| lit - none).collect::<Vec<f64>>()
-    });
-    let black = MOVED * DOUBT_DARK * shoot.full_scale / FULL_SCALE_14_BIT;
-    let least = ABOVE_BLACK * black;
-    let good = |level: f64| level > least && level < NEAR_TOP * shoot.full_scale;
-    let places: Vec<LitPart> = (0..both.len())
-        .map(|i| LitPart { levels: [one[i], other[i], both[i]], at: at(i) })
-        .filter(|place| place.levels.iter().all(|level| good(*level)))
+/// By how much both differ in the mean, as a share, from the sum of one light and another that lies otherwise;
+/// `None` where they are no sum.
+fn off_their_sum([one, other, both]: [&SeenLight<'_>; 3]) -> Option<f64> {
+    let slack = BLACK_OFF * both.full_scale / FULL_SCALE_14_BIT;
+    let [a, b, sum] = [one, other, both].map(SeenLight::counts);
+    let seen: Vec<[f64; 3]> = (0..sum.len())
+        .map(|i| [a[i], b[i], sum[i]])
+        .filter(|counts| counts.iter().all(|c| c.is_finite()))
         .collect();
-    lies_otherwise(&places).then_some(Superposition { places, black })
+    let off = |[a, b, sum]: &[f64; 3]| (a + b - sum).abs();
+    let adds_up = seen.iter().all(|counts| off(counts) < SUM * counts[2] + slack);
+    let apart = || seen.iter().map(|[a, b, _]| (a / b).log2());
+    let widest = apart().fold(f64::MIN, f64::max) - apart().fold(f64::MAX, f64::min);
+    let is_more = both.level > MORE * one.level.max(other.level);
+    let total: f64 = seen.iter().map(|counts| counts[2]).sum();
+    (adds_up && is_more && widest > OTHERWISE).then(|| seen.iter().map(off).sum::<f64>() / total)
+}
+
+/// What frames of one light, of the other, of both and of none show.
+#[must_use]
+pub fn superposed(lit: [&[LevelFrame]; 3], unlit: &[LevelFrame], full_scale: f64) -> Superposition {
+    let unlit = mean(unlit);
+    let [one, other, both] = lit.map(|frames| {
+        mean(frames).iter().zip(&unlit).map(|(lit, none)| lit - none).collect::<Vec<f64>>()
+    });
+    let black = MOVED * DOUBT_DARK * full_scale / FULL_SCALE_14_BIT;
+    let good = |level: f64| level > ABOVE_BLACK * black && level < NEAR_TOP * full_scale;
+    let parts = (0..both.len())
+        .map(|i| LitPart { levels: [one[i], other[i], both[i]], at: at(i) })
+        .filter(|part| part.levels.iter().all(|level| good(*level)));
+    Superposition { parts: parts.collect(), black }
 }
 
 /// Means of frames over the parts.
-fn mean(frames: &[&LevelFrame]) -> Vec<f64> {
+fn mean(frames: &[LevelFrame]) -> Vec<f64> {
     let mut sum = vec![0.0; PARTS.0 * PARTS.1];
     for frame in frames {
         let blocks = frame.blocks(1, PARTS.0, PARTS.1);
@@ -128,32 +196,85 @@ fn at(part: usize) -> [f64; 2] {
     [of(part % PARTS.0, PARTS.0), of(part / PARTS.0, PARTS.1)]
 }
 
-/// Whether two lights come from two places.
-fn lies_otherwise(places: &[LitPart]) -> bool {
-    let stops = places.iter().map(|place| (place.levels[0] / place.levels[1]).log2());
-    let most = stops.clone().fold(f64::NEG_INFINITY, f64::max);
-    most - stops.fold(f64::INFINITY, f64::min) > OTHERWISE
-}
-
 #[cfg(test)]
-#[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::body_record::BodyName;
     use crate::frame::cfa::Plane;
     use crate::levels::{BlackSource, PlaneLevels};
-    use crate::quantity::{Seconds, Stops};
-    use crate::shoot::times::{Evidence, LentToFrame, Understood};
 
-    const TIME_S: f64 = 1.0 / 64.0;
     /// Columns of the frame under a lamp from the left, and from the right.
     const LEFT: [f64; 6] = [1.5, 1.3, 1.1, 0.9, 0.7, 0.5];
     const RIGHT: [f64; 6] = [0.5, 0.7, 0.9, 1.1, 1.3, 1.5];
     const EVEN: [f64; 6] = [1.0; 6];
+    const NONE: (f64, [f64; 6]) = (20.0, EVEN);
+    const BOTH: (f64, [f64; 6]) = (10_000.0, EVEN);
+    const ONE: (f64, [f64; 6]) = (5000.0, LEFT);
+    const OTHER: (f64, [f64; 6]) = (5000.0, RIGHT);
 
-    fn levels(level: f64, across: [f64; 6]) -> LevelFrame {
+    /// Two frames of each of these lights.
+    fn told(lights: &[(f64, [f64; 6])]) -> Vec<OfLamps> {
+        let frames = lights.iter().flat_map(|light| [*light; 2]);
+        let maps: Vec<(f64, Vec<f64>)> = frames
+            .map(|(level, across)| (level, across.map(|share| (level * share).log2()).to_vec()))
+            .collect();
+        let seen: Vec<SeenLight<'_>> = maps
+            .iter()
+            .enumerate()
+            .map(|(n, (level, map))| SeenLight {
+                exposure: (Seconds::new(1.0 / 64.0), None, None),
+                minutes: n as f64,
+                map,
+                centre: level.log2(),
+                level: *level,
+                full_scale: 16_000.0,
+                is_lit: true,
+            })
+            .collect();
+        found(&seen)
+    }
+
+    #[test]
+    fn one_lamp_both_the_other_and_none_are_told_in_any_order() {
+        // Beside frames of the wall at that time, under one lamp that is nearly as bright as both.
+        let wall = (10_100.0, [1.0, 1.0, 1.0, 1.0, 1.0, 1.02]);
+        assert_eq!(
+            told(&[wall, ONE, BOTH, OTHER, NONE]),
+            [OfLamps { lit: [vec![2, 3], vec![6, 7], vec![4, 5]], unlit: vec![8, 9] }]
+        );
+        assert_eq!(
+            told(&[NONE, BOTH, OTHER, ONE, wall, BOTH]),
+            [OfLamps { lit: [vec![4, 5], vec![6, 7], vec![2, 3]], unlit: vec![0, 1] }]
+        );
+    }
+
+    #[test]
+    fn lights_that_are_no_two_lamps_are_none() {
+        let none: [&[(f64, [f64; 6])]; 4] = [
+            // They do not add up; one lamp at half its power; both dimmed.
+            &[(4000.0, LEFT), BOTH, OTHER, NONE],
+            &[ONE, (10_000.0, LEFT), ONE, NONE],
+            &[BOTH, (6000.0, RIGHT), BOTH, NONE],
+            // What is nearly dark is no lamp.
+            &[ONE, (120.0, EVEN), ONE],
+        ];
+        for lights in none {
+            assert_eq!(told(lights), []);
+        }
+    }
+
+    /// Dark frames of that time an hour later are those of the capped lens.
+    #[test]
+    fn without_frames_that_are_unlit_there_are_none_of_them() {
+        let wall: Vec<(f64, [f64; 6])> = vec![(1000.0, EVEN); 30];
+        let lights = [vec![ONE, BOTH, OTHER], wall, vec![NONE]].concat();
+        let told = told(&lights);
+        assert_eq!(told.len(), 1);
+        assert!(told[0].unlit.is_empty());
+    }
+
+    fn levels(level: f64, across: [f64; 6]) -> [LevelFrame; 1] {
         let cells = (0..24).map(|i| level * across[i % 6]).collect();
-        LevelFrame {
+        [LevelFrame {
             columns: 6,
             rows: 4,
             side: 16,
@@ -166,94 +287,21 @@ mod tests {
             centre_cells: vec![(8, 0.5), (9, 0.5)],
             black: BlackSource::DarkFrames,
             black_doubt: 0.1,
-        }
+        }]
     }
 
-    fn frame(minutes: f64, level: f64, across: [f64; 6]) -> WallFrame {
-        let time = Seconds::new(TIME_S);
-        let exposure = Understood {
-            recorded: time,
-            from_apex: false,
-            dial: None,
-            true_time: time,
-            evidence: Evidence::Literal,
-            hand: Stops::new(0.0),
-            f_number: None,
-            iso: None,
-            lent: LentToFrame::default(),
+    #[test]
+    fn light_from_elsewhere_is_taken_off_and_parts_that_may_be_clipped_are_left_out() {
+        let shown = |brighter: f64| {
+            let of = |(level, across): (f64, [f64; 6])| levels(brighter * level, across);
+            let (one, other, both) = (of(ONE), of(OTHER), of(BOTH));
+            superposed([&one, &other, &both], &levels(20.0, EVEN), 16_000.0)
         };
-        WallFrame {
-            file: format!("{minutes:.1}"),
-            exposure,
-            minutes,
-            levels: levels(level, across),
-            level,
-            pixels: 64.0,
-            colour_stops: [0.0; 2],
-        }
-    }
-
-    /// Three frames of each of these lights, and one without light after so many minutes, which shows that
-    /// 20 counts come from elsewhere.
-    fn wall(lights: &[(f64, [f64; 6])], unlit: f64) -> WallShoot {
-        let all = lights.iter().flat_map(|light| std::iter::repeat_n(*light, 3)).enumerate();
-        WallShoot {
-            body: BodyName::default(),
-            iso: None,
-            frames: all.map(|(n, (level, across))| frame(0.1 * n as f64, level, across)).collect(),
-            darks: Vec::new(),
-            unlit: vec![DarkFrame {
-                time: Seconds::new(TIME_S),
-                minutes: unlit,
-                levels: levels(20.0, EVEN),
-            }],
-            of_lamps: 0,
-            left_out: Vec::new(),
-            timed: true,
-            captured_at: None,
-            full_scale: 16_000.0,
-            black: 512.0,
-        }
-    }
-
-    #[test]
-    fn one_lamp_both_and_the_other_are_told_and_taken_out() {
-        // After frames of the wall at that time.
-        let both = (10_000.0, EVEN);
-        let mut shoot =
-            wall(&[(4000.0, EVEN), (5000.0, LEFT), both, (5000.0, RIGHT), (4000.0, EVEN)], 1.0);
-        let found = taken(&mut shoot);
-        let left: Vec<&str> = shoot.frames.iter().map(|f| f.file.as_str()).collect();
-        assert_eq!(left, ["0.0", "0.1", "0.2", "1.2", "1.3", "1.4"]);
-        assert_eq!(shoot.of_lamps, 9);
-        let [told] = found.as_slice() else { panic!("{} of them", found.len()) };
-        assert_eq!(told.places.len(), 24);
-        assert_eq!(told.places[0].levels, [7480.0, 2480.0, 9980.0]);
-        assert_eq!(told.places[5].levels, [2480.0, 7480.0, 9980.0]);
-        assert!((told.places[0].at[0] + 5.0 / 6.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn lights_that_are_no_two_lamps_are_none() {
-        let both = (10_000.0, EVEN);
-        let none: [&[(f64, [f64; 6])]; 3] = [
-            // They do not add up; one lamp at half its power; both dimmed.
-            &[(4000.0, LEFT), both, (5000.0, RIGHT)],
-            &[(5000.0, LEFT), (10_000.0, LEFT), (5000.0, LEFT)],
-            &[both, (6000.0, RIGHT), both],
-        ];
-        for lights in none {
-            assert_eq!(taken(&mut wall(lights, 1.0)), []);
-        }
-        // Nothing tells what else lights the wall.
-        let mut shoot = wall(&[(5000.0, LEFT), both, (5000.0, RIGHT)], 9.0);
-        assert_eq!(taken(&mut shoot), []);
-        assert_eq!(shoot.frames.len(), 9);
-    }
-
-    #[test]
-    fn parts_that_may_be_clipped_tell_nothing() {
-        let mut shoot = wall(&[(9500.0, LEFT), (19_000.0, EVEN), (9500.0, RIGHT)], 1.0);
-        assert_eq!(taken(&mut shoot), []);
+        let told = shown(1.0);
+        assert_eq!(told.parts.len(), 24);
+        assert_eq!(told.parts[0].levels, [7480.0, 2480.0, 9980.0]);
+        assert_eq!(told.parts[5].levels, [2480.0, 7480.0, 9980.0]);
+        assert!((told.parts[0].at[0] + 5.0 / 6.0).abs() < 1e-12);
+        assert_eq!(shown(1.6).parts, []);
     }
 }

@@ -1,6 +1,7 @@
 //! Second thoughts about frames of a wall, which one frame alone does not allow: which are of a capped
 //! lens after all, which may be of the wall though they look dark, which the sensor may have cut.
 
+use super::lamps::OfLamps;
 use crate::levels::from_14_bit;
 use crate::numerics::robust::median;
 use crate::shoot::frames::Observed;
@@ -12,10 +13,6 @@ const DIM_COUNTS: f64 = 40.0;
 /// many times more, is of a capped lens: black differs from the files' or has crept up (ours).
 const FAINT_COUNTS: f64 = 64.0;
 const CAPPED: f64 = 16.0;
-/// Beside frames of the same exposure that follow each other and differ by this factor, as one lamp and two
-/// do, one that shows so many times less than the brightest is of lamps that were covered (ours).
-const LAMPS: f64 = 1.2;
-const COVERED: f64 = 24.0;
 /// Above this share of the level at which other frames clip, noise and shading may be cut (ours).
 const NEAR_TOP: f64 = 0.93;
 /// Clipped frames that are full over this share of the centre tell that level, percent.
@@ -25,8 +22,8 @@ const FULL_PERCENT: f64 = 90.0;
 pub(super) enum Sort {
     Wall,
     Dark,
-    /// Lamps were covered; what else lights the wall is in it.
-    Unlit,
+    /// Of two lamps, each alone, both, or none.
+    OfLamps,
     Out(String),
 }
 
@@ -38,7 +35,6 @@ impl Sort {
 
 /// Judges all frames together.
 pub(super) fn settle(observed: &[Observed], kinds: &mut [Sort]) {
-    covered(observed, kinds);
     capped(observed, kinds);
     doubt_dark(observed, kinds);
     cut(observed, kinds);
@@ -46,6 +42,24 @@ pub(super) fn settle(observed: &[Observed], kinds: &mut [Sort]) {
 
 fn rate(o: &Observed) -> Option<f64> {
     Some(o.look.levels[1] / o.exposure.as_ref()?.true_time.get())
+}
+
+/// Frames of two lamps, and what stands among them and does not go with them: it is of no light level.
+pub(super) fn sort_lamps(lamps: &[OfLamps], kinds: &mut [Sort]) {
+    let all = || lamps.iter().flat_map(OfLamps::frames);
+    if let (Some(first), Some(last)) = (all().min(), all().max()) {
+        let walls = kinds[first..=last].iter_mut().filter(|kind| kind.is_wall());
+        walls.for_each(|kind| {
+            *kind =
+                Sort::Out("among frames of two lamps, with which it does not add up".to_owned());
+        });
+    }
+    let unlit = "of two lamps, and no frame at its time shows the wall with both covered";
+    for lamps in lamps {
+        let is_told = !lamps.unlit.is_empty();
+        let sort = || if is_told { Sort::OfLamps } else { Sort::Out(unlit.to_owned()) };
+        lamps.frames().for_each(|n| kinds[n] = sort());
+    }
 }
 
 /// Faint frames where the dimmest light of the wall would have given far more.
@@ -63,29 +77,6 @@ fn capped(observed: &[Observed], kinds: &mut [Sort]) {
         let doubted = kind.is_wall() || o.look.below_black;
         if doubted && faint(o) && expected > CAPPED * least {
             *kind = Sort::Dark;
-        }
-    }
-}
-
-/// Faint frames next to bright ones of the same exposure and of several lights: lamps were covered.
-fn covered(observed: &[Observed], kinds: &mut [Sort]) {
-    let exposed = |o: &Observed| o.exposure.as_ref().map(|e| (e.recorded, e.f_number, e.iso));
-    let near = |a: &Observed, b: &Observed| exposed(a).is_some() && exposed(a) == exposed(b);
-    let level = |o: &Observed| o.look.levels[1];
-    let mut first = 0;
-    for run in observed.chunk_by(near) {
-        let kinds = &mut kinds[first..first + run.len()];
-        first += run.len();
-        let brightest = run.iter().map(level).fold(0.0, f64::max);
-        let faint = |o: &Observed| COVERED * level(o).abs() < brightest;
-        let bright = || run.iter().map(level).filter(|level| COVERED * level >= brightest);
-        if bright().fold(f64::INFINITY, f64::min) * LAMPS > brightest {
-            continue;
-        }
-        for (o, kind) in run.iter().zip(kinds).filter(|(o, _)| faint(o)) {
-            if kind.is_wall() || matches!(kind, Sort::Dark) || o.look.below_black {
-                *kind = Sort::Unlit;
-            }
         }
     }
 }

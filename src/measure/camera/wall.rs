@@ -3,11 +3,13 @@
 
 use super::black_drift::{DarkLevel, counts_per_minute};
 use super::error::CameraError;
+use super::lamps::{self, OfLamps, SeenLight};
 use super::sorting::{self, Sort};
 use crate::body_record::{BodyName, LeftOutFrame};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
 use crate::levels::{BlackSource, LevelFrame, levels, own_black, plane_black};
+use crate::measure::fit::superposed::Superposition;
 use crate::quantity::{Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
 use crate::shoot::frames::{Candidate, Observed, observe};
@@ -40,10 +42,7 @@ pub struct WallFrame {
 pub struct DarkFrame {
     /// Exposure time.
     pub time: Seconds,
-    /// Middle of the exposure, minutes from the first frame.
-    pub minutes: f64,
-    /// Light above the file's own black level; of those for which lamps were covered, above that of the
-    /// others.
+    /// Light above the file's own black level.
     pub levels: LevelFrame,
 }
 
@@ -57,9 +56,9 @@ pub struct WallShoot {
     pub frames: Vec<WallFrame>,
     /// Dark frames.
     pub darks: Vec<DarkFrame>,
-    /// Frames for which lamps were covered.
-    pub unlit: Vec<DarkFrame>,
-    /// How many frames of two lamps were taken out.
+    /// What two lamps show, each alone and both, at one time each.
+    pub lamps: Vec<Superposition>,
+    /// How many frames of theirs were used.
     pub of_lamps: usize,
     /// The others.
     pub left_out: Vec<LeftOutFrame>,
@@ -98,6 +97,8 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
     let observed = observe(order.sorted(summaries), order.timed, &Wish::default());
     let settled = Settled::of(&observed);
     let mut kinds: Vec<Sort> = observed.iter().map(|o| settled.sort(o, &labels)).collect();
+    let lamps = lamps::found(&lights(&observed, &kinds));
+    sorting::sort_lamps(&lamps, &mut kinds);
     sorting::settle(&observed, &mut kinds);
     let captured_at = observed.first().and_then(|o| o.summary.info.capture.at);
     let black = Black::of(&observed, &kinds);
@@ -106,8 +107,8 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
         iso: settled.iso,
         frames: frames(&observed, &kinds, &black),
         darks: Vec::new(),
-        unlit: Vec::new(),
-        of_lamps: 0,
+        lamps: lamps.iter().filter_map(|l| superposed(l, &observed, &black)).collect(),
+        of_lamps: lamps.iter().map(OfLamps::used).sum(),
         left_out,
         timed: order.timed,
         captured_at: captured_at.map(|at| at.to_string()),
@@ -118,13 +119,7 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
         match (kind, &o.exposure) {
             (Sort::Dark, Some(exposure)) => {
                 let levels = levels(&o.summary, &[]);
-                let (time, minutes) = (exposure.recorded, o.minutes);
-                shoot.darks.push(DarkFrame { time, minutes, levels });
-            }
-            (Sort::Unlit, Some(exposure)) => {
-                let levels = black.levels(o, exposure);
-                let (time, minutes) = (exposure.recorded, o.minutes);
-                shoot.unlit.push(DarkFrame { time, minutes, levels });
+                shoot.darks.push(DarkFrame { time: exposure.recorded, levels });
             }
             (Sort::Out(why), _) => shoot.left_out.push(left(o.file(), why)),
             _ => {}
@@ -270,6 +265,36 @@ fn frames(observed: &[Observed], kinds: &[Sort], black: &Black<'_>) -> Vec<WallF
         })
     };
     observed.par_iter().zip(kinds).filter_map(make).collect()
+}
+
+/// Frames as their light is seen at first.
+fn lights<'a>(observed: &'a [Observed], kinds: &[Sort]) -> Vec<SeenLight<'a>> {
+    let seen = |(o, kind): (&'a Observed, &Sort)| SeenLight {
+        // Of a frame without a time there is none.
+        exposure: o
+            .exposure
+            .as_ref()
+            .map_or((Seconds::new(0.0), None, None), |e| (e.recorded, e.f_number, e.iso)),
+        minutes: o.minutes,
+        map: &o.look.map,
+        centre: o.look.centre,
+        level: o.look.levels[1],
+        full_scale: full_scale(&o.summary),
+        is_lit: kind.is_wall(),
+    };
+    observed.iter().zip(kinds).map(seen).collect()
+}
+
+/// What frames of two lamps show above black; none without those for which both were covered.
+fn superposed(lamps: &OfLamps, observed: &[Observed], black: &Black<'_>) -> Option<Superposition> {
+    let levels = |frames: &[usize]| -> Vec<LevelFrame> {
+        let of = |n: &usize| Some(black.levels(&observed[*n], observed[*n].exposure.as_ref()?));
+        frames.iter().filter_map(of).collect()
+    };
+    let [one, other, both] = [0, 1, 2].map(|light| levels(&lamps.lit[light]));
+    let unlit = levels(&lamps.unlit);
+    let full_scale = full_scale(&observed.first()?.summary);
+    (!unlit.is_empty()).then(|| lamps::superposed([&one, &other, &both], &unlit, full_scale))
 }
 
 /// Dark frames, counts per minute by which what they show rises, and what is left open of that, counts.

@@ -25,7 +25,7 @@ pub struct LitPart {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Superposition {
     /// Parts of the frame.
-    pub places: Vec<LitPart>,
+    pub parts: Vec<LitPart>,
     /// Standard uncertainty of black, counts.
     pub black: f64,
 }
@@ -73,7 +73,7 @@ impl CurveTold {
     ) -> Option<Self> {
         let parameters = self.right.len();
         let rows: Vec<(LitPart, Vec<f64>)> =
-            one.places.iter().filter_map(|p| Some((*p, bent(p, full_scale, shapes)?))).collect();
+            one.parts.iter().filter_map(|p| Some((*p, bent(p, full_scale, shapes)?))).collect();
         // As many as are free, and some to tell scatter.
         if rows.len() < 2 * FREE {
             return Some(self);
@@ -164,7 +164,7 @@ mod tests {
             let share = time * light / 4.0;
             FULL_SCALE * share * share.powf(power)
         };
-        let places = (0..24).map(|i| {
+        let parts = (0..24).map(|i| {
             let at = [(i % 6) as f64 / 2.5 - 1.0, (i / 6) as f64 / 1.5 - 1.0];
             let lamp = |x: f64| (1.4 + (at[0] - x).powi(2) + 0.4 * at[1].powi(2)).powf(-1.5);
             let [one, other] = [lamp(-1.2), lamp(1.2)];
@@ -172,7 +172,7 @@ mod tests {
             let levels = [seen(one, 1.003), seen(other, 0.996), off * seen(one + other, 1.001)];
             LitPart { levels, at }
         });
-        Superposition { places: places.collect(), black: 0.1 }
+        Superposition { parts: parts.collect(), black: 0.1 }
     }
 
     fn slope(all: &[Superposition]) -> (f64, f64) {
@@ -204,7 +204,7 @@ mod tests {
     #[test]
     fn lights_of_one_pattern_tell_nothing() {
         let mut alike = lit(0.004, 0.0);
-        for place in &mut alike.places {
+        for place in &mut alike.parts {
             place.levels = [4000.0, 4000.0, 8000.0];
         }
         let (_, u) = slope(&[alike]);

@@ -20,13 +20,13 @@ const OF_LAMPS: [f64; 4] = [1.0 / 30.0, 1.0 / 60.0, 1.0 / 125.0, 1.0 / 250.0];
 /// What lights the wall beside the lamps, as a share of both.
 const BESIDES: f64 = 1e-3;
 
-/// The wall, and before its dark frames two of the left lamp, of both, of the right one and of none at each
-/// time; the first letter of their names says which.
+/// The wall, and before its dark frames two of the left lamp at each time, of both, of the right one and of
+/// none; the first letter of their names says which.
 fn with_lamps() -> Vec<Shot> {
     let mut all = shots(&LEVELS, 1);
     let dark = all.iter().position(|s| s.brighter < -30.0).unwrap();
-    let of_lamps = OF_LAMPS.iter().flat_map(|time| {
-        ["L", "B", "R", "N"].into_iter().flat_map(move |light| {
+    let of_lamps = ["L", "B", "R", "N"].into_iter().flat_map(|light| {
+        OF_LAMPS.iter().flat_map(move |time| {
             (0..2).map(move |n| {
                 let file = format!("{light}{:04.0}_{n}.dng", 1.0 / time);
                 Shot { f_number: LEVELS[0].0, ..Shot::of(&file, Time::Dial(*time), Vec::new()) }
