@@ -33,7 +33,7 @@ const TIMES_OF_LAMPS: usize = 4;
 /// Frames of each light, and of none (ours: one would do, and two may be held against each other).
 pub const EACH_LIGHT: u32 = 2;
 /// Lights at each time: one lamp, both, the other, none.
-pub const LIGHTS: u32 = 4;
+pub const LIGHTS: usize = 4;
 /// To turn the dial between frames, and to set the next light level, in seconds (ours).
 const HANDLING_S: (f64, f64) = (3.0, 60.0);
 /// To cover a lamp, in seconds (ours).
@@ -132,7 +132,7 @@ impl WallPlan {
     /// How many of them are of two lamps.
     #[must_use]
     pub fn lamp_frames(&self) -> u32 {
-        LIGHTS * EACH_LIGHT * self.lamps.len() as u32
+        EACH_LIGHT * (LIGHTS * self.lamps.len()) as u32
     }
 
     /// About how long it takes.
@@ -143,7 +143,7 @@ impl WallPlan {
         let along = |l: &WallLevel| level + 2.0 * l.times.iter().map(one).sum::<f64>();
         let dark = f64::from(DARK_ROUNDS) * self.darks.iter().map(one).sum::<f64>();
         let lamps: f64 = self.lamps.iter().map(one).sum();
-        let lamps = level + f64::from(LIGHTS) * (lamps + OF_LIGHT_S);
+        let lamps = level + LIGHTS as f64 * (lamps + OF_LIGHT_S);
         Seconds::new(self.levels.iter().map(along).sum::<f64>() + lamps + dark)
     }
 }

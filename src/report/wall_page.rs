@@ -1,7 +1,7 @@
 //! The plan of a camera record: for the terminal, and as a page to print and tick off.
 
 use super::lines::wrapped;
-use crate::field::wall_plan::{WallLevel, WallPlan};
+use crate::field::wall_plan::{LIGHTS, WallLevel, WallPlan};
 use crate::say::wall;
 use askama::Template;
 
@@ -13,6 +13,7 @@ struct WallPage<'a> {
     levels: Vec<LevelView>,
     lamps: String,
     way_of_lamps: String,
+    of_light: [&'static str; LIGHTS],
     of_lamps: Vec<&'static str>,
     darks_before: String,
     darks_after: String,
@@ -44,6 +45,7 @@ pub fn page(plan: &WallPlan) -> Result<String, askama::Error> {
         levels: plan.levels.iter().enumerate().map(level).collect(),
         lamps: wall::lamps(plan),
         way_of_lamps: wall::way_of_lamps(plan),
+        of_light: wall::OF_LIGHT,
         of_lamps: plan.lamps.iter().map(|t| t.text()).collect(),
         darks_before: wall::darks_before(plan),
         darks_after: wall::darks_after(plan),

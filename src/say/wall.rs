@@ -3,7 +3,7 @@
 use super::figures::count;
 use super::plan::{in_thirds, unit, whole_minutes};
 use crate::exposure::DialTime;
-use crate::field::wall_plan::{EACH, EACH_LIGHT, WallLevel, WallPlan};
+use crate::field::wall_plan::{EACH, EACH_LIGHT, LIGHTS, WallLevel, WallPlan};
 
 /// What to see to, each with its reason (common practice, no source).
 pub const SEE_TO: [(&str, &str); 7] = [
@@ -107,6 +107,10 @@ pub fn way(level: &WallLevel) -> String {
         )
     })
 }
+
+/// The lights of two lamps, in order.
+pub const OF_LIGHT: [&str; LIGHTS] =
+    ["right lamp covered", "both free", "left lamp covered", "both covered"];
 
 /// What two lamps are for, and how they are set.
 #[must_use]

@@ -22,6 +22,9 @@ const OTHERWISE: f64 = 0.2;
 /// (ours).
 const COVERED: f64 = 24.0;
 const NEAR_MINUTES: f64 = 10.0;
+/// They are shot one after the other: so many frames from the first to the last, at most (ours: five of each
+/// light at four times).
+const BETWEEN: usize = 60;
 /// Parts across and down of what lights are held against each other in (ours: enough for the shape, and so
 /// large that no light changes much within one).
 const PARTS: (usize, usize) = (6, 4);
@@ -108,11 +111,15 @@ fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Option<OfLamps> {
     let n = lights.len();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| (a, b)));
     let triples = pairs.flat_map(|(a, b)| (0..n).map(move |both| [a, b, both]));
-    let off =
-        |of: [usize; 3]| Some((off_their_sum(of.map(|light| &seen[lights[light].frames[0]]))?, of));
+    let frames = |of: [usize; 3]| of.map(|light| &lights[light].frames);
+    let together = |of: &[usize; 3]| {
+        let all = || frames(*of).into_iter().flatten();
+        all().max().zip(all().min()).is_some_and(|(last, first)| last - first <= BETWEEN)
+    };
+    let off = |of: [usize; 3]| Some((off_their_sum(frames(of).map(|f| &seen[f[0]]))?, of));
     // A wall may be nearly as bright, and as even, as under both lamps.
-    let (_, of) = triples.filter_map(off).min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let lit = of.map(|light| lights[light].frames.clone());
+    let (_, of) = triples.filter(together).filter_map(off).min_by(|a, b| a.0.total_cmp(&b.0))?;
+    let lit = frames(of).map(Clone::clone);
     let minutes = || lit.iter().flatten().map(|i| seen[*i].minutes);
     let (from, to) = (minutes().fold(f64::MAX, f64::min), minutes().fold(f64::MIN, f64::max));
     let bright = seen[lit[2][0]].level;
@@ -130,8 +137,7 @@ fn lights<'a>(seen: &[SeenLight<'a>], alike: &[usize]) -> Vec<OneLight<'a>> {
     for &i in alike.iter().filter(|i| seen[**i].is_lit) {
         let map = seen[i].map;
         let follows = |light: &&mut OneLight<'_>| {
-            light.frames.last() == i.checked_sub(1).as_ref()
-                && most(light.map, map, |a, b| a - b) < ONE_LIGHT
+            light.frames.last() == i.checked_sub(1).as_ref() && most(light.map, map) < ONE_LIGHT
         };
         match lights.last_mut().filter(follows) {
             Some(light) => light.frames.push(i),
@@ -141,10 +147,10 @@ fn lights<'a>(seen: &[SeenLight<'a>], alike: &[usize]) -> Vec<OneLight<'a>> {
     lights
 }
 
-/// The furthest that something of two maps lies from none, stops; infinite where they share nothing.
-fn most(a: &[f64], b: &[f64], of: impl Fn(f64, f64) -> f64) -> f64 {
-    let all = a.iter().zip(b).map(|(a, b)| of(*a, *b)).filter(|stops| stops.is_finite());
-    all.map(f64::abs).reduce(f64::max).unwrap_or(f64::INFINITY)
+/// By how many stops two maps differ at most; infinite where they share nothing.
+fn most(a: &[f64], b: &[f64]) -> f64 {
+    let apart = a.iter().zip(b).map(|(a, b)| (a - b).abs()).filter(|stops| stops.is_finite());
+    apart.reduce(f64::max).unwrap_or(f64::INFINITY)
 }
 
 /// By how much both differ in the mean, as a share, from the sum of one light and another that lies otherwise;
