@@ -161,7 +161,11 @@ fn off_their_sum([one, other, both]: [&SeenLight<'_>; 3]) -> Option<f64> {
     let seen: Vec<[f64; 3]> = (0..sum.len())
         .map(|i| [a[i], b[i], sum[i]])
         .filter(|counts| counts.iter().all(|c| c.is_finite()))
+        .filter(|counts| counts[2] < NEAR_TOP * both.full_scale)
         .collect();
+    if seen.len() < PARTS.0 * PARTS.1 {
+        return None;
+    }
     let off = |[a, b, sum]: &[f64; 3]| (a + b - sum).abs();
     let adds_up = seen.iter().all(|counts| off(counts) < SUM * counts[2] + slack);
     let apart = || seen.iter().map(|[a, b, _]| (a / b).log2());

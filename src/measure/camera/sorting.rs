@@ -9,6 +9,9 @@ use crate::shoot::frames::Observed;
 /// A frame that is as dark as black, where the wall should have given fewer counts than this at 14
 /// bit, may be of the wall (ours).
 const DIM_COUNTS: f64 = 40.0;
+/// A frame of the wall with fewer counts than this, at 14 bit, is mostly what black is off by (ours: eight times
+/// the doubt of a file's own).
+const BURIED_COUNTS: f64 = 4.0;
 /// A frame fainter than this, counts at 14 bit, where the wall in its dimmest light would have given so
 /// many times more, is of a capped lens: black differs from the files' or has crept up (ours).
 const FAINT_COUNTS: f64 = 64.0;
@@ -81,8 +84,15 @@ fn capped(observed: &[Observed], kinds: &mut [Sort]) {
     }
 }
 
-/// Frames as dark as black that the wall itself may have made so are neither.
+/// Frames as dark as black that the wall itself may have made so are neither, nor are those of which black
+/// makes most.
 fn doubt_dark(observed: &[Observed], kinds: &mut [Sort]) {
+    const WHY: &str = "too dark to tell the wall from black";
+    for (o, kind) in observed.iter().zip(&mut *kinds) {
+        if kind.is_wall() && o.look.levels[1] < from_14_bit(BURIED_COUNTS, &o.summary) {
+            *kind = Sort::Out(WHY.to_owned());
+        }
+    }
     let walls: Vec<usize> = (0..kinds.len()).filter(|&i| kinds[i].is_wall()).collect();
     for i in 0..kinds.len() {
         let (Sort::Dark, Some(exposure)) = (&kinds[i], &observed[i].exposure) else { continue };
@@ -91,7 +101,7 @@ fn doubt_dark(observed: &[Observed], kinds: &mut [Sort]) {
             nearest.and_then(|&w| rate(&observed[w])).map(|r| r * exposure.true_time.get());
         let least = from_14_bit(DIM_COUNTS, &observed[i].summary);
         if expected.is_some_and(|counts| counts < least) {
-            kinds[i] = Sort::Out("too dark to tell the wall from black".to_owned());
+            kinds[i] = Sort::Out(WHY.to_owned());
         }
     }
 }
