@@ -3,6 +3,11 @@
 //! Each step of the hash waits for the one before it, so that a processor with units for it stands
 //! idle half of the time; another file's steps fill that.
 
+#[cfg(target_arch = "x86_64")]
+mod both;
+
+#[cfg(target_arch = "x86_64")]
+use fearless_simd::Level;
 use sha2::block_api::compress256;
 use std::fs::File;
 use std::io::{self, Read};
@@ -57,6 +62,22 @@ impl State {
     }
 }
 
+/// As many blocks of two files.
+#[inline(always)]
+fn add_both(own: &mut State, other: &mut State, blocks: &[Chunk], others: &[Chunk]) {
+    #[cfg(target_arch = "x86_64")]
+    if let Some(avx512) = Level::new().as_avx512() {
+        both::add_both(avx512, [&mut own.words, &mut other.words], [blocks, others]);
+        own.blocks += blocks.len() as u64;
+        other.blocks += others.len() as u64;
+        return;
+    }
+    for (block, another) in blocks.iter().zip(others) {
+        own.add(from_ref(block));
+        other.add(from_ref(another));
+    }
+}
+
 /// The hash of bytes that are at hand.
 pub(super) struct Hash<'a> {
     bytes: &'a [u8],
@@ -99,10 +120,7 @@ impl<'a> Hash<'a> {
             }
             Left::Pieces(pieces) => pieces.next(blocks.len()),
         };
-        for (own, others) in blocks.iter().zip(others) {
-            self.state.add(from_ref(own));
-            other.state.add(from_ref(others));
-        }
+        add_both(&mut self.state, &mut other.state, &blocks[..others.len()], others);
         let alone = &blocks[others.len()..];
         if !alone.is_empty() {
             self.state.add(alone);

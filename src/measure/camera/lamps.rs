@@ -25,6 +25,8 @@ const NEAR_MINUTES: f64 = 10.0;
 /// They are shot one after the other: so many frames from the first to the last, at most (ours: five of each
 /// light at four times).
 const BETWEEN: usize = 60;
+/// So much of the frame must not be clipped, for the sum to tell anything (ours).
+const LEAST_SEEN: f64 = 0.25;
 /// Parts across and down of what lights are held against each other in (ours: enough for the shape, and so
 /// large that no light changes much within one).
 const PARTS: (usize, usize) = (6, 4);
@@ -163,7 +165,7 @@ fn off_their_sum([one, other, both]: [&SeenLight<'_>; 3]) -> Option<f64> {
         .filter(|counts| counts.iter().all(|c| c.is_finite()))
         .filter(|counts| counts[2] < NEAR_TOP * both.full_scale)
         .collect();
-    if seen.len() < PARTS.0 * PARTS.1 {
+    if (seen.len() as f64) < LEAST_SEEN * sum.len() as f64 {
         return None;
     }
     let off = |[a, b, sum]: &[f64; 3]| (a + b - sum).abs();
@@ -255,6 +257,18 @@ mod tests {
             told(&[NONE, BOTH, OTHER, ONE, wall, BOTH]),
             [OfLamps { lit: [vec![4, 5], vec![6, 7], vec![2, 3]], unlit: vec![0, 1] }]
         );
+    }
+
+    /// Near the lamps both together clip, and the middle alone tells that they add up.
+    #[test]
+    fn sides_that_clip_are_not_held_against_the_sum() {
+        let left = [1.9, 1.5, 1.0, 0.8, 0.6, 0.5];
+        let right = [0.5, 0.6, 0.8, 1.0, 1.5, 1.9];
+        let both =
+            [2.4_f64, 2.1, 1.8, 1.8, 2.1, 2.4].map(|sum| (sum * 7000.0).min(16_000.0) / 14_000.0);
+        let found = told(&[(7000.0, left), (14_000.0, both), (7000.0, right), NONE]);
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].lit[2], [2, 3]);
     }
 
     #[test]

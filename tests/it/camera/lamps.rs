@@ -133,3 +133,21 @@ fn lamps_that_do_not_add_up_spoil_no_record() {
         assert!(10 * inside >= 9 * errors.len(), "{moved}: {inside} of {}", errors.len());
     }
 }
+
+/// Frames with both lamps covered, at a time of which none of the lamps was kept, are of no light level: what they
+/// show is what black is off by, at times that the wall's own frames do not tell from it.
+#[test]
+fn covered_frames_without_their_lamps_are_no_wall() {
+    let all = with_lamps();
+    let kept = all.into_iter().filter(|shot| {
+        let is_of_125 = shot.file.starts_with(['L', 'B', 'R']) && shot.file.contains("0125");
+        !is_of_125
+    });
+    let (known, taken) = record(&kept.collect::<Vec<_>>(), 7, 0.0);
+    assert_eq!(known.frames.of_two_lamps, Some(18));
+    let out: Vec<&str> = known.frames.left_out.iter().map(|out| out.file.as_str()).collect();
+    assert_eq!(out, ["N0125_0.dng", "N0125_1.dng"], "{:?}", known.frames.left_out);
+    let errors = errors(&known, &taken);
+    let inside = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+    assert!(10 * inside >= 9 * errors.len(), "{inside} of {}", errors.len());
+}
