@@ -27,6 +27,8 @@ use std::process::Command;
 const FRAMES: usize = 20;
 /// Runs of each side, in turns; the fastest counts, since other work on the machine only adds.
 const RUNS: usize = 5;
+/// Runs of each side of the short form where what it grants is not met yet.
+const MOST_RUNS: usize = 20;
 /// By so much the short form may miss a target of speed.
 const GRANTED: f64 = 1.1;
 /// What uncompressed frames have reached of [`FASTER`] so far (2.3 to 2.5 on a quiet and on a busy
@@ -118,23 +120,29 @@ struct Least {
 }
 
 impl Least {
-    fn met(&self) -> bool {
-        let faster = self.plain.is_none_or(|plain| plain / self.ours >= FASTER);
-        faster && self.ours / self.crates <= OF_CRATES
+    fn meets(&self, faster: f64, of_crates: f64) -> bool {
+        let is_faster = self.plain.is_none_or(|plain| plain / self.ours >= faster);
+        is_faster && self.ours / self.crates <= of_crates
     }
+}
+
+/// How many times as fast as the plain way the short form wants it, before what it grants.
+fn held(case: &Case) -> f64 {
+    if case.name.ends_with("uncompressed") { REACHED_UNCOMPRESSED } else { FASTER }
 }
 
 /// All runs, or where `short` as many of them as it takes.
 fn times(program: &Program, case: &Case, short: bool) -> Least {
     let most = f64::INFINITY;
     let mut least = Least { ours: most, cpu: most, crates: most, plain: Some(most) };
-    for _ in 0..RUNS {
+    for run in 1..=if short { MOST_RUNS } else { RUNS } {
         let cost = program::run(program, &case.words);
         least.ours = least.ours.min(cost.wall);
         least.cpu = least.cpu.min(cost.cpu.unwrap_or(f64::NAN));
         least.crates = least.crates.min(decoders::seconds(&case.files));
         least.plain = least.plain.and_then(|plain| Some(plain.min(plain_way(&case.files)?)));
-        if short && least.met() {
+        let is_held = run >= RUNS && least.meets(held(case) / GRANTED, OF_CRATES * GRANTED);
+        if short && (is_held || least.meets(FASTER, OF_CRATES)) {
             break;
         }
     }
@@ -156,11 +164,7 @@ fn row(program: &Program, case: &Case, short: bool, missed: &mut Vec<String>) ->
     let plain = match plain {
         Some(plain) => {
             let faster = plain / ours;
-            let least = if short && case.name.ends_with("uncompressed") {
-                REACHED_UNCOMPRESSED
-            } else {
-                FASTER
-            };
+            let least = if short { held(case) } else { FASTER };
             judge(faster >= least / granted, format!("{faster:.2} x as fast as LibRaw and numpy"));
             format!("{plain:6.2} s {faster:5.2} x (>= {FASTER:.0})")
         }
@@ -200,7 +204,7 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
          Crates: the same files read, decoded and hashed by the decoder crates; tables loaded before.\n\
          All on as many threads as there are processors.\n\
          Memory: of the program and its workers together, from above.\n{}\n\n{:27} {:>8} {:>8}  {:>23}  {:>25}  memory\n",
-        if short { ", fewer where all is met" } else { "" },
+        if short { ", fewer where all is met, more where it is not" } else { "" },
         machine(),
         "",
         "program",

@@ -9,6 +9,7 @@ use crate::shooting::{candidates, drawn};
 use lightloss::body_record::BodyRecord;
 use lightloss::measure::camera::camera;
 use lightloss::profile::Profile;
+use lightloss::reduce::grid::FrameSummary;
 use lightloss::shoot::Candidate;
 use lightloss::simulate::camera::{Dial, Time, usual_offset};
 use lightloss::simulate::filter::Filter;
@@ -271,20 +272,24 @@ fn a_record_that_the_frames_contradict_is_told() {
     assert!(repaired > 0, "no shutter that errs otherwise was drawn");
 }
 
+/// So many counts more in every pixel.
+pub fn raise(summary: &mut FrameSummary, counts: u32) {
+    for plane in &mut summary.cells.planes {
+        for cell in 0..plane.sum.len() {
+            let (pixels, sum) = (plane.count[cell], plane.sum[cell]);
+            plane.sum[cell] += counts * pixels;
+            plane.squares[cell] +=
+                u64::from(2 * counts) * u64::from(sum) + u64::from(counts * counts * pixels);
+        }
+    }
+}
+
 /// Adds what black has risen by, up to so many counts in the last frame.
 fn warming(mut all: Vec<Candidate>, counts: f64) -> Vec<Candidate> {
     let n = all.len() as f64;
     for (i, candidate) in all.iter_mut().enumerate() {
         let Ok(summary) = &mut candidate.outcome else { continue };
-        let risen = (counts * i as f64 / n).round() as u32;
-        for plane in &mut summary.cells.planes {
-            for cell in 0..plane.sum.len() {
-                let (pixels, sum) = (plane.count[cell], plane.sum[cell]);
-                plane.sum[cell] += risen * pixels;
-                plane.squares[cell] +=
-                    u64::from(2 * risen) * u64::from(sum) + u64::from(risen * risen * pixels);
-            }
-        }
+        raise(summary, (counts * i as f64 / n).round() as u32);
     }
     all
 }
