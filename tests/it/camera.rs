@@ -376,6 +376,9 @@ fn a_record_is_kept_told_and_replaced_only_where_asked() {
         assert!(told.contains(said) && page.contains(said), "{said:?} is not in {out}");
     }
     assert!(out.lines().all(|l| l.chars().count() <= 79), "{out}");
+    // Every frame has a box to tick off, two of them one.
+    let boxes = page.matches("<li><span class=\"box\">").count();
+    assert!(page.contains(&format!("<h1>Camera record: {} frames", 2 * boxes)), "{boxes}: {page}");
     for wrong in [
         &["--camera", "--rated", "10"][..],
         &["--camera", "--longest", "2m"],
