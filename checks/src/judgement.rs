@@ -23,6 +23,7 @@ mod leaks;
 mod light;
 mod optics;
 mod person;
+mod planned;
 mod rings;
 mod scene;
 mod several;

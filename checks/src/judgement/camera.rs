@@ -6,13 +6,16 @@ use super::body::Body;
 use super::dice::Dice;
 use super::light::{Light, Sort as Sky};
 use super::optics::{Lens, Wall};
+use super::planned::Ordered;
 use super::scene::{Before, Lamps, Scene, Shot};
 use super::shutter::{DIAL, DIAL_END, Shutter, Sort, Time};
 use super::solid::{self, Case, Recipe};
 use super::tint::Tint;
 use lightloss::body_record::BodyRecord;
+use lightloss::measure::About;
 use lightloss::measure::camera::{CameraError, camera};
 use lightloss::profile::Kind;
+use lightloss::quantity::Millimetres;
 use lightloss::shoot::Wish;
 
 /// Longest time of each light level, seconds; five stops of the dial at each.
@@ -36,6 +39,19 @@ const GROWS: (f64, f64) = (0.7, 2.0);
 pub struct Known {
     pub record: BodyRecord,
     scene: Scene,
+}
+
+impl Known {
+    /// The scene is shot with this body, at the levels that it would have had with its own.
+    fn taken_by(self, scene: &mut Scene, about: &mut About) {
+        let own = scene.body.full_well;
+        scene.body = self.scene.body;
+        scene.shutter = self.scene.shutter;
+        scene.brightness *= scene.body.full_well / own;
+        let (width, height) = scene.body.sensor_mm;
+        about.sensor_mm = Some((Millimetres::new(width), Millimetres::new(height)));
+        about.camera_record = Some(self.record);
+    }
 }
 
 /// How a wall is shot.
@@ -302,12 +318,8 @@ pub fn ordinary(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
     };
     let glass = solid::glass(stops, dice);
     let mut scene = solid::scene(&recipe, vec![glass], &shots, dice);
-    let own = scene.body.full_well;
-    scene.body = known.scene.body;
-    scene.shutter = known.scene.shutter;
-    scene.brightness *= scene.body.full_well / own;
     let mut about = solid::about(&scene, stops, dice);
-    about.camera_record = Some(known.record);
+    known.taken_by(&mut scene, &mut about);
     let truth = vec![scene.strength(0)];
     let made = scene.shoot(&shots);
     let case = Case { made, wish: Wish::default(), about, kind: Kind::Solid, stops: truth };
@@ -319,6 +331,25 @@ pub fn ordinary(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
     outcome
         .answers
         .push(("u95 less than half of that without", wider.is_some_and(|w| outcome.u95 < 0.5 * w)));
+    outcome
+}
+
+/// A shoot as planned of such a body, which tells its times by itself.
+pub fn planned(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
+    let wall_sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
+    let known = match known(Sort::Sloppy, wall_sky, way, dice) {
+        Ok(known) => known,
+        Err(why) => {
+            return Outcome { seed, refused: Some(format!("record: {why}")), ..Outcome::default() };
+        }
+    };
+    let rated = dice.pick(&[3.0, 6.0, 10.0]);
+    let mut ordered = Ordered::drawn(rated, dice);
+    known.taken_by(&mut ordered.scene, &mut ordered.about);
+    let mut outcome = assess(ordered.case(), seed);
+    let contradicted = outcome.notes.iter().chain(&outcome.cautions);
+    let believed = !contradicted.into_iter().any(|code| code == "camera_record_contradicted");
+    outcome.answers.push(("the record not contradicted", believed));
     outcome
 }
 

@@ -9,6 +9,7 @@ use super::habits;
 use super::kinds;
 use super::leaks;
 use super::light::Sort as Sky;
+use super::planned::Ordered;
 use super::rings;
 use super::scene::Shot;
 use super::several;
@@ -18,10 +19,7 @@ use super::table::Counts;
 use super::targets::{Bound, Target};
 use super::tint;
 use super::ways;
-use lightloss::exposure::{GivenTime, parse_rating};
-use lightloss::field::plan::{Plan, Request};
 use lightloss::profile::Kind;
-use lightloss::quantity::{Seconds, Stops};
 use lightloss::shoot::Wish;
 
 /// A class of shoots.
@@ -150,14 +148,14 @@ fn nearly_covered(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
 fn planned_classes() -> Vec<Class> {
     let plan = |stops: f64| {
         let name = format!("planned, {stops:.0} stops, 1 to 3 % a time");
-        let shoot = move |dice: &mut Dice, k: u64| assess(planned(stops, dice), k);
+        let shoot = move |dice: &mut Dice, k: u64| assess(Ordered::drawn(stops, dice).case(), k);
         let (share, short) = (0.4, None);
         Class { name, share, short, shoot: Box::new(shoot), targets: by_plan }
     };
     let without = |stops: f64| {
         let name = format!("planned, {stops:.0} stops, plan not kept");
         let shoot = move |dice: &mut Dice, k: u64| {
-            let case = planned(stops, dice);
+            let case = Ordered::drawn(stops, dice).case();
             assess(Case { wish: Wish::default(), ..case }, k)
         };
         let (share, short) = (0.1, None);
@@ -165,39 +163,6 @@ fn planned_classes() -> Vec<Class> {
     };
     let rated = [3.0, 6.0, 10.0, 15.0];
     rated.into_iter().map(plan).chain(rated.into_iter().map(without)).collect()
-}
-
-/// A shoot just as a plan orders it, in walking light.
-fn planned(rated: f64, dice: &mut Dice) -> Case {
-    let rating = parse_rating(&format!("{rated}")).unwrap();
-    let metered = dice.pick(&[1.0 / 500.0, 1.0 / 250.0, 1.0 / 125.0, 1.0 / 60.0, 1.0 / 30.0]);
-    let request = Request {
-        kind: Kind::Solid,
-        rating: Some(rating),
-        metered: Some(GivenTime::new(Seconds::new(metered))),
-        marks: Vec::new(),
-        name: None,
-        slot: false,
-        focal: Vec::new(),
-    };
-    let plan = Plan::of(request).unwrap().shoot_file().planned;
-    let shots = solid::planned(&plan, dice);
-    let stops = rated + dice.uniform(-0.4, 0.4);
-    let glass = solid::glass(stops, dice);
-    // Whatever lies in the bag that dims about half as much.
-    let bridge = solid::glass(rated / 2.0 + dice.uniform(-1.0, 1.0), dice);
-    let recipe = Recipe::usual(Sky::Walking, Shutter::Sloppy);
-    let mut scene = solid::scene(&recipe, vec![glass, bridge], &shots, dice);
-    // A plan asks for bare frames at half of full scale; a meter hits that to a third of a stop.
-    let bare = shots.iter().find(|s| s.before == super::scene::Before::Nothing).unwrap();
-    scene.brightness = dice.uniform(0.4, 0.6) * scene.body.full_well
-        / bare.time.meant()
-        / scene.wall.light(0.0, 0.0);
-    let mut about = solid::about(&scene, stops, dice);
-    about.rated = Some(Stops::new(rated));
-    let stops = vec![scene.strength(0)];
-    let wish = Wish { kind: Some(Kind::Solid), planned: plan, ..Wish::default() };
-    Case { made: scene.shoot(&shots), wish, about, kind: Kind::Solid, stops }
 }
 
 fn by_plan(name: &str, outcomes: &[Outcome]) -> Vec<Target> {
@@ -236,6 +201,7 @@ fn camera_classes() -> Vec<Class> {
             by_plan,
         ),
         class("equal levels, known by one lamp", camera::ordinary, Way::ONE_LAMP, covered),
+        class("planned, 1 to 3 % a time, camera known", camera::planned, Way::PLANNED, by_plan),
     ]
 }
 
