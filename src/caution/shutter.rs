@@ -2,6 +2,7 @@
 
 use crate::profile::Grade;
 use crate::quantity::Stops;
+use std::cmp::Ordering;
 
 /// From so many years on a camera record is called old (ours).
 const OLD_YEARS: u32 = 3;
@@ -140,13 +141,53 @@ impl ShutterDoubt {
         } else {
             ""
         };
+        let shown = [with, without].map(|u95| (1e3 * u95.get()).round());
+        let [with, without] = [with, without].map(|u95| format!("+- {:.3}", u95.get()));
+        let worth = match shown[0].total_cmp(&shown[1]) {
+            Ordering::Less => {
+                format!(", which makes the strength good to {with} stop; without it {without}.")
+            }
+            Ordering::Equal => {
+                format!(". The strength is good to {with} stop with them and without.")
+            }
+            Ordering::Greater => format!(
+                ". The strength is good to {with} stop; without the record {without} would be said, which \
+                 leaves out what it shows of this camera."
+            ),
+        };
         format!(
-            "True shutter times are those of your camera record{day} ({}), which makes the strength good \
-             to +- {:.3} stop; without it +- {:.3}.{others}{old}{whose} --without-record measures \
-             without it.",
-            known.join(", "),
-            with.get(),
-            without.get()
+            "True shutter times are those of your camera record{day} ({}){worth}{others}{old}{whose} \
+             --without-record measures without it.",
+            known.join(", ")
         )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_record_is_worth_is_said_as_it_is() {
+        let text = |with: f64, without: f64| {
+            ShutterDoubt::RecordUsed {
+                made_on: None,
+                years: None,
+                unnumbered: false,
+                known: vec!["1/30".into()],
+                not_known: Vec::new(),
+                with: Stops::new(with),
+                without: Stops::new(without),
+            }
+            .entry()
+            .2
+        };
+        let better = text(0.008, 0.11);
+        assert!(better.contains("makes the strength good to +- 0.008 stop; without it +- 0.110."));
+        let alike = text(0.0081, 0.0079);
+        assert!(alike.contains("good to +- 0.008 stop with them and without."), "{alike}");
+        let wider = text(0.008, 0.006);
+        assert!(wider.contains("good to +- 0.008 stop; without the record +- 0.006 would be said"));
+        assert!(!wider.contains("makes"), "{wider}");
     }
 }
