@@ -2,6 +2,7 @@
 
 pub mod strength;
 pub mod noise;
+mod off_line;
 pub mod fit;
 pub mod colour;
 pub mod cast;

@@ -273,7 +273,7 @@ fn reading(
 ) -> Reading {
     let y = frame.level.log2() - frame.exposure.true_time.get().log2();
     // The record tells linearity itself.
-    let green = ChannelReading { y, noise, level: frame.level, share: 0.0 };
+    let green = ChannelReading { y, noise, level: frame.level, bent: 0.0 };
     Reading {
         setting: match time.cmp(&reference) {
             std::cmp::Ordering::Less => Some(time),

@@ -67,8 +67,8 @@ pub struct ChannelReading {
     pub noise: f64,
     /// Level above black, counts.
     pub level: f64,
-    /// The same in parts of full scale.
-    pub share: f64,
+    /// What the sensor's line moves it by, stops: one standard uncertainty, together with all others.
+    pub bent: f64,
 }
 
 /// One frame as the fit sees it.
@@ -121,8 +121,6 @@ pub struct Beliefs {
     pub as_shown: f64,
     /// Standard uncertainty of how a hand sets each mark of a ring, stops; empty where nothing is set.
     pub hand: Vec<f64>,
-    /// What a camera record shows levels to lack at full scale against a line, in parts of them; else 0.
-    pub bend: f64,
 }
 
 /// What the fit found.
@@ -250,7 +248,7 @@ fn assemble(
         let (u, dof) = whole.as_student();
         let green = Green { stops: whole.mean, u, dof, anatomy };
         let channels = channels(s, &green, &red, &blue, readings, beliefs);
-        let moved = bend::moved(s, anatomy, [&red, &blue], readings, beliefs.bend);
+        let moved = bend::moved(s, anatomy, [&red, &blue], readings);
         let mut parts = anatomy::budget(anatomy, hypotheses, s, u);
         parts.push(BudgetPart { source: Source::Linearity, stops: moved[1].abs() });
         budgets.push(parts);

@@ -5,6 +5,7 @@ use super::fit::{
     Reading, TimeBelief,
 };
 use super::noise::{self, NoiseLaw};
+use super::off_line::off_line;
 use crate::body_record::{BodyRecord, Linearity};
 use crate::exposure::{DialTime, true_f_number, true_iso};
 use crate::levels::{BlackSource, CentreMean, LevelFrame, full_scale};
@@ -195,6 +196,7 @@ pub fn readings(
     let mut blacks: Vec<BlackSource> = Vec::new();
     let (mut shutter, mut black, mut known) = (Vec::new(), Vec::new(), Vec::new());
     let told = used.iter().any(|u| evidence(u) == Some(Evidence::ShutterSpeed));
+    let line = record.and_then(|r| r.linearity.as_ref());
     // A shutter that errs more than a good one does so at times that its record lacks, too.
     let of_body = scale_of_body(record);
     // Bare frames first, so that number 0 is the bare frames' own ISO and aperture.
@@ -225,7 +227,7 @@ pub fn readings(
             let doubtful = hangs_apart(u.frame);
             let channels = std::array::from_fn(|c| {
                 let usable = c == GREEN || !doubtful;
-                usable.then(|| channel(u, c, laws[c], log_exposure)).flatten()
+                usable.then(|| channel(u, c, laws[c], log_exposure, line)).flatten()
             });
             Some(Reading {
                 setting: state_of(u, shoot.settings.len()),
@@ -243,17 +245,23 @@ pub fn readings(
         .collect();
     let hand = hands(shoot);
     let (as_shown, known) = word_of(record, told, &known);
-    let bend = record.and_then(|r| r.linearity.as_ref()).map_or(0.0, Linearity::bend);
-    (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand, bend })
+    (list, Beliefs { shutter, known, black, timed: shoot.timed, as_shown, hand })
 }
 
 /// One channel of a frame; `None` where it is clipped or as dark as black.
-fn channel(u: &Used<'_>, c: usize, law: Option<NoiseLaw>, exposed: f64) -> Option<ChannelReading> {
+fn channel(
+    u: &Used<'_>,
+    c: usize,
+    law: Option<NoiseLaw>,
+    exposed: f64,
+    line: Option<&Linearity>,
+) -> Option<ChannelReading> {
     let CentreMean { level, pixels } = u.centre[c];
     let noise = law.map_or_else(|| own_noise(u, c), |law| law.stops(level, pixels));
-    let (y, share) = (level.log2() - exposed, level / full_scale(&u.frame.summary));
+    let off = off_line(line, level / full_scale(&u.frame.summary));
+    let y = level.log2() - off.stops - exposed;
     let usable = level > 0.0 && !u.frame.look.clipped[c];
-    usable.then_some(ChannelReading { y, noise, level, share })
+    usable.then_some(ChannelReading { y, noise, level, bent: off.u })
 }
 
 /// What a hand may be off by at each mark of a ring; nothing else is set.

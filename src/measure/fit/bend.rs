@@ -5,35 +5,21 @@ use super::Reading;
 use super::anatomy::Anatomy;
 use super::colour::Difference;
 use crate::measure::strength::ChannelStrengths;
-use std::f64::consts::LN_2;
 
-/// How far levels lie off a line at full scale, standard uncertainty in parts of them: half a percent at
-/// most (ours), and anything up to it as likely (0.0029; JCGM 100:2008, 4.3.7), with a little more for
-/// responses that bend otherwise, as a root does.
-const BEND: f64 = 0.003;
-
-/// Of what a camera record shows, which is not taken off the levels: u95 holds all of it and half as much
-/// again, for responses that bend otherwise than in step with the level (ours).
-const SHOWN: f64 = 1.5 / 1.96;
-
-/// What that much bend moves red, green and blue of a state by, stops; more where a camera record shows
-/// more.
+/// What the doubt of it moves red, green and blue of a state by, stops.
 pub(super) fn moved(
     state: usize,
     green: &Anatomy,
     [red, blue]: [&Difference; 2],
     readings: &[Reading],
-    shown: f64,
 ) -> [f64; 3] {
-    let bend = BEND.hypot(SHOWN * shown.abs());
-    let share = |r: &Reading, c: usize| r.channels[c].map_or(0.0, |channel| channel.share);
+    let bent = |r: &Reading, c: usize| r.channels[c].map_or(0.0, |channel| channel.bent);
     let all = || readings.iter().enumerate();
-    let of_green: f64 = all().map(|(i, r)| green.weights[i] * share(r, 1)).sum();
+    let of_green: f64 = all().map(|(i, r)| green.weights[i] * bent(r, 1)).sum();
     let against_green = |d: &Difference, c: usize| -> f64 {
-        all().map(|(i, r)| d.weights[(state, i)] * (share(r, c) - share(r, 1))).sum()
+        all().map(|(i, r)| d.weights[(state, i)] * (bent(r, c) - bent(r, 1))).sum()
     };
-    let moved = [of_green + against_green(red, 0), of_green, of_green + against_green(blue, 2)];
-    moved.map(|shares| bend * shares / LN_2)
+    [of_green + against_green(red, 0), of_green, of_green + against_green(blue, 2)]
 }
 
 /// Strengths with that doubt in them: one unknown for all channels. Degrees of freedom grow, since the

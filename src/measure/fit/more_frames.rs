@@ -172,7 +172,7 @@ impl Shoot<'_> {
             let level = (y + exposed).exp2();
             // Photon noise grows as the root of the level sinks; one count more stands for reading.
             let noise = bare.noise * (bare.level / level).sqrt() + READING / (level * LN_2);
-            Some(ChannelReading { y, noise, level, share: bare.share * level / bare.level })
+            Some(ChannelReading { y, noise, level, bent: bare.bent * level / bare.level })
         };
         let channels = [0, 1, 2].map(|c| of(&self.bare.channels[c]));
         let clips = channels.iter().flatten().any(|c| c.level > BRIGHTER * brightest);

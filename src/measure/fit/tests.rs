@@ -3,11 +3,17 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
+use crate::measure::off_line::off_line;
 
 mod clouds;
 
+/// What nobody knows of the sensor's line at a share of full scale.
+fn doubt_of_line(share: f64) -> f64 {
+    off_line(None, share).u
+}
+
 fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
-    let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0, share: 0.5 });
+    let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0, bent: doubt_of_line(0.5) });
     Reading {
         setting,
         run,
@@ -31,7 +37,6 @@ fn beliefs() -> Beliefs {
         timed: true,
         as_shown: 0.5,
         hand: Vec::new(),
-        bend: 0.0,
     }
 }
 
@@ -135,7 +140,7 @@ fn bridged(black: f64, shorter: bool) -> Vec<Reading> {
                 y: level.log2() - longer,
                 noise: 1e-4,
                 level,
-                share: level / FULL,
+                bent: doubt_of_line(level / FULL),
             };
             let minutes = run as f64 + 0.1 * f64::from(k);
             let reading = reading(state, run, minutes, [0.0; 3]);
@@ -278,7 +283,8 @@ fn by_a_bent_sensor(bent: impl Fn(f64) -> f64) -> Vec<Reading> {
             let exposure = if filtered { TAKES[1] } else { 0.0 };
             let share = bent(BARE[c] * (exposure - stops).exp2());
             let y = share.log2() - exposure;
-            *channel = Some(ChannelReading { y, noise: 1e-5, level: 16_000.0 * share, share });
+            *channel =
+                Some(ChannelReading { y, noise: 1e-5, level: 16_000.0 * share, bent: doubt_of_line(share) });
         }
     }
     readings

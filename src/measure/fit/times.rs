@@ -158,7 +158,6 @@ fn beliefs(problem: &TimesProblem<'_>) -> Beliefs {
         timed: problem.timed,
         as_shown: 0.0,
         hand: Vec::new(),
-        bend: 0.0,
     }
 }
 
