@@ -13,7 +13,8 @@ fn doubt_of_line(share: f64) -> f64 {
 }
 
 fn reading(setting: Option<usize>, run: usize, minutes: f64, y: [f64; 3]) -> Reading {
-    let channel = |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0, bent: doubt_of_line(0.5) });
+    let channel =
+        |y| Some(ChannelReading { y, noise: 1e-4, level: 8000.0, bent: doubt_of_line(0.5) });
     Reading {
         setting,
         run,
@@ -283,8 +284,12 @@ fn by_a_bent_sensor(bent: impl Fn(f64) -> f64) -> Vec<Reading> {
             let exposure = if filtered { TAKES[1] } else { 0.0 };
             let share = bent(BARE[c] * (exposure - stops).exp2());
             let y = share.log2() - exposure;
-            *channel =
-                Some(ChannelReading { y, noise: 1e-5, level: 16_000.0 * share, bent: doubt_of_line(share) });
+            *channel = Some(ChannelReading {
+                y,
+                noise: 1e-5,
+                level: 16_000.0 * share,
+                bent: doubt_of_line(share),
+            });
         }
     }
     readings
