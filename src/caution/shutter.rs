@@ -7,6 +7,9 @@ use std::cmp::Ordering;
 /// From so many years on a camera record is called old (ours).
 const OLD_YEARS: u32 = 3;
 
+/// A strength that moves by less is right to a hundredth of a stop with the record and without, stops (ours).
+const NO_HARM: f64 = 0.005;
+
 /// What measured times do for a strength, or would do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ShutterDoubt {
@@ -80,20 +83,22 @@ impl ShutterDoubt {
                 ),
             ),
             Self::RecordUsed { .. } => ("camera_record_used", Grade::Note, self.record_used()),
-            Self::RecordContradicted { by, without, u95 } => (
-                "camera_record_contradicted",
-                Grade::Number,
-                format!(
-                    "The strength may be off by {:.2} stop or more: these frames measure shutter times \
-                     against each other, and not as your camera record has them. Without the record it is \
-                     {:.3} +- {:.3}. A shutter that was repaired or wore since errs otherwise, and an \
-                     electronic one does so anyway: shoot the wall again (lightloss camera --replace). \
-                     --without-record measures without it.",
-                    by.get(),
+            Self::RecordContradicted { by, without, u95 } => {
+                let (grade, harm) = if by.get() < NO_HARM {
+                    (Grade::Note, "The strength stays as it is, but".to_owned())
+                } else {
+                    (Grade::Number, format!("The strength may be off by {:.2} stop:", by.get()))
+                };
+                let text = format!(
+                    "{harm} these frames measure shutter times against each other, and not as your camera \
+                     record has them. Without the record it is {:.3} +- {:.3}. A shutter that was repaired or \
+                     wore since errs otherwise, and an electronic one does so anyway: shoot the wall again \
+                     (lightloss camera --replace). --without-record measures without it.",
                     without.get(),
                     u95.get()
-                ),
-            ),
+                );
+                ("camera_record_contradicted", grade, text)
+            }
             Self::FromApex { count } => (
                 "times_from_apex",
                 Grade::Note,
@@ -166,6 +171,17 @@ impl ShutterDoubt {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_record_that_is_wrong_where_it_does_not_matter_is_a_note() {
+        let told = |by: f64| {
+            let [by, without, u95] = [by, 6.0, 0.004].map(Stops::new);
+            let (_, grade, text) = ShutterDoubt::RecordContradicted { by, without, u95 }.entry();
+            (grade, text.starts_with("The strength stays as it is"))
+        };
+        assert_eq!(told(0.001), (Grade::Note, true));
+        assert_eq!(told(0.03), (Grade::Number, false));
+    }
 
     #[test]
     fn what_a_record_is_worth_is_said_as_it_is() {

@@ -122,7 +122,7 @@ pub fn lamps(plan: &WallPlan) -> String {
          the right one the right side; nothing else lights the wall. With both, the middle is as bright as at \
          light level 1: the meter reads {reading} there. What both give is what each gives, whatever the \
          shutter does. So these {} frames tell the sensor's curve from times that are too long, and times that \
-         lie far apart are known two or three times as well. With one lamp only, leave them out.",
+         lie far apart are known nearly twice as well. With one lamp only, leave them out.",
         plan.lamp_frames()
     )
 }
@@ -135,7 +135,8 @@ pub fn way_of_lamps(plan: &WallPlan) -> String {
     format!(
         "Cover the right lamp: {EACH_LIGHT} frames each at {}. The same with both free, with the left one \
          covered, and with both covered. Cover with black card close to the lamp, and do not switch it: a lamp \
-         changes while it warms.",
+         changes while it warms. Stand in one place for all of these, with nothing pale beside the lamps: \
+         light that is sent back onto the wall otherwise looks like a curve of the sensor.",
         super::figures::listed(&times)
     )
 }

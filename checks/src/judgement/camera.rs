@@ -170,7 +170,10 @@ fn two_lamps(dice: &mut Dice) -> Vec<Shot> {
             [side * dice.uniform(0.8, 1.3), dice.uniform(-0.5, 0.5), dice.uniform(0.9, 1.6)]
         }),
         besides: dice.log_uniform(1e-6, 1e-3),
-        crossed: dice.log_uniform(1e-5, 5e-4),
+        crossed: (
+            dice.log_uniform(1e-5, 1e-3),
+            [dice.uniform(-1.5, 1.5), dice.uniform(-1.0, 1.0), dice.uniform(0.5, 2.0)],
+        ),
     };
     let dimmed = dice.uniform(-0.1, 0.4);
     let mut shots = Vec::new();

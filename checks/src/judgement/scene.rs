@@ -36,8 +36,9 @@ pub struct Lamps {
     pub at: [[f64; 3]; 2],
     /// Share of the light that comes from neither.
     pub besides: f64,
-    /// Share of its light that each sends on from the other, unless that is covered.
-    pub crossed: f64,
+    /// Share of the light in the middle that each sends on from the other, unless that is covered, and from
+    /// where.
+    pub crossed: (f64, [f64; 3]),
 }
 
 impl Lamps {
@@ -47,10 +48,11 @@ impl Lamps {
         let far = |[right, down, away]: [f64; 3], x: f64, y: f64| {
             (away * away + (x - right).powi(2) + (y - down).powi(2)).powf(-1.5)
         };
-        let alone = |k: usize| far(self.at[k], x, y) / far(self.at[k], 0.0, 0.0);
-        let [one, other] = [self.share * alone(0), (1.0 - self.share) * alone(1)];
+        let of = |at: [f64; 3]| far(at, x, y) / far(at, 0.0, 0.0);
+        let [one, other] = [self.share * of(self.at[0]), (1.0 - self.share) * of(self.at[1])];
+        let (crossed, from) = self.crossed;
         let shine = match self.lit {
-            [true, true] => one + other + self.crossed * (one + other),
+            [true, true] => one + other + crossed * of(from),
             [true, false] => one,
             [false, true] => other,
             [false, false] => 0.0,

@@ -32,6 +32,7 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         _ => 0.0,
     };
     let told = found.power.as_ref().map(|power| told(power, tied));
+    let by_lamps = found.power.as_ref().map_or(0.0, |power| power.stops + power.with_bends);
     let Some(own) = own(&points, &DMatrix::from_fn(n, n, measured), told.as_ref()) else {
         return (found, 0.5);
     };
@@ -50,7 +51,7 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         }
     }
     let (slope, u) = slope(&points, &own.off, c);
-    let slope = slope + told.map_or(0.0, |told| told.slope);
+    let slope = slope + by_lamps;
     let knots = all.response.len().max(1) as f64;
     let middle = all.response.iter().map(|p| p.log_share).sum::<f64>() / knots;
     for point in &mut all.response {

@@ -39,7 +39,7 @@ const FLOOR: f64 = 2e-4;
 /// What lamps and cards send back of each other's light lies otherwise from the middle to the edge, at all times
 /// alike: standard deviation in stops (ours: a thousandth of the light at most, of which the even part and what
 /// leans are free). It looks as a power of the light does.
-const SENT_BACK: f64 = 1.5e-4;
+const SENT_BACK: f64 = 3e-4;
 /// Any response that the places are first held against, standard deviation in stops (ours); what it does
 /// not explain is scatter.
 const ANY_RESPONSE: f64 = 0.02;

@@ -32,6 +32,8 @@ const FILLING: f64 = 2.0;
 const ADDED: f64 = 2.0;
 /// Shapes beside the power and the bends: what fills up, what is added.
 const SHAPES: usize = 2;
+/// The place of what is added among these.
+const ADDED_AT: usize = 1;
 /// Two lamps are followed so far beyond the levels of the frames along the dial, stops (ours).
 const BEYOND: f64 = 1.0;
 
@@ -56,9 +58,11 @@ pub struct TimesProblem<'a> {
 /// How far the response is a power of the light, as two lamps tell by themselves.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PowerFound {
-    /// Stops per stop above a line.
+    /// Stops per stop above a line, whatever a sensor may have.
     pub stops: f64,
-    /// Variance of that, squared stops per stop.
+    /// Stops per stop beside it that go with how the response bends.
+    pub with_bends: f64,
+    /// Variance of the first, squared stops per stop.
     pub variance: f64,
     /// Covariance with the offsets, squared stops per stop.
     pub with_offsets: Vec<f64>,
@@ -105,12 +109,7 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     let beliefs = beliefs(problem);
     let mut design = Design::new(problem.readings, problem.times, &beliefs);
     let response = Response::of(problem, &design);
-    for (k, (factor, column)) in response.columns(problem, &design).into_iter().enumerate() {
-        // The power comes first.
-        let (group, deviation) = match k {
-            0 if !problem.lamps.is_empty() => (Group::Power, ANY_POWER),
-            _ => (Group::Response, factor),
-        };
+    for (group, deviation, column) in response.columns(problem, &design) {
         design.add_response(group, deviation * deviation, column);
     }
     let mut all = Problem::new(&design, problem.readings, &beliefs);
@@ -120,10 +119,22 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     let found = all.explore(start)?;
     let whole = Whole::of(&found.hypotheses).ok_or(FitError::Singular)?;
     let n = problem.times;
-    let half = |s: usize| mixture::summary(&posterior::parts(&found.hypotheses, s)).half_width;
+    // What a power that may be anything makes of a time is the same in all parts, and would hide their tails.
+    let of_power = |s: usize| match response.powers {
+        BY_LAMPS => whole.covariance[(s, n)].powi(2) / whole.covariance[(n, n)],
+        _ => 0.0,
+    };
+    let half = |s: usize| {
+        let mut parts = posterior::parts(&found.hypotheses, s);
+        parts.iter_mut().for_each(|part| part.variance -= of_power(s));
+        mixture::summary(&parts).half_width
+    };
     // By how much the mixture's tails are wider than its covariance.
+    let deviation = |s: usize| (whole.covariance[(s, s)] - of_power(s)).max(0.0).sqrt();
+    // What lamps tell is no mixture, and is not narrowed by one that has a narrow middle.
+    let least = if response.powers == BY_LAMPS { 1.0 } else { 0.0 };
     let stretch: Vec<f64> = (0..n)
-        .map(|s| half(s) / NORMAL / whole.covariance[(s, s)].sqrt().max(f64::MIN_POSITIVE))
+        .map(|s| (half(s) / NORMAL / deviation(s).max(f64::MIN_POSITIVE)).max(least))
         .collect();
     let whole = response.told(whole, problem).ok_or(FitError::Singular)?;
     let u: Vec<f64> = (0..n).map(|s| stretch[s] * whole.covariance[(s, s)].sqrt()).collect();
@@ -133,17 +144,19 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
         u95: u.iter().map(|u| NORMAL * u).collect(),
         covariance,
         response: response.points(&whole, n),
-        power: (!problem.lamps.is_empty()).then(|| power(&whole, &stretch)).flatten(),
+        power: (response.powers == BY_LAMPS).then(|| power(&whole, &stretch)).flatten(),
         light_moved: moved(&all, found.motion)?,
         scatter: posterior::usual_of(&found.hypotheses),
     })
 }
 
-/// The power is the parameter after the times; those are states, which are taken off.
+/// The power is the parameter after the times, and what goes with bends follows; times are states, which are
+/// taken off.
 fn power(whole: &Whole, stretch: &[f64]) -> Option<PowerFound> {
     let at = stretch.len();
-    (whole.mean.len() > at).then(|| PowerFound {
+    (whole.mean.len() > at + 1).then(|| PowerFound {
         stops: whole.mean[at],
+        with_bends: whole.mean[at + 1],
         variance: whole.covariance[(at, at)],
         with_offsets: (0..at).map(|i| -stretch[i] * whole.covariance[(i, at)]).collect(),
     })
@@ -175,7 +188,12 @@ struct Response {
     knots: Vec<f64>,
     /// Ways to bend beside: orthonormal, each free of a constant and of a slope.
     bends: Vec<Vec<f64>>,
+    /// Parameters of its power: what goes with the bends, and before it what two lamps tell by themselves.
+    powers: usize,
 }
+
+/// Powers where lamps tell one.
+const BY_LAMPS: usize = 2;
 
 impl Response {
     fn of(problem: &TimesProblem<'_>, design: &Design) -> Self {
@@ -188,20 +206,26 @@ impl Response {
         // The outer knots lie where the frames end.
         let knots: Vec<f64> = (0..n).map(|i| low - 0.5 + i as f64).collect();
         let bends = if n < 3 { Vec::new() } else { bends(&knots) };
-        Self { knots, bends }
+        let powers = if problem.lamps.is_empty() { 1 } else { BY_LAMPS };
+        Self { knots, bends, powers }
     }
 
-    /// Deviation beforehand, over that of a bend, and column of each parameter: the power, what grows
-    /// as the level, what falls as it grows, then the bends.
-    fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(f64, Vec<f64>)> {
+    /// Deviation beforehand and column of each parameter: the powers, what grows as the level, what falls as it
+    /// grows, then the bends. All but what lamps tell is over the deviation of a bend.
+    fn columns(&self, problem: &TimesProblem<'_>, design: &Design) -> Vec<(Group, f64, Vec<f64>)> {
         let rows: Vec<Vec<f64>> = log_shares(problem, design).map(|x| self.at(x)).collect();
-        let factors = [POWER, FILLING, ADDED].into_iter().chain(std::iter::repeat(1.0));
+        let by_lamps = std::iter::repeat_n((Group::Power, ANY_POWER), self.powers - 1);
+        let beside = [POWER, FILLING, ADDED].into_iter().chain(std::iter::repeat(1.0));
+        let all = by_lamps.chain(beside.map(|factor| (Group::Response, factor)));
         let column = |k: usize| rows.iter().map(|row| row[k]).collect();
-        factors.take(self.parameters()).enumerate().map(|(k, f)| (f, column(k))).collect()
+        all.take(self.parameters())
+            .enumerate()
+            .map(|(k, (group, d))| (group, d, column(k)))
+            .collect()
     }
 
     fn parameters(&self) -> usize {
-        if self.knots.is_empty() { 0 } else { 1 + SHAPES + self.bends.len() }
+        if self.knots.is_empty() { 0 } else { self.powers + SHAPES + self.bends.len() }
     }
 
     /// Stops above a line at a level, for one of each parameter.
@@ -209,9 +233,9 @@ impl Response {
         let (Some(first), Some(last)) = (self.knots.first(), self.knots.last()) else {
             return Vec::new();
         };
-        let own = [x - last, x.exp2(), (first - x).exp2()];
+        let powers = std::iter::repeat_n(x - last, self.powers);
         let bends = self.bends.iter().map(|bend| between(&self.knots, bend, x));
-        own.into_iter().chain(bends).collect()
+        powers.chain([x.exp2(), (first - x).exp2()]).chain(bends).collect()
     }
 
     /// What was found, with what two lamps tell besides (two normal parts that are seen together).
@@ -221,7 +245,7 @@ impl Response {
         let of_lamps = |x: f64| {
             let (first, last) = (self.knots.first()?, self.knots.last()?);
             let mut own = self.at(x);
-            own[SHAPES] = 0.0;
+            own[self.powers + ADDED_AT] = 0.0;
             (first - BEYOND..last + BEYOND).contains(&x).then_some(own)
         };
         let told = CurveTold::of(problem.lamps, problem.full_scale, &of_lamps, parameters)?;
@@ -249,10 +273,10 @@ impl Response {
     }
 
     fn points(&self, whole: &Whole, first: usize) -> Vec<ResponsePoint> {
-        // The power's own parameter comes first and stands for nothing that frames can show. What grows
+        // Powers come first and stand for nothing that frames along the dial can show. What grows
         // as the level, or falls, was taken off the times whole; how far that is a power is not known
         // from here, since times that stretch make up for it.
-        let at = first + 1;
+        let at = first + self.powers;
         let shapes = |free_of: fn(&[f64], Vec<f64>) -> Vec<f64>| -> Vec<Vec<f64>> {
             let own = self.shapes().map(|shape| free_of(&self.knots, shape));
             own.into_iter().chain(self.bends.iter().cloned()).collect()
