@@ -281,6 +281,7 @@ fn lights<'a>(observed: &'a [Observed], kinds: &[Sort]) -> Vec<SeenLight<'a>> {
         level: o.look.levels[1],
         full_scale: full_scale(&o.summary),
         is_lit: kind.is_wall(),
+        may_be_unlit: matches!(kind, Sort::Wall | Sort::Dark),
     };
     observed.iter().zip(kinds).map(seen).collect()
 }
