@@ -25,6 +25,9 @@ const NEAR_MINUTES: f64 = 10.0;
 /// They are shot one after the other: so many frames from the first to the last, at most (ours: five of each
 /// light at four times).
 const BETWEEN: usize = 60;
+/// Sums that are met as well up to this share are told apart by where their frames stand (ours: lamps that
+/// flicker a little fit in).
+const AS_WELL: f64 = 0.005;
 /// So much of the frame must not be clipped, for the sum to tell anything (ours).
 const LEAST_SEEN: f64 = 0.25;
 /// Parts across and down of what lights are held against each other in (ours: enough for the shape, and so
@@ -55,6 +58,8 @@ pub struct SeenLight<'a> {
     pub full_scale: f64,
     /// Whether it may be of a lit wall.
     pub is_lit: bool,
+    /// Whether it may be of the wall with the lamps covered: what is left out by itself is not.
+    pub may_be_unlit: bool,
 }
 
 impl SeenLight<'_> {
@@ -90,7 +95,7 @@ struct OneLight<'a> {
     map: &'a [f64],
 }
 
-/// All frames of two lamps among a wall's, one of each time. Where no frame shows what else lights the wall,
+/// All frames of two lamps among a wall's, one of each time and series. Where no frame shows what else lights the wall,
 /// `unlit` is empty.
 #[must_use]
 pub fn found(seen: &[SeenLight<'_>]) -> Vec<OfLamps> {
@@ -108,29 +113,55 @@ pub fn found(seen: &[SeenLight<'_>]) -> Vec<OfLamps> {
     all
 }
 
-fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Option<OfLamps> {
-    let lights = lights(seen, alike);
+/// Each series of one time: lamps may be shot again after the wall.
+fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Vec<OfLamps> {
+    let mut lights = lights(seen, alike);
+    let mut series: Vec<OfLamps> = Vec::new();
+    while let Some(of) = adds_up(seen, &lights) {
+        let lit = of.map(|light| lights[light].frames.clone());
+        lights.retain(|light| !lit.contains(&light.frames));
+        series.push(OfLamps { lit, unlit: Vec::new() });
+    }
+    for &i in alike.iter().filter(|i| seen[**i].may_be_unlit) {
+        let goes_with = |lamps: &&mut OfLamps| is_unlit(seen, i, lamps);
+        let nearest = series.iter_mut().filter(goes_with).min_by_key(|lamps| away(lamps, i));
+        if let Some(lamps) = nearest {
+            lamps.unlit.push(i);
+        }
+    }
+    series
+}
+
+/// How many frames one lies from the nearest that is lit.
+fn away(lamps: &OfLamps, i: usize) -> usize {
+    lamps.lit.iter().flatten().map(|lit| lit.abs_diff(i)).min().unwrap_or(usize::MAX)
+}
+
+fn is_unlit(seen: &[SeenLight<'_>], i: usize, lamps: &OfLamps) -> bool {
+    let minutes = || lamps.lit.iter().flatten().map(|i| seen[*i].minutes);
+    let (from, to) = (minutes().fold(f64::MAX, f64::min), minutes().fold(f64::MIN, f64::max));
+    let near = (from - NEAR_MINUTES..=to + NEAR_MINUTES).contains(&seen[i].minutes);
+    near && COVERED * seen[i].level.abs() < seen[lamps.lit[2][0]].level
+}
+
+/// One light, another, and both. A wall may be nearly as bright, and as even, as under both lamps: the best sum
+/// tells. Where it is lit by both itself any sum does, and those that stand closest are the lamps'.
+fn adds_up(seen: &[SeenLight<'_>], lights: &[OneLight<'_>]) -> Option<[usize; 3]> {
     let n = lights.len();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| (a, b)));
     let triples = pairs.flat_map(|(a, b)| (0..n).map(move |both| [a, b, both]));
-    let frames = |of: [usize; 3]| of.map(|light| &lights[light].frames);
-    let together = |of: &[usize; 3]| {
-        let all = || frames(*of).into_iter().flatten();
-        all().max().zip(all().min()).is_some_and(|(last, first)| last - first <= BETWEEN)
+    let span = |of: &[usize; 3]| {
+        let all = || of.iter().flat_map(|light| &lights[*light].frames);
+        all().max().zip(all().min()).map_or(usize::MAX, |(last, first)| last - first)
     };
-    let off = |of: [usize; 3]| Some((off_their_sum(frames(of).map(|f| &seen[f[0]]))?, of));
-    // A wall may be nearly as bright, and as even, as under both lamps.
-    let (_, of) = triples.filter(together).filter_map(off).min_by(|a, b| a.0.total_cmp(&b.0))?;
-    let lit = frames(of).map(Clone::clone);
-    let minutes = || lit.iter().flatten().map(|i| seen[*i].minutes);
-    let (from, to) = (minutes().fold(f64::MAX, f64::min), minutes().fold(f64::MIN, f64::max));
-    let bright = seen[lit[2][0]].level;
-    let unlit = |i: &&usize| {
-        let near = (from - NEAR_MINUTES..=to + NEAR_MINUTES).contains(&seen[**i].minutes);
-        near && COVERED * seen[**i].level.abs() < bright
-    };
-    let unlit = alike.iter().filter(unlit).copied().collect();
-    Some(OfLamps { lit, unlit })
+    let off =
+        |of: [usize; 3]| Some((off_their_sum(of.map(|light| &seen[lights[light].frames[0]]))?, of));
+    let sums: Vec<(f64, [usize; 3])> =
+        triples.filter(|of| span(of) <= BETWEEN).filter_map(off).collect();
+    let best = sums.iter().map(|(off, _)| *off).fold(f64::INFINITY, f64::min);
+    let as_good = sums.iter().filter(|(off, _)| *off < best + AS_WELL);
+    let closest = as_good.min_by(|a, b| span(&a.1).cmp(&span(&b.1)).then(a.0.total_cmp(&b.0)));
+    closest.map(|(_, of)| *of)
 }
 
 /// Frames that follow each other in one light.
@@ -240,6 +271,7 @@ mod tests {
                 level: *level,
                 full_scale: 16_000.0,
                 is_lit: true,
+                may_be_unlit: true,
             })
             .collect();
         found(&seen)

@@ -49,13 +49,12 @@ fn rate(o: &Observed) -> Option<f64> {
 
 /// Frames of two lamps, and what stands among them and does not go with them: it is of no light level.
 pub(super) fn sort_lamps(lamps: &[OfLamps], kinds: &mut [Sort]) {
-    let all = || lamps.iter().flat_map(OfLamps::frames);
-    if let (Some(first), Some(last)) = (all().min(), all().max()) {
+    const AMONG: &str = "among frames of two lamps, with which it does not add up";
+    for lamps in lamps {
+        let (first, last) = (lamps.frames().min(), lamps.frames().max());
+        let (Some(first), Some(last)) = (first, last) else { continue };
         let walls = kinds[first..=last].iter_mut().filter(|kind| kind.is_wall());
-        walls.for_each(|kind| {
-            *kind =
-                Sort::Out("among frames of two lamps, with which it does not add up".to_owned());
-        });
+        walls.for_each(|kind| *kind = Sort::Out(AMONG.to_owned()));
     }
     let unlit = "of two lamps, and no frame at its time shows the wall with both covered";
     for lamps in lamps {

@@ -1,14 +1,16 @@
 //! Frames of a bare wall, looked at one by one: which are of use, which are dark, which are left out
 //! and why.
 
-use super::black_drift::{DarkLevel, counts_per_minute};
+use super::black_drift::{BlackDrift, DarkLevel, black_drift};
 use super::error::CameraError;
 use super::lamps::{self, OfLamps, SeenLight};
 use super::sorting::{self, Sort};
 use crate::body_record::{BodyName, LeftOutFrame};
 use crate::frame::Origin;
 use crate::frame::cfa::Plane;
-use crate::levels::{BlackSource, LevelFrame, levels, own_black, plane_black};
+use crate::levels::{
+    BlackSource, DOUBT_DARK, LevelFrame, from_14_bit, levels, own_black, plane_black,
+};
 use crate::measure::fit::superposed::Superposition;
 use crate::quantity::{Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
@@ -101,7 +103,7 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
     sorting::sort_lamps(&lamps, &mut kinds);
     sorting::settle(&observed, &mut kinds);
     let captured_at = observed.first().and_then(|o| o.summary.info.capture.at);
-    let black = Black::of(&observed, &kinds);
+    let black = Black::of(&observed, &kinds, settled.iso);
     let mut shoot = WallShoot {
         body,
         iso: settled.iso,
@@ -281,6 +283,7 @@ fn lights<'a>(observed: &'a [Observed], kinds: &[Sort]) -> Vec<SeenLight<'a>> {
         level: o.look.levels[1],
         full_scale: full_scale(&o.summary),
         is_lit: kind.is_wall(),
+        may_be_unlit: matches!(kind, Sort::Wall | Sort::Dark),
     };
     observed.iter().zip(kinds).map(seen).collect()
 }
@@ -297,11 +300,11 @@ fn superposed(lamps: &OfLamps, observed: &[Observed], black: &Black<'_>) -> Opti
     (!unlit.is_empty()).then(|| lamps::superposed([&one, &other, &both], &unlit, full_scale))
 }
 
-/// Dark frames, counts per minute by which what they show rises, and what is left open of that, counts.
+/// Dark frames, by what they show to rise, and over how many minutes.
 struct Black<'a> {
     dark: Vec<&'a Observed>,
-    drift: f64,
-    open: f64,
+    drift: BlackDrift,
+    over: f64,
 }
 
 /// Of a drift from the first dark frames to the last so much is left open in between, since a sensor that warms
@@ -309,23 +312,31 @@ struct Black<'a> {
 /// lies 0.1 to 0.45 of it above the line).
 const OPEN: f64 = 0.3;
 
-fn drift(dark: &[&Observed]) -> f64 {
+fn drift(dark: &[&Observed]) -> BlackDrift {
     let level = |o: &&Observed| {
         let above = levels(&o.summary, &[]).centre_channels()?[1].level;
         let time = o.exposure.as_ref()?.recorded;
         Some(DarkLevel { time, minutes: o.minutes, counts: above + green_black(&o.summary) })
     };
-    counts_per_minute(&dark.iter().filter_map(level).collect::<Vec<_>>())
+    let least = dark.first().map_or(0.0, |o| from_14_bit(DOUBT_DARK, &o.summary));
+    black_drift(&dark.iter().filter_map(level).collect::<Vec<_>>(), least)
 }
 
 impl<'a> Black<'a> {
-    fn of(observed: &'a [Observed], kinds: &[Sort]) -> Self {
+    fn of(observed: &'a [Observed], kinds: &[Sort], iso: Option<Iso>) -> Self {
         let is_dark = |(o, kind): (&'a Observed, &Sort)| matches!(kind, Sort::Dark).then_some(o);
         let dark: Vec<&Observed> = observed.iter().zip(kinds).filter_map(is_dark).collect();
-        let drift = drift(&dark);
-        let minutes = || dark.iter().map(|o| o.minutes);
+        // Black of another ISO is another.
+        let other = |o: &Observed| {
+            o.exposure
+                .as_ref()
+                .and_then(|e| e.iso)
+                .is_some_and(|own| iso.is_some_and(|iso| own != iso))
+        };
+        let alike: Vec<&Observed> = dark.iter().copied().filter(|o| !other(o)).collect();
+        let minutes = || alike.iter().map(|o| o.minutes);
         let (first, last) = (minutes().fold(f64::MAX, f64::min), minutes().fold(0.0, f64::max));
-        Self { drift, open: OPEN * (drift * (last - first)).abs(), dark }
+        Self { drift: drift(&alike), over: (last - first).max(0.0), dark }
     }
 
     /// Light above black: above dark frames of the frame's own time. Where there are none, above those of the
@@ -348,11 +359,13 @@ impl<'a> Black<'a> {
         let summaries: Vec<&FrameSummary> = darks.iter().map(|d| &d.summary).collect();
         let middle = darks.iter().map(|d| d.minutes).sum::<f64>() / darks.len() as f64;
         let mut above = levels(&o.summary, &summaries);
-        above.lower(self.drift * (o.minutes - middle));
+        let (rise, doubt) = self.drift.at(exposure.recorded);
+        above.lower(rise * (o.minutes - middle));
         if !has_own {
             above = LevelFrame { black: own.black, black_doubt: own.black_doubt, ..above };
         }
-        above.black_doubt = above.black_doubt.hypot(self.open);
+        let open = (OPEN * rise * self.over).hypot(doubt * (o.minutes - middle));
+        above.black_doubt = above.black_doubt.hypot(open);
         above
     }
 }

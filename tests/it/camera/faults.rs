@@ -325,3 +325,56 @@ fn black_that_drifts_is_followed_by_dark_frames_on_both_sides() {
     // As of planted times without a drift.
     assert!(both >= 0.9 && both > after, "{both}, {after} without those before");
 }
+
+/// Dark current that grows to so many counts a second, as the sensor warms: what dark frames of 1, 8 and 30 s
+/// on both sides rise by is no rise of black at short times.
+#[test]
+fn dark_current_that_grows_is_taken_off_by_each_frame_s_own_time() {
+    for (per_second, seed) in [(0.2, 3), (0.4, 3), (0.4, 4)] {
+        let session = session(SIZE, 2.0, seed);
+        let darks = |name: &str| -> Vec<Shot> {
+            let times = [1.0, 1.0, 8.0, 8.0, 30.0, 30.0].into_iter().enumerate();
+            let dark = |(n, time): (usize, f64)| Shot {
+                brighter: -40.0,
+                f_number: 2.8,
+                ..Shot::of(&format!("{name}{n}.dng"), Time::Dial(time), Vec::new())
+            };
+            times.map(dark).collect()
+        };
+        let wall = shots(&LEVELS, 1).into_iter().filter(|s| s.brighter > -30.0).collect();
+        let taken = session.take(&[darks("D"), wall, darks("Z")].concat());
+        let mut frames = drawn(&session, &taken);
+        let n = frames.len() as f64;
+        for (i, (frame, taken)) in frames.iter_mut().zip(&taken).enumerate() {
+            assert_eq!(frame.file, taken.shot.file);
+            let counts = per_second * taken.shot.time.set() * i as f64 / n;
+            raise(frame.outcome.as_mut().unwrap(), counts.round() as u32);
+        }
+        let errors = errors(&camera(frames).unwrap(), &taken);
+        let inside = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+        let most = errors.iter().map(|(error, _)| error.abs()).fold(0.0, f64::max);
+        assert!(10 * inside >= 9 * errors.len(), "{per_second}, {seed}: {inside}, {most}");
+        // As of planted times without a drift.
+        assert!(most < 0.012, "{per_second}, {seed}: {most}");
+    }
+}
+
+/// Dark frames before the wall at another ISO, where black lies elsewhere, tell no drift.
+#[test]
+fn dark_frames_of_another_iso_tell_no_drift() {
+    let session = session(SIZE, 2.0, 3);
+    let wall = shots(&LEVELS, 1);
+    let darks = wall.iter().filter(|s| s.brighter < -30.0).enumerate();
+    let before =
+        darks.map(|(n, shot)| Shot { file: format!("D{n}.dng"), iso: 800.0, ..shot.clone() });
+    let taken = session.take(&before.chain(wall.iter().cloned()).collect::<Vec<_>>());
+    let mut frames = drawn(&session, &taken);
+    for frame in frames.iter_mut().filter(|frame| frame.file.starts_with('D')) {
+        raise(frame.outcome.as_mut().unwrap(), 8);
+    }
+    let errors = errors(&camera(frames).unwrap(), &taken);
+    let inside = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+    let most = errors.iter().map(|(error, _)| error.abs()).fold(0.0, f64::max);
+    // As of planted times without a drift.
+    assert!(10 * inside >= 9 * errors.len() && most < 0.012, "{inside}, {most}");
+}

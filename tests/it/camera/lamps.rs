@@ -21,20 +21,24 @@ const OF_LAMPS: [f64; 4] = [1.0 / 30.0, 1.0 / 60.0, 1.0 / 125.0, 1.0 / 250.0];
 /// What lights the wall beside the lamps, as a share of both.
 const BESIDES: f64 = 1e-3;
 
-/// The wall, and before its dark frames two of the left lamp at each time, of both, of the right one and of
-/// none; the first letter of their names says which.
+/// Two frames of the left lamp at each time, of both, of the right one and of none; the first letter of their
+/// names says which.
+fn of_lamps(series: &str) -> Vec<Shot> {
+    let two = |light: &str, time: f64| {
+        [0, 1].map(|n| {
+            let file = format!("{light}{series}{:04.0}_{n}.dng", 1.0 / time);
+            Shot { f_number: LEVELS[0].0, ..Shot::of(&file, Time::Dial(time), Vec::new()) }
+        })
+    };
+    let lights = ["L", "B", "R", "N"].into_iter();
+    lights.flat_map(|light| OF_LAMPS.into_iter().flat_map(move |time| two(light, time))).collect()
+}
+
+/// The wall, and those before its dark frames.
 fn with_lamps() -> Vec<Shot> {
     let mut all = shots(&LEVELS, 1);
     let dark = all.iter().position(|s| s.brighter < -30.0).unwrap();
-    let of_lamps = ["L", "B", "R", "N"].into_iter().flat_map(|light| {
-        OF_LAMPS.iter().flat_map(move |time| {
-            (0..2).map(move |n| {
-                let file = format!("{light}{:04.0}_{n}.dng", 1.0 / time);
-                Shot { f_number: LEVELS[0].0, ..Shot::of(&file, Time::Dial(*time), Vec::new()) }
-            })
-        })
-    });
-    all.splice(dark..dark, of_lamps);
+    all.splice(dark..dark, of_lamps(""));
     all
 }
 
@@ -197,4 +201,70 @@ fn covered_frames_without_their_lamps_are_no_wall() {
     let errors = errors(&known, &taken);
     let inside = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
     assert!(10 * inside >= 9 * errors.len(), "{inside} of {}", errors.len());
+}
+
+fn mostly_inside(known: &BodyRecord, taken: &[Taken], what: &str) {
+    let errors = errors(known, taken);
+    let inside = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+    assert!(10 * inside >= 9 * errors.len(), "{what}: {inside} of {}", errors.len());
+}
+
+/// One of the covered frames is of another size: it is left out by name, and the others serve.
+#[test]
+fn a_covered_frame_of_another_size_is_left_out() {
+    let all = with_lamps();
+    let (own, larger) = (session(SIZE, 2.0, 3), session((1280, 896), 2.0, 3));
+    let taken = own.take(&all);
+    let mut frames = drawn(&own, &taken);
+    let at = frames.iter().position(|f| f.file == "N0030_1.dng").unwrap();
+    frames[at] = drawn(&larger, &larger.take(&all)[at..=at]).remove(0);
+    frames.iter_mut().for_each(|frame| seen(frame, 0.0, 1.0));
+    let known = camera(frames).unwrap();
+    assert_eq!(known.frames.of_two_lamps, Some(24));
+    let out = &known.frames.left_out;
+    assert!(out.len() == 1 && out[0].file == "N0030_1.dng", "{out:?}");
+    assert!(out[0].reason.contains("another size"), "{out:?}");
+    mostly_inside(&known, &taken, "one is larger");
+}
+
+/// Lamps before the wall and again after it: the wall stands between two series, and among neither.
+#[test]
+fn lamps_before_and_after_the_wall_leave_it_whole() {
+    let all = [of_lamps("a"), with_lamps()].concat();
+    for seed in [3, 4] {
+        let (known, taken) = record(&all, seed, 0.0);
+        assert_eq!(known.frames.left_out, []);
+        assert_eq!(known.frames.of_two_lamps, Some(48));
+        assert_eq!(known.frames.light_levels, 3);
+        mostly_inside(&known, &taken, "twice");
+    }
+}
+
+/// The wall itself lit by both lamps, each frame of which adds up with the lamps alone as well as theirs.
+#[test]
+fn lamps_right_after_a_wall_that_both_light_leave_it_whole() {
+    for seed in [3, 4, 5] {
+        let session = session(SIZE, 2.0, seed);
+        let mut all = shots(&LEVELS, 1);
+        let second = all.iter().position(|s| s.f_number > LEVELS[0].0).unwrap();
+        all.splice(second..second, of_lamps(""));
+        let taken = session.take(&all);
+        let mut frames = drawn(&session, &taken);
+        for (frame, taken) in frames.iter_mut().zip(&taken) {
+            assert_eq!(frame.file, taken.shot.file);
+            if taken.shot.brighter < -30.0 {
+                continue;
+            }
+            let own = frame.file.clone();
+            if own.starts_with('W') {
+                frame.file = format!("B{own}");
+            }
+            seen(frame, 0.0, 1.0);
+            frame.file = own;
+        }
+        let known = camera(frames).unwrap();
+        assert_eq!(known.frames.left_out, [], "{seed}");
+        assert_eq!(known.frames.of_two_lamps, Some(24), "{seed}");
+        mostly_inside(&known, &taken, "both light the wall");
+    }
 }
