@@ -51,7 +51,7 @@ lightloss plan --camera --metered T --out DIR
      longest of that level. The same with both free, with the other lamp
      covered, and with both covered. What both give is what each gives,
      whatever the shutter does: that tells the sensor's curve from times that
-     are too long, and times that lie far apart are known nearly twice as well.
+     are too long, and times that lie far apart are known better by a third.
      Stand in one place for all of these, with nothing pale beside the lamps:
      light that is sent back onto the wall otherwise looks like such a curve.
   6. The dark frames of step 1 once more. They tell black, its creep and glow,

@@ -122,7 +122,7 @@ pub fn lamps(plan: &WallPlan) -> String {
          the right one the right side; nothing else lights the wall. With both, the middle is as bright as at \
          light level 1: the meter reads {reading} there. What both give is what each gives, whatever the \
          shutter does. So these {} frames tell the sensor's curve from times that are too long, and times that \
-         lie far apart are known nearly twice as well. With one lamp only, leave them out.",
+         lie far apart are known better by a third. With one lamp only, leave them out.",
         plan.lamp_frames()
     )
 }

@@ -62,12 +62,12 @@ impl CurveTold {
         shapes: &impl Fn(f64) -> Option<Vec<f64>>,
         parameters: usize,
     ) -> Option<Self> {
-        let rows: Vec<Row> = all
+        let rows: Vec<LitRow> = all
             .iter()
             .enumerate()
             .flat_map(|(time, one)| {
-                let row = |part: &LitPart| Row::of(time, part, one.black, full_scale, shapes);
-                let of_time: Vec<Row> = one.parts.iter().filter_map(row).collect();
+                let row = |part: &LitPart| LitRow::of(time, part, one.black, full_scale, shapes);
+                let of_time: Vec<LitRow> = one.parts.iter().filter_map(row).collect();
                 // As many as are free, and some to tell scatter.
                 if of_time.len() < 2 * FREE { Vec::new() } else { of_time }
             })
@@ -87,7 +87,7 @@ impl CurveTold {
 }
 
 /// One part at one time.
-struct Row {
+struct LitRow {
     time: usize,
     /// Stops by which both are more than the sum of each.
     off: f64,
@@ -99,7 +99,7 @@ struct Row {
     common: [f64; 3],
 }
 
-impl Row {
+impl LitRow {
     fn of(
         time: usize,
         part: &LitPart,
