@@ -7,7 +7,8 @@ use std::cmp::Ordering;
 /// From so many years on a camera record is called old (ours).
 const OLD_YEARS: u32 = 3;
 
-/// A strength that moves by less is right to a hundredth of a stop with the record and without, stops (ours).
+/// A strength that moves by less, and is known to twice as much without the record, is right to a hundredth of
+/// a stop either way, stops (ours).
 const NO_HARM: f64 = 0.005;
 
 /// What measured times do for a strength, or would do.
@@ -84,10 +85,11 @@ impl ShutterDoubt {
             ),
             Self::RecordUsed { .. } => ("camera_record_used", Grade::Note, self.record_used()),
             Self::RecordContradicted { by, without, u95 } => {
-                let (grade, harm) = if by.get() < NO_HARM {
+                let (grade, harm) = if by.get() < NO_HARM && u95.get() < 2.0 * NO_HARM {
                     (Grade::Note, "The strength stays as it is, but".to_owned())
                 } else {
-                    (Grade::Number, format!("The strength may be off by {:.2} stop:", by.get()))
+                    let off = by.get().max(u95.get());
+                    (Grade::Number, format!("The strength may be off by {off:.2} stop:"))
                 };
                 let text = format!(
                     "{harm} these frames measure shutter times against each other, and not as your camera \
@@ -174,13 +176,17 @@ mod tests {
 
     #[test]
     fn a_record_that_is_wrong_where_it_does_not_matter_is_a_note() {
-        let told = |by: f64| {
-            let [by, without, u95] = [by, 6.0, 0.004].map(Stops::new);
+        let told = |by: f64, u95: f64| {
+            let [by, without, u95] = [by, 6.0, u95].map(Stops::new);
             let (_, grade, text) = ShutterDoubt::RecordContradicted { by, without, u95 }.entry();
-            (grade, text.starts_with("The strength stays as it is"))
+            (grade, text.split(':').next().unwrap_or_default().to_owned())
         };
-        assert_eq!(told(0.001), (Grade::Note, true));
-        assert_eq!(told(0.03), (Grade::Number, false));
+        let (grade, lead) = told(0.001, 0.004);
+        assert!(grade == Grade::Note && lead.starts_with("The strength stays as it is"), "{lead}");
+        let off = |stops: &str| (Grade::Number, format!("The strength may be off by {stops} stop"));
+        assert_eq!(told(0.03, 0.004), off("0.03"));
+        // The record claims more than the frames without it know.
+        assert_eq!(told(0.001, 0.08), off("0.08"));
     }
 
     #[test]
