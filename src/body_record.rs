@@ -237,7 +237,25 @@ impl BodyName {
     }
 }
 
+/// Factor of u95 over the standard uncertainty of a sensor's line (JCGM 100:2008, 6.3.3).
+pub const LINEARITY_COVERAGE: f64 = 2.0;
+/// Percent that a level may lie off a line, and that its u95 may be: more is no sensor's.
+const MOST_OFF_PERCENT: f64 = 50.0;
+
 impl Linearity {
+    /// Whether levels rise, and each is a share of full scale with a deviation that a sensor may have.
+    fn is_sound(&self) -> bool {
+        let possible = |p: &LinearityPoint| {
+            let [level, off, u95] =
+                [p.level_percent, p.deviation_percent, p.u95_percent].map(|percent| percent.get());
+            level > 0.0
+                && level <= 100.0
+                && off.abs() <= MOST_OFF_PERCENT
+                && (0.0..=2.0 * MOST_OFF_PERCENT).contains(&u95)
+        };
+        let rise = self.points.windows(2).all(|w| w[0].level_percent < w[1].level_percent);
+        rise && self.points.iter().all(possible)
+    }
     /// What levels lack at full scale against a line, as a share of them, by the straight line through
     /// their deviations against the level (least squares).
     #[must_use]

@@ -100,7 +100,13 @@ impl BodyRecord {
         {
             return unsound("what it holds as covariance is none".to_owned());
         }
-        Ok(())
+        self.linearity.as_ref().map_or(Ok(()), |line| {
+            if line.is_sound() {
+                Ok(())
+            } else {
+                unsound("what it holds as linearity is none".to_owned())
+            }
+        })
     }
 }
 

@@ -1,7 +1,7 @@
 //! By how much a sensor's levels lie off a line against light: what a camera record shows of it is taken off
 //! (JCGM 100:2008, 3.2.4), what nobody knows stays as a doubt.
 
-use crate::body_record::{Linearity, LinearityPoint};
+use crate::body_record::{LINEARITY_COVERAGE, Linearity, LinearityPoint};
 use std::f64::consts::LN_2;
 
 /// How far levels lie off a line at full scale, standard uncertainty in parts of them: half a percent at
@@ -10,8 +10,6 @@ use std::f64::consts::LN_2;
 const BEND: f64 = 0.003;
 /// Of what is taken off, for what the points of a record leave out between them and below (ours).
 const LEFT: f64 = 0.1;
-/// Normal factor of the 95 % that a record tells.
-const COVERAGE: f64 = 1.96;
 
 /// How a level lies against the line through what no light gives, stops.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -49,7 +47,7 @@ fn shown(points: &[LinearityPoint], share: f64) -> [f64; 2] {
     };
     let middle = points.iter().min_by(least).map_or(0.0, share_of);
     let of = |p: &LinearityPoint| {
-        let u = p.u95_percent.get() / 100.0 / LN_2 / COVERAGE;
+        let u = p.u95_percent.get() / 100.0 / LN_2 / LINEARITY_COVERAGE;
         let deviation = (p.deviation_percent.get() / 100.0).ln_1p() / LN_2;
         [deviation, if share_of(p) < middle { -u } else { u }]
     };

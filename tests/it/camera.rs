@@ -13,6 +13,7 @@ use lightloss::field::wall_plan::{EACH, WallPlan};
 use lightloss::measure::camera::{CameraError, camera};
 use lightloss::measure::{About, measure};
 use lightloss::profile::Profile;
+use lightloss::quantity::Percent;
 use lightloss::shoot::{Wish, sort};
 use lightloss::simulate::camera::Time;
 use lightloss::simulate::files::write_all;
@@ -296,6 +297,14 @@ fn records_come_back_as_they_were_and_damaged_ones_are_refused() {
     let mut twisted = record.clone();
     twisted.times.covariance[5][0] = 1.0;
     assert!(twisted.to_text().unwrap_err().to_string().contains("covariance"));
+    // What the levels would be taken off by: no share, a level that is not there, points that do not rise.
+    for (level, off) in [(0.0, 0.0), (f64::NAN, 0.0), (99.0, 0.0), (1.0, -200.0)] {
+        let mut twisted = record.clone();
+        let first = &mut twisted.linearity.as_mut().unwrap().points[0];
+        (first.level_percent, first.deviation_percent) = (Percent::new(level), Percent::new(off));
+        let why = twisted.to_text().unwrap_err().to_string();
+        assert!(why.contains("linearity"), "{level} {off}: {why}");
+    }
 }
 
 /// Somebody with a wall in files.

@@ -5,8 +5,8 @@ use super::cautions::cautions;
 use super::wall::{WallFrame, WallShoot};
 use super::{Tied, chip, shown};
 use crate::body_record::{
-    BodyRecord, FramesOfBody, LeftOutFrame, Linearity, LinearityPoint, NoiseOfBody, SCHEMA,
-    TimeOfBody, TimesOfBody, triangle,
+    BodyRecord, FramesOfBody, LINEARITY_COVERAGE, LeftOutFrame, Linearity, LinearityPoint,
+    NoiseOfBody, SCHEMA, TimeOfBody, TimesOfBody, triangle,
 };
 use crate::profile::MadeBy;
 use crate::quantity::{Percent, Seconds, Stops};
@@ -19,8 +19,6 @@ const NO_BETTER: f64 = 0.045;
 const LINE: std::ops::RangeInclusive<f64> = 0.05..=0.95;
 /// Photon noise is told where its u95 is this share of it at most (ours).
 const NOISE_TOLD: f64 = 0.5;
-/// Expanded uncertainty over a standard one.
-const COVERAGE: f64 = 2.0;
 
 /// Writes a record.
 #[must_use]
@@ -136,7 +134,7 @@ fn linearity(response: &[ResponsePoint]) -> Option<Linearity> {
         .map(|p| LinearityPoint {
             level_percent: Percent::new(100.0 * p.log_share.exp2().min(1.0)),
             deviation_percent: Percent::new(100.0 * (p.stops.exp2() - 1.0)),
-            u95_percent: Percent::new(100.0 * LN_2 * COVERAGE * p.u),
+            u95_percent: Percent::new(100.0 * LN_2 * LINEARITY_COVERAGE * p.u),
         })
         .collect();
     let held: Vec<f64> = response
