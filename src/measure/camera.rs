@@ -18,7 +18,7 @@ use super::fit::{ChannelReading, Reading};
 use super::noise::NoiseLaw;
 use crate::body_record::{BodyRecord, LeftOutFrame};
 use crate::exposure::true_f_number;
-use crate::levels::BlackSource;
+use crate::levels::{BlackSource, DOUBT_DARK, FULL_SCALE_14_BIT};
 use crate::shoot::frames::Candidate;
 use crate::shoot::times::Understood;
 pub use error::CameraError;
@@ -28,6 +28,8 @@ use wall::{WallFrame, WallShoot};
 
 /// Fewer times are not worth a record (ours).
 const LEAST_TIMES: usize = 4;
+/// Black is more doubtful than so many times that of a frame beside its own dark ones where it drifts (ours).
+const DRIFTS: f64 = 2.0;
 /// From this time on a sensor's black may have crept away from a tag, seconds, by a standard
 /// uncertainty of so many tag's doubts (ours).
 const LONG_S: f64 = 1.0;
@@ -230,8 +232,9 @@ fn shown(exposure: &Understood) -> String {
 }
 
 fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFound, CameraError> {
-    let mut blacks: Vec<(BlackSource, Option<usize>)> = Vec::new();
+    let mut blacks: Vec<(BlackSource, Option<usize>, Option<usize>)> = Vec::new();
     let mut doubts: Vec<f64> = Vec::new();
+    let doubt_of_dark = DOUBT_DARK * shoot.full_scale / FULL_SCALE_14_BIT;
     let readings: Vec<Reading> = tied
         .frames
         .iter()
@@ -240,7 +243,9 @@ fn fit(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Result<TimesFou
             let frame = &shoot.frames[i];
             let long = frame.exposure.recorded.get() >= LONG_S;
             let crept = long && frame.levels.black == BlackSource::Tag;
-            let black = (frame.levels.black, crept.then_some(time));
+            // A drift that is not the line between dark frames is off otherwise at each light level.
+            let drifts = frame.levels.black_doubt > DRIFTS * doubt_of_dark;
+            let black = (frame.levels.black, crept.then_some(time), drifts.then_some(light));
             let at = blacks.iter().position(|b| *b == black).unwrap_or_else(|| {
                 blacks.push(black);
                 doubts.push(frame.levels.black_doubt * if crept { CREPT } else { 1.0 });

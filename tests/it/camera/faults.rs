@@ -292,13 +292,41 @@ pub fn raise(summary: &mut FrameSummary, counts: u32) {
 }
 
 /// Adds what black has risen by, up to so many counts in the last frame.
-fn warming(mut all: Vec<Candidate>, counts: f64) -> Vec<Candidate> {
+fn warming(all: Vec<Candidate>, counts: f64) -> Vec<Candidate> {
+    risen(all, |part| counts * part)
+}
+
+/// Black that rises by so many counts up to each part of the shoot.
+fn risen(mut all: Vec<Candidate>, counts: impl Fn(f64) -> f64) -> Vec<Candidate> {
     let n = all.len() as f64;
     for (i, candidate) in all.iter_mut().enumerate() {
         let Ok(summary) = &mut candidate.outcome else { continue };
-        raise(summary, (counts * i as f64 / n).round() as u32);
+        raise(summary, counts(i as f64 / n).round() as u32);
     }
     all
+}
+
+/// The wall, with its dark frames before the first frame, too.
+fn with_darks_before() -> Vec<Shot> {
+    let mut all = shots(&LEVELS, 1);
+    let is_dark = |s: &&Shot| s.brighter < -30.0;
+    let before: Vec<Shot> = all.iter().filter(is_dark).cloned().collect();
+    let before = before.into_iter().enumerate();
+    let before = before.map(|(n, shot)| Shot { file: format!("D{n}.dng"), ..shot });
+    all.splice(0..0, before);
+    all
+}
+
+/// Black that rises by sixteen counts, two thirds of it in the first fifth of the wall: the straight line between dark
+/// frames on both sides is off by up to eight of them, which is in u95.
+#[test]
+fn black_that_settles_is_no_line_and_u95_says_so() {
+    let session = session(SIZE, 2.0, 3);
+    let taken = session.take(&with_darks_before());
+    let frames = risen(drawn(&session, &taken), |part| 16.0 * (1.0 - (-5.0 * part).exp()));
+    let errors = errors(&camera(frames).unwrap(), &taken);
+    let held = errors.iter().filter(|(error, u95)| error.abs() <= *u95).count();
+    assert!(10 * held >= 9 * errors.len(), "{held} of {}", errors.len());
 }
 
 /// Black that rises by sixteen counts over the wall: dark frames before and after tell it, those after alone
@@ -306,13 +334,7 @@ fn warming(mut all: Vec<Candidate>, counts: f64) -> Vec<Candidate> {
 #[test]
 fn black_that_drifts_is_followed_by_dark_frames_on_both_sides() {
     let session = session(SIZE, 2.0, 3);
-    let mut all = shots(&LEVELS, 1);
-    let is_dark = |s: &&Shot| s.brighter < -30.0;
-    let before: Vec<Shot> = all.iter().filter(is_dark).cloned().collect();
-    let before = before.into_iter().enumerate();
-    let before = before.map(|(n, shot)| Shot { file: format!("D{n}.dng"), ..shot });
-    all.splice(0..0, before);
-    let taken = session.take(&all);
+    let taken = session.take(&with_darks_before());
     let frames = warming(drawn(&session, &taken), 16.0);
     let inside = |frames: Vec<Candidate>| {
         let errors = errors(&camera(frames).unwrap(), &taken);
