@@ -67,10 +67,12 @@ impl<Q: Quantity> Measured<Q> {
     }
 }
 
+/// Factor of a normal distribution for a two-sided 95 % interval: a factor.
+pub const NORMAL_95: f64 = 1.959_963_984_540_054;
+
 /// Student's t for a two-sided 95 % interval (JCGM 100:2008, table G.2; there 1.96 at infinity).
 #[must_use]
 pub fn coverage_factor(dof: f64) -> f64 {
-    const NORMAL_95: f64 = 1.959_963_984_540_054;
     if dof.is_finite() && dof < 1e6 {
         StudentsT::new(0.0, 1.0, dof.max(1e-3)).map_or(NORMAL_95, |t| t.inverse_cdf(0.975))
     } else {

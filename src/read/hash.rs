@@ -72,6 +72,12 @@ fn add_both(own: &mut State, other: &mut State, blocks: &[Chunk], others: &[Chun
         other.blocks += others.len() as u64;
         return;
     }
+    in_turns(own, other, blocks, others);
+}
+
+/// The same by one block of each after the other.
+#[inline(always)]
+fn in_turns(own: &mut State, other: &mut State, blocks: &[Chunk], others: &[Chunk]) {
     for (block, another) in blocks.iter().zip(others) {
         own.add(from_ref(block));
         other.add(from_ref(another));
@@ -276,6 +282,27 @@ mod tests {
                     assert_eq!(hash.finish(), whole(&bytes[..own]), "{own} beside {other}");
                     assert_eq!(beside.finish().unwrap(), whole(of_other));
                 }
+            }
+        }
+    }
+
+    /// Whichever of both ways this processor takes, and by the other one, as far as it can.
+    #[test]
+    fn both_ways_to_take_two_files_agree_with_each_alone() {
+        let bytes: Vec<u8> = (0..64_000_u32).map(|i| (i.wrapping_mul(i) >> 5) as u8).collect();
+        let blocks = bytes.as_chunks().0;
+        let alone = |blocks: &[Chunk]| {
+            let mut state = State::NEW;
+            state.add(blocks);
+            (state.words, state.blocks)
+        };
+        for way in [add_both, in_turns] {
+            for length in [0, 1, 2, 63, 500] {
+                let (own, other) = (&blocks[..length], &blocks[500..500 + length]);
+                let (mut first, mut second) = (State::NEW, State::NEW);
+                way(&mut first, &mut second, own, other);
+                assert_eq!((first.words, first.blocks), alone(own), "{length}");
+                assert_eq!((second.words, second.blocks), alone(other), "{length}");
             }
         }
     }

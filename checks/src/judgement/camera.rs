@@ -297,14 +297,19 @@ fn wrong_rule(shown: f64, powers: bool) -> bool {
     if powers { shown >= 0.95 } else { shown <= 0.05 }
 }
 
+/// A careless body's record, or the shoot that is refused since there is none.
+fn of_a_wall(way: Way, dice: &mut Dice, seed: u64) -> Result<Known, Box<Outcome>> {
+    let sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
+    known(Sort::Sloppy, sky, way, dice).map_err(|why| {
+        Box::new(Outcome { seed, refused: Some(format!("record: {why}")), ..Outcome::default() })
+    })
+}
+
 /// An ordinary shoot at equal levels of a body with a record.
 pub fn ordinary(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
-    let wall_sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
-    let known = match known(Sort::Sloppy, wall_sky, way, dice) {
+    let known = match of_a_wall(way, dice, seed) {
         Ok(known) => known,
-        Err(why) => {
-            return Outcome { seed, refused: Some(format!("record: {why}")), ..Outcome::default() };
-        }
+        Err(refused) => return *refused,
     };
     let recipe = Recipe::usual(Sky::Walking, Sort::Sloppy);
     let stops = dice.uniform(0.8, 15.0);
@@ -339,12 +344,9 @@ pub fn ordinary(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
 
 /// A shoot as planned of such a body, which tells its times by itself.
 pub fn planned(way: Way, dice: &mut Dice, seed: u64) -> Outcome {
-    let wall_sky = dice.pick(&[Sky::Steady, Sky::Steady, Sky::Walking, Sky::Linear]);
-    let known = match known(Sort::Sloppy, wall_sky, way, dice) {
+    let known = match of_a_wall(way, dice, seed) {
         Ok(known) => known,
-        Err(why) => {
-            return Outcome { seed, refused: Some(format!("record: {why}")), ..Outcome::default() };
-        }
+        Err(refused) => return *refused,
     };
     let rated = dice.pick(&[3.0, 6.0, 10.0]);
     let mut ordered = Ordered::drawn(rated, dice);

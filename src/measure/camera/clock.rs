@@ -6,10 +6,8 @@ use super::Tied;
 use super::record::{above, row};
 use super::wall::{WallFrame, WallShoot};
 use crate::body_record::CLOCKED_S;
+use crate::measured::NORMAL_95;
 use nalgebra::DMatrix;
-
-/// Normal factor of 95 %.
-const NORMAL: f64 = 1.959_963_984_540_054;
 
 /// The times without the slope that they have along the dial, and with what is not known of it; the
 /// response has it instead. And the probability that the dial shows true times.
@@ -45,7 +43,7 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
     let places: Vec<(usize, usize)> = (0..n).filter_map(|k| Some((k, row(tied, k)?))).collect();
     for &(a, i) in &places {
         all.offsets[i] = own.off[a] - own.off[reference];
-        all.u95[i] = NORMAL * shared(a, a).max(0.0).sqrt();
+        all.u95[i] = NORMAL_95 * shared(a, a).max(0.0).sqrt();
         for &(b, j) in &places {
             all.covariance[(i, j)] = shared(a, b);
         }

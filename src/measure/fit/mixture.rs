@@ -3,15 +3,13 @@
 //! for a discrete unknown); its 95 % interval is taken from the distribution itself (JCGM 101:2008,
 //! 7.7), since two camps are no bell.
 
-use crate::measured::coverage_factor;
+use crate::measured::{NORMAL_95, coverage_factor};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use statrs::function::erf::erf;
 use std::collections::BTreeMap;
 
 /// What an expanded uncertainty covers.
 const COVERED: f64 = 0.95;
-/// Normal factor of it.
-const NORMAL: f64 = 1.959_963_984_540_054;
 /// Share of a normal distribution below one deviation above its mean.
 const ABOVE_ONE: f64 = 0.841_344_746_068_543;
 /// From so many degrees of freedom on Student's distribution is normal.
@@ -52,7 +50,7 @@ impl Summary {
             coverage_factor(dof) / one
         };
         if !ratio.is_finite() || ratio <= of(MOST) {
-            return (self.half_width / NORMAL, f64::INFINITY);
+            return (self.half_width / NORMAL_95, f64::INFINITY);
         }
         let (mut low, mut high) = (1.0_f64, MOST);
         for _ in 0..30 {

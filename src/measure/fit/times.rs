@@ -9,6 +9,7 @@ use super::posterior::{self, Problem};
 use super::superposed::{CurveTold, Superposition};
 use super::together::Whole;
 use super::{Beliefs, FitError, KnownTimes, Reading, TimeBelief, anatomy, mixture, prior};
+use crate::measured::NORMAL_95;
 use crate::numerics::least_squares::slope_within;
 use nalgebra::{DMatrix, DVector};
 
@@ -98,9 +99,6 @@ pub struct ResponsePoint {
     pub u: f64,
 }
 
-/// Normal factor of 95 %.
-const NORMAL: f64 = 1.959_963_984_540_054;
-
 /// Fits the times.
 ///
 /// # Errors
@@ -134,14 +132,14 @@ pub fn times(problem: &TimesProblem<'_>) -> Result<TimesFound, FitError> {
     // What lamps tell is no mixture, and is not narrowed by one that has a narrow middle.
     let least = if response.powers == BY_LAMPS { 1.0 } else { 0.0 };
     let stretch: Vec<f64> = (0..n)
-        .map(|s| (half(s) / NORMAL / deviation(s).max(f64::MIN_POSITIVE)).max(least))
+        .map(|s| (half(s) / NORMAL_95 / deviation(s).max(f64::MIN_POSITIVE)).max(least))
         .collect();
     let whole = response.told(whole, problem).ok_or(FitError::Singular)?;
     let u: Vec<f64> = (0..n).map(|s| stretch[s] * whole.covariance[(s, s)].sqrt()).collect();
     let covariance = whole.stretched(&u);
     Ok(TimesFound {
         offsets: whole.mean.iter().take(n).map(|m| -m).collect(),
-        u95: u.iter().map(|u| NORMAL * u).collect(),
+        u95: u.iter().map(|u| NORMAL_95 * u).collect(),
         covariance,
         response: response.points(&whole, n),
         power: (response.powers == BY_LAMPS).then(|| power(&whole, &stretch)).flatten(),
