@@ -30,8 +30,11 @@ pub struct Options {
     #[arg(long, conflicts_with = "short")]
     time: bool,
     /// Only so many honest and untrue shoots, each that is misjudged told
-    #[arg(long, conflicts_with_all = ["short", "time", "keep"])]
+    #[arg(long, conflicts_with_all = ["short", "time", "keep", "ghosts"])]
     untrue: Option<u64>,
+    /// Only so many lamps with a ghost, each outside its u95 told
+    #[arg(long, conflicts_with_all = ["short", "time", "keep"])]
+    ghosts: Option<u64>,
     /// Draws these; by the clock otherwise
     #[arg(long)]
     seed: Option<u64>,
@@ -67,6 +70,13 @@ pub fn check(options: &Options, program: &Program) -> Verdict {
         let line = time::line(program);
         println!("{}: {} (at most {})", line.what, line.found, line.wanted);
         return if line.holds { Ok(()) } else { Err(line.what) };
+    }
+    if let Some(count) = options.ghosts {
+        return told(
+            &ghosts::lines(count, 0, seed),
+            &format!("--ghosts {count} --seed {seed}"),
+            None,
+        );
     }
     if let Some(count) = options.untrue {
         return told(&untrue::lines(count, seed), &format!("--untrue {count} --seed {seed}"), None);

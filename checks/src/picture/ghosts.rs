@@ -4,6 +4,7 @@ use super::Line;
 use super::frames::{Stage, Wanted, refs};
 use lightloss::measure::picture::TakenAs;
 use lightloss::measure::picture::ghost::ghosts;
+use lightloss::measured::coverage_factor;
 use lightloss::simulate::camera::Camera;
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::optics::image::{Ghost, Image, Optics};
@@ -21,6 +22,7 @@ struct Found {
     spots: usize,
     off_place: f64,
     off_stops: f64,
+    u95: f64,
     inside: bool,
 }
 
@@ -54,18 +56,16 @@ fn one(stops: Option<f64>, seed: u64) -> Option<Found> {
     let found = found?;
     let spot = found.spots.first();
     let mirrored = (1.0 - at.0, 1.0 - at.1);
-    let u95 = |e: &lightloss::measure::picture::ratio::Estimate| {
-        lightloss::measured::coverage_factor(e.dof) * e.u
-    };
+    let u95 = spot.map_or(f64::NAN, |s| coverage_factor(s.stops.dof) * s.stops.u);
+    let off_stops = spot.zip(stops).map_or(f64::NAN, |(s, stops)| s.stops.value - stops);
     Some(Found {
         spots: found.spots.len(),
         off_place: spot.map_or(f64::NAN, |s| {
             (s.at.0 - mirrored.0).hypot((s.at.1 - mirrored.1) * SIZE.1 as f64 / SIZE.0 as f64)
         }),
-        off_stops: spot.zip(stops).map_or(f64::NAN, |(s, stops)| s.stops.value - stops),
-        inside: spot
-            .zip(stops)
-            .is_some_and(|(s, stops)| (s.stops.value - stops).abs() <= u95(&s.stops)),
+        off_stops,
+        u95,
+        inside: off_stops.abs() <= u95,
     })
 }
 
@@ -76,6 +76,16 @@ pub fn lines(with: u64, without: u64, seed: u64) -> Vec<Line> {
         .map(|i| one(Some(6.0 + 8.0 * i as f64 / (with - 1).max(1) as f64), seed + i))
         .collect();
     let seen: Vec<&Found> = drawn.iter().flatten().filter(|f| f.spots == 1).collect();
+    for (i, found) in drawn.iter().enumerate() {
+        match found {
+            Some(f) if f.spots == 1 && f.inside => {}
+            Some(f) => println!(
+                "ghost {i}: {} spots, off by {:.3} stop (u95 {:.3}) and {:.4} of the frame",
+                f.spots, f.off_stops, f.u95, f.off_place
+            ),
+            None => println!("ghost {i}: not looked for"),
+        }
+    }
     let most = |of: &dyn Fn(&Found) -> f64| seen.iter().map(|f| of(f).abs()).fold(0.0, f64::max);
     let (place, stops) = (most(&|f| f.off_place), most(&|f| f.off_stops));
     let inside = seen.iter().filter(|f| f.inside).count();

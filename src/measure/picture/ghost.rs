@@ -4,11 +4,13 @@
 //! Strength is light against light: what the whole spot gets over what the whole picture of the
 //! lamp gets, so that a spot larger than the lamp counts by all of its light.
 
+mod light;
+
 use super::ratio::Estimate;
 use super::{Taken, TakenAs};
 use crate::caution::PictureDoubt;
-use crate::levels::{clipped_cells, levels};
 use crate::numerics::robust::{deviation, median};
+use light::Light;
 
 /// Cells above this part of the brightest belong to the lamp.
 const LAMP: f64 = 0.05;
@@ -48,61 +50,6 @@ pub struct Ghosts {
     pub spots: Vec<GhostFound>,
     /// Stops below the lamp to which a spot would have been told.
     pub seen_to: f64,
-}
-
-/// Light per exposure of one frame's green cells, summed over their pixels' area.
-struct Light {
-    columns: usize,
-    rows: usize,
-    /// Per cell and exposure.
-    green: Vec<f64>,
-    exposure: f64,
-    clipped: Vec<f64>,
-}
-
-impl Light {
-    fn of(taken: &Taken) -> Option<Self> {
-        let frame = levels(&taken.timed.summary, &[]);
-        let e = taken.timed.exposure.as_ref()?;
-        let f_number = e.f_number.map_or(1.0, |n| n.get());
-        let iso = e.iso.map_or(100.0, |i| i.get());
-        let exposure = e.true_time.get() * iso / (f_number * f_number);
-        let green = frame.channel_cells(1).iter().map(|g| g / exposure).collect();
-        let clipped = clipped_cells(&taken.timed.summary.cells, 1);
-        Some(Self { columns: frame.columns, rows: frame.rows, green, exposure, clipped })
-    }
-    fn at(&self, i: usize) -> (f64, f64) {
-        ((i % self.columns) as f64 + 0.5, (i / self.columns) as f64 + 0.5)
-    }
-    fn near(&self, middle: (f64, f64), radius: f64) -> Vec<usize> {
-        let span = |at: f64, of: usize| {
-            let end = (at + radius).ceil().max(0.0) as usize;
-            ((at - radius).floor().max(0.0) as usize).min(of)..end.min(of)
-        };
-        let (across, down) = (span(middle.0, self.columns), span(middle.1, self.rows));
-        let cells = down.flat_map(|row| across.clone().map(move |c| row * self.columns + c));
-        let inside = |i: &usize| {
-            let (x, y) = self.at(*i);
-            (x - middle.0).hypot(y - middle.1) <= radius
-        };
-        cells.filter(inside).collect()
-    }
-    /// The cells near a place, and the middle value of those in a ring around them; `None` where that
-    /// has none.
-    fn with_ground(
-        &self,
-        values: &[f64],
-        middle: (f64, f64),
-        (radius, ring): (f64, f64),
-    ) -> Option<(Vec<usize>, f64)> {
-        let (inside, around): (Vec<usize>, Vec<usize>) =
-            self.near(middle, radius + ring).into_iter().partition(|&i| {
-                let (x, y) = self.at(i);
-                (x - middle.0).hypot(y - middle.1) <= radius
-            });
-        let ground = median(around.iter().map(|&i| values[i]))?;
-        Some((inside, ground))
-    }
 }
 
 /// The lamp's middle and radius in cells, and its light per exposure.
