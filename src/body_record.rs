@@ -165,6 +165,10 @@ record! {
         /// times tell.
         #[serde(skip_serializing_if = "Option::is_none", default)]
         pub creep: Option<CreepOfBody>,
+        /// By how much it rose from the first dark frames to the last in short exposures, where they tell
+        /// that it did; it is taken off every frame.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        pub drifted_counts: Option<Counts>,
     }
     /// Rise of black with the exposure time.
     pub struct CreepOfBody {

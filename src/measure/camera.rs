@@ -9,6 +9,7 @@ mod clock;
 mod sorting;
 mod steady;
 mod lamps;
+mod black;
 mod black_drift;
 mod cautions;
 mod record;
@@ -19,6 +20,7 @@ use super::noise::NoiseLaw;
 use crate::body_record::{BodyRecord, LeftOutFrame};
 use crate::exposure::true_f_number;
 use crate::levels::{BlackSource, DOUBT_DARK, FULL_SCALE_14_BIT};
+use crate::quantity::Seconds;
 use crate::shoot::frames::Candidate;
 use crate::shoot::times::Understood;
 pub use error::CameraError;
@@ -40,7 +42,10 @@ const WORTH_KEEPING: f64 = 0.03;
 
 /// Up to this time a flickering lamp shows itself, seconds: a period of 0.01 s is a fortieth of it, and
 /// a flicker by a third is left with a five-hundredth (ours).
-const SHORT_S: f64 = 0.41;
+const SHORT: Seconds = Seconds::new(0.41);
+/// Light that moves from one frame to the next by more, stops, tells no times (ours: what is believed of a shutter
+/// would be most of the record then).
+const RESTLESS: f64 = 0.02;
 /// From this share of the frames on those left out are the first reason why no record is made (ours).
 const MANY_LEFT_OUT: f64 = 0.3;
 
@@ -60,6 +65,8 @@ struct Tied {
     reference: usize,
     /// What frames of each distinct time scatter beyond the usual, stops.
     unsteady: Vec<f64>,
+    /// What two frames of one exposure that follow each other differ by, stops.
+    step: Option<f64>,
 }
 
 /// Makes a record of what was read.
@@ -70,8 +77,13 @@ pub fn camera(candidates: Vec<Candidate>) -> Result<BodyRecord, CameraError> {
     let mut shoot = wall::wall(candidates)?;
     let mut tied = tied(&mut shoot).map_err(|why| after_those_left_out(why, &shoot))?;
     let noise = chip::noise(&shoot);
-    tied.unsteady = unsteady(&shoot, &tied, noise.as_ref().map(|n| n.0));
-    let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, noise.as_ref().map(|n| n.0))?);
+    let law = noise.as_ref().map(|n| n.0);
+    tied.unsteady = unsteady(&shoot, &tied, law);
+    tied.step = steady::step(&shown_frames(&shoot, &tied, law, SHORT));
+    if let Some(step) = tied.step.filter(|step| *step > RESTLESS) {
+        return Err(CameraError::Restless { step });
+    }
+    let found = clock::unstretched(&shoot, &tied, fit(&shoot, &tied, law)?);
     let mut u95 = found.0.u95.clone();
     u95.sort_by(f64::total_cmp);
     let half = u95.get(u95.len() / 2).copied().unwrap_or(f64::INFINITY);
@@ -157,10 +169,25 @@ fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
     shoot.left_out.extend(apart);
     let unsteady = vec![0.0; times.len()];
     let light_levels = used.len();
-    Ok(Tied { frames: together, places, times, counts, light_levels, reference, unsteady })
+    Ok(Tied {
+        frames: together,
+        places,
+        times,
+        counts,
+        light_levels,
+        reference,
+        unsteady,
+        step: None,
+    })
 }
 
-fn unsteady(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Vec<f64> {
+/// The frames from a time on, by what they show of one exposure.
+fn shown_frames(
+    shoot: &WallShoot,
+    tied: &Tied,
+    law: Option<NoiseLaw>,
+    from: Seconds,
+) -> Vec<Shown> {
     let mut apertures: Vec<Option<i64>> = Vec::new();
     let mut number = |aperture: Option<i64>| {
         apertures.iter().position(|a| *a == aperture).unwrap_or_else(|| {
@@ -172,14 +199,19 @@ fn unsteady(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Vec<f64> {
     let shown = |(&i, &(_, time)): (&usize, &(usize, usize))| {
         let frame = &shoot.frames[i];
         let place = (number(seen(frame).aperture), time);
-        Shown { place, level: frame.level.log2(), noise: noise(frame, law) }
+        let shown = Shown { place, level: frame.level.log2(), noise: noise(frame, law) };
+        (frame.exposure.recorded.get() > from.get()).then_some(shown)
     };
-    let frames: Vec<Shown> = tied.frames.iter().zip(&tied.places).map(shown).collect();
+    tied.frames.iter().zip(&tied.places).filter_map(shown).collect()
+}
+
+fn unsteady(shoot: &WallShoot, tied: &Tied, law: Option<NoiseLaw>) -> Vec<f64> {
+    let frames = shown_frames(shoot, tied, law, Seconds::new(0.0));
     let mut found = steady::unsteady(&frames, tied.times.len());
     // Of two long frames the second is later, and the light may have moved: that the fit follows.
     for (k, scatter) in found.iter_mut().enumerate() {
         let frame = &shoot.frames[tied.frames[tied.times[k]]];
-        if frame.exposure.recorded.get() > SHORT_S {
+        if frame.exposure.recorded.get() > SHORT.get() {
             *scatter = 0.0;
         }
     }

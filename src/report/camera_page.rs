@@ -199,7 +199,7 @@ fn line_drawn(line: &Linearity, drawings: &mut Drawings) -> Figure {
     })
 }
 
-/// Frames left out that are named one by one.
+/// Reasons to leave frames out that are told, each with its first frame.
 const MOST_NAMED: usize = 8;
 
 /// The whole record as a terminal shows it, at most 79 columns wide.
@@ -251,11 +251,20 @@ fn left_out_told(frames: &[LeftOutFrame]) -> String {
     if !frames.is_empty() {
         out.push_str(&format!("\nLeft out: {}.\n", count(frames.len(), "frame")));
     }
-    for frame in frames.iter().take(MOST_NAMED) {
-        out.push_str(&wrapped("  ", &format!("{}: {}", frame.file, frame.reason)));
+    let mut alike: Vec<(&LeftOutFrame, usize)> = Vec::new();
+    for frame in frames {
+        match alike.iter_mut().find(|(first, _)| first.reason == frame.reason) {
+            Some((_, more)) => *more += 1,
+            None => alike.push((frame, 0)),
+        }
     }
-    if let Some(more) = frames.len().checked_sub(MOST_NAMED).filter(|more| *more > 0) {
-        out.push_str(&format!("  and {more} more, all of them in the record\n"));
+    for (first, more) in alike.iter().take(MOST_NAMED) {
+        let and = if *more > 0 { format!(" and {more} more") } else { String::new() };
+        out.push_str(&wrapped("  ", &format!("{}{and}: {}", first.file, first.reason)));
+    }
+    let named: usize = alike.iter().take(MOST_NAMED).map(|(_, more)| more + 1).sum();
+    if named < frames.len() {
+        out.push_str(&format!("  and {} more, all of them in the record\n", frames.len() - named));
     }
     out
 }

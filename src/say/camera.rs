@@ -134,6 +134,13 @@ pub fn sensor(record: &BodyRecord) -> Vec<String> {
             fixed(creep.u95_counts_per_s, 4)
         ));
     }
+    if let Some(drifted) = black.drifted_counts {
+        said.push(format!(
+            "Between the first dark frames and the last it {} by {:.1} counts, which is taken off.",
+            if drifted.get() < 0.0 { "fell" } else { "rose" },
+            drifted.get().abs()
+        ));
+    }
     if let Some(noise) = &record.noise {
         said.push(format!(
             "Noise (photon transfer, EMVA 1288): {}\u{a0}\u{b1}\u{a0}{} electrons per count, {} \

@@ -2,12 +2,15 @@
 
 use super::wall::{WallFrame, WallShoot};
 use super::{LONG_S, Tied, TimesFound, shown};
-use crate::body_record::{BodyCaution, BodyRecord};
+use crate::body_record::{BodyCaution, BodyRecord, LinearityPoint};
 
 /// A time that is known worse than this is named, u95 in stops (ours).
 const WIDE: f64 = 0.015;
 /// Light that moved more over the shoot is named, stops (ours).
 const MOVED: f64 = 0.1;
+/// Light that moves from frame to frame is named from here on, stops (ours: a careless shutter's frames differ by
+/// half of it).
+const RESTLESS: f64 = 0.006;
 /// Frames of one time that scatter more than at other times are named from here on, stops (ours).
 const UNSTEADY: f64 = 0.003;
 /// Departures from a line are named from here on, percent (ours).
@@ -30,8 +33,10 @@ pub fn cautions(
         ("no_serial", no_serial(record)),
         ("no_capture_times", no_capture_times(shoot)),
         ("light_moved", light_moved(record)),
+        ("light_restless", light_restless(tied)),
         ("unsteady_times", unsteady_times(shoot, tied)),
         ("colour_changed", colour_changed(shoot, tied)),
+        ("lamps_do_not_add_up", lamps_do_not_add_up(shoot)),
         ("two_lamps_tell_nothing", two_lamps_tell_nothing(found)),
         ("no_long_darks", no_long_darks(shoot, record)),
         ("bent_sensor", bent_sensor(record)),
@@ -70,6 +75,16 @@ fn light_moved(record: &BodyRecord) -> Option<String> {
     })
 }
 
+/// What is believed of shutters fills in what the frames do not tell.
+fn light_restless(tied: &Tied) -> Option<String> {
+    let step = tied.step.filter(|step| *step > RESTLESS)?;
+    Some(format!(
+        "from one frame to the next at one time the light changes by {step:.3} stop, as a window's does under \
+         clouds: much of each time is what shutters usually are, and little is measured. A lamp on a battery in \
+         a dark room tells them."
+    ))
+}
+
 fn unsteady_times(shoot: &WallShoot, tied: &Tied) -> Option<String> {
     let odd: Vec<usize> = (0..tied.times.len()).filter(|k| tied.unsteady[*k] > UNSTEADY).collect();
     let text = |k: &usize| shown(&shoot.frames[tied.frames[tied.times[*k]]].exposure);
@@ -86,13 +101,26 @@ fn unsteady_times(shoot: &WallShoot, tied: &Tied) -> Option<String> {
     ))
 }
 
+/// What may have been meant as two lamps.
+fn lamps_do_not_add_up(shoot: &WallShoot) -> Option<String> {
+    let [first, last] = shoot.unsummed.as_ref()?;
+    let which = if first == last { format!("{first:?}") } else { format!("{first:?} to {last:?}") };
+    Some(format!(
+        "in {which} the light lies otherwise across the picture than in brighter frames at the same time, as \
+         under one of two lamps, but no three of one time add up: such frames count as other light levels. If \
+         they are of two lamps, shoot at each of their times each lamp alone, both, and none, with nothing else \
+         that changes."
+    ))
+}
+
 /// Frames of two lamps from which the sensor's curve is known no better than without them.
 fn two_lamps_tell_nothing(found: &TimesFound) -> Option<String> {
     let wide = found.power.as_ref().is_some_and(|power| power.variance.sqrt() > TOLD);
     wide.then(|| {
         "the frames of two lamps do not tell the sensor's curve, and times far apart are known as with one \
-         lamp: both lamps light the picture too much alike, or its sides clip. Let each light mostly its own \
-         side of the picture, from no further than the picture is wide."
+         lamp: both lamps light the picture too much alike, its sides clip, or light or black changed between \
+         those frames. Let each light mostly its own side of the picture, from no further than the picture is \
+         wide, and go on to the next lamp without a pause."
             .to_owned()
     })
 }
@@ -124,8 +152,13 @@ fn no_long_darks(shoot: &WallShoot, record: &BodyRecord) -> Option<String> {
 }
 
 fn bent_sensor(record: &BodyRecord) -> Option<String> {
-    let most = record.linearity.as_ref()?.largest_percent.get();
-    (most > BENT_PERCENT).then(|| {
+    let line = record.linearity.as_ref()?;
+    let most = line.largest_percent.get();
+    let is_told = |p: &LinearityPoint| {
+        let off = p.deviation_percent.get().abs();
+        off > BENT_PERCENT && off > p.u95_percent.get()
+    };
+    (most > BENT_PERCENT && line.points.iter().any(is_told)).then(|| {
         format!(
             "this sensor's levels lie up to {most:.1} % off a straight line, or its black is not the \
              file's. Measuring does not take that off, but has it in u95; expose filtered frames like \

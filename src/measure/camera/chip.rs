@@ -167,6 +167,7 @@ pub fn black(shoot: &WallShoot) -> BlackOfBody {
         counts: Counts::new(shoot.black + offset),
         source: source.to_owned(),
         creep: creep(&points),
+        drifted_counts: shoot.drifted.map(Counts::new),
     }
 }
 

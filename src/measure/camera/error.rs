@@ -145,6 +145,16 @@ pub enum CameraError {
         /// Scatter of one frame, stops.
         scatter: f64,
     },
+    /// Light that no two frames share.
+    #[error(
+        "from one frame to the next at one time the light changes by {step:.3} stop, as a window's does under \
+         clouds: that hides what times differ by; shoot at night or with the curtains drawn, under a lamp on a \
+         battery"
+    )]
+    Restless {
+        /// What two frames in a row differ by, in the middle, stops.
+        step: f64,
+    },
     /// The fit failed.
     #[error(transparent)]
     Fit(#[from] FitError),

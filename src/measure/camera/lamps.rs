@@ -13,6 +13,8 @@ const ONE_LIGHT: f64 = 0.1;
 /// elsewhere; and to so many counts at 14 bit, by which black may differ from the files' (ours).
 const SUM: f64 = 0.03;
 const BLACK_OFF: f64 = 8.0;
+/// In the middle alone, as a share of both, before the rest is looked at: the middle may clip at once (ours).
+const OFF_IN_MIDDLE: f64 = 0.2;
 /// Both lamps give so many times the light of either in the middle (ours).
 const MORE: f64 = 1.2;
 /// The light of two lamps lies otherwise across the frame, so that somewhere the one gives this many stops
@@ -22,6 +24,9 @@ const OTHERWISE: f64 = 0.2;
 /// (ours).
 const COVERED: f64 = 24.0;
 const NEAR_MINUTES: f64 = 10.0;
+/// Light from elsewhere that stays when both are covered is so many times less than with both (ours: more of
+/// it, and two lamps tell little); such frames are alike up to a tenth of it.
+const STAYS: f64 = 4.0;
 /// They are shot one after the other: so many frames from the first to the last, at most (ours: five of each
 /// light at four times).
 const BETWEEN: usize = 60;
@@ -115,21 +120,59 @@ pub fn found(seen: &[SeenLight<'_>]) -> Vec<OfLamps> {
 
 /// Each series of one time: lamps may be shot again after the wall.
 fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Vec<OfLamps> {
-    let mut lights = lights(seen, alike);
+    let mut lit = lights(seen, alike, |frame| frame.is_lit);
+    let mut dim = lights(seen, alike, |frame| frame.may_be_unlit);
     let mut series: Vec<OfLamps> = Vec::new();
-    while let Some(of) = adds_up(seen, &lights) {
-        let lit = of.map(|light| lights[light].frames.clone());
-        lights.retain(|light| !lit.contains(&light.frames));
-        series.push(OfLamps { lit, unlit: Vec::new() });
+    while let Some(sum) = adds_up(seen, &lit, &[]).or_else(|| adds_up(seen, &lit, &dim)) {
+        let unlit = sum.none.map_or_else(Vec::new, |none| dim[none].frames.clone());
+        let of = OfLamps { lit: sum.lit.map(|light| lit[light].frames.clone()), unlit };
+        let is_free =
+            |light: &OneLight<'_>| of.frames().all(|frame| !light.frames.contains(&frame));
+        lit.retain(is_free);
+        dim.retain(is_free);
+        series.push(of);
     }
-    for &i in alike.iter().filter(|i| seen[**i].may_be_unlit) {
+    // The nearest first, since the others are held against it.
+    let mut dark: Vec<usize> = alike.iter().copied().filter(|i| seen[*i].may_be_unlit).collect();
+    dark.sort_by_key(|i| series.iter().map(|lamps| away(lamps, *i)).min());
+    for i in dark {
         let goes_with = |lamps: &&mut OfLamps| is_unlit(seen, i, lamps);
         let nearest = series.iter_mut().filter(goes_with).min_by_key(|lamps| away(lamps, i));
         if let Some(lamps) = nearest {
             lamps.unlit.push(i);
         }
     }
+    series.iter_mut().for_each(|lamps| lamps.unlit.sort_unstable());
     series
+}
+
+/// The first and the last frame of a light that lies otherwise than a brighter one of its time close by, where none of
+/// that time add up: they may have been meant as two lamps.
+#[must_use]
+pub fn unsummed(seen: &[SeenLight<'_>], found: &[OfLamps]) -> Option<(usize, usize)> {
+    let is_told = |i: usize| found.iter().flat_map(OfLamps::frames).any(|frame| frame == i);
+    let lit: Vec<usize> = (0..seen.len()).filter(|i| seen[*i].is_lit).collect();
+    let told: Vec<usize> = lit.iter().copied().filter(|i| is_told(*i)).collect();
+    let summed = |i: usize| told.iter().any(|t| seen[*t].exposure == seen[i].exposure);
+    let is_one_of_two = |i: &usize| {
+        let close = |k: &&usize| i.abs_diff(**k) <= BETWEEN;
+        let both = |k: &usize| {
+            let times = seen[*k].level / seen[*i].level;
+            seen[*k].exposure == seen[*i].exposure
+                && (MORE..STAYS).contains(&times)
+                && lies_otherwise(seen[*k].map, seen[*i].map)
+        };
+        lit.iter().filter(close).any(both)
+    };
+    let mut all = lit.iter().copied().filter(|i| !summed(*i)).filter(is_one_of_two);
+    let first = all.next()?;
+    Some((first, all.next_back().unwrap_or(first)))
+}
+
+/// Whether the one gives somewhere so much more of the other than elsewhere that they are two lamps'.
+fn lies_otherwise(a: &[f64], b: &[f64]) -> bool {
+    let apart = || a.iter().zip(b).map(|(a, b)| a - b).filter(|stops| stops.is_finite());
+    apart().fold(f64::MIN, f64::max) - apart().fold(f64::MAX, f64::min) > OTHERWISE
 }
 
 /// How many frames one lies from the nearest that is lit.
@@ -137,37 +180,67 @@ fn away(lamps: &OfLamps, i: usize) -> usize {
     lamps.lit.iter().flatten().map(|lit| lit.abs_diff(i)).min().unwrap_or(usize::MAX)
 }
 
+/// Whether a frame shows the wall with both covered, as those that are known to, where there are any.
 fn is_unlit(seen: &[SeenLight<'_>], i: usize, lamps: &OfLamps) -> bool {
     let minutes = || lamps.lit.iter().flatten().map(|i| seen[*i].minutes);
     let (from, to) = (minutes().fold(f64::MAX, f64::min), minutes().fold(f64::MIN, f64::max));
     let near = (from - NEAR_MINUTES..=to + NEAR_MINUTES).contains(&seen[i].minutes);
-    near && COVERED * seen[i].level.abs() < seen[lamps.lit[2][0]].level
+    let (level, both) = (seen[i].level.abs(), seen[lamps.lit[2][0]].level);
+    let is_free = lamps.frames().all(|frame| frame != i);
+    near && is_free
+        && match lamps.unlit.first() {
+            Some(known) => (level - seen[*known].level).abs() * STAYS < both * SUM,
+            None => COVERED * level < both,
+        }
 }
 
-/// One light, another, and both. A wall may be nearly as bright, and as even, as under both lamps: the best sum
-/// tells. Where it is lit by both itself any sum does, and those that stand closest are the lamps'.
-fn adds_up(seen: &[SeenLight<'_>], lights: &[OneLight<'_>]) -> Option<[usize; 3]> {
-    let n = lights.len();
+/// Which lights add up: by their numbers, those that are lit, and what stays when both lamps are covered.
+struct Sum {
+    lit: [usize; 3],
+    none: Option<usize>,
+}
+
+/// One light, another, and both, above what stays of `dim` where there is any. A wall may be nearly as bright,
+/// and as even, as under both lamps: the best sum tells. Where it is lit by both itself any sum does, and those
+/// that stand closest are the lamps'.
+fn adds_up(seen: &[SeenLight<'_>], lit: &[OneLight<'_>], dim: &[OneLight<'_>]) -> Option<Sum> {
+    let n = lit.len();
     let pairs = (0..n).flat_map(|a| (a + 1..n).map(move |b| (a, b)));
     let triples = pairs.flat_map(|(a, b)| (0..n).map(move |both| [a, b, both]));
-    let span = |of: &[usize; 3]| {
-        let all = || of.iter().flat_map(|light| &lights[*light].frames);
+    let span = |of: &Sum| {
+        let none = of.none.map(|none| &dim[none]);
+        let all = || of.lit.iter().map(|light| &lit[*light]).chain(none).flat_map(|l| &l.frames);
         all().max().zip(all().min()).map_or(usize::MAX, |(last, first)| last - first)
     };
-    let off =
-        |of: [usize; 3]| Some((off_their_sum(of.map(|light| &seen[lights[light].frames[0]]))?, of));
-    let sums: Vec<(f64, [usize; 3])> =
-        triples.filter(|of| span(of) <= BETWEEN).filter_map(off).collect();
+    let with = |of: [usize; 3]| {
+        let none = (0..dim.len()).map(Some).chain(dim.is_empty().then_some(None));
+        none.map(move |none| Sum { lit: of, none })
+    };
+    let near = |of: &[usize; 3]| span(&Sum { lit: *of, none: None }) <= BETWEEN;
+    let off = |of: Sum| {
+        let none = of.none.map(|none| &seen[dim[none].frames[0]]);
+        Some((off_their_sum(of.lit.map(|light| &seen[lit[light].frames[0]]), none)?, of))
+    };
+    let sums: Vec<(f64, Sum)> = triples
+        .filter(near)
+        .flat_map(with)
+        .filter(|of| span(of) <= BETWEEN)
+        .filter_map(off)
+        .collect();
     let best = sums.iter().map(|(off, _)| *off).fold(f64::INFINITY, f64::min);
-    let as_good = sums.iter().filter(|(off, _)| *off < best + AS_WELL);
+    let as_good = sums.into_iter().filter(|(off, _)| *off < best + AS_WELL);
     let closest = as_good.min_by(|a, b| span(&a.1).cmp(&span(&b.1)).then(a.0.total_cmp(&b.0)));
-    closest.map(|(_, of)| *of)
+    closest.map(|(_, of)| of)
 }
 
 /// Frames that follow each other in one light.
-fn lights<'a>(seen: &[SeenLight<'a>], alike: &[usize]) -> Vec<OneLight<'a>> {
+fn lights<'a>(
+    seen: &[SeenLight<'a>],
+    alike: &[usize],
+    of: impl Fn(&SeenLight<'_>) -> bool,
+) -> Vec<OneLight<'a>> {
     let mut lights: Vec<OneLight<'a>> = Vec::new();
-    for &i in alike.iter().filter(|i| seen[**i].is_lit) {
+    for &i in alike.iter().filter(|i| of(&seen[**i])) {
         let map = seen[i].map;
         let follows = |light: &&mut OneLight<'_>| {
             light.frames.last() == i.checked_sub(1).as_ref() && most(light.map, map) < ONE_LIGHT
@@ -186,15 +259,27 @@ fn most(a: &[f64], b: &[f64]) -> f64 {
     apart.reduce(f64::max).unwrap_or(f64::INFINITY)
 }
 
-/// By how much both differ in the mean, as a share, from the sum of one light and another that lies otherwise;
-/// `None` where they are no sum.
-fn off_their_sum([one, other, both]: [&SeenLight<'_>; 3]) -> Option<f64> {
+/// By how much both differ in the mean, as a share, from the sum of one light and another that lies otherwise,
+/// each above what stays when both are covered; `None` where they are no sum.
+fn off_their_sum(
+    [one, other, both]: [&SeenLight<'_>; 3],
+    none: Option<&SeenLight<'_>>,
+) -> Option<f64> {
     let slack = BLACK_OFF * both.full_scale / FULL_SCALE_14_BIT;
+    let stays = none.map_or(0.0, |none| none.level);
+    if STAYS * stays > both.level
+        || (one.level + other.level - stays - both.level).abs() > OFF_IN_MIDDLE * both.level + slack
+    {
+        return None;
+    }
     let [a, b, sum] = [one, other, both].map(SeenLight::counts);
+    // Where it is as good as dark its map tells nothing.
+    let elsewhere = none.map(SeenLight::counts).unwrap_or_default();
+    let stays = |i: usize| elsewhere.get(i).copied().filter(|c| c.is_finite()).unwrap_or(stays);
     let seen: Vec<[f64; 3]> = (0..sum.len())
-        .map(|i| [a[i], b[i], sum[i]])
-        .filter(|counts| counts.iter().all(|c| c.is_finite()))
-        .filter(|counts| counts[2] < NEAR_TOP * both.full_scale)
+        .filter(|i| sum[*i] < NEAR_TOP * both.full_scale)
+        .map(|i| [a[i], b[i], sum[i]].map(|counts| counts - stays(i)))
+        .filter(|counts| counts.iter().all(|c| *c > 0.0))
         .collect();
     if (seen.len() as f64) < LEAST_SEEN * sum.len() as f64 {
         return None;
@@ -256,6 +341,10 @@ mod tests {
 
     /// Two frames of each of these lights.
     fn told(lights: &[(f64, [f64; 6])]) -> Vec<OfLamps> {
+        shot(lights, found)
+    }
+
+    fn shot<T>(lights: &[(f64, [f64; 6])], of: impl Fn(&[SeenLight<'_>]) -> T) -> T {
         let frames = lights.iter().flat_map(|light| [*light; 2]);
         let maps: Vec<(f64, Vec<f64>)> = frames
             .map(|(level, across)| (level, across.map(|share| (level * share).log2()).to_vec()))
@@ -274,7 +363,7 @@ mod tests {
                 may_be_unlit: true,
             })
             .collect();
-        found(&seen)
+        of(&seen)
     }
 
     #[test]
@@ -316,6 +405,35 @@ mod tests {
         for lights in none {
             assert_eq!(told(lights), []);
         }
+    }
+
+    /// A room that is not dark gives an eighth of the light, unevenly, in all frames alike: with both covered
+    /// it is far from black, and the sum of two lamps counts it twice.
+    #[test]
+    fn light_that_stays_when_both_are_covered_is_taken_off_before_they_are_summed() {
+        let room = [300.0, 400.0, 600.0, 800.0, 1000.0, 1100.0];
+        let in_room = |(level, across): (f64, [f64; 6])| {
+            let all: [f64; 6] = std::array::from_fn(|i| level * across[i] + room[i]);
+            let mean = all.iter().sum::<f64>() / 6.0;
+            (mean, all.map(|counts| counts / mean))
+        };
+        let none = in_room((0.0, EVEN));
+        let [one, both, other] = [ONE, BOTH, OTHER].map(in_room);
+        let lamps = [OfLamps { lit: [vec![0, 1], vec![4, 5], vec![2, 3]], unlit: vec![6, 7] }];
+        assert_eq!(told(&[one, both, other, none]), lamps);
+        // A wall as bright as one of them, and frames of a capped lens, are no part of it.
+        let wall = (5200.0, EVEN);
+        let capped = (1.0, EVEN);
+        assert_eq!(told(&[one, both, other, none, wall, capped]), lamps);
+    }
+
+    #[test]
+    fn one_lamp_covered_twice_is_named_and_a_dimmed_wall_is_not() {
+        let named = |lights: &[(f64, [f64; 6])]| shot(lights, |seen| unsummed(seen, &found(seen)));
+        assert_eq!(named(&[ONE, BOTH, ONE, NONE]), Some((0, 5)));
+        assert_eq!(named(&[ONE, BOTH, NONE]), Some((0, 1)));
+        assert_eq!(named(&[ONE, BOTH, OTHER, NONE]), None);
+        assert_eq!(named(&[BOTH, (5000.0, EVEN), BOTH, (1250.0, LEFT)]), None);
     }
 
     /// Dark frames of that time an hour later are those of the capped lens.

@@ -40,7 +40,7 @@ pub fn record(
         },
         body: shoot.body.clone(),
         frames: FramesOfBody {
-            used: (tied.frames.len() + shoot.of_lamps) as u32,
+            used: (tied.frames.len() + shoot.of_lamps + shoot.of_covered) as u32,
             of_two_lamps: (shoot.of_lamps > 0).then_some(shoot.of_lamps as u32),
             dark: shoot.darks.len() as u32,
             light_levels: tied.light_levels as u32,

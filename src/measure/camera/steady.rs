@@ -25,6 +25,15 @@ pub struct Shown {
     pub noise: f64,
 }
 
+/// What two frames of one exposure that follow each other differ by, stops, in the middle of all such pairs;
+/// `None` of too few.
+#[must_use]
+pub fn step(frames: &[Shown]) -> Option<f64> {
+    let same = frames.chunk_by(|a, b| a.place == b.place).flat_map(|same| same.windows(2));
+    let steps: Vec<f64> = same.map(|two| (two[1].level - two[0].level).abs()).collect();
+    (steps.len() >= LEAST_PAIRS).then(|| median(steps))?
+}
+
 /// What frames of each distinct time scatter beyond what is usual in the shoot, standard deviations in
 /// stops, 0 where they do not; widened as Student's t asks for from so few pairs. Frames in the order
 /// of capture.
@@ -90,9 +99,16 @@ mod tests {
     }
 
     #[test]
+    fn what_the_light_does_from_frame_to_frame_is_the_middle_of_all_pairs() {
+        // Three of nine times differ by more.
+        assert!((step(&frames(0.1)).unwrap_or(0.0) - 0.001).abs() < 1e-9);
+    }
+
+    #[test]
     fn a_steady_shoot_has_none_and_few_pairs_tell_none() {
         assert!(unsteady(&frames(0.001), 9).iter().all(|s| *s == 0.0));
         let few: Vec<Shown> = frames(0.1).into_iter().take(2).collect();
+        assert_eq!(step(&few), None);
         assert!(unsteady(&few, 9).iter().all(|s| *s == 0.0));
         assert_eq!(unsteady(&[], 2), [0.0, 0.0]);
     }

@@ -1,16 +1,13 @@
 //! Frames of a bare wall, looked at one by one: which are of use, which are dark, which are left out
 //! and why.
 
-use super::black_drift::{BlackDrift, DarkLevel, black_drift};
+use super::black::{Black, green_black};
 use super::error::CameraError;
 use super::lamps::{self, OfLamps, SeenLight};
 use super::sorting::{self, Sort};
 use crate::body_record::{BodyName, LeftOutFrame};
 use crate::frame::Origin;
-use crate::frame::cfa::Plane;
-use crate::levels::{
-    BlackSource, DOUBT_DARK, LevelFrame, from_14_bit, levels, own_black, plane_black,
-};
+use crate::levels::{LevelFrame, levels};
 use crate::measure::fit::superposed::Superposition;
 use crate::quantity::{Iso, Seconds};
 use crate::reduce::grid::FrameSummary;
@@ -62,6 +59,10 @@ pub struct WallShoot {
     pub lamps: Vec<Superposition>,
     /// How many frames of theirs were used.
     pub of_lamps: usize,
+    /// How many show the wall with both covered.
+    pub of_covered: usize,
+    /// First and last of those that look like frames of two lamps and do not add up.
+    pub unsummed: Option<[String; 2]>,
     /// The others.
     pub left_out: Vec<LeftOutFrame>,
     /// Whether all have capture times.
@@ -72,6 +73,8 @@ pub struct WallShoot {
     pub full_scale: f64,
     /// The file's own black level of green, counts.
     pub black: f64,
+    /// By how many counts it rose over the shoot, where dark frames tell that it did.
+    pub drifted: Option<f64>,
 }
 
 /// Looks at what was read.
@@ -99,7 +102,9 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
     let observed = observe(order.sorted(summaries), order.timed, &Wish::default());
     let settled = Settled::of(&observed);
     let mut kinds: Vec<Sort> = observed.iter().map(|o| settled.sort(o, &labels)).collect();
-    let lamps = lamps::found(&lights(&observed, &kinds));
+    let seen = lights(&observed, &kinds);
+    let lamps = lamps::found(&seen);
+    let unsummed = lamps::unsummed(&seen, &lamps);
     sorting::sort_lamps(&lamps, &mut kinds);
     sorting::settle(&observed, &mut kinds);
     let captured_at = observed.first().and_then(|o| o.summary.info.capture.at);
@@ -111,11 +116,14 @@ pub fn wall(candidates: Vec<Candidate>) -> Result<WallShoot, CameraError> {
         darks: Vec::new(),
         lamps: lamps.iter().filter_map(|l| superposed(l, &observed, &black)).collect(),
         of_lamps: lamps.iter().map(OfLamps::used).sum(),
+        of_covered: lamps.iter().map(|lamps| lamps.unlit.len()).sum(),
+        unsummed: unsummed.map(|(a, b)| [a, b].map(|i| observed[i].file().to_owned())),
         left_out,
         timed: order.timed,
         captured_at: captured_at.map(|at| at.to_string()),
         full_scale: observed.first().map_or(1.0, |o| full_scale(&o.summary)),
         black: observed.first().map_or(0.0, |o| green_black(&o.summary)),
+        drifted: black.drifted(),
     };
     for (o, kind) in observed.iter().zip(&kinds) {
         match (kind, &o.exposure) {
@@ -298,83 +306,6 @@ fn superposed(lamps: &OfLamps, observed: &[Observed], black: &Black<'_>) -> Opti
     let unlit = levels(&lamps.unlit);
     let full_scale = full_scale(&observed.first()?.summary);
     (!unlit.is_empty()).then(|| lamps::superposed([&one, &other, &both], &unlit, full_scale))
-}
-
-/// Dark frames, by what they show to rise, and over how many minutes.
-struct Black<'a> {
-    dark: Vec<&'a Observed>,
-    drift: BlackDrift,
-    over: f64,
-}
-
-/// Of a drift from the first dark frames to the last so much is left open in between, since a sensor that warms
-/// drifts more at first: standard uncertainty as a share of it (ours; halfway, an exponential
-/// lies 0.1 to 0.45 of it above the line).
-const OPEN: f64 = 0.3;
-
-fn drift(dark: &[&Observed]) -> BlackDrift {
-    let level = |o: &&Observed| {
-        let above = levels(&o.summary, &[]).centre_channels()?[1].level;
-        let time = o.exposure.as_ref()?.recorded;
-        Some(DarkLevel { time, minutes: o.minutes, counts: above + green_black(&o.summary) })
-    };
-    let least = dark.first().map_or(0.0, |o| from_14_bit(DOUBT_DARK, &o.summary));
-    black_drift(&dark.iter().filter_map(level).collect::<Vec<_>>(), least)
-}
-
-impl<'a> Black<'a> {
-    fn of(observed: &'a [Observed], kinds: &[Sort], iso: Option<Iso>) -> Self {
-        let is_dark = |(o, kind): (&'a Observed, &Sort)| matches!(kind, Sort::Dark).then_some(o);
-        let dark: Vec<&Observed> = observed.iter().zip(kinds).filter_map(is_dark).collect();
-        // Black of another ISO is another.
-        let other = |o: &Observed| {
-            o.exposure
-                .as_ref()
-                .and_then(|e| e.iso)
-                .is_some_and(|own| iso.is_some_and(|iso| own != iso))
-        };
-        let alike: Vec<&Observed> = dark.iter().copied().filter(|o| !other(o)).collect();
-        let minutes = || alike.iter().map(|o| o.minutes);
-        let (first, last) = (minutes().fold(f64::MAX, f64::min), minutes().fold(0.0, f64::max));
-        Self { drift: drift(&alike), over: (last - first).max(0.0), dark }
-    }
-
-    /// Light above black: above dark frames of the frame's own time. Where there are none, above those of the
-    /// nearest time and the same ISO, which tell a tag that is wrong, with the doubt of a tag all the same.
-    fn levels(&self, o: &Observed, exposure: &Understood) -> LevelFrame {
-        let own = levels(&o.summary, &[]);
-        let far = |d: &&&Observed| {
-            let dark = d.exposure.as_ref().filter(|e| e.iso == exposure.iso)?;
-            Some((dark.recorded.get() / exposure.recorded.get()).ln().abs())
-        };
-        let told = || self.dark.iter().filter(|d| far(d).is_some());
-        let nearest = told().filter_map(|d| far(&d)).fold(f64::INFINITY, f64::min);
-        let has_own = nearest < SAME_TIME;
-        if !has_own && (own.black != BlackSource::Tag || !nearest.is_finite()) {
-            return own;
-        }
-        let most = nearest.max(SAME_TIME);
-        let darks: Vec<&&Observed> =
-            told().filter(|d| far(d).is_some_and(|far| far <= most)).collect();
-        let summaries: Vec<&FrameSummary> = darks.iter().map(|d| &d.summary).collect();
-        let middle = darks.iter().map(|d| d.minutes).sum::<f64>() / darks.len() as f64;
-        let mut above = levels(&o.summary, &summaries);
-        let (rise, doubt) = self.drift.at(exposure.recorded);
-        above.lower(rise * (o.minutes - middle));
-        if !has_own {
-            above = LevelFrame { black: own.black, black_doubt: own.black_doubt, ..above };
-        }
-        let open = (OPEN * rise * self.over).hypot(doubt * (o.minutes - middle));
-        above.black_doubt = above.black_doubt.hypot(open);
-        above
-    }
-}
-
-/// Times are the same up to this share.
-const SAME_TIME: f64 = 0.01;
-
-fn green_black(summary: &FrameSummary) -> f64 {
-    plane_black(own_black(summary), summary.cells.cfa.as_ref(), Plane::Green1)
 }
 
 fn full_scale(summary: &FrameSummary) -> f64 {

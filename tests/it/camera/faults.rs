@@ -7,7 +7,7 @@
 use crate::camera::{errors, filter_shoot, made, measured, says};
 use crate::shooting::{candidates, drawn};
 use lightloss::body_record::BodyRecord;
-use lightloss::measure::camera::camera;
+use lightloss::measure::camera::{CameraError, camera};
 use lightloss::profile::Profile;
 use lightloss::reduce::grid::FrameSummary;
 use lightloss::shoot::Candidate;
@@ -15,6 +15,8 @@ use lightloss::simulate::camera::{Dial, Time, usual_offset};
 use lightloss::simulate::filter::Filter;
 use lightloss::simulate::session::{Session, Shot};
 use lightloss_planted::wall::{LEVELS, session, shots};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
 use std::f64::consts::{PI, TAU};
 
 const SIZE: (usize, usize) = (640, 448);
@@ -53,6 +55,26 @@ fn a_lamp_that_flickers_is_named_and_its_times_are_as_doubtful_as_they_are() {
     assert!(good >= INSIDE, "{good} of {TIMES}");
     let steady = made(&session, &shots(&LEVELS, 2)).unwrap();
     assert_eq!(caution(&steady, "unsteady_times"), None);
+}
+
+/// The wall beside a window: each frame anywhere in a range of light. What two frames differ by is in the middle
+/// 2 - 2^0.5 times its half (the difference of two uniform numbers).
+#[test]
+fn light_that_changes_from_frame_to_frame_is_named_and_from_some_point_on_refused() {
+    let under_clouds = |half: f64| {
+        let session = session(SIZE, 1.0, 5);
+        let mut all = shots(&LEVELS, 2);
+        let mut rng = ChaCha8Rng::seed_from_u64(7);
+        all.iter_mut().for_each(|shot| shot.brighter += rng.random_range(-half..half));
+        made(&session, &all)
+    };
+    let middle = 2.0 - 2_f64.sqrt();
+    let Err(CameraError::Restless { step }) = under_clouds(0.06) else { panic!("a record") };
+    // Of some 30 pairs the median is known to a fifth.
+    assert!((step / (0.06 * middle) - 1.0).abs() < 0.4, "{step}");
+    let record = under_clouds(0.02).unwrap();
+    assert!(caution(&record, "light_restless").is_some_and(|text| text.contains("0.01")));
+    assert_eq!(caution(&under_clouds(0.003).unwrap(), "light_restless"), None);
 }
 
 /// The lamp loses a fiftieth between two frames on the way up the dial, where times that err by as much

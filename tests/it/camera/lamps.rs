@@ -44,7 +44,7 @@ fn with_lamps() -> Vec<Shot> {
 
 /// Share of the wall's light that the lamps give at a place in halves of the frame, each from beyond its side
 /// as far from the wall as the frame is wide (inverse squares and the cosine on the wall).
-fn lamps(light: char, x: f64, y: f64, moved: f64) -> f64 {
+fn lamps(light: char, (x, y): (f64, f64), moved: f64, besides: f64) -> f64 {
     let far = |x: f64| (4.0 + (x * x) + 0.5 * y * y).powf(-1.5);
     let [left, right] = [x + 1.2, x - 1.2].map(|from| far(from) / far(1.2) / 2.0);
     let shine = match light {
@@ -53,11 +53,16 @@ fn lamps(light: char, x: f64, y: f64, moved: f64) -> f64 {
         'B' => left + moved * right,
         _ => 0.0,
     };
-    shine + BESIDES
+    shine + besides
 }
 
 /// What a sensor shows whose levels are the light to a power.
 fn seen(candidate: &mut Candidate, power: f64, moved: f64) {
+    seen_in(candidate, power, moved, &|_| BESIDES);
+}
+
+/// The same in a room that gives a share of the wall's light, by how far right in the frame it falls.
+fn seen_in(candidate: &mut Candidate, power: f64, moved: f64, room: &dyn Fn(f64) -> f64) {
     let light = candidate.file.chars().next().unwrap();
     let summary = candidate.outcome.as_mut().unwrap();
     let black = plane_black(own_black(summary), None, Plane::Green1);
@@ -70,7 +75,7 @@ fn seen(candidate: &mut Candidate, power: f64, moved: f64) {
             let mean = f64::from(plane.sum[cell]) / n;
             let variance = plane.squares[cell] as f64 / n - mean * mean;
             let (x, y) = (middle(cell % columns, columns), middle(cell / columns, rows));
-            let share = if light == 'W' { 1.0 } else { lamps(light, x, y, moved) };
+            let share = if light == 'W' { 1.0 } else { lamps(light, (x, y), moved, room(x)) };
             let own = share * (mean - black);
             let shown = own * (own.abs() / full).max(1e-6).powf(power);
             plane.sum[cell] = (n * (black + shown)).round() as u32;
@@ -109,7 +114,7 @@ fn two_lamps_tell_the_sensor_s_curve_from_long_times() {
         assert_eq!(known.frames.left_out, []);
         assert_eq!(known.frames.light_levels, 3);
         let (plain, of_plain) = record(&shots(&LEVELS, 1), seed, power);
-        assert_eq!(known.frames.used, plain.frames.used + 3 * 2 * OF_LAMPS.len() as u32);
+        assert_eq!(known.frames.used, plain.frames.used + 4 * 2 * OF_LAMPS.len() as u32);
         assert_eq!(known.frames.dark, plain.frames.dark);
         let worst = |record: &BodyRecord, taken: &[Taken]| {
             errors(record, taken).iter().map(|(error, _)| error.abs()).fold(0.0, f64::max)
@@ -267,4 +272,42 @@ fn lamps_right_after_a_wall_that_both_light_leave_it_whole() {
         assert_eq!(known.frames.of_two_lamps, Some(24), "{seed}");
         mostly_inside(&known, &taken, "both light the wall");
     }
+}
+
+/// A room that is not dark gives a twentieth of the light to all frames of the lamps, one side more: with both covered
+/// it stays, and is taken off. The lamps were taken for other light levels before.
+#[test]
+fn a_room_that_is_not_dark_leaves_two_lamps_what_they_are() {
+    for seed in [3, 4] {
+        let session = session(SIZE, 2.0, seed);
+        let taken = session.take(&with_lamps());
+        let mut frames = drawn(&session, &taken);
+        frames.iter_mut().for_each(|frame| seen_in(frame, 0.0, 1.0, &|x| 0.05 * (1.0 + 0.5 * x)));
+        let known = camera(frames).unwrap();
+        assert_eq!(known.frames.of_two_lamps, Some(24), "{seed}");
+        assert_eq!(known.frames.light_levels, 3, "{seed}");
+        mostly_inside(&known, &taken, "a room");
+    }
+}
+
+/// The left lamp was covered twice, the right one never: nothing adds up, and the record says which frames look as if
+/// they were to.
+#[test]
+fn one_lamp_that_was_covered_twice_is_named() {
+    let session = session(SIZE, 2.0, 3);
+    let taken = session.take(&with_lamps());
+    let mut frames = drawn(&session, &taken);
+    for frame in &mut frames {
+        let own = frame.file.clone();
+        if own.starts_with('R') {
+            frame.file = format!("L{own}");
+        }
+        seen(frame, 0.0, 1.0);
+        frame.file = own;
+    }
+    let known = camera(frames).unwrap();
+    assert_eq!(known.frames.of_two_lamps, None);
+    let caution = known.cautions.iter().find(|c| c.code == "lamps_do_not_add_up").unwrap();
+    assert!(caution.text.contains("\"L0030_0.dng\" to \"R0250_1.dng\""), "{}", caution.text);
+    mostly_inside(&known, &taken, "one lamp twice");
 }
