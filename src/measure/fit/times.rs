@@ -351,3 +351,111 @@ fn between(knots: &[f64], values: &[f64], x: f64) -> f64 {
         }
     }
 }
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod tests {
+    use super::super::ChannelReading;
+    use super::super::superposed::LitPart;
+    use super::*;
+
+    const FULL: f64 = 16_000.0;
+    /// Stops per stop by which this sensor's levels are a power of the light.
+    const PLANTED: f64 = 0.004;
+    /// Distinct times in stops, of which the middle one is the reference.
+    const STOPS: [f64; 9] = [-8.0, -7.0, -6.0, -5.0, -4.0, -3.0, -2.0, -1.0, 0.0];
+    const REFERENCE: usize = 4;
+
+    /// Counts that a share of full scale shows.
+    fn shows(share: f64) -> f64 {
+        FULL * share.powf(1.0 + PLANTED)
+    }
+
+    /// Two frames of each time along the dial, at two light levels of six times each, by a shutter
+    /// without errors.
+    fn wall() -> Vec<Reading> {
+        let of = |light: usize, k: usize, n: usize| {
+            let top = if light == 0 { 0.0 } else { 3.0 };
+            let level = shows(0.5 * (STOPS[k] + top).exp2());
+            let setting = match k.cmp(&REFERENCE) {
+                std::cmp::Ordering::Less => Some(k),
+                std::cmp::Ordering::Equal => None,
+                std::cmp::Ordering::Greater => Some(k - 1),
+            };
+            let green =
+                ChannelReading { y: level.log2() - STOPS[k], noise: 5e-4, level, bent: 0.0 };
+            let channels = [None, Some(green), None];
+            Reading {
+                setting,
+                run: light,
+                minutes: 0.1 * n as f64,
+                time: light,
+                shown: 0.0,
+                iso: 0,
+                aperture: 0,
+                black: 0,
+                doubtful: false,
+                channels,
+            }
+        };
+        let places = (3..9).map(|k| (0, k)).chain((0..6).map(|k| (1, k)));
+        let twice = places.flat_map(|place| [place, place]);
+        twice.enumerate().map(|(n, (light, k))| of(light, k, n)).collect()
+    }
+
+    /// Two lamps from both sides, at four times.
+    fn two_lamps() -> Vec<Superposition> {
+        let part = |both: f64, i: usize| {
+            let across = (i % 6) as f64 / 2.5 - 1.0;
+            let one = both * (0.5 - 0.3 * across);
+            let levels = [one, both - one, both].map(shows);
+            LitPart { levels, at: [across, (i / 6) as f64 / 1.5 - 1.0] }
+        };
+        let at_one_time = |stops: i32| Superposition {
+            parts: (0..24).map(|i| part(0.5 * f64::exp2(-f64::from(stops)), i)).collect(),
+            black: 0.1,
+        };
+        (0..4).map(at_one_time).collect()
+    }
+
+    fn found(lamps: &[Superposition]) -> TimesFound {
+        let readings = wall();
+        let problem = TimesProblem {
+            readings: &readings,
+            times: STOPS.len() - 1,
+            light_levels: 2,
+            black: vec![0.1],
+            timed: true,
+            full_scale: FULL,
+            lamps,
+        };
+        times(&problem).unwrap()
+    }
+
+    /// Without sums of lights the times seem to stretch; with them the power is the sensor's.
+    #[test]
+    fn sums_of_lights_tell_a_power_from_times_that_stretch() {
+        let longest = STOPS.len() - 2;
+        let stretched = PLANTED * (STOPS[8] - STOPS[REFERENCE]);
+        let without = found(&[]);
+        assert!((without.offsets[longest] - stretched).abs() < 0.25 * stretched);
+        let with = found(&two_lamps());
+        let power = with.power.as_ref().unwrap();
+        let told = power.stops + power.with_bends;
+        assert!((told - PLANTED).abs() < 2.0 * power.variance.sqrt(), "{power:?}");
+        assert!(with.offsets[longest].abs() < 0.25 * stretched, "{:?}", with.offsets);
+    }
+
+    /// Were the sensor's power larger than it is found, its levels would rise more by themselves, and times longer
+    /// than the reference would be the shorter for it: by as many stops as they lie from it, times the power.
+    #[test]
+    fn a_power_and_the_times_it_is_taken_off_go_against_each_other() {
+        let with = found(&two_lamps());
+        let power = with.power.unwrap();
+        let others = (0..STOPS.len()).filter(|k| *k != REFERENCE);
+        for (shared, k) in power.with_offsets.iter().zip(others) {
+            let expected = -power.variance * (STOPS[k] - STOPS[REFERENCE]);
+            assert!((shared / expected - 1.0).abs() < 0.5, "{}: {shared}, {expected}", STOPS[k]);
+        }
+    }
+}
