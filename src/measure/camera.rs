@@ -159,13 +159,7 @@ fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
     let middle = times.len() / 2;
     let rank = |k: &usize| (counts[*k], std::cmp::Reverse(k.abs_diff(middle)));
     let reference = (0..times.len()).max_by_key(rank).unwrap_or(0);
-    let apart: Vec<LeftOutFrame> = (0..all.len())
-        .filter(|i| !together.contains(i))
-        .map(|i| LeftOutFrame {
-            file: all[i].file.clone(),
-            reason: "its light level shares no time with the others".to_owned(),
-        })
-        .collect();
+    let apart = apart(&all, &together);
     shoot.left_out.extend(apart);
     let unsteady = vec![0.0; times.len()];
     let light_levels = used.len();
@@ -179,6 +173,16 @@ fn tied(shoot: &mut WallShoot) -> Result<Tied, CameraError> {
         unsteady,
         step: None,
     })
+}
+
+/// Those of light levels that nothing ties to the others.
+fn apart(all: &[&WallFrame], together: &[usize]) -> Vec<LeftOutFrame> {
+    let out = (0..all.len()).filter(|i| !together.contains(i));
+    out.map(|i| LeftOutFrame {
+        file: all[i].file.clone(),
+        reason: "its light level shares no time with the others".to_owned(),
+    })
+    .collect()
 }
 
 /// The frames from a time on, by what they show of one exposure.
