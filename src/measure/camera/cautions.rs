@@ -106,8 +106,8 @@ fn lamps_do_not_add_up(shoot: &WallShoot) -> Option<String> {
     let [first, last] = shoot.unsummed.as_ref()?;
     let which = if first == last { format!("{first:?}") } else { format!("{first:?} to {last:?}") };
     Some(format!(
-        "in {which} the light lies otherwise across the picture than in brighter frames at the same time, as \
-         under one of two lamps, but no three of one time add up: such frames count as other light levels. If \
+        "in {which} the light lies otherwise across the picture than in others at the same time, as under one of \
+         two lamps, but no three of one time add up: such frames count as other light levels. If \
          they are of two lamps, shoot at each of their times each lamp alone, both, and none, with nothing else \
          that changes."
     ))

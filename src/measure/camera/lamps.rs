@@ -15,6 +15,8 @@ const SUM: f64 = 0.03;
 const BLACK_OFF: f64 = 8.0;
 /// In the middle alone, as a share of both, before the rest is looked at: the middle may clip at once (ours).
 const OFF_IN_MIDDLE: f64 = 0.2;
+/// So many times what black may be off by tell where light lies (ours: it makes a twentieth of a stop of it).
+const CLEAR: f64 = 32.0;
 /// Both lamps give so many times the light of either in the middle (ours).
 const MORE: f64 = 1.2;
 /// The light of two lamps lies otherwise across the frame, so that somewhere the one gives this many stops
@@ -146,8 +148,8 @@ fn at_one_time(seen: &[SeenLight<'_>], alike: &[usize]) -> Vec<OfLamps> {
     series
 }
 
-/// The first and the last frame of a light that lies otherwise than a brighter one of its time close by, where none of
-/// that time add up: they may have been meant as two lamps.
+/// The first and the last frame of a light that lies otherwise than one of its time close by that is as bright or
+/// brighter, where none of that time add up: they may have been meant as two lamps.
 #[must_use]
 pub fn unsummed(seen: &[SeenLight<'_>], found: &[OfLamps]) -> Option<(usize, usize)> {
     let is_told = |i: usize| found.iter().flat_map(OfLamps::frames).any(|frame| frame == i);
@@ -159,8 +161,8 @@ pub fn unsummed(seen: &[SeenLight<'_>], found: &[OfLamps]) -> Option<(usize, usi
         let both = |k: &usize| {
             let times = seen[*k].level / seen[*i].level;
             seen[*k].exposure == seen[*i].exposure
-                && (MORE..STAYS).contains(&times)
-                && lies_otherwise(seen[*k].map, seen[*i].map)
+                && (1.0 / MORE..STAYS).contains(&times)
+                && lies_otherwise(&seen[*k], &seen[*i])
         };
         lit.iter().filter(close).any(both)
     };
@@ -169,9 +171,16 @@ pub fn unsummed(seen: &[SeenLight<'_>], found: &[OfLamps]) -> Option<(usize, usi
     Some((first, all.next_back().unwrap_or(first)))
 }
 
-/// Whether the one gives somewhere so much more of the other than elsewhere that they are two lamps'.
-fn lies_otherwise(a: &[f64], b: &[f64]) -> bool {
-    let apart = || a.iter().zip(b).map(|(a, b)| a - b).filter(|stops| stops.is_finite());
+/// Whether the one gives somewhere so much more of the other than elsewhere that they are two lamps', where neither
+/// may be clipped nor so faint that black or noise makes another shape.
+fn lies_otherwise(a: &SeenLight<'_>, b: &SeenLight<'_>) -> bool {
+    let clear = |counts: f64| {
+        let black = CLEAR * BLACK_OFF * a.full_scale / FULL_SCALE_14_BIT;
+        (black..NEAR_TOP * a.full_scale).contains(&counts)
+    };
+    let (a, b) = (a.counts(), b.counts());
+    let both = || a.iter().zip(&b).filter(|(a, b)| clear(**a) && clear(**b));
+    let apart = || both().map(|(a, b)| (a / b).log2());
     apart().fold(f64::MIN, f64::max) - apart().fold(f64::MAX, f64::min) > OTHERWISE
 }
 
@@ -433,7 +442,14 @@ mod tests {
         assert_eq!(named(&[ONE, BOTH, ONE, NONE]), Some((0, 5)));
         assert_eq!(named(&[ONE, BOTH, NONE]), Some((0, 1)));
         assert_eq!(named(&[ONE, BOTH, OTHER, NONE]), None);
+        assert_eq!(named(&[ONE, OTHER, NONE]), Some((0, 3)));
         assert_eq!(named(&[BOTH, (5000.0, EVEN), BOTH, (1250.0, LEFT)]), None);
+        // Seven counts of black lie otherwise on a wall that is dimmed by a stop to a hundred.
+        let faint = (100.0, [1.1, 1.1, 1.1, 0.93, 0.93, 0.93]);
+        assert_eq!(named(&[(200.0, EVEN), faint]), None);
+        // The bright side of a wall clips before it is dimmed.
+        let clips = (10_000.0, [1.45, 1.2, 1.0, 0.8, 0.5, 0.4]);
+        assert_eq!(named(&[clips, (5000.0, [1.8, 1.2, 1.0, 0.8, 0.5, 0.4])]), None);
     }
 
     /// Dark frames of that time an hour later are those of the capped lens.
