@@ -38,6 +38,7 @@ pub fn cautions(
         ("colour_changed", colour_changed(shoot, tied)),
         ("lamps_do_not_add_up", lamps_do_not_add_up(shoot)),
         ("two_lamps_tell_nothing", two_lamps_tell_nothing(found)),
+        ("lamps_against_times", lamps_against_times(found)),
         ("no_long_darks", no_long_darks(shoot, record)),
         ("bent_sensor", bent_sensor(record)),
         ("wide_times", wide_times(record)),
@@ -121,6 +122,18 @@ fn two_lamps_tell_nothing(found: &TimesFound) -> Option<String> {
          lamp: both lamps light the picture too much alike, its sides clip, or light or black changed between \
          those frames. Let each light mostly its own side of the picture, from no further than the picture is \
          wide, and go on to the next lamp without a pause."
+            .to_owned()
+    })
+}
+
+/// That either is off is in the doubt of the times.
+fn lamps_against_times(found: &TimesFound) -> Option<String> {
+    let contradicted = found.power.as_ref().is_some_and(|power| power.contradicted > 0.5);
+    contradicted.then(|| {
+        "what two lamps tell of the sensor does not go with the shutter times: either the times are off by more \
+         the longer they are, which a clock hardly does, or the lamps' light does not add up exactly, as where a \
+         card, a wall or bright clothing sends light of the one on. u95 allows for both. Shoot the lamps again with \
+         nothing bright beside them: the same result a second time is the shutter's."
             .to_owned()
     })
 }

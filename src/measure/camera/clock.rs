@@ -40,6 +40,9 @@ pub fn unstretched(shoot: &WallShoot, tied: &Tied, found: TimesFound) -> (TimesF
         c[(a, b)] - c[(a, reference)] - c[(b, reference)] + c[(reference, reference)]
     };
     let mut all = found;
+    if let Some(power) = &mut all.power {
+        power.contradicted = own.contradicted;
+    }
     let places: Vec<(usize, usize)> = (0..n).filter_map(|k| Some((k, row(tied, k)?))).collect();
     for &(a, i) in &places {
         all.offsets[i] = own.off[a] - own.off[reference];

@@ -67,6 +67,8 @@ pub struct PowerFound {
     pub variance: f64,
     /// Covariance with the offsets, squared stops per stop.
     pub with_offsets: Vec<f64>,
+    /// Probability that the times contradict it, 0 until they are asked.
+    pub contradicted: f64,
 }
 
 /// What was found.
@@ -157,6 +159,7 @@ fn power(whole: &Whole, stretch: &[f64]) -> Option<PowerFound> {
         with_bends: whole.mean[at + 1],
         variance: whole.covariance[(at, at)],
         with_offsets: (0..at).map(|i| -stretch[i] * whole.covariance[(i, at)]).collect(),
+        contradicted: 0.0,
     })
 }
 

@@ -151,6 +151,29 @@ fn light_that_is_sent_back_leaves_times_inside() {
     assert!(10 * inside >= 9 * all, "{inside} of {all} within u95");
 }
 
+/// Where cards send back three times as much, lamps and times contradict each other: that is said, and both are in the
+/// doubt. Of what is usual it is not said. Ten times as much bends the response besides: that is said, and no more.
+#[test]
+fn lamps_that_contradict_the_times_are_named() {
+    for (seed, sent) in [(3, 5e-3), (4, -5e-3), (7, 1.5e-3), (8, -1.5e-3), (5, 3e-4), (6, -3e-4)] {
+        let session = session(SIZE, 1.0, seed);
+        let taken = session.take(&with_lamps());
+        let mut frames = drawn(&session, &taken);
+        for frame in &mut frames {
+            seen(frame, 0.0, 1.0);
+            if frame.file.starts_with('B') {
+                send_back(frame, sent);
+            }
+        }
+        let known = camera(frames).unwrap();
+        let is_named = known.cautions.iter().any(|c| c.code == "lamps_against_times");
+        assert_eq!(is_named, sent.abs() > 1e-3, "{sent}: {:?}", known.cautions);
+        if sent.abs() < 2e-3 {
+            mostly_inside(&known, &taken, &format!("{sent} sent back"));
+        }
+    }
+}
+
 /// So much more light at both sides.
 fn send_back(candidate: &mut Candidate, share: f64) {
     let summary = candidate.outcome.as_mut().unwrap();
