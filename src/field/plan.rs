@@ -12,7 +12,7 @@ use crate::profile::{Form, Kind};
 use crate::quantity::{Degrees, Millimetres, Seconds, Stops};
 use crate::shoot_file::{PlannedShot, ShootFile, ShootFilter, ShotState};
 pub use check::{PlanError, no_empty_mark, rating_fits};
-use light::{Light, ShotTime};
+use light::{BareLevel, Light, ShotTime};
 
 /// From here light past the filter matters, so a leak frame is asked for.
 const LEAK_FROM: f64 = 8.0;
@@ -109,10 +109,11 @@ impl Plan {
         let settings = settings(&request);
         let strongest = settings.iter().map(|s| s.stops.get()).fold(0.0, f64::max);
         let to_expose = if at_the_bare_time(request.kind, strongest) { 0.0 } else { strongest };
-        let light = Light::of(request.metered, Stops::new(to_expose))?;
+        let light =
+            Light::of(request.metered, Stops::new(to_expose), bare_level(request.kind, strongest))?;
         let shots = shots(&request, &light, &settings);
         let name = request.name.clone().unwrap_or_else(|| default_name(&request));
-        let checklist = checklist::lines(&request, &shots);
+        let checklist = checklist::lines(&request, &shots, light.level);
         let strongest = Stops::new(strongest);
         Ok(Self { name, request, light, shots, checklist, strongest })
     }
@@ -239,6 +240,14 @@ fn at_the_bare_time(kind: Kind, strongest: f64) -> bool {
         Kind::Graduated | Kind::Polariser => true,
         Kind::Solid | Kind::Stack => one_strength::shares_a_time(Stops::new(strongest)),
         Kind::Variable => false,
+    }
+}
+
+/// How bright bare frames are to be.
+fn bare_level(kind: Kind, strongest: f64) -> BareLevel {
+    match kind {
+        Kind::Solid | Kind::Stack => one_strength::bare_level(Stops::new(strongest)),
+        Kind::Graduated | Kind::Polariser | Kind::Variable => BareLevel::Half,
     }
 }
 

@@ -1,6 +1,7 @@
 //! A plan in sentences: how long, what light, what each shot is of.
 
 use crate::exposure::sentence_text;
+use crate::field::plan::light::BareLevel;
 use crate::field::plan::{DialTrust, Plan, Shot};
 use crate::profile::Kind;
 use crate::quantity::Seconds;
@@ -22,11 +23,17 @@ pub fn whole_minutes(time: Seconds) -> String {
 #[must_use]
 pub fn light(plan: &Plan) -> Vec<String> {
     let light = &plan.light;
+    let (more, share) = match light.level {
+        BareLevel::Half => ("two stops more", "half"),
+        BareLevel::Quarter => ("one stop more", "a quarter"),
+    };
     let mut said = vec![format!(
         "At the aperture and ISO of the shoot the meter should read {} without the filter; the \
-         bare frames then get {}, two stops more than metered, near half of full scale.",
+         bare frames then get {}, {} than metered, near {} of full scale.",
         unit(&light.reading),
-        unit(&light.bare.text)
+        unit(&light.bare.text),
+        more,
+        share
     )];
     if light.brighten_thirds > 0 {
         said.push(format!(

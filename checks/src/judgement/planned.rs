@@ -34,7 +34,9 @@ impl Ordered {
             slot: false,
             focal: Vec::new(),
         };
-        let plan = Plan::of(request).unwrap().shoot_file().planned;
+        let plan = Plan::of(request).unwrap();
+        let level = plan.light.level.share();
+        let plan = plan.shoot_file().planned;
         let shots = solid::planned(&plan, dice);
         let stops = rated + dice.uniform(-0.4, 0.4);
         let glass = solid::glass(stops, dice);
@@ -42,9 +44,9 @@ impl Ordered {
         let bridge = solid::glass(rated / 2.0 + dice.uniform(-1.0, 1.0), dice);
         let recipe = Recipe::usual(Sky::Walking, Shutter::Sloppy);
         let mut scene = solid::scene(&recipe, vec![glass, bridge], &shots, dice);
-        // A plan asks for bare frames at half of full scale; a meter hits that to a third of a stop.
+        // A meter hits the level that a plan asks for to a third of a stop.
         let bare = shots.iter().find(|s| s.before == Before::Nothing).unwrap();
-        scene.brightness = dice.uniform(0.4, 0.6) * scene.body.full_well
+        scene.brightness = level * dice.uniform(0.8, 1.2) * scene.body.full_well
             / bare.time.meant()
             / scene.wall.light(0.0, 0.0);
         let mut about = solid::about(&scene, stops, dice);

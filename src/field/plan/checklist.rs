@@ -1,6 +1,7 @@
 //! What to see to before and while shooting, each line with its reason (common practice where no
 //! other ground is given).
 
+use super::light::BareLevel;
 use super::{Request, Shot};
 use crate::profile::Kind;
 use crate::shoot_file::ShotState;
@@ -20,9 +21,9 @@ fn line(what: &str, why: &str) -> Line {
 
 /// The checklist for this filter and these shots.
 #[must_use]
-pub fn lines(request: &Request, shots: &[Shot]) -> Vec<Line> {
+pub fn lines(request: &Request, shots: &[Shot], level: BareLevel) -> Vec<Line> {
     let mut list = surface(request.kind);
-    list.extend(camera(shots.iter().any(|shot| shot.state == ShotState::Bridge)));
+    list.extend(camera(shots.iter().any(|shot| shot.state == ShotState::Bridge), level));
     list.extend(filter(request));
     let longest = shots.iter().map(|shot| shot.time.true_time.get()).fold(0.0, f64::max);
     if longest > 1.0 {
@@ -71,7 +72,7 @@ fn surface(kind: Kind) -> Vec<Line> {
     list
 }
 
-fn camera(bridged: bool) -> Vec<Line> {
+fn camera(bridged: bool, level: BareLevel) -> Vec<Line> {
     vec![
         line("Tripod, nothing moved until the last frame.", "cells are compared place by place."),
         line("Remote release or self-timer.", "a touch shakes the frame and casts a shadow."),
@@ -84,12 +85,24 @@ fn camera(bridged: bool) -> Vec<Line> {
         line("Stabiliser off.", "on a tripod it moves the picture during long times."),
         line("Eyepiece covered.", "light enters there and reaches the sensor at long times."),
         line("No window or lamp behind you.", "it reflects in the filter's rear and front faces."),
-        line(
+        histogram(level),
+        line("Clock set.", "the order of the frames and the drift of the light come from it."),
+    ]
+}
+
+/// What a camera shows of a level goes by a tone curve, which puts a quarter of the light at 0.54 (IEC 61966-2-1).
+fn histogram(level: BareLevel) -> Line {
+    match level {
+        BareLevel::Half => line(
             "Look at the histogram of the first bare frame: its peak right of the middle, clear of the edge.",
             "near half of full scale neither noise nor clipping matters.",
         ),
-        line("Clock set.", "the order of the frames and the drift of the light come from it."),
-    ]
+        BareLevel::Quarter => line(
+            "Look at the histogram of the first bare frame: its peak about the middle.",
+            "bright frames are held against nearly black ones, and near a quarter of full scale a sensor lies \
+             closer to a straight line than above.",
+        ),
+    }
 }
 
 fn fixed(bridged: bool) -> Line {

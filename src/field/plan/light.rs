@@ -6,11 +6,6 @@ use crate::exposure::{DialTime, GivenTime, Times, filtered_time, stops_between};
 use crate::exposure::{parse_time, sentence_text};
 use crate::quantity::{Seconds, Stops};
 
-/// From the meter's reading to half of full scale: a saturation-based ISO puts full scale at 7.8
-/// times the metered level (ISO 12232, 78 / 10, from memory), half of it is 1.96 stops above.
-const ABOVE_METER_THIRDS: i32 = 6;
-/// Bare frames at half of full scale.
-const HALF: f64 = 0.5;
 /// No shorter than 1/250 ...
 const SHORTEST: i32 = 24;
 /// ... nor than 1/125 where possible: a shutter is the less exact, the shorter.
@@ -22,6 +17,34 @@ const LONGEST: i32 = -15;
 const TOO_LONG_S: f64 = 240.0;
 /// Without a reading the bare time is no longer than 1/8: nothing is gained by waiting (ours).
 const WITHOUT_READING: i32 = 9;
+
+/// How bright bare frames are to be. A saturation-based ISO puts full scale at 7.8 times the metered level (ISO
+/// 12232, 78 / 10, from memory): half of it is 1.96 stops above.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BareLevel {
+    /// Half of full scale, where neither noise nor clipping matters.
+    Half,
+    /// A quarter of it, where a sensor lies half as far off its line.
+    Quarter,
+}
+
+impl BareLevel {
+    /// As a share of full scale.
+    #[must_use]
+    pub fn share(self) -> f64 {
+        match self {
+            Self::Half => 0.5,
+            Self::Quarter => 0.25,
+        }
+    }
+    /// Thirds of a stop from the meter's reading.
+    fn above_meter_thirds(self) -> i32 {
+        match self {
+            Self::Half => 6,
+            Self::Quarter => 3,
+        }
+    }
+}
 
 /// A time to set, and what it is in truth.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,6 +64,8 @@ pub struct ShotTime {
 pub struct Light {
     /// Bare time.
     pub bare: ShotTime,
+    /// How bright it makes the frames.
+    pub level: BareLevel,
     /// What the meter should read at the aperture and ISO of the shoot, dial time.
     pub reading: String,
     /// Thirds of a stop by which the reading given is to be darkened (aperture, ISO, light).
@@ -66,11 +91,16 @@ impl Light {
     ///
     /// # Errors
     /// [`PlanError::TooDim`].
-    pub fn of(metered: Option<GivenTime>, strongest: Stops) -> Result<Self, PlanError> {
+    pub fn of(
+        metered: Option<GivenTime>,
+        strongest: Stops,
+        level: BareLevel,
+    ) -> Result<Self, PlanError> {
+        let above = level.above_meter_thirds();
         // Thirds of a stop below one second at which the filtered time is just 30 s.
         let needed = (3.0 * strongest.get()).ceil() as i32 + LONGEST;
         let wanted = match metered {
-            Some(given) => thirds_below_a_second(given.true_time(Times::Dial)) - ABOVE_METER_THIRDS,
+            Some(given) => thirds_below_a_second(given.true_time(Times::Dial)) - above,
             None => needed.clamp(WITHOUT_READING, SHORTEST),
         };
         if wanted < LONGEST {
@@ -83,8 +113,9 @@ impl Light {
             step = needed.min(SHORTEST).max(step);
         }
         let mut light = Self {
-            bare: on_dial(step, HALF),
-            reading: dial(step + ABOVE_METER_THIRDS),
+            bare: on_dial(step, level.share()),
+            level,
+            reading: dial(step + above),
             darken_thirds: (wanted - step).max(0),
             brighten_thirds: (step - wanted).max(0),
             too_dim: None,
@@ -92,8 +123,7 @@ impl Light {
         let longest = light.through(strongest);
         if longest.bulb {
             let reachable = needed <= SHORTEST;
-            light.too_dim =
-                Some(reachable.then(|| (dial(needed + ABOVE_METER_THIRDS), needed - step)));
+            light.too_dim = Some(reachable.then(|| (dial(needed + above), needed - step)));
         }
         Ok(light)
     }

@@ -7,7 +7,7 @@
 //! Bare frames stand between, so that the light is followed as a curve.
 
 use super::Shot;
-use super::light::{Light, ShotTime};
+use super::light::{BareLevel, Light, ShotTime};
 use crate::exposure::{BRIDGE_SPARE_STOPS, stops_between};
 use crate::quantity::Stops;
 use crate::shoot_file::ShotState;
@@ -43,6 +43,16 @@ pub type Make<'a> = &'a dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot;
 #[must_use]
 pub fn shares_a_time(stops: Stops) -> bool {
     stops.get() <= ONE_TIME_UP_TO
+}
+
+/// How bright bare frames are to be. Both times of the bridge hold a bright frame against one that is nearly black, so
+/// that a sensor that lies off its line counts twice; the less, the less bright they are. The frames that tell black
+/// keep their share of both.
+#[must_use]
+pub fn bare_level(stops: Stops) -> BareLevel {
+    let behind_half = BareLevel::Half.share() * (-stops.get() / 2.0).exp2();
+    let is_bridged = !shares_a_time(stops);
+    if is_bridged && behind_half < BLACK_SHOWN_BELOW { BareLevel::Quarter } else { BareLevel::Half }
 }
 
 /// The shots in order; `between` come before the last bare frames.
