@@ -22,9 +22,9 @@ const OUTLIER_SCATTERS: f64 = 6.0;
 const OTHER_TIME: f64 = 0.15;
 /// Frames of a run that tell which of them is the odd one.
 const TELLING_RUN: usize = 3;
-/// A capped frame is one in which the weakest light of the shoot would have shown by this many
-/// counts at 14 bit (ours; the tag's black level is good to half a count).
-const WOULD_SHOW_COUNTS: f64 = 10.0;
+/// A capped frame is one in which the weakest light of the shoot would have shown by this many counts at 14 bit (ours;
+/// twelve times the half count that the tag's black level is good to).
+const WOULD_SHOW_COUNTS: f64 = 6.0;
 /// A frame that is said to be dark shows no more light than this above the tag's black, counts at 14
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;

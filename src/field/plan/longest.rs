@@ -7,9 +7,9 @@ use crate::quantity::Seconds;
 const LONGEST_S: f64 = 1800.0;
 /// What is offered instead, seconds (ours).
 const WELCOME_S: f64 = 600.0;
-/// Stops that a frame may lie below half of full scale: some five hundred counts at 14 bit, of which
-/// half a count of black is a thousandth.
-const MOST_LESS: i32 = 4;
+/// A frame may lie so far down, as a share of full scale: some five hundred counts at 14 bit, of which half a count of
+/// black is a thousandth.
+const LEAST_LEVEL: f64 = 1.0 / 32.0;
 
 /// A time that gives less light than planned.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,7 +36,8 @@ impl Plan {
             return None;
         }
         let fits = |stops: &i32| longest / f64::from(*stops).exp2() <= WELCOME_S;
-        let stops = (1..MOST_LESS).find(fits).unwrap_or(MOST_LESS);
+        let most = (self.light.level.share() / LEAST_LEVEL).log2().round() as i32;
+        let stops = (1..most).find(fits).unwrap_or(most);
         Some(Shorter { time: Seconds::new((longest / f64::from(stops).exp2()).round()), stops })
     }
 }
