@@ -27,6 +27,9 @@ const DARKS: u32 = 3;
 /// off weighs most of all, so that the frames are to tell it (ours: a hundred counts at 14 bit, of
 /// which the tenth that a black level is good to is 0.0015 stop, twice).
 const BLACK_SHOWN_BELOW: f64 = 0.006;
+/// So much of full scale is to be left of the filter's frames at the bridge's time (ours: thirteen counts at 14 bit; of
+/// fewer, twice as many shoots of 16 and 17 stops miss 0.015 stop, and a quarter of those of 18 are left without a time).
+const LEAST_LEFT: f64 = 0.0008;
 /// They do so at a time that is so many thirds of a stop shorter: the same count off moves the dimmed
 /// level against the bare one eight times as far (ours: two stops shorter, far fewer
 /// shoots come to 0.015 stop).
@@ -46,13 +49,18 @@ pub fn shares_a_time(stops: Stops) -> bool {
 }
 
 /// How bright bare frames are to be. Both times of the bridge hold a bright frame against one that is nearly black, so
-/// that a sensor that lies off its line counts twice; the less, the less bright they are. The frames that tell black
-/// keep their share of both.
+/// that a sensor that lies off its line counts twice; the less, the less bright they are. So they are of a quarter of
+/// full scale, if something of the filter's own frames at the bridge's time is left then.
 #[must_use]
 pub fn bare_level(stops: Stops) -> BareLevel {
-    let behind_half = BareLevel::Half.share() * (-stops.get() / 2.0).exp2();
-    let is_bridged = !shares_a_time(stops);
-    if is_bridged && behind_half < BLACK_SHOWN_BELOW { BareLevel::Quarter } else { BareLevel::Half }
+    let (half, quarter) = (stops.get() / 2.0, BareLevel::Quarter.share());
+    let through_bridge = quarter * (-half).exp2();
+    let through_filter = through_bridge * (-BRIDGE_SPARE_STOPS).exp2();
+    if through_bridge < BLACK_SHOWN_BELOW && through_filter > LEAST_LEFT {
+        BareLevel::Quarter
+    } else {
+        BareLevel::Half
+    }
 }
 
 /// The shots in order; `between` come before the last bare frames.
