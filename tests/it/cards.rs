@@ -140,15 +140,14 @@ fn a_plan_of_fifteen_stops_is_good_to_a_hundredth_and_a_half() {
     }
 }
 
-/// Both times of a bridge hold a bright frame against one that is nearly black, so that a sensor's line counts twice:
-/// bare frames of a quarter of full scale halve that. By hand: a quarter behind half of 10 stops is 0.0078 of full
-/// scale, behind half of 11 stops 0.0055, from where black counts; behind 15 stops at the time that is 7 stops longer it
-/// is sixteen counts of 16384, behind 16 stops (7.5 longer) eleven, too few.
+/// Both times of a bridge hold a bright frame against a dim one, so that a sensor's line counts twice: bare frames of a
+/// quarter of full scale halve that. By hand: at the time that is 7 stops longer a quarter behind 15 stops is sixteen
+/// counts of 16384, behind 16 stops (7.5 longer) eleven, too few.
 #[test]
 fn a_plan_of_fifteen_stops_uses_the_filter_s_nearly_black_frames() {
     let level = |rated: &str| plan(Kind::Solid, rated, &[]).light.level;
-    assert_eq!(["10", "16", "20"].map(level), [BareLevel::Half; 3]);
-    assert_eq!(["11", "13", "15"].map(level), [BareLevel::Quarter; 3]);
+    assert_eq!(["3", "7", "16", "20"].map(level), [BareLevel::Half; 4]);
+    assert_eq!(["8", "10", "15"].map(level), [BareLevel::Quarter; 3]);
     let file = plan(Kind::Solid, "15", &[]).shoot_file();
     // A third of a stop too dim, and too strong: 0.2 x 16384 x 128 / 2^15.35 is ten counts at the bridge's time.
     let filter = Filter::even([15.5, 15.35, 15.3]);

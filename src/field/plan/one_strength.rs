@@ -23,10 +23,10 @@ const EACH_BRIDGED: u32 = 3;
 const OWN: u32 = 3;
 const DARKS: u32 = 3;
 
-/// Where the dimmed level falls below this share of full scale at the bare time, a black level that is
-/// off weighs most of all, so that the frames are to tell it (ours: a hundred counts at 14 bit, of
-/// which the tenth that a black level is good to is 0.0015 stop, twice).
-const BLACK_SHOWN_BELOW: f64 = 0.006;
+/// Where the dimmed level falls below this share of full scale at the bare time, the frames are to tell the black
+/// level, which weighs most there (ours: of simulated shoots of 10 stops, dimmed to 0.008, twice as many miss 0.015 stop
+/// without; of 8 stops, dimmed to 0.016, as many).
+const BLACK_SHOWN_BELOW: f64 = 0.01;
 /// So much of full scale is to be left of the filter's frames at the bridge's time (ours: thirteen counts at 14 bit; of
 /// fewer, twice as many shoots of 16 and 17 stops miss 0.015 stop, and a quarter of those of 18 are left without a time).
 const LEAST_LEFT: f64 = 0.0008;
@@ -36,8 +36,8 @@ const LEAST_LEFT: f64 = 0.0008;
 const SHORTER_BY: i32 = 9;
 /// No lens closes by more stops: f/2.8 to f/22 are six on the markings of ISO 517.
 const BY_APERTURE_UP_TO: f64 = 6.0;
-/// Frames each time of such plans, whose steps are the longest (ours).
-const EACH_OF_STRONGEST: u32 = 4;
+/// Frames each time of plans that tell black, whose steps are the longest (ours).
+const EACH_OF_LONGEST: u32 = 4;
 
 /// Makes a shot of a state at a time, so many frames, for a reason.
 pub type Make<'a> = &'a dyn Fn(ShotState, &ShotTime, u32, &str) -> Shot;
@@ -48,19 +48,14 @@ pub fn shares_a_time(stops: Stops) -> bool {
     stops.get() <= ONE_TIME_UP_TO
 }
 
-/// How bright bare frames are to be. Both times of the bridge hold a bright frame against one that is nearly black, so
-/// that a sensor that lies off its line counts twice; the less, the less bright they are. So they are of a quarter of
-/// full scale, if something of the filter's own frames at the bridge's time is left then.
+/// How bright bare frames are to be. Both times of a bridge hold a bright frame against a dim one, so that a sensor that
+/// lies off its line counts twice; the less, the less bright they are. So they are of a quarter of full scale, if
+/// something of the filter's own frames at the bridge's time is left then.
 #[must_use]
 pub fn bare_level(stops: Stops) -> BareLevel {
-    let (half, quarter) = (stops.get() / 2.0, BareLevel::Quarter.share());
-    let through_bridge = quarter * (-half).exp2();
-    let through_filter = through_bridge * (-BRIDGE_SPARE_STOPS).exp2();
-    if through_bridge < BLACK_SHOWN_BELOW && through_filter > LEAST_LEFT {
-        BareLevel::Quarter
-    } else {
-        BareLevel::Half
-    }
+    let behind_both = stops.get() / 2.0 + BRIDGE_SPARE_STOPS;
+    let left = BareLevel::Quarter.share() * (-behind_both).exp2();
+    if !shares_a_time(stops) && left > LEAST_LEFT { BareLevel::Quarter } else { BareLevel::Half }
 }
 
 /// The shots in order; `between` come before the last bare frames.
@@ -101,7 +96,7 @@ fn bridged(light: &Light, stops: Stops, make: Make<'_>) -> Vec<Shot> {
     let half = Stops::new(stops.get() / 2.0);
     let own = light.through(stops);
     let dim = light.bare.behind(half);
-    let each = if shows_black(&dim) { EACH_OF_STRONGEST } else { EACH_BRIDGED };
+    let each = if shows_black(&dim) { EACH_OF_LONGEST } else { EACH_BRIDGED };
     let middle = light.plain_through(half - Stops::new(BRIDGE_SPARE_STOPS));
     let longer = stops_between(light.bare.true_time, middle.true_time);
     let at_middle = |strength: Stops| {
