@@ -511,14 +511,14 @@ fn own_time(plan: &Plan) -> &str {
 
 #[test]
 fn thirty_seconds_where_the_light_allows_otherwise_what_light() {
-    // Ten stops, closed form: 32 s / 2^10 = 1/32 s bare, a quarter of it metered: 1/125.
-    let bright = Plan::of(request(Kind::Solid, "10", Some("1/125"))).unwrap();
+    // Ten stops, closed form: 32 s / 2^10 = 1/32 s bare, half of it metered (a quarter of full scale): 1/60.
+    let bright = Plan::of(request(Kind::Solid, "10", Some("1/60"))).unwrap();
     assert_eq!(bright.shots[0].time.text, "1/30");
     assert_eq!(own_time(&bright), "30");
     assert_eq!(bright.light.too_dim, None);
-    let dim = Plan::of(request(Kind::Solid, "10", Some("1/60"))).unwrap();
+    let dim = Plan::of(request(Kind::Solid, "10", Some("1/30"))).unwrap();
     assert_eq!(own_time(&dim), "64 s");
-    assert_eq!(dim.light.too_dim, Some(Some(("1/125".to_owned(), 3))));
+    assert_eq!(dim.light.too_dim, Some(Some(("1/60".to_owned(), 3))));
     // Fifteen stops: at 1/250 still 128 s, whatever the light.
     let strong = Plan::of(request(Kind::Solid, "15", Some("1/1000"))).unwrap();
     assert_eq!(strong.shots[0].time.text, "1/250");
@@ -541,8 +541,8 @@ fn strong_filters_are_tied_to_the_bare_time_by_a_bridge() {
         assert_eq!(bridge[..5], [short, middle, short, middle, short], "{rating}");
         assert_eq!(filtered[1], middle, "{rating}");
         assert_ne!(filtered[2], middle, "{rating}");
-        // Only of the strongest is a dimmed frame so dark that it must tell black by a shorter time.
-        let shows_black = rating == "15";
+        // From ten stops on a dimmed frame is so dark that it must tell black by a shorter time.
+        let shows_black = rating != "8";
         assert_eq!(bridge.len(), 5 + usize::from(shows_black), "{rating}");
         // Bare frames between, dark ones for the dim and the long.
         assert_eq!(bare.iter().filter(|time| **time == short).count(), 5, "{rating}");
@@ -566,13 +566,14 @@ fn where_a_bridge_is_nearly_black_both_states_are_shot_at_a_time_three_stops_sho
         let shots = plan.shots.iter().filter(|s| s.time.true_time.get() < 0.9 * bare);
         shots.map(|s| (s.state, s.time.text.clone(), s.count)).collect()
     };
-    for rating in ["8", "10", "12"] {
+    for rating in ["8", "9"] {
         assert!(at_shorter(rating).is_empty(), "{rating}");
     }
-    // Three stops below 1/250 is 1/2000.
+    // Three stops below 1/30 is 1/250, below 1/250 1/2000.
     let states = [(ShotState::Bridge, 4), (ShotState::Bare, 4), (ShotState::Dark, 3)];
-    let expected = states.map(|(state, count)| (state, "1/2000".to_owned(), count));
-    for rating in ["13", "15", "16"] {
+    for (rating, shorter) in [("10", "1/250"), ("13", "1/2000"), ("15", "1/2000"), ("16", "1/2000")]
+    {
+        let expected = states.map(|(state, count)| (state, shorter.to_owned(), count));
         assert_eq!(at_shorter(rating), expected, "{rating}");
     }
 }
@@ -597,9 +598,9 @@ fn the_order_of_states_follows_the_kind() {
     let states = |plan: &Plan| plan.shots.iter().map(|s| s.state).collect::<Vec<_>>();
     use ShotState::{Bare, Bridge, Dark, Filtered, Leak, LightCheck};
     let solid = Plan::of(request(Kind::Solid, "10", Some("1/125"))).unwrap();
-    let mut order = vec![Bare, Bridge, Bridge, Bridge, Bridge, Bridge, Bare];
+    let mut order = vec![Bare, Bridge, Bridge, Bridge, Bridge, Bridge, Bridge, Bare, Bare];
     order.extend([Filtered, Bare, Filtered, Bare, Filtered, Leak, Bare]);
-    order.extend([Dark; 3]);
+    order.extend([Dark; 4]);
     assert_eq!(states(&solid), order);
     let weak = Plan::of(request(Kind::Solid, "3", Some("1/125"))).unwrap();
     assert_eq!(states(&weak), [Bare, Filtered, Bare, Filtered, Bare]);

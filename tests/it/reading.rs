@@ -546,7 +546,6 @@ fn real_files_pass_through_workers_too() {
 #[cfg(unix)]
 #[test]
 fn many_files_are_read_as_each_alone() {
-    use std::os::unix::fs::PermissionsExt;
     let folder = tempfile::tempdir().expect("a folder");
     let files: Vec<PathBuf> = (0..11)
         .map(|i| {
@@ -563,9 +562,7 @@ fn many_files_are_read_as_each_alone() {
     let text = format!(
         "#!/bin/sh\nmkdir \"$0.first\" || {{ mkdir \"$0.died\" && kill -7 $$; }}\nexec {PROGRAM:?} \"$@\"\n"
     );
-    std::fs::write(&script, text).expect("written");
-    let runnable = std::fs::Permissions::from_mode(0o755);
-    std::fs::set_permissions(&script, runnable).expect("made runnable");
+    write_script(&script, &text);
     let read = |worker: &Worker, files: &[PathBuf]| {
         summaries(files, folder.path(), ReadOptions::default(), worker, &|_| ())
     };
@@ -579,15 +576,21 @@ fn many_files_are_read_as_each_alone() {
     }
 }
 
+/// Another process writes it: a file that a fork elsewhere in this one still holds open for writing cannot be run.
+#[cfg(unix)]
+fn write_script(script: &Path, text: &str) {
+    let write = "printf %s \"$1\" > \"$0\" && chmod +x \"$0\"";
+    let written =
+        std::process::Command::new("sh").args(["-c", write]).arg(script).arg(text).status();
+    assert!(written.expect("a shell").success(), "{}", script.display());
+}
+
 /// What a program that is no worker does to a file.
 #[cfg(unix)]
 fn error_of_script(text: &str) -> ReadError {
-    use std::os::unix::fs::PermissionsExt;
     let folder = tempfile::tempdir().expect("a folder");
     let script = folder.path().join("script");
-    std::fs::write(&script, format!("#!/bin/sh\n{text}\n")).expect("written");
-    let runnable = std::fs::Permissions::from_mode(0o755);
-    std::fs::set_permissions(&script, runnable).expect("made runnable");
+    write_script(&script, &format!("#!/bin/sh\n{text}\n"));
     let file = folder.path().join("frame.dng");
     std::fs::write(&file, b"anything").expect("written");
     let mut reader = Reader::new(Worker::Program(script), ReadOptions::default())
@@ -617,13 +620,10 @@ fn a_worker_that_dies_or_babbles_is_an_error_of_the_file() {
 #[cfg(unix)]
 #[test]
 fn a_file_that_took_its_worker_along_is_read_once_more() {
-    use std::os::unix::fs::PermissionsExt;
     let folder = tempfile::tempdir().expect("a folder");
     let script = folder.path().join("script");
     let text = format!("#!/bin/sh\nmkdir \"$0.died\" && kill -7 $$\nexec {PROGRAM:?} \"$@\"\n");
-    std::fs::write(&script, text).expect("written");
-    let runnable = std::fs::Permissions::from_mode(0o755);
-    std::fs::set_permissions(&script, runnable).expect("made runnable");
+    write_script(&script, &text);
     let path = folder.path().join("frame.dng");
     std::fs::write(&path, SmallDng::default().tiff().finish()).expect("written");
     let mut here = Reader::new(Worker::InProcess, ReadOptions::default());
