@@ -30,9 +30,9 @@ const WOULD_SHOW_COUNTS: f64 = 6.0;
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
 /// half of it, stops (ours). Frames that share a time may tie that time to others, however roughly, with a level of
-/// eight counts at 14 bit of which black is half a count off; a frame at a time of its own tells nothing that clear
+/// three counts at 14 bit of which black is half a count off; a frame at a time of its own tells nothing that clear
 /// frames do not tell better.
-const FAINT_STOPS: f64 = 0.12;
+const FAINT_STOPS: f64 = 0.3;
 const FAINT_ALONE_STOPS: f64 = 0.02;
 /// Edges of a filter or its holder are detail in up to this share of the frame, and that share is the same
 /// in repeated frames up to this (ours).

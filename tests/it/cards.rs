@@ -141,23 +141,34 @@ fn a_plan_of_fifteen_stops_is_good_to_a_hundredth_and_a_half() {
 }
 
 /// Both times of a bridge hold a bright frame against a dim one, so that a sensor's line counts twice: bare frames of a
-/// quarter of full scale halve that. By hand: at the time that is 7 stops longer a quarter behind 15 stops is sixteen
-/// counts of 16384, behind 16 stops (7.5 longer) eleven, too few.
+/// quarter of full scale halve that. By hand: at the time that is 8 stops longer a quarter behind 17 stops is eight
+/// counts of 16384, behind 18 stops (8.5 longer) less than six, too few.
 #[test]
-fn a_plan_of_fifteen_stops_uses_the_filter_s_nearly_black_frames() {
+fn strong_filters_are_planned_from_a_quarter_of_full_scale() {
     let level = |rated: &str| plan(Kind::Solid, rated, &[]).light.level;
-    assert_eq!(["3", "7", "16", "20"].map(level), [BareLevel::Half; 4]);
-    assert_eq!(["8", "10", "15"].map(level), [BareLevel::Quarter; 3]);
-    let file = plan(Kind::Solid, "15", &[]).shoot_file();
-    // A third of a stop too dim, and too strong: 0.2 x 16384 x 128 / 2^15.35 is ten counts at the bridge's time.
-    let filter = Filter::even([15.5, 15.35, 15.3]);
-    let mut session = session(0.2 / bare_s(&file), 13);
-    session.camera = Camera::bayer(4608, 3072);
-    let shots = obeying_with_bridge(&file, &filter, &Filter::even([7.9, 7.8, 7.7]));
-    for wish in [wish_of(&file), Wish::default()] {
-        let profile = measured(&session, &shots, &wish);
-        assert_eq!(profile.settings.len(), 1);
-        assert_good(&profile, &session, &filter, 0.015);
+    assert_eq!(["3", "7", "18", "20"].map(level), [BareLevel::Half; 4]);
+    assert_eq!(["8", "10", "15", "17"].map(level), [BareLevel::Quarter; 4]);
+}
+
+#[test]
+fn plans_of_fifteen_stops_and_more_use_the_filter_s_nearly_black_frames() {
+    // A third of a stop too dim, and too strong, at the bridge's time: 0.2 x 16384 x 128 / 2^15.35 is ten counts,
+    // 0.4 x 16384 x 362 / 2^18.35 seven, which only the plan's document tells from a filter of its own.
+    for (rated, level, strength, bridge, without_document) in
+        [("15", 0.2, 15.35, 7.8, true), ("18", 0.4, 18.35, 9.2, false)]
+    {
+        let even = |stops: f64| Filter::even([stops + 0.15, stops, stops - 0.05]);
+        let filter = even(strength);
+        let file = plan(Kind::Solid, rated, &[]).shoot_file();
+        let mut session = session(level / bare_s(&file), 13);
+        session.camera = Camera::bayer(4608, 3072);
+        let shots = obeying_with_bridge(&file, &filter, &even(bridge));
+        let wishes = [Some(wish_of(&file)), without_document.then(Wish::default)];
+        for wish in wishes.into_iter().flatten() {
+            let profile = measured(&session, &shots, &wish);
+            assert_eq!(profile.settings.len(), 1, "{rated}: {:?}", profile.cautions);
+            assert_good(&profile, &session, &filter, 0.015);
+        }
     }
 }
 

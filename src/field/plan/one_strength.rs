@@ -27,9 +27,9 @@ const DARKS: u32 = 3;
 /// level, which weighs most there (ours: of simulated shoots of 10 stops, dimmed to 0.008, twice as many miss 0.015 stop
 /// without; of 8 stops, dimmed to 0.016, as many).
 const BLACK_SHOWN_BELOW: f64 = 0.01;
-/// So much of full scale is to be left of the filter's frames at the bridge's time (ours: thirteen counts at 14 bit; of
-/// fewer, twice as many shoots of 16 and 17 stops miss 0.015 stop, and a quarter of those of 18 are left without a time).
-const LEAST_LEFT: f64 = 0.0008;
+/// So much of full scale is to be left of the filter's frames at the bridge's time (ours: seven counts at 14 bit; of
+/// fewer, a third of simulated shoots of 18 stops are refused).
+const LEAST_LEFT: f64 = 0.00044;
 /// They do so at a time that is so many thirds of a stop shorter: the same count off moves the dimmed
 /// level against the bare one eight times as far (ours: two stops shorter, far fewer
 /// shoots come to 0.015 stop).
