@@ -29,7 +29,7 @@ const WOULD_SHOW_COUNTS: f64 = 6.0;
 /// bit: room for black that creeps up, for glow and for a tag that is off (ours).
 const MOST_DARK_COUNTS: f64 = 64.0;
 /// The level of a faint frame's block is uncertain by more than this, of a clear frame's by less than
-/// half of it, stops (ours). Frames that share a time may tie that time to others, however roughly, with a level of
+/// half of it, stops (ours). Unlike frames that share a time may tie it to others, however roughly, with a level of
 /// three counts at 14 bit of which black is half a count off; a frame at a time of its own tells nothing that clear
 /// frames do not tell better.
 const FAINT_STOPS: f64 = 0.3;
@@ -239,27 +239,24 @@ pub fn dark(frames: &[Observed], good: &[usize]) -> Judgements {
 /// Frames so faint that noise and black leave their level unknown, where a clear frame shows the same
 /// light: they would only stand out from it.
 pub fn faint(frames: &[Observed], good: &[usize]) -> Judgements {
-    let found = good.iter().filter(|&&i| is_faint(&frames[i], || good.iter().map(|&j| &frames[j])));
+    let found = good.iter().filter(|&&i| is_faint(frames, good, &frames[i]));
     found.map(|&i| (i, Judgement::BuriedOrCapped)).collect()
 }
 
-/// `others` are the frames of the shoot that have no fault, this one among them.
-fn is_faint<'a, I: Iterator<Item = &'a Observed>>(
-    frame: &Observed,
-    others: impl Fn() -> I,
-) -> bool {
+fn is_faint(frames: &[Observed], good: &[usize], frame: &Observed) -> bool {
     let (noise, centre) = (frame.look.noise, frame.look.centre);
     let time = |frame: &Observed| frame.exposure.as_ref().map(|e| e.recorded);
     if noise <= FAINT_ALONE_STOPS {
         return false;
     }
-    // To frames as faint, too: a plan of fifteen stops has pairs of them, and they are worth much.
-    let ties = others().filter(|other| time(other) == time(frame)).count() > 1;
-    let most = if ties { FAINT_STOPS } else { FAINT_ALONE_STOPS };
     let near = SAME_LIGHT.max(SAME_LIGHT_SIGMAS * noise);
+    let is_near = |other: &Observed| (other.look.centre - centre).abs() < near;
+    // Those of a bridge, too, which are not measured.
+    let carries = |other: &Observed| other.look.noise <= FAINT_ALONE_STOPS && !is_near(other);
+    let ties = frames.iter().any(|other| time(other) == time(frame) && carries(other));
+    let most = if ties { FAINT_STOPS } else { FAINT_ALONE_STOPS };
     let is_clear = |other: &Observed| other.look.noise < most / 2.0;
-    noise > most
-        && others().any(|other| is_clear(other) && (other.look.centre - centre).abs() < near)
+    noise > most && good.iter().map(|&i| &frames[i]).any(|other| is_clear(other) && is_near(other))
 }
 
 /// A frame as dark as black was surely capped where the weakest light of the shoot would have
